@@ -1,0 +1,35 @@
+//! Wrenchside: an offline, voice-driven, hands-free step assistant for repair work.
+//!
+//! Sound comes in on one side and goes out on the other; each room knows the one before it only through a small
+//! type:
+//!
+//! ```text
+//! microphone / WAV ─► listen ─► Utterance ─► dialogue ─► Command ─► job ─► Reply ─► dialogue ─► Sentence ─► speak ─► loudspeaker / WAV
+//!                                                                    │  ▲
+//!                                                                    ▼  │
+//!                                                                journal (disk)        procedure (what the book says) ─► job, dialogue
+//! ```
+//!
+//! - [`quantity`]: torque, angle, length; exact units. Knows nothing else.
+//! - [`procedure`]: what the book says. Knows `quantity`; not that a job, a clock or sound exists.
+//! - [`job`]: the job in hand. Pure: the same commands give the same replies.
+//! - [`journal`]: the job on disk, one fact a line. Decides nothing.
+//! - [`dialogue`]: phrases to commands and replies to sentences; one language file holds all words.
+//! - [`listen`]: frames of sound to utterances.
+//! - [`speak`]: sentences to samples.
+//! - [`session`]: the wiring, and the only room with `tokio`.
+//! - [`replay`]: scenarios of recorded sound, played in, compared and measured.
+//! - [`cli`]: arguments, exit codes and errors for people.
+#![deny(unsafe_code)]
+#![warn(missing_docs)]
+
+pub mod cli;
+pub mod dialogue;
+pub mod job;
+pub mod journal;
+pub mod listen;
+pub mod procedure;
+pub mod quantity;
+pub mod replay;
+pub mod session;
+pub mod speak;

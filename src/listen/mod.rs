@@ -1,0 +1,86 @@
+//! Sound to utterances: recogniser, voice activity, endpointing, rejection.
+//!
+//! Knows samples, a list of [`Phrase`]s and how much harm a mistaken one could do. Leaves to others what a phrase
+//! means (`dialogue`), where the sound comes from and what time it is (`session`).
+
+/// Samples a second that every part of this room works in.
+pub const RATE: u32 = 16_000;
+
+/// What a phrase could do if it was heard by mistake; the rule for accepting it follows from this.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Harm {
+    /// Not a command at all: a word near to one, put in so that it is heard as itself.
+    Decoy,
+    /// Only speaks, or stops speaking.
+    None,
+    /// Moves the position in the job.
+    Moves,
+    /// Claims or changes something in the ledger.
+    Claims,
+}
+
+/// One whole phrase that may be said now.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Phrase {
+    /// Lower-case words with single spaces, as the recogniser's word list writes them.
+    pub text: String,
+    /// What a false acceptance could do.
+    pub harm: Harm,
+}
+
+/// What a recogniser made of a stretch of sound.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Hypothesis {
+    /// The words, possibly empty.
+    pub text: String,
+    /// Lowest confidence of a word, 0 to 1.
+    pub confidence: f32,
+}
+
+/// Streaming recogniser: says early when and what.
+pub trait Recogniser {
+    /// Allows exactly these phrases from now on and forgets the sound so far.
+    fn listen_for(&mut self, phrases: &[Phrase]) -> Result<(), ListenError>;
+    /// Takes a chunk of 16 kHz mono; returns the words so far.
+    fn accept(&mut self, chunk: &[i16]) -> Result<String, ListenError>;
+    /// Ends the utterance, gives the best reading of it, and starts afresh with the same phrases.
+    fn finish(&mut self) -> Result<Hypothesis, ListenError>;
+}
+
+/// What the second listener thinks of a finished stretch of sound.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Judgement {
+    /// Index into the phrases it was given, of the best one.
+    pub best: Option<usize>,
+    /// Average log probability per token of the best one.
+    pub average: f32,
+    /// Best minus what noise alone would score.
+    pub over_noise: f32,
+    /// Best minus the next phrase.
+    pub margin: f32,
+}
+
+/// Second listener: judges a finished stretch of sound against the phrases allowed.
+pub trait Judge {
+    /// Scores `samples` (16 kHz mono, -1 to 1) against `phrases`.
+    fn judge(&mut self, samples: &[f32], phrases: &[Phrase]) -> Result<Judgement, ListenError>;
+}
+
+/// One stretch of speech, and what was decided about it. Positions count samples since the listener began.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Utterance {
+    /// The accepted phrase; `None` if something was said that is not understood.
+    pub phrase: Option<String>,
+    /// What the recogniser heard, accepted or not.
+    pub heard: Hypothesis,
+    /// The second listener's word, if there is one.
+    pub judgement: Option<Judgement>,
+    /// First sample of speech.
+    pub began: u64,
+    /// Last sample of speech.
+    pub ended: u64,
+    /// Sample at which the decision could be made.
+    pub decided: u64,
+    /// Time spent computing after that sample came in.
+    pub thinking: std::time::Duration,
+}
