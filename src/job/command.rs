@@ -1,0 +1,146 @@
+//! What can be asked of a job.
+
+use crate::quantity::{TorqueUnit, Unit};
+use rust_decimal::Decimal;
+use serde::{Deserialize, Serialize};
+
+/// A moment, in milliseconds since the Unix epoch. The job never asks for it; it is told.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct At(pub i64);
+
+/// A command, whatever it was spoken, typed or read from a journal.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Command {
+    /// Begins a new job: who it defers to, the sources, the first step.
+    Open,
+    /// Takes up a job again after the program was away.
+    Resume,
+    /// On to the next step. A step with nothing to confirm, measure or tighten counts as done by it.
+    Next,
+    /// To the step before, changing nothing else.
+    Back,
+    /// To a step by its number, counted from 1, changing nothing else.
+    GoTo(u32),
+    /// Says where the job stands.
+    WhereAmI,
+    /// Leaves a step open and goes on; asks first.
+    Skip,
+    /// A question that changes nothing.
+    Ask(Ask),
+    /// What was asked for is done: the stage pending, or the step.
+    Done,
+    /// A number read from a tool or gauge.
+    Reading(Reading),
+    /// The user does not know whether the pending stage was done.
+    NotSure,
+    /// Answer after an interruption: the stage was not begun.
+    NotBegun,
+    /// Answer after an interruption: the stage was finished.
+    Finished,
+    /// Puts a mark in the record at this step.
+    Mark,
+    /// Takes back the last fact; asks first.
+    Undo,
+    /// The thing will not come: help for this step.
+    Stuck,
+    /// The fastener in hand is no longer fit for use; asks first.
+    Damaged(Damage),
+    /// Yes to the question asked.
+    Yes,
+    /// No to the question asked.
+    No,
+    /// Starts a timer of so many minutes.
+    Timer(u32),
+    /// A timer has run out. Given by the session, never spoken.
+    TimeUp,
+    /// Puts the job down for now.
+    Pause,
+    /// Closes the job; reads what is open and asks first.
+    Finish,
+}
+
+/// Questions that change nothing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Ask {
+    /// The pending value.
+    Value,
+    /// The pending value in another unit.
+    InUnit(TorqueUnit),
+    /// The value before the pending one.
+    LastValue,
+    /// The drive size of the fastener in hand.
+    Size,
+    /// The tools of this step.
+    Tool,
+    /// Where the fastener in hand sits.
+    Which,
+    /// Items and stages left in this step.
+    HowManyLeft,
+    /// The cautions that hold now.
+    Cautions,
+    /// Why this step is done.
+    Why,
+    /// Where the pending value comes from.
+    Source,
+    /// New parts needed.
+    Parts,
+    /// What is open in the whole job.
+    Open,
+    /// Minutes left, and timers.
+    HowLong,
+}
+
+/// A number read from a tool.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub struct Reading {
+    /// The number.
+    pub amount: Decimal,
+    /// Its unit, if it was said; otherwise that of the value asked for.
+    pub unit: Option<Unit>,
+}
+
+/// Why a fastener is no longer fit for use.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Damage {
+    /// It broke.
+    Broken,
+    /// Its thread or head is stripped.
+    Stripped,
+    /// It is lost.
+    Lost,
+}
+
+/// What a command puts at stake if it was not meant.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Stake {
+    /// Nothing: it only speaks.
+    Nothing,
+    /// The position in the job.
+    Position,
+    /// A claim in the ledger.
+    Ledger,
+}
+
+impl Command {
+    /// What it puts at stake if it was not meant.
+    pub fn stake(&self) -> Stake {
+        match self {
+            Command::WhereAmI | Command::Ask(_) | Command::Stuck | Command::No | Command::TimeUp => Stake::Nothing,
+            Command::Open | Command::Resume | Command::Back | Command::GoTo(_) | Command::Timer(_) => Stake::Position,
+            // These ask before they act, so a false one costs a question.
+            Command::Skip | Command::Undo | Command::Damaged(_) | Command::Finish | Command::Pause => Stake::Position,
+            Command::Next
+            | Command::Done
+            | Command::Reading(_)
+            | Command::NotSure
+            | Command::NotBegun
+            | Command::Finished
+            | Command::Mark
+            | Command::Yes => Stake::Ledger,
+        }
+    }
+}

@@ -1,0 +1,445 @@
+//! What a job answers: facts to be put into words by `dialogue`, never words of its own.
+
+use super::command::{At, Damage};
+use super::ledger::ItemState;
+use crate::procedure::{
+    Act, Caution, ComponentIx, ConditionIx, ConnectionIx, FastenerIx, Phase, StageKind, SupportIx,
+};
+use crate::quantity::{Quantity, TorqueUnit};
+
+/// The answer to one command.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Reply {
+    /// What to say, in order. Never empty.
+    pub says: Vec<Say>,
+    /// Did the command change the job? Then it belongs into the journal.
+    pub recorded: bool,
+}
+
+/// One thing to say. Steps, stages and items count from 0 here; words count from 1.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Say {
+    /// A job begins: title, vehicle, deference to the maker's manual, source of the values and its note.
+    Opening,
+    /// A job is taken up again, last worked on at that moment.
+    Resumed {
+        /// When the last fact was recorded.
+        last: At,
+    },
+    /// The job was put down for now.
+    Paused,
+    /// The job is closed; so many open points were confirmed as open.
+    Closed {
+        /// How many points stay open.
+        open: usize,
+    },
+    /// A caution to give before the step.
+    Caution(Caution),
+    /// A standing caution, repeated.
+    Standing(Caution),
+    /// The step, with its sentence.
+    Step {
+        /// Which step.
+        step: usize,
+        /// Set when it is the first step of a phase to be entered.
+        phase: Option<Phase>,
+    },
+    /// Short answer to "where am I": the step, and what is pending comes after it.
+    Where {
+        /// Which step.
+        step: usize,
+        /// Of how many.
+        steps: usize,
+    },
+    /// The stage to be done now.
+    Pending(Pending),
+    /// The reading that is awaited now, for a measurement.
+    AwaitMeasure {
+        /// Step and act that hold the [`crate::procedure::Measurement`].
+        step: usize,
+        /// Index into the acts of the step.
+        act: usize,
+    },
+    /// All items of an act reached the stage asked for.
+    GroupDone {
+        /// Which group.
+        group: FastenerIx,
+        /// How many items.
+        items: usize,
+        /// Their state now: `Final`, `AtStage` or `HandStarted`.
+        state: ItemState,
+    },
+    /// A reading was recorded for a stage or measurement.
+    ReadingTaken {
+        /// The reading.
+        value: Quantity,
+        /// Where it lies.
+        verdict: Verdict,
+    },
+    /// A measurement lies outside its limits: what the book says to do.
+    OutsideLimits {
+        /// Step and act that hold the measurement.
+        step: usize,
+        /// Index into the acts of the step.
+        act: usize,
+    },
+    /// The step is done, and it is the last.
+    LastStepDone,
+    /// A fact was taken back.
+    TakenBack(Fact),
+    /// An angle stage that was taken back counts as in doubt, since the turn cannot be unmade.
+    NowInDoubt(Pending),
+    /// What to do with an item in doubt, scrapped or tightened too far, before its programme starts again; then "done".
+    Remedy {
+        /// Which group.
+        group: FastenerIx,
+        /// Which item.
+        item: usize,
+        /// What has to be done to it.
+        remedy: Remedy,
+    },
+    /// A mark was put into the record at this step.
+    Marked {
+        /// Which step.
+        step: usize,
+    },
+    /// A step was left open.
+    Skipped {
+        /// Which step.
+        step: usize,
+    },
+    /// Nothing was changed after "no".
+    LeftAsItIs,
+    /// A timer runs.
+    TimerStarted {
+        /// Its minutes.
+        minutes: u32,
+    },
+    /// A timer has run out.
+    TimeUp,
+    /// A question to be answered by yes or no, or as it says.
+    Question(Question),
+    /// The command cannot be followed, and why.
+    Refused(Refusal),
+    /// An answer to a question of the user.
+    Answer(Answer),
+}
+
+/// The next stage to be done, worked out from the ledger.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Pending {
+    /// Which group.
+    pub group: FastenerIx,
+    /// Which item, an index into the places of the group.
+    pub item: usize,
+    /// Its rank among the items in hand, in the order of tightening, from 0.
+    pub rank: usize,
+    /// How many items are in hand.
+    pub items: usize,
+    /// Which stage, from 0.
+    pub stage: usize,
+    /// How many stages the programme has.
+    pub stages: usize,
+    /// What to do; `None` where the source publishes no value.
+    pub kind: Option<StageKind>,
+    /// Must the item be a new one, and is that to be said now?
+    pub new: bool,
+    /// Already turned by this much in this stage, by a reading that fell short; only the rest is left.
+    pub turned: Option<Quantity>,
+    /// Same group and stage kind as the stage said just before it: a short form is enough.
+    pub follows: Follows,
+}
+
+/// How a pending stage follows the one said before it, so that words can be saved.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Follows {
+    /// First in this step, or after other talk: say all.
+    Nothing,
+    /// Next item, same stage.
+    SameStage,
+    /// Next stage, same item.
+    SameItem,
+    /// Another stage and another item of the same group.
+    SameGroup,
+}
+
+/// Where a reading lies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Verdict {
+    /// Below the value or window.
+    Under,
+    /// On the value or inside the window.
+    Within,
+    /// Above it.
+    Over,
+}
+
+/// What has to be done to an item before its programme may start again.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Remedy {
+    /// Take it out, fit a new one, start it by hand.
+    Renew,
+    /// Slacken it fully, start it by hand.
+    Restart,
+}
+
+/// A question of the job to the user.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Question {
+    /// The hold point of this step (its own text).
+    Hold {
+        /// Which step.
+        step: usize,
+    },
+    /// Leave this step open?
+    Skip {
+        /// Which step.
+        step: usize,
+    },
+    /// Take back this fact?
+    Undo(Fact),
+    /// An angle stage was interrupted: not started, finished, or not sure?
+    Angle(Pending),
+    /// A reading off the mark: is it right?
+    Reading {
+        /// What was heard.
+        value: Quantity,
+        /// Where it lies.
+        verdict: Verdict,
+        /// So far off that it was probably misheard.
+        far: bool,
+    },
+    /// Is this fastener broken, stripped, lost?
+    Damaged {
+        /// Which group.
+        group: FastenerIx,
+        /// Which item.
+        item: usize,
+        /// What happened to it.
+        damage: Damage,
+    },
+    /// Close the job although these points of one kind are open? Asked kind by kind; empty: close the job?
+    Finish {
+        /// The points asked about now, all of one kind.
+        open: Vec<Open>,
+    },
+    /// The step asks for time to pass; so many minutes are left. Has it passed?
+    Wait {
+        /// Minutes still to pass by the clock.
+        minutes_left: u32,
+    },
+}
+
+/// Why a command is not followed.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Refusal {
+    /// Tightening is not finished: what is missing.
+    Unfinished {
+        /// Items that miss a stage.
+        items: usize,
+        /// Stages still to do.
+        stages: usize,
+        /// What comes next.
+        pending: Pending,
+    },
+    /// A measurement of this step has no reading.
+    Unmeasured {
+        /// Which step.
+        step: usize,
+        /// Index into the acts of the step.
+        act: usize,
+    },
+    /// The vehicle must be in this state first.
+    NotInState(ConditionIx),
+    /// An item is not in a state from which this can be done.
+    Unlawful {
+        /// What should be done.
+        act: Act,
+        /// The item in the way: index into the places for a fastener, 0 otherwise.
+        item: usize,
+        /// Its state.
+        state: ThingState,
+        /// The earlier step that should have brought it there and is open, if there is one.
+        open_step: Option<usize>,
+    },
+    /// There is no such step.
+    NoSuchStep {
+        /// What was asked for, counted from 1.
+        asked: u32,
+        /// How many there are.
+        steps: usize,
+    },
+    /// This is the first step.
+    AtFirst,
+    /// This is the last step: finish the job.
+    AtLast,
+    /// Nothing is being tightened in this step.
+    NothingPending,
+    /// No number is awaited.
+    NoReadingAwaited,
+    /// The reading is in a unit of another kind.
+    WrongKind,
+    /// Nothing was asked.
+    NothingAsked,
+    /// The question asked must be answered first.
+    AnswerFirst(Box<Question>),
+    /// There is no fact left to take back.
+    NothingToUndo,
+    /// A remedy is awaited: do it and say done.
+    RemedyFirst {
+        /// Which group.
+        group: FastenerIx,
+        /// Which item.
+        item: usize,
+        /// What has to be done to it.
+        remedy: Remedy,
+    },
+    /// The job is closed.
+    Closed,
+}
+
+/// State of a thing in the ledger.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ThingState {
+    /// A fastener.
+    Item(ItemState),
+    /// A support: in place or not.
+    Placed(bool),
+    /// A component.
+    Component(super::ledger::ComponentState),
+    /// A connection: closed or not.
+    Connected(bool),
+    /// A state of the vehicle: reached or not.
+    In(bool),
+}
+
+/// A fact of the job, as it is named when it is taken back.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Fact {
+    /// A step was done.
+    StepDone(usize),
+    /// A step was left open.
+    StepSkipped(usize),
+    /// A stage of an item was recorded.
+    Stage {
+        /// Which group.
+        group: FastenerIx,
+        /// Which item.
+        item: usize,
+        /// Which stage.
+        stage: usize,
+    },
+    /// A reading of a measurement was recorded.
+    Measured {
+        /// Which step.
+        step: usize,
+        /// Index into the acts of the step.
+        act: usize,
+    },
+    /// An item was declared in doubt, scrapped, or begun again.
+    Item {
+        /// Which group.
+        group: FastenerIx,
+        /// Which item.
+        item: usize,
+        /// Its state by that fact.
+        state: ItemState,
+    },
+    /// A mark was set.
+    Mark(usize),
+}
+
+/// One point that is open in the job.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Open {
+    /// Fasteners of a group that are in one state, not their end state.
+    Fasteners {
+        /// Which group.
+        group: FastenerIx,
+        /// Which items.
+        items: Vec<usize>,
+        /// Their state.
+        state: ItemState,
+    },
+    /// A support still in place.
+    Support(SupportIx),
+    /// A component off or hanging.
+    Component(ComponentIx, super::ledger::ComponentState),
+    /// A connection still open.
+    Connection(ConnectionIx),
+    /// Steps that were left open by "skip".
+    Skipped(Vec<usize>),
+    /// Steps that were never done.
+    NotDone(Vec<usize>),
+    /// A measurement outside its limits that nothing was done about.
+    Outside {
+        /// Which step.
+        step: usize,
+        /// Index into the acts of the step.
+        act: usize,
+        /// The reading.
+        value: Quantity,
+    },
+}
+
+/// Answers to questions that change nothing.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Answer {
+    /// The pending stage: value, unit, stage.
+    Value(Pending),
+    /// The value of a stage in another unit; `Nothing` where it has no torque.
+    InUnit {
+        /// The stage.
+        pending: Pending,
+        /// The unit asked for.
+        unit: TorqueUnit,
+    },
+    /// The stage recorded last.
+    LastValue(Pending),
+    /// No stage is pending and none was asked about.
+    NothingPending,
+    /// Drive sizes of the groups in this step.
+    Size(Vec<FastenerIx>),
+    /// Tools of this step, by group.
+    Tool(Vec<FastenerIx>),
+    /// Where the pending item sits.
+    Which(Pending),
+    /// Items and stages left in this step.
+    HowManyLeft {
+        /// Items that miss a stage.
+        items: usize,
+        /// Stages still to do.
+        stages: usize,
+    },
+    /// The cautions that hold now, standing ones first; may be empty.
+    Cautions(Vec<Caution>),
+    /// Why this step is done, if the book says.
+    Why {
+        /// Which step.
+        step: usize,
+    },
+    /// Help for this step, if the book has it.
+    Stuck {
+        /// Which step.
+        step: usize,
+    },
+    /// Where the value or step comes from.
+    Source {
+        /// Page or place, the most particular one given.
+        page: Option<String>,
+    },
+    /// New parts needed for the job.
+    Parts,
+    /// What is open; may be empty.
+    Open(Vec<Open>),
+    /// Minutes left by the book, and timers that run with their minutes left.
+    HowLong {
+        /// Sum of the estimates of the steps not done.
+        minutes: u32,
+        /// Steps not done that have no estimate.
+        without: usize,
+        /// Minutes left of each running timer, rounded up.
+        timers: Vec<u32>,
+    },
+}
