@@ -337,7 +337,45 @@ pub enum Fact {
         /// Index into the acts of the step.
         act: usize,
     },
-    /// An item was declared in doubt, scrapped, or begun again.
+    /// Acts of a step were recorded; it needs more than them.
+    Acts {
+        /// Which step.
+        step: usize,
+        /// First act.
+        from: usize,
+        /// Act behind the last.
+        to: usize,
+    },
+    /// The wait of a step was declared over.
+    Waited(usize),
+    /// A reading outside its window was recorded; the stage is still to be done.
+    Reading {
+        /// Which group.
+        group: FastenerIx,
+        /// Which item.
+        item: usize,
+        /// Which stage.
+        stage: usize,
+    },
+    /// After an interruption the user said that the stage was not begun.
+    NotBegun {
+        /// Which group.
+        group: FastenerIx,
+        /// Which item.
+        item: usize,
+        /// Which stage.
+        stage: usize,
+    },
+    /// An item was declared unfit for use.
+    Scrapped {
+        /// Which group.
+        group: FastenerIx,
+        /// Which item.
+        item: usize,
+        /// What happened to it.
+        damage: Damage,
+    },
+    /// An item was declared in doubt, or its programme begun again.
     Item {
         /// Which group.
         group: FastenerIx,
