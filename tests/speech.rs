@@ -3,13 +3,16 @@
 //! Needs what `scripts/setup` fetches.
 
 use std::fs;
+use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use std::time::Instant;
 
 use wrenchside::assets::Places;
 use wrenchside::onnx::{self, OnnxError};
 use wrenchside::speak::phonemes::Phonemiser;
-use wrenchside::speak::{Piper, SpeakError, Voice};
+use wrenchside::speak::sentence::GAP;
+use wrenchside::speak::{CachedVoice, Piper, SpeakError, Voice, say_sentence};
 
 fn load_runtime() -> Places {
     let places = Places::here();
@@ -87,6 +90,30 @@ fn pace_changes_the_length() {
     // Nonsense is taken for the nearest sense.
     assert!(length(f32::NAN) > 1.0);
     assert!(length(-3.0) > slow);
+}
+
+#[test]
+fn the_first_clause_is_there_long_before_the_last() {
+    let mut voice = CachedVoice::new(Box::new(voice()), "joe", 10_000_000);
+    let text =
+        "Stage one: seventy newton metres. Then turn on by ninety degrees, one and a half flats.";
+    let mut run = || {
+        let began = Instant::now();
+        let (mut first, mut length) = (None, 0);
+        let end = say_sentence(&mut voice, text, 1.0, GAP, &mut |samples| {
+            first.get_or_insert(began.elapsed());
+            length += samples.len();
+            ControlFlow::Continue(())
+        });
+        assert!(end.unwrap().is_continue());
+        (first.unwrap(), began.elapsed(), length)
+    };
+    let (first, all, length) = run();
+    assert!(first < all / 2, "{first:?} of {all:?}");
+    // What was said once is at hand, sample for sample.
+    let (_, again, same) = run();
+    assert_eq!(length, same);
+    assert!(again < all / 10, "{again:?}, and {all:?} the first time");
 }
 
 #[test]
