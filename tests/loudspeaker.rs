@@ -12,9 +12,7 @@ use wrenchside::speak::{Loudspeaker, Sink, SpeakError};
 #[test]
 fn an_unknown_device_is_named() {
     let told = Loudspeaker::open(Some("no such device")).err().unwrap();
-    assert!(
-        matches!(&told, SpeakError::NoLoudspeaker { device, .. } if device == "no such device")
-    );
+    assert!(matches!(&told, SpeakError::NoLoudspeaker { device, .. } if device == "no such device"));
     assert!(told.to_string().contains("no such output"), "{told}");
 }
 
@@ -30,15 +28,9 @@ fn without_a_sound_card_there_is_one_clear_error() {
     let folder = tempfile::tempdir().unwrap();
     let nothing = folder.path().join("asound.conf");
     fs::write(&nothing, "").unwrap();
-    let output = alone("opens_the_default")
-        .env("ALSA_CONFIG_PATH", &nothing)
-        .output()
-        .unwrap();
+    let output = alone("opens_the_default").env("ALSA_CONFIG_PATH", &nothing).output().unwrap();
     let told = String::from_utf8_lossy(&output.stdout);
-    assert!(
-        told.contains("REFUSED the loudspeaker (default) cannot be opened: "),
-        "{told}"
-    );
+    assert!(told.contains("REFUSED the loudspeaker (default) cannot be opened: "), "{told}");
     // alsa-lib would write there, once for each thing it misses.
     assert_eq!(String::from_utf8_lossy(&output.stderr), "");
 }
@@ -72,29 +64,17 @@ impl Server {
         };
         let plug_in = ["x86_64-linux-gnu", "aarch64-linux-gnu", ""]
             .iter()
-            .map(|triple| {
-                Path::new("/usr/lib")
-                    .join(triple)
-                    .join("alsa-lib/libasound_module_pcm_pulse.so")
-            })
+            .map(|triple| Path::new("/usr/lib").join(triple).join("alsa-lib/libasound_module_pcm_pulse.so"))
             .any(|path| path.exists());
         if !(there("pulseaudio") && there("parec") && plug_in) {
             println!("not tested: there is no pulseaudio, parec or ALSA plug-in for it here");
             return None;
         }
         let folder = tempfile::tempdir().unwrap();
-        fs::write(
-            folder.path().join("asound.conf"),
-            "pcm.!default { type pulse }\nctl.!default { type pulse }\n",
-        )
-        .unwrap();
+        fs::write(folder.path().join("asound.conf"), "pcm.!default { type pulse }\nctl.!default { type pulse }\n")
+            .unwrap();
         let process = Self::with_environment(folder.path(), Command::new("pulseaudio"))
-            .args([
-                "-n",
-                "--daemonize=no",
-                "--exit-idle-time=-1",
-                "--use-pid-file=no",
-            ])
+            .args(["-n", "--daemonize=no", "--exit-idle-time=-1", "--use-pid-file=no"])
             .args(["-L", "module-native-protocol-unix"])
             .args(["-L", "module-null-sink sink_name=spk rate=48000"])
             .stdout(Stdio::null())
@@ -104,12 +84,7 @@ impl Server {
             .unwrap();
         let server = Self { folder, process };
         let patience = Instant::now() + Duration::from_secs(10);
-        while !server
-            .command("pactl")
-            .args(["list", "short", "sinks"])
-            .output()
-            .is_ok_and(|o| !o.stdout.is_empty())
-        {
+        while !server.command("pactl").args(["list", "short", "sinks"]).output().is_ok_and(|o| !o.stdout.is_empty()) {
             assert!(Instant::now() < patience, "the sound server does not start");
             std::thread::sleep(Duration::from_millis(100));
         }
@@ -122,13 +97,7 @@ impl Server {
             .env("XDG_RUNTIME_DIR", folder)
             .env("XDG_CONFIG_HOME", folder)
             .env("PULSE_RUNTIME_PATH", folder.join("pulse"))
-            .env(
-                "ALSA_CONFIG_PATH",
-                format!(
-                    "/usr/share/alsa/alsa.conf:{}",
-                    folder.join("asound.conf").display()
-                ),
-            )
+            .env("ALSA_CONFIG_PATH", format!("/usr/share/alsa/alsa.conf:{}", folder.join("asound.conf").display()))
             .env_remove("PULSE_SERVER");
         command
     }
@@ -146,13 +115,7 @@ impl Server {
         let path = self.folder.path().join("heard.raw");
         let process = self
             .command("parec")
-            .args([
-                "--device=spk.monitor",
-                "--format=s16le",
-                "--rate=48000",
-                "--channels=1",
-                "--latency-msec=10",
-            ])
+            .args(["--device=spk.monitor", "--format=s16le", "--rate=48000", "--channels=1", "--latency-msec=10"])
             .stdout(fs::File::create(&path).unwrap())
             .spawn()
             .unwrap();
@@ -185,22 +148,14 @@ impl Recording {
         self.process.kill().unwrap();
         self.process.wait().unwrap();
         let bytes = fs::read(&self.path).unwrap();
-        let samples: Vec<i16> = bytes
-            .chunks_exact(2)
-            .map(|b| i16::from_le_bytes([b[0], b[1]]))
-            .collect();
-        samples
-            .chunks(48)
-            .filter(|ms| ms.iter().any(|s| s.unsigned_abs() > 1_000))
-            .count()
+        let samples: Vec<i16> = bytes.chunks_exact(2).map(|b| i16::from_le_bytes([b[0], b[1]])).collect();
+        samples.chunks(48).filter(|ms| ms.iter().any(|s| s.unsigned_abs() > 1_000)).count()
     }
 }
 
 /// A second of it can hardly be mistaken for anything else.
 fn hum(rate: u32, seconds: u32) -> Vec<f32> {
-    (0..rate * seconds)
-        .map(|n| 0.5 * (n as f32 * 0.05).sin())
-        .collect()
+    (0..rate * seconds).map(|n| 0.5 * (n as f32 * 0.05).sin()).collect()
 }
 
 #[test]
@@ -211,11 +166,7 @@ fn what_is_played_is_heard_in_full() {
     let recording = server.record();
     let output = server.test("plays_a_second").output().unwrap();
     let told = String::from_utf8_lossy(&output.stdout).into_owned();
-    assert!(
-        told.contains("PLAYED"),
-        "{told}{}",
-        String::from_utf8_lossy(&output.stderr)
-    );
+    assert!(told.contains("PLAYED"), "{told}{}", String::from_utf8_lossy(&output.stderr));
     let heard = recording.loud_millis();
     assert!((980..=1_020).contains(&heard), "{heard} ms of 1000");
 }
@@ -241,22 +192,12 @@ fn a_stop_is_silence_within_150_ms() {
     let recording = server.record();
     let output = server.test("stops_after_half_a_second").output().unwrap();
     let told = String::from_utf8_lossy(&output.stdout).into_owned();
-    assert!(
-        told.contains("SILENT"),
-        "{told}{}",
-        String::from_utf8_lossy(&output.stderr)
-    );
+    assert!(told.contains("SILENT"), "{told}{}", String::from_utf8_lossy(&output.stderr));
     let heard = recording.loud_millis();
-    let asked: usize = told
-        .lines()
-        .find_map(|line| line.strip_prefix("SILENT "))
-        .and_then(|millis| millis.parse().ok())
-        .unwrap();
+    let asked: usize =
+        told.lines().find_map(|line| line.strip_prefix("SILENT ")).and_then(|millis| millis.parse().ok()).unwrap();
     // It may have begun a little late; it must not go on for longer than this.
-    assert!(
-        (asked / 2..=asked + 150).contains(&heard),
-        "{heard} ms, stopped after {asked} ms"
-    );
+    assert!((asked / 2..=asked + 150).contains(&heard), "{heard} ms, stopped after {asked} ms");
 }
 
 #[test]
@@ -274,11 +215,7 @@ fn stops_after_half_a_second() {
     while loudspeaker.is_playing() {
         std::thread::sleep(Duration::from_millis(1));
     }
-    assert!(
-        stopped.elapsed() < Duration::from_millis(150),
-        "{:?}",
-        stopped.elapsed()
-    );
+    assert!(stopped.elapsed() < Duration::from_millis(150), "{:?}", stopped.elapsed());
     std::thread::sleep(Duration::from_millis(500));
     println!("SILENT {asked}");
 }
@@ -288,11 +225,7 @@ fn a_server_that_dies_is_noticed() {
     let Some(mut server) = Server::start() else {
         return;
     };
-    let mut other = server
-        .test("outlives_its_server")
-        .stdout(Stdio::piped())
-        .spawn()
-        .unwrap();
+    let mut other = server.test("outlives_its_server").stdout(Stdio::piped()).spawn().unwrap();
     std::thread::sleep(Duration::from_millis(1_500));
     server.process.kill().unwrap();
     server.process.wait().unwrap();

@@ -196,15 +196,15 @@ fn new_folder(root: &Path, id: &str, at: At) -> Result<PathBuf, JournalError> {
     let day = jiff::Timestamp::from_millisecond(at.0)
         .map(|t| t.to_zoned(jiff::tz::TimeZone::UTC).strftime("%Y-%m-%d").to_string())
         .unwrap_or_else(|_| "undated".into());
-    for n in 1u32.. {
+    let mut n = 1u32;
+    loop {
         let path = root.join(if n == 1 { format!("{id}-{day}") } else { format!("{id}-{day}-{n}") });
         match fs::create_dir(&path) {
             Ok(()) => return Ok(path),
-            Err(e) if e.kind() == std::io::ErrorKind::AlreadyExists => {}
+            Err(e) if e.kind() == std::io::ErrorKind::AlreadyExists => n += 1,
             Err(e) => return Err(JournalError::io(path, "cannot make the job's folder")(e)),
         }
     }
-    unreachable!("a free name is found long before numbers run out")
 }
 
 fn lock(path: &Path) -> Result<File, JournalError> {
