@@ -11,7 +11,9 @@ fn main() {
     println!("cargo::rerun-if-changed=build.rs");
 
     let Some(cache) = cache_folder() else {
-        println!("cargo::error=neither WRENCHSIDE_CACHE nor HOME is set, so libvosk cannot be found; run scripts/setup");
+        println!(
+            "cargo::error=neither WRENCHSIDE_CACHE nor HOME is set, so libvosk cannot be found; run scripts/setup"
+        );
         return;
     };
     let lib = cache.join("lib");
@@ -19,15 +21,24 @@ fn main() {
     // Named even when it is not there: cargo then looks again once it is.
     println!("cargo::rerun-if-changed={}", vosk.display());
     if !vosk.is_file() {
-        println!("cargo::error={} is missing; run scripts/setup, then build again", vosk.display());
+        println!(
+            "cargo::error={} is missing; run scripts/setup, then build again",
+            vosk.display()
+        );
         return;
     }
 
     println!("cargo::rustc-link-search=native={}", lib.display());
     // First beside the program, as it is installed (bin/ and lib/), then where set-up put the library.
-    println!("cargo::rustc-link-arg=-Wl,-rpath,$ORIGIN:$ORIGIN/../lib:{}", lib.display());
+    println!(
+        "cargo::rustc-link-arg=-Wl,-rpath,$ORIGIN:$ORIGIN/../lib:{}",
+        lib.display()
+    );
     // The last place that `assets` looks in, for a program that runs without the environment it was built in.
-    println!("cargo::rustc-env=WRENCHSIDE_BUILT_WITH_CACHE={}", cache.display());
+    println!(
+        "cargo::rustc-env=WRENCHSIDE_BUILT_WITH_CACHE={}",
+        cache.display()
+    );
 }
 
 /// The same rule as in `scripts/setup`; empty means not set.
@@ -36,7 +47,9 @@ fn cache_folder() -> Option<PathBuf> {
     if let Some(cache) = set("WRENCHSIDE_CACHE") {
         return Some(absolute(Path::new(&cache)));
     }
-    let caches = set("XDG_CACHE_HOME").map(PathBuf::from).or_else(|| Some(Path::new(&set("HOME")?).join(".cache")))?;
+    let caches = set("XDG_CACHE_HOME")
+        .map(PathBuf::from)
+        .or_else(|| Some(Path::new(&set("HOME")?).join(".cache")))?;
     Some(absolute(&caches.join("wrenchside")))
 }
 
