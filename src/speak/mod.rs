@@ -1,6 +1,17 @@
 //! Sentences to samples: voice engines, pauses, cache, tones, playback.
 //!
 //! Knows text and samples. Leaves the choice of words to `dialogue` and devices' life cycle to `session`.
+//!
+//! - [`clauses`]: where a voice may pause.
+//! - [`phonemes`], [`piper`]: the voice that is used.
+
+pub mod clauses;
+mod error;
+pub mod phonemes;
+pub mod piper;
+
+pub use error::SpeakError;
+pub use piper::Piper;
 
 /// A synthesiser: one clause of text to samples.
 pub trait Voice: Send {
