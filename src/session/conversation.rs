@@ -148,7 +148,7 @@ impl Conversation {
         Ok(Turn {
             meaning: None,
             sentences,
-            tone: claimed.then_some(Tone::StageRecorded),
+            tone: claimed.then_some(Tone::Recorded),
             hush: false,
             over,
             recorded: reply.recorded,
