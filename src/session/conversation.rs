@@ -4,7 +4,7 @@
 //! whoever holds it listens and speaks. The microphone, a recording, a typed line and a replay all end here.
 
 use crate::dialogue::{Language, Manner, Meaning, Sentence, Talk};
-use crate::job::{At, Command, Expect, Job, Say, Stake};
+use crate::job::{Ask, At, Command, Expect, Job, Say, Stake};
 use crate::journal::{Folder, JournalError};
 use crate::listen::{Harm, Phrase, Utterance};
 use crate::speak::Tone;
@@ -135,8 +135,24 @@ impl Conversation {
         }
     }
 
+    /// The beginnings of what may have to be said next, likeliest first, so that they can be made in time. The job is
+    /// pure, so what it would answer is found by asking a copy of it.
+    pub fn foresee(&self, at: At) -> Vec<String> {
+        let mut texts: Vec<String> = Vec::new();
+        for command in [Command::Done, Command::Ask(Ask::Value), Command::Ask(Ask::Size), Command::Ask(Ask::Which)] {
+            let reply = self.job.clone().apply(command, at);
+            let sentences = self.language.render(&reply.says, self.job.book(), &self.manner);
+            if let Some(first) = sentences.into_iter().next()
+                && !texts.contains(&first.spoken)
+            {
+                texts.push(first.spoken);
+            }
+        }
+        texts
+    }
+
     /// Applies a command; what it changed is on disk before its answer is returned.
-    fn command(&mut self, command: Command, at: At) -> Result<Turn, JournalError> {
+    pub fn command(&mut self, command: Command, at: At) -> Result<Turn, JournalError> {
         let reply = self.job.apply(command.clone(), at);
         if reply.recorded {
             self.folder.append(&command, at)?;
@@ -188,6 +204,16 @@ impl Conversation {
     pub fn phrases(&self) -> Vec<Phrase> {
         let grammar = self.language.grammar(&self.job.expects(), self.listening);
         grammar.iter().map(|(text, meaning)| Phrase { text: text.to_owned(), harm: harm(meaning) }).collect()
+    }
+
+    /// What may be said while the program's own voice can be in the microphone: only what stops it. The voice never
+    /// says these phrases itself.
+    pub fn phrases_over_voice(&self) -> Vec<Phrase> {
+        let grammar = self.language.grammar(&self.job.expects(), self.listening);
+        let stops = grammar.iter().filter(|(_, m)| matches!(m, None | Some(Meaning::Talk(Talk::Quiet))));
+        let phrases: Vec<_> = stops.map(|(text, m)| Phrase { text: text.to_owned(), harm: harm(m) }).collect();
+        // Nothing to stop is in force while listening is off; then what may be said is little enough.
+        if phrases.is_empty() { self.phrases() } else { phrases }
     }
 
     /// What the job awaits, to know when [`Conversation::phrases`] would differ.
