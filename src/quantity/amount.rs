@@ -27,10 +27,14 @@ pub trait Amount: Copy + Ord + std::fmt::Display + std::str::FromStr<Err = Parse
 
 /// Decimal places to which sizes in the base unit are compared. Far below any value that is published, far above the
 /// last digit of a conversion, so that an amount converted to and fro is still the same amount.
-const COMPARED_PLACES: u32 = 18;
+const COMPARED_PLACES: u32 = 15;
+
+/// Added before sizes are rounded to be compared. Sizes that people write often end on a 5 just where the rounding
+/// decides, and the last digit of a conversion would then tip them either way; none ends on these digits.
+const OFF_THE_EDGE: Decimal = Decimal::from_parts(3_141_592_653, 0, 0, false, 25);
 
 fn to_base(amount: Decimal, factor: Decimal) -> Option<Decimal> {
-    Some(amount.checked_mul(factor)?.round_dp(COMPARED_PLACES))
+    Some(amount.checked_mul(factor)?.checked_add(OFF_THE_EDGE)?.round_dp(COMPARED_PLACES))
 }
 
 /// Compares two amounts of one kind, whatever their size: where the exact way overflows, approximately.
@@ -58,7 +62,7 @@ pub(crate) fn approximate(number: Decimal) -> f64 {
 fn convert(amount: Decimal, from: Decimal, to: Decimal) -> Option<Decimal> {
     let result = amount.checked_mul(from)?.checked_div(to)?.normalize();
     // Conversions to and fro leave traces in the last digits only; they are not part of the value.
-    let kept = result.round_sf(24).unwrap_or(result);
+    let kept = result.round_sf(27).unwrap_or(result);
     Some(kept.normalize())
 }
 
@@ -96,7 +100,7 @@ macro_rules! amount {
                 $name { amount, unit }
             }
 
-            /// The same size in another unit, exact where the factor allows it, otherwise to 24 digits. An amount too
+            /// The same size in another unit, exact where the factor allows it, otherwise to 27 digits. An amount too
             /// large for that keeps its unit.
             pub fn in_unit(self, unit: $unit) -> $name {
                 if unit == self.unit {
