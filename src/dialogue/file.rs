@@ -302,6 +302,7 @@ fn environment(spoken: bool, phrases: Arc<BTreeMap<String, String>>) -> Environm
     env.add_filter("cap", |text: String| capital(&text));
     env.add_filter("sentence", |text: String| ended(&capital(&text), '.'));
     env.add_filter("question", |text: String| ended(&capital(&text), '?'));
+    env.add_filter("spelled", move |text: String| if spoken { spelled(&text) } else { text });
     env.add_function("phrase", move |key: String| {
         phrases.get(&key).cloned().ok_or_else(|| {
             minijinja::Error::new(minijinja::ErrorKind::InvalidOperation, format!("no phrases `{key}`"))
@@ -319,4 +320,18 @@ pub(super) fn capital(text: &str) -> String {
 /// The text with a mark at its end, if it has none.
 fn ended(text: &str, mark: char) -> String {
     if text.ends_with(['.', '!', '?']) || text.is_empty() { text.to_owned() } else { format!("{text}{mark}") }
+}
+
+/// A catalogue number character by character, with a pause at its marks ("A204-30" is "A 2 0 4, 3 0").
+fn spelled(text: &str) -> String {
+    let mut out = String::new();
+    for c in text.chars() {
+        if !c.is_alphanumeric() {
+            out.push_str(if out.is_empty() || out.ends_with(',') { "" } else { "," });
+        } else {
+            out.extend(if out.is_empty() { None } else { Some(' ') });
+            out.push(c);
+        }
+    }
+    out
 }

@@ -21,7 +21,7 @@ mod understand;
 mod units;
 mod values;
 
-pub use file::{Language, LanguageError};
+pub use file::{Language, LanguageError, LanguageProblem};
 pub use grammar::{Grammar, LONGEST_GRAMMAR};
 pub use meaning::{Meaning, Talk};
 pub use notice::Notice;

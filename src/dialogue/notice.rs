@@ -103,20 +103,29 @@ impl Language {
         let allowed: Vec<&str> =
             MEANINGS.iter().filter(|(_, shape)| shape.allowed(expect)).map(|(key, _)| *key).collect();
         let minute = &self.units().minute().many;
-        let shown = |key: &str, all: bool| {
-            let patterns = self.patterns(key).iter().take(if all { usize::MAX } else { 1 });
-            // "…" shows where a number or unit goes; the voice says nothing for it.
-            let slot = if all { "…" } else { "" };
-            let fill = |text: &str| {
-                let text = text.replace("{number}", slot).replace("{unit}", slot).replace("{minutes}", minute);
-                self.shown(text.trim())
-            };
-            patterns.map(|p| fill(&p.text)).collect::<Vec<_>>()
+        let fill = |text: &str, number: &str, unit: &str| {
+            let text = text.replace("{number}", number).replace("{unit}", unit).replace("{minutes}", minute);
+            self.shown(&text)
         };
-        let first: Vec<String> =
-            allowed.iter().filter(|key| says_itself(key)).take(SPOKEN_HELP).flat_map(|key| shown(key, false)).collect();
-        let spoken = self.speakable(&self.sentence(true, "help_spoken", context! { phrases => first }));
-        let written = allowed.iter().map(|key| shown(key, true).join(" · ")).collect::<Vec<_>>().join("\n");
+        // While a question stands its answers are all that helps.
+        let useful = |key: &str| match key {
+            "yes" | "no" | "not_begun" | "finished" => true,
+            "not_sure" => expect.angle,
+            _ => !expect.yes_no && !expect.angle && says_itself(key),
+        };
+        let first = allowed.iter().filter(|key| useful(key)).take(SPOKEN_HELP).filter_map(|key| {
+            let first = self.patterns(key).first()?;
+            Some(fill(&first.text, self.name("said_number"), ""))
+        });
+        let context = context! { phrases => first.collect::<Vec<_>>() };
+        let spoken = self.speakable(&self.sentence(true, "help_spoken", context));
+        let slot = |name: &str| format!("‹{}›", self.name(name));
+        let (number, unit) = (slot("slot_number"), slot("slot_unit"));
+        let line = |key: &&str| {
+            let phrases = self.patterns(key).iter().map(|p| fill(&p.text, &number, &unit));
+            phrases.collect::<Vec<_>>().join(" · ")
+        };
+        let written = allowed.iter().map(line).collect::<Vec<_>>().join("\n");
         vec![Sentence { spoken, written, signal: None, tone: Tone::Plain }]
     }
 

@@ -284,5 +284,5 @@ fn tidy(text: &str) -> String {
             out.push(c);
         }
     }
-    out.trim_end().to_owned()
+    out.trim_end_matches([' ', ',']).to_owned()
 }

@@ -163,6 +163,9 @@ pub(super) const SENTENCES: &[(&str, &[&str])] = &[
 
 /// Every key of `[names]`.
 pub(super) const NAMES: &[&str] = &[
+    "slot_number",
+    "slot_unit",
+    "said_number",
     "prepare",
     "strip",
     "inspect",

@@ -189,6 +189,9 @@ fn normalise(line: &str) -> String {
             out.push(if c == '.' { '.' } else { ' ' });
         } else if matches!(c, '.' | '·' | '-' | '\'' | '’') && both(char::is_alphabetic) {
             // Joins the letters of "N.m", "ft-lb", "I'm".
+        } else if matches!(c, '-' | '−') && after.is_some_and(|c| c.is_ascii_digit()) {
+            // A minus is kept, so that no one's "-5" is taken for 5.
+            out.push_str(" -");
         } else {
             out.push(' ');
         }

@@ -1,4 +1,5 @@
 //! A small procedure made by hand, for tests that need one. All its values are invented.
+#![allow(dead_code)] // Each test file uses a part of it.
 
 use rust_decimal::Decimal;
 use wrenchside::procedure::*;
