@@ -21,24 +21,15 @@ fn main() {
     // Named even when it is not there: cargo then looks again once it is.
     println!("cargo::rerun-if-changed={}", vosk.display());
     if !vosk.is_file() {
-        println!(
-            "cargo::error={} is missing; run scripts/setup, then build again",
-            vosk.display()
-        );
+        println!("cargo::error={} is missing; run scripts/setup, then build again", vosk.display());
         return;
     }
 
     println!("cargo::rustc-link-search=native={}", lib.display());
     // First beside the program, as it is installed (bin/ and lib/), then where set-up put the library.
-    println!(
-        "cargo::rustc-link-arg=-Wl,-rpath,$ORIGIN:$ORIGIN/../lib:{}",
-        lib.display()
-    );
+    println!("cargo::rustc-link-arg=-Wl,-rpath,$ORIGIN:$ORIGIN/../lib:{}", lib.display());
     // The last place that `assets` looks in, for a program that runs without the environment it was built in.
-    println!(
-        "cargo::rustc-env=WRENCHSIDE_BUILT_WITH_CACHE={}",
-        cache.display()
-    );
+    println!("cargo::rustc-env=WRENCHSIDE_BUILT_WITH_CACHE={}", cache.display());
 }
 
 /// The same rule as in `scripts/setup`; empty means not set.
@@ -47,9 +38,7 @@ fn cache_folder() -> Option<PathBuf> {
     if let Some(cache) = set("WRENCHSIDE_CACHE") {
         return Some(absolute(Path::new(&cache)));
     }
-    let caches = set("XDG_CACHE_HOME")
-        .map(PathBuf::from)
-        .or_else(|| Some(Path::new(&set("HOME")?).join(".cache")))?;
+    let caches = set("XDG_CACHE_HOME").map(PathBuf::from).or_else(|| Some(Path::new(&set("HOME")?).join(".cache")))?;
     Some(absolute(&caches.join("wrenchside")))
 }
 

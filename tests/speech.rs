@@ -3,13 +3,16 @@
 //! Needs what `scripts/setup` fetches.
 
 use std::fs;
+use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use std::time::Instant;
 
 use wrenchside::assets::Places;
 use wrenchside::onnx::{self, OnnxError};
 use wrenchside::speak::phonemes::Phonemiser;
-use wrenchside::speak::{Piper, SpeakError, Voice};
+use wrenchside::speak::sentence::GAP;
+use wrenchside::speak::{CachedVoice, Piper, SpeakError, Voice, say_sentence};
 
 fn load_runtime() -> Places {
     let places = Places::here();
@@ -19,11 +22,7 @@ fn load_runtime() -> Places {
 
 fn voice() -> Piper {
     let places = load_runtime();
-    Piper::load(
-        &places.voice(None).unwrap(),
-        &places.phonemes(None).unwrap(),
-    )
-    .unwrap()
+    Piper::load(&places.voice(None).unwrap(), &places.phonemes(None).unwrap()).unwrap()
 }
 
 fn seconds(samples: &[f32], rate: u32) -> f64 {
@@ -38,12 +37,7 @@ fn rms(samples: &[f32]) -> f32 {
 fn a_sentence_is_as_long_and_as_loud_as_speech_is() {
     let mut voice = voice();
     assert_eq!(voice.rate(), 22_050);
-    let samples = voice
-        .say(
-            "Step four. Torque to one hundred and ten newton metres.",
-            1.0,
-        )
-        .unwrap();
+    let samples = voice.say("Step four. Torque to one hundred and ten newton metres.", 1.0).unwrap();
     let length = seconds(&samples, voice.rate());
     // Twelve words, of which nobody speaks more than six a second or fewer than one and a half.
     assert!((2.0..8.0).contains(&length), "{length} s");
@@ -56,15 +50,8 @@ fn a_sentence_is_as_long_and_as_loud_as_speech_is() {
 fn punctuation_makes_pauses() {
     let mut voice = voice();
     // The voice varies a little from one time to the next: the sums of several decide.
-    let mut total = |text: &str| -> f64 {
-        (0..4)
-            .map(|_| voice.say(text, 1.0).unwrap().len() as f64)
-            .sum()
-    };
-    let (with, without) = (
-        total("One, two, three, four."),
-        total("One two three four."),
-    );
+    let mut total = |text: &str| -> f64 { (0..4).map(|_| voice.say(text, 1.0).unwrap().len() as f64).sum() };
+    let (with, without) = (total("One, two, three, four."), total("One two three four."));
     assert!(with > 1.15 * without, "{with} is not longer than {without}");
 }
 
@@ -72,14 +59,7 @@ fn punctuation_makes_pauses() {
 fn pace_changes_the_length() {
     let mut voice = voice();
     let mut length = |pace: f32| -> f64 {
-        (0..3)
-            .map(|_| {
-                voice
-                    .say("Torque to seventy newton metres.", pace)
-                    .unwrap()
-                    .len() as f64
-            })
-            .sum()
+        (0..3).map(|_| voice.say("Torque to seventy newton metres.", pace).unwrap().len() as f64).sum()
     };
     let (slow, normal, fast) = (length(0.75), length(1.0), length(1.5));
     assert!(slow > 1.15 * normal, "{slow} {normal}");
@@ -90,29 +70,42 @@ fn pace_changes_the_length() {
 }
 
 #[test]
+fn the_first_clause_is_there_long_before_the_last() {
+    let mut voice = CachedVoice::new(Box::new(voice()), "joe", 10_000_000);
+    let text = "Stage one: seventy newton metres. Then turn on by ninety degrees, one and a half flats.";
+    let mut run = || {
+        let began = Instant::now();
+        let (mut first, mut length) = (None, 0);
+        let end = say_sentence(&mut voice, text, 1.0, GAP, &mut |samples| {
+            first.get_or_insert(began.elapsed());
+            length += samples.len();
+            ControlFlow::Continue(())
+        });
+        assert!(end.unwrap().is_continue());
+        (first.unwrap(), began.elapsed(), length)
+    };
+    let (first, all, length) = run();
+    assert!(first < all / 2, "{first:?} of {all:?}");
+    // What was said once is at hand, sample for sample.
+    let (_, again, same) = run();
+    assert_eq!(length, same);
+    assert!(again < all / 10, "{again:?}, and {all:?} the first time");
+}
+
+#[test]
 fn nothing_to_say_is_no_samples() {
     let mut voice = voice();
     for text in ["", "  ", "...", "\n"] {
         assert!(voice.say(text, 1.0).unwrap().is_empty(), "{text:?}");
     }
-    assert!(matches!(
-        voice.say("zero \0 byte", 1.0),
-        Err(SpeakError::Phonemes { .. })
-    ));
+    assert!(matches!(voice.say("zero \0 byte", 1.0), Err(SpeakError::Phonemes { .. })));
 }
 
 #[test]
 fn odd_texts_are_survived() {
     let mut voice = voice();
-    for text in [
-        "M10 × 1.25, 70 N·m ± 5 %",
-        "naïve façade crème brûlée",
-        "Привет, 你好",
-        "(((",
-        "a",
-        "🙂",
-        "x.y,z",
-    ] {
+    for text in ["M10 × 1.25, 70 N·m ± 5 %", "naïve façade crème brûlée", "Привет, 你好", "(((", "a", "🙂", "x.y,z"]
+    {
         let samples = voice.say(text, 1.0).unwrap();
         assert!(samples.iter().all(|s| s.is_finite()), "{text}");
     }
@@ -126,10 +119,7 @@ fn the_phonemes_come_from_the_projects_own_data() {
     // A full set of data, which is what lies elsewhere on a system, would have these.
     for other in ["fr", "de", "sv"] {
         assert!(
-            matches!(
-                Phonemiser::new(&folder, other),
-                Err(SpeakError::PhonemeData { .. })
-            ),
+            matches!(Phonemiser::new(&folder, other), Err(SpeakError::PhonemeData { .. })),
             "there is data for {other}"
         );
     }
@@ -156,23 +146,14 @@ fn copy_of_phoneme_data(to: &Path) {
 /// the one test below with the folder in the environment.
 fn phonemes_in_another_process(folder: &Path) -> String {
     let output = Command::new(std::env::current_exe().unwrap())
-        .args([
-            "--exact",
-            "phonemiser_with_a_given_folder",
-            "--nocapture",
-            "--ignored",
-        ])
+        .args(["--exact", "phonemiser_with_a_given_folder", "--nocapture", "--ignored"])
         .env("PHONEMES_FOR_TEST", folder)
         // Data elsewhere must not be taken instead.
         .env("ESPEAK_DATA_PATH", "/usr/lib/x86_64-linux-gnu")
         .env("PIPER_ESPEAKNG_DATA_DIRECTORY", "/usr/lib/x86_64-linux-gnu")
         .output()
         .unwrap();
-    assert!(
-        output.status.success(),
-        "{}",
-        String::from_utf8_lossy(&output.stderr)
-    );
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     String::from_utf8_lossy(&output.stdout).into_owned()
 }
 
@@ -202,20 +183,14 @@ fn damaged_phoneme_data_is_refused_by_name() {
     let bytes = fs::read(&victim).unwrap();
     fs::write(&victim, &bytes[..bytes.len() / 2]).unwrap();
     let told = phonemes_in_another_process(folder.path());
-    assert!(
-        told.contains(&format!("REFUSES {}", victim.display())),
-        "{told}"
-    );
+    assert!(told.contains(&format!("REFUSES {}", victim.display())), "{told}");
 }
 
 #[test]
 fn missing_phoneme_data_is_refused_and_nothing_else_taken() {
     let folder = tempfile::tempdir().unwrap();
     let told = phonemes_in_another_process(folder.path());
-    assert!(
-        told.contains(&format!("REFUSES {}", folder.path().display())),
-        "{told}"
-    );
+    assert!(told.contains(&format!("REFUSES {}", folder.path().display())), "{told}");
 }
 
 #[test]
@@ -224,10 +199,7 @@ fn a_path_too_long_for_the_library_is_refused() {
     let long = folder.path().join("x".repeat(100)).join("y".repeat(60));
     copy_of_phoneme_data(&long);
     let told = phonemes_in_another_process(&long);
-    assert!(
-        told.contains("REFUSES") && told.contains("shorter"),
-        "{told}"
-    );
+    assert!(told.contains("REFUSES") && told.contains("shorter"), "{told}");
 }
 
 #[test]
@@ -265,10 +237,7 @@ fn a_runtime_that_is_too_old_is_refused_with_both_versions() {
         const void *OrtGetApiBase(void) { return &base; }
         "#,
     ));
-    assert!(
-        matches!(&e, OnnxError::TooOld { found, .. } if found == "1.10.0"),
-        "{e}"
-    );
+    assert!(matches!(&e, OnnxError::TooOld { found, .. } if found == "1.10.0"), "{e}");
     assert!(e.to_string().contains("scripts/setup"), "{e}");
 }
 
@@ -282,19 +251,13 @@ fn compiled(source: &str) -> PathBuf {
     let folder = tempfile::tempdir().unwrap().keep();
     let (c, so) = (folder.join("x.c"), folder.join("libonnxruntime.so"));
     fs::write(&c, source).unwrap();
-    let status = Command::new("cc")
-        .args(["-shared", "-fPIC", "-o"])
-        .args([&so, &c])
-        .status()
-        .unwrap();
+    let status = Command::new("cc").args(["-shared", "-fPIC", "-o"]).args([&so, &c]).status().unwrap();
     assert!(status.success());
     so
 }
 
 /// A folder with the voice's files, of which `change` makes something else.
-fn changed_voice(
-    change: impl FnOnce(&Path, &Path),
-) -> (tempfile::TempDir, Result<Piper, SpeakError>) {
+fn changed_voice(change: impl FnOnce(&Path, &Path)) -> (tempfile::TempDir, Result<Piper, SpeakError>) {
     let places = load_runtime();
     let original = places.voice(None).unwrap();
     let folder = tempfile::tempdir().unwrap();
@@ -336,10 +299,7 @@ fn a_voice_without_its_description_is_refused_by_name() {
 fn a_voice_with_a_broken_description_is_refused() {
     for text in ["", "{}", "[1", r#"{"audio":{"sample_rate":0}}"#] {
         let (_folder, loaded) = changed_voice(|_, config| fs::write(config, text).unwrap());
-        assert!(
-            matches!(loaded.err().unwrap(), SpeakError::NotAVoice { .. }),
-            "{text}"
-        );
+        assert!(matches!(loaded.err().unwrap(), SpeakError::NotAVoice { .. }), "{text}");
     }
 }
 
@@ -355,11 +315,6 @@ fn a_folder_with_no_voice_or_two_is_refused() {
     });
     assert!(two.err().unwrap().to_string().contains("holds 2"));
     drop(folder);
-    let missing = Piper::load(Path::new("/no/such/voice"), &phonemes)
-        .err()
-        .unwrap();
-    assert!(
-        missing.to_string().starts_with("/no/such/voice: "),
-        "{missing}"
-    );
+    let missing = Piper::load(Path::new("/no/such/voice"), &phonemes).err().unwrap();
+    assert!(missing.to_string().starts_with("/no/such/voice: "), "{missing}");
 }

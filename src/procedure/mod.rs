@@ -1,7 +1,20 @@
 //! What the book says: the procedure file, loading it with source positions, checking it.
 //!
 //! Knows quantities. Does not know that a job, a clock or sound exists.
+//!
+//! A file goes one way: its text (`written` describes the format, `shape` walks over it) is `resolve`d into the
+//! [`Procedure`] that everybody else works by. Whatever is wrong on the way is a [`Finding`] with a [`Code`].
 
+mod code;
+mod finding;
+mod load;
 mod model;
+mod resolve;
+mod shape;
+mod written;
 
+pub use code::Code;
+pub use finding::{Finding, Report, Severity, Shown};
+pub use load::{FORMAT, LoadError, load, parse, read_text};
 pub use model::*;
+pub use shape::json_schema;

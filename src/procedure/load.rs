@@ -1,0 +1,106 @@
+//! From a file to a [`Procedure`], or to everything that is wrong with it.
+//!
+//! Four passes over the text, each reporting all it finds: TOML, the format number, the shape of every entry
+//! (`shape`), and what the entries mean (`resolve`). Leaves the question whether the procedure is wise to `check`.
+
+use super::code::Code;
+use super::finding::{Finding, Report};
+use super::model::Procedure;
+use super::resolve::{self, Resolved};
+use super::shape;
+use super::written::Written;
+use serde::Deserialize;
+use std::path::{Path, PathBuf};
+use toml::de::{DeTable, DeValue};
+
+/// The format this program reads and writes.
+pub const FORMAT: u32 = 1;
+
+/// Why there is no procedure.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum LoadError {
+    /// The file itself cannot be read.
+    #[error("{}: cannot be read: {source}", path.display())]
+    Unreadable {
+        /// The file.
+        path: PathBuf,
+        /// What the system says.
+        source: std::io::Error,
+    },
+    /// The file was read and is not a procedure. The report says all that is wrong, with line and column.
+    #[error("{0}")]
+    Rejected(Report),
+}
+
+/// Reads a procedure file.
+pub fn load(path: &Path) -> Result<Procedure, LoadError> {
+    let text = read_text(path)?;
+    parse(&path.display().to_string(), &text).map_err(LoadError::Rejected)
+}
+
+/// The text of a procedure file.
+pub fn read_text(path: &Path) -> Result<String, LoadError> {
+    std::fs::read_to_string(path).map_err(|source| LoadError::Unreadable { path: path.to_owned(), source })
+}
+
+/// Reads a procedure from its text; `name` is what the file is called in messages.
+pub fn parse(name: &str, text: &str) -> Result<Procedure, Report> {
+    let reading = read(text);
+    match reading.resolved {
+        Some(resolved) if reading.findings.is_empty() => Ok(resolved.procedure),
+        _ => Err(Report::new(name, text, reading.findings)),
+    }
+}
+
+/// What came of reading a text. With findings, what is there is good for looking further, not for working by.
+pub(super) struct Reading {
+    pub written: Option<Written>,
+    pub resolved: Option<Resolved>,
+    pub findings: Vec<Finding>,
+}
+
+pub(super) fn read(text: &str) -> Reading {
+    let mut findings = Vec::new();
+    let (mut table, errors) = DeTable::parse_recoverable(text);
+    for error in errors {
+        let span = error.span().unwrap_or(0..0);
+        findings.push(Finding::new(Code::TomlSyntax, span, error.message(), "Correct the TOML; see toml.io for its rules"));
+    }
+    if !findings.is_empty() {
+        return Reading { written: None, resolved: None, findings };
+    }
+    if let Some(newer) = newer_format(table.get_ref()) {
+        findings.push(newer);
+        return Reading { written: None, resolved: None, findings };
+    }
+    shape::walk(&mut table, &mut findings);
+    let written = match Written::deserialize(toml::de::Deserializer::from(table)) {
+        Ok(written) => written,
+        Err(error) => {
+            // The walk lets nothing through that does not fit, so this is a hole in the walk; the file is at fault all
+            // the same, and its author must hear where.
+            let span = error.span().unwrap_or(0..0);
+            let right = "See FORMAT.md for what is allowed here";
+            findings.push(Finding::new(Code::NotReadable, span, error.message(), right));
+            return Reading { written: None, resolved: None, findings };
+        }
+    };
+    let resolved = resolve::resolve(&written, &mut findings);
+    Reading { written: Some(written), resolved: Some(resolved), findings }
+}
+
+/// Says so if the file is of a newer format than this program knows.
+fn newer_format(table: &DeTable<'_>) -> Option<Finding> {
+    let (key, value) = table.iter().find(|(key, _)| key.get_ref().as_ref() == "format")?;
+    let DeValue::Integer(number) = value.get_ref() else { return None };
+    let number = i64::from_str_radix(number.as_str(), number.radix()).ok()?;
+    (number > i64::from(FORMAT)).then(|| {
+        Finding::new(
+            Code::FormatNewer,
+            key.span().start..value.span().end,
+            format!("the file is of format {number}, and this program knows formats up to {FORMAT}"),
+            "Use a newer program, or a file of an older format",
+        )
+    })
+}

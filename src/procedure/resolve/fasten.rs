@@ -1,0 +1,340 @@
+//! Fastener groups: places, order of tightening, programme.
+
+use super::{Resolver, What};
+use crate::procedure::code::Code;
+use crate::procedure::finding::Finding;
+use crate::procedure::model::*;
+use crate::procedure::shape::list;
+use crate::procedure::written::{self, Pattern, Spot, Text};
+use crate::quantity::{Amount, Angle, Limits, Torque};
+use rust_decimal::Decimal;
+
+impl Resolver<'_, '_> {
+    pub(super) fn fastener(&mut self, f: &written::Fastener) -> Fastener {
+        self.places(f);
+        let many = f.places.len() > 1;
+        let order = if many { self.order(f) } else { vec![0] };
+        let stages = f.stages.as_ref().map_or(0, |s| s.len());
+        if many && f.plural.is_none() {
+            self.missing(f, "plural", "the spoken name of several, such as \"pivot bolts\"");
+        }
+        if many && stages > 1 && f.runs.is_none() {
+            self.missing(f, "runs", "\"one at a time\" or \"stage by stage\", as the source has it");
+        }
+        let maybe = |text: &Option<Text>| text.as_ref().map(|t| t.value.clone());
+        Fastener {
+            id: f.id.value.clone(),
+            name: f.name.value.clone(),
+            plural: maybe(&f.plural).unwrap_or_else(|| f.name.value.clone()),
+            places: f.places.iter().map(|p| p.value.clone()).collect(),
+            thread: maybe(&f.thread),
+            class: maybe(&f.class),
+            drive: f.drive.value.clone(),
+            tool: f.tool.as_ref().and_then(|id| self.find(What::Tool, id)).map(ToolIx),
+            single_use: f.single_use,
+            preparation: maybe(&f.preparation),
+            order,
+            runs: match f.runs {
+                Some(written::Runs::StageByStage) => Runs::StageByStage,
+                // For one fastener, or one stage, both ways are the same.
+                Some(written::Runs::OneAtATime) | None => Runs::OneAtATime,
+            },
+            finish: self.finish(f),
+            over: match f.over {
+                written::Over::Restart => OverRule::Restart,
+                written::Over::Renew => OverRule::Renew,
+            },
+            source: maybe(&f.source),
+        }
+    }
+
+    fn missing(&mut self, f: &written::Fastener, key: &str, wanted: &str) {
+        let what = format!("fastener \"{}\" sits in {} places and has no \"{key}\"", f.id.value, f.places.len());
+        self.report(Code::KeyMissing, f.id.span.clone(), what, format!("Write: {key} = {wanted}"));
+    }
+
+    fn places(&mut self, f: &written::Fastener) {
+        for (n, place) in f.places.iter().enumerate() {
+            if let Some(first) = f.places.iter().take(n).find(|p| p.value == place.value) {
+                let what = format!("fastener \"{}\" has two places \"{}\"", f.id.value, place.value);
+                let finding = Finding::new(Code::PlaceTwice, place.span.clone(), what, "Give each place a name of its own");
+                self.findings.push(finding.with(first.span.clone(), "the first one"));
+            }
+        }
+    }
+
+    /// Order of tightening: indices into the places, each once.
+    fn order(&mut self, f: &written::Fastener) -> Vec<usize> {
+        let count = f.places.len();
+        let in_turn: Vec<usize> = (0..count).collect();
+        match (&f.pattern, &f.order) {
+            (None, None) => {
+                self.report(
+                    Code::OrderMissing,
+                    f.places.span.clone(),
+                    format!("fastener \"{}\" sits in {count} places and has no order of tightening", f.id.value),
+                    "Write pattern = \"in turn\", \"cross\" or \"spiral\", or order = [the places in their order]",
+                );
+                in_turn
+            }
+            (Some(pattern), Some(order)) => {
+                let what = format!("fastener \"{}\" has both a pattern and an order", f.id.value);
+                let finding = Finding::new(Code::OrderBoth, order.span.clone(), what, "Keep one of them");
+                self.findings.push(finding.with(pattern.span.clone(), "the pattern"));
+                in_turn
+            }
+            (Some(pattern), None) => match pattern.value {
+                Pattern::InTurn => in_turn,
+                Pattern::Cross => cross(count),
+                Pattern::Spiral if count % 2 == 0 && count >= 4 => spiral(count),
+                Pattern::Spiral => {
+                    self.report(
+                        Code::OrderIncomplete,
+                        pattern.span.clone(),
+                        format!("a spiral runs over two rows of the same length, and {count} places are not two such rows"),
+                        "Write order = [the places in their order] instead",
+                    );
+                    in_turn
+                }
+            },
+            (None, Some(order)) => self.explicit_order(f, order).unwrap_or(in_turn),
+        }
+    }
+
+    fn explicit_order(&mut self, f: &written::Fastener, order: &Spot<Vec<Text>>) -> Option<Vec<usize>> {
+        let indices = self.items(f.id.as_str(), f.places.iter().map(|p| p.value.as_str()), order)?;
+        for (n, ix) in indices.iter().enumerate() {
+            if indices.iter().take(n).any(|i| i == ix) {
+                let place = order.get(n)?;
+                self.report(
+                    Code::OrderIncomplete,
+                    place.span.clone(),
+                    format!("the order of \"{}\" has \"{}\" twice", f.id.value, place.value),
+                    "Write each place once",
+                );
+                return None;
+            }
+        }
+        let left: Vec<&str> =
+            f.places.iter().enumerate().filter(|(ix, _)| !indices.contains(ix)).map(|(_, p)| p.value.as_str()).collect();
+        if !left.is_empty() {
+            self.report(
+                Code::OrderIncomplete,
+                order.span.clone(),
+                format!("the order of \"{}\" leaves out {}", f.id.value, list(left.iter().copied())),
+                "Write each place once",
+            );
+            return None;
+        }
+        Some(indices)
+    }
+
+    /// The places that texts name; `None` if one is unknown, which is reported.
+    pub(super) fn items<'p>(
+        &mut self,
+        group: &str,
+        places: impl Iterator<Item = &'p str> + Clone,
+        texts: &Spot<Vec<Text>>,
+    ) -> Option<Vec<usize>> {
+        let mut whole = true;
+        let mut found = Vec::with_capacity(texts.len());
+        for text in texts.iter() {
+            match places.clone().position(|p| p == text.value) {
+                Some(ix) => found.push(ix),
+                None => {
+                    whole = false;
+                    let near = crate::procedure::shape::nearest(text, places.clone());
+                    let near = near.map_or(String::new(), |n| format!("did you mean \"{n}\"? "));
+                    self.report(
+                        Code::PlaceUnknown,
+                        text.span.clone(),
+                        format!("fastener \"{group}\" has no place \"{}\"", text.value),
+                        format!("{near}Its places are: {}", list(places.clone())),
+                    );
+                }
+            }
+        }
+        whole.then_some(found)
+    }
+
+    fn finish(&mut self, f: &written::Fastener) -> Finish {
+        match (&f.stages, &f.no_value) {
+            (Some(stages), Some(no_value)) => {
+                let what = format!("fastener \"{}\" has both stages and \"no_value\"", f.id.value);
+                let finding = Finding::new(Code::FinishBoth, no_value.span.clone(), what, "Keep one of them");
+                self.findings.push(finding.with(stages.span.clone(), "the stages"));
+            }
+            (None, None) => self.report(
+                Code::FinishMissing,
+                f.id.span.clone(),
+                format!("fastener \"{}\" has neither stages nor \"no_value\"", f.id.value),
+                "Write stages = [{ torque = … }, …], or no_value = \"what the source says instead\"",
+            ),
+            _ => {}
+        }
+        match (&f.stages, &f.no_value) {
+            (Some(stages), _) => {
+                let stages: Vec<Stage> = stages.iter().filter_map(|s| self.stage(s)).collect();
+                Finish::Stages(stages)
+            }
+            (None, no_value) => Finish::NoValue { instead: no_value.as_ref().map(|t| t.value.clone()).unwrap_or_default() },
+        }
+    }
+
+    fn stage(&mut self, stage: &Spot<written::Stage>) -> Option<Stage> {
+        let s = &stage.value;
+        let slacken = s.slacken.as_ref().filter(|truth| truth.value);
+        let acts = [s.torque.is_some(), s.angle.is_some(), s.back_off.is_some(), slacken.is_some()];
+        let count = acts.iter().filter(|a| **a).count();
+        if count != 1 {
+            let what = if count == 0 { "the stage says nothing to do" } else { "the stage says more than one thing to do" };
+            self.report(
+                Code::StageUnclear,
+                stage.span.clone(),
+                what,
+                "Write one of \"torque\", \"angle\", \"back_off\", slacken = true in each stage",
+            );
+            self.gap(What::Fastener);
+            return None;
+        }
+        if let (Some(also), None) = (&s.also, &s.torque) {
+            let right = "Write \"also\" only beside \"torque\"";
+            self.report(Code::StageExtra, also.span.clone(), "\"also\" gives a torque in a second unit", right);
+        }
+        let kind = if let Some(text) = &s.torque {
+            if let Some(also) = &s.also {
+                let _: Option<Limits<Torque>> = self.limits(also);
+            }
+            self.limits(text).map(StageKind::Torque)
+        } else if let Some(text) = &s.angle {
+            self.limits(text).map(StageKind::Angle)
+        } else if let Some(text) = &s.back_off {
+            self.value::<Angle>(text).map(StageKind::BackOff)
+        } else {
+            Some(StageKind::Slacken)
+        };
+        let needs = self.needs(&s.needs);
+        let source = s.source.as_ref().map(|t| t.value.clone());
+        match kind {
+            Some(kind) => Some(Stage { kind, needs, source }),
+            None => {
+                self.gap(What::Fastener);
+                None
+            }
+        }
+    }
+
+    fn limits<T: Amount>(&mut self, text: &Text) -> Option<Limits<T>> {
+        let limits = self.read::<Limits<T>>(text)?;
+        self.positive(text, limits.low()).then_some(limits)
+    }
+
+    fn value<T: Amount>(&mut self, text: &Text) -> Option<T> {
+        let value = self.read::<T>(text)?;
+        self.positive(text, value).then_some(value)
+    }
+
+    fn positive<T: Amount>(&mut self, text: &Text, least: T) -> bool {
+        let positive = least.number() > Decimal::ZERO;
+        if !positive {
+            let what = format!("\"{}\" is not greater than nothing", text.value);
+            self.report(Code::ValueNotPositive, text.span.clone(), what, "Write the value as the source has it");
+        }
+        positive
+    }
+
+    /// Reads an amount, and says what was wrong with it.
+    pub(super) fn read<T: std::str::FromStr<Err: std::fmt::Display + Lacking>>(&mut self, text: &Text) -> Option<T> {
+        if text.is_empty() {
+            return None;
+        }
+        match text.parse::<T>() {
+            Ok(value) => Some(value),
+            Err(error) => {
+                let code = if error.lacks_unit() { Code::UnitMissing } else { Code::ValueUnreadable };
+                self.report(code, text.span.clone(), error.to_string(), "Write the value as the source has it, with its unit");
+                None
+            }
+        }
+    }
+}
+
+/// Errors that know whether it is the unit that lacks.
+pub(super) trait Lacking {
+    fn lacks_unit(&self) -> bool;
+}
+
+impl Lacking for crate::quantity::ParseError {
+    fn lacks_unit(&self) -> bool {
+        self.problem == crate::quantity::Problem::NoUnit
+    }
+}
+
+impl Lacking for crate::quantity::QuantityError {
+    fn lacks_unit(&self) -> bool {
+        match self {
+            crate::quantity::QuantityError::Kind(error) => error.lacks_unit(),
+            crate::quantity::QuantityError::Unknown { problem, .. } => *problem == crate::quantity::Problem::NoUnit,
+        }
+    }
+}
+
+/// Round a circle, always as nearly opposite as can be: for an odd number in steps of half the circle (the star of
+/// five), for an even one pair by pair of opposites, each pair as far from the last as can be.
+fn cross(count: usize) -> Vec<usize> {
+    if count % 2 == 1 {
+        let step = count / 2;
+        return (0..count).map(|n| n * step % count).collect();
+    }
+    let half = count / 2;
+    // The pairs themselves lie round half a circle; go over them with the widest step that meets each one.
+    let step = (1..=half / 2).rev().find(|s| gcd(*s, half) == 1).unwrap_or(1);
+    (0..half).map(|n| n * step % half).flat_map(|first| [first, first + half]).collect()
+}
+
+fn gcd(a: usize, b: usize) -> usize {
+    if b == 0 { a } else { gcd(b, a % b) }
+}
+
+/// Two rows written one after the other, from the middle outwards: round and round in a growing circle.
+fn spiral(count: usize) -> Vec<usize> {
+    let row = count / 2;
+    let (mut left, mut right) = ((row - 1) / 2, row / 2);
+    let mut order = Vec::with_capacity(count);
+    if left == right {
+        // A middle column of its own.
+        order.extend([left, row + left]);
+    } else {
+        order.extend([left, row + right, right, row + left]);
+    }
+    while left > 0 || right + 1 < row {
+        left = left.saturating_sub(1);
+        right = (right + 1).min(row - 1);
+        order.extend([left, row + right, right, row + left]);
+    }
+    order
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{cross, spiral};
+
+    #[test]
+    fn patterns_go_over_every_fastener_once() {
+        assert_eq!(cross(5), [0, 2, 4, 1, 3]);
+        assert_eq!(cross(4), [0, 2, 1, 3]);
+        assert_eq!(cross(6), [0, 3, 1, 4, 2, 5]);
+        assert_eq!(spiral(10), [2, 7, 1, 8, 3, 6, 0, 9, 4, 5]);
+        assert_eq!(spiral(8), [1, 6, 2, 5, 0, 7, 3, 4]);
+        for count in 2..60 {
+            let mut order = cross(count);
+            order.sort_unstable();
+            assert!(order.into_iter().eq(0..count), "cross {count}");
+            if count % 2 == 0 && count >= 4 {
+                let mut order = spiral(count);
+                order.sort_unstable();
+                assert!(order.into_iter().eq(0..count), "spiral {count}");
+            }
+        }
+    }
+}

@@ -1,0 +1,296 @@
+//! The shape of the file: the JSON schema for editors, and the loader's walk over the file by that same schema.
+//!
+//! The walk reports every key, type and word that does not fit, not only the first, and puts a stand-in where
+//! something needed is missing, only so that the rest can still be looked at: whoever walks must not use what comes out
+//! once there was a finding.
+
+use super::code::Code;
+use super::finding::Finding;
+use super::written::Written;
+use serde_json::Value;
+use std::collections::BTreeMap;
+use std::sync::LazyLock;
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+/// The JSON schema of a procedure file, for editors.
+pub fn json_schema() -> Value {
+    let mut schema = plain(schemars::SchemaGenerator::default().into_root_schema_for::<Written>().to_value());
+    if let Value::Object(map) = &mut schema {
+        map.insert("title".to_owned(), "Wrenchside procedure".into());
+    }
+    schema
+}
+
+/// TOML knows no null, and no text of a procedure may be empty: the schema says both.
+fn plain(value: Value) -> Value {
+    match value {
+        Value::Array(list) => Value::Array(list.into_iter().map(plain).collect()),
+        Value::Object(mut map) => {
+            if let Some(Value::Array(any)) = map.remove("anyOf") {
+                // Either something or null: it is the something, kept with what is said about the key.
+                if let Some(Value::Object(some)) = any.into_iter().find(|v| v.get("type") != Some(&"null".into())) {
+                    for (key, value) in some {
+                        map.entry(key).or_insert(value);
+                    }
+                }
+            }
+            if let Some(Value::Array(types)) = map.get("type") {
+                let some = types.iter().find(|t| *t != "null").cloned();
+                map.insert("type".to_owned(), some.unwrap_or(Value::Null));
+            }
+            if map.get("default").is_some_and(|d| d.is_null() || d.as_array().is_some_and(Vec::is_empty)) {
+                map.remove("default");
+            }
+            if map.get("type") == Some(&"string".into()) && !map.contains_key("enum") && !map.contains_key("const") {
+                map.insert("minLength".to_owned(), 1.into());
+            }
+            Value::Object(map.into_iter().map(|(key, value)| (key, plain(value))).collect())
+        }
+        other => other,
+    }
+}
+
+/// What may stand in one place.
+#[derive(Debug)]
+enum Shape {
+    Text,
+    Choice(Vec<String>),
+    Integer { least: i64, most: i64 },
+    Truth,
+    List { of: Box<Shape>, least: usize },
+    Table(BTreeMap<String, Key>),
+}
+
+#[derive(Debug)]
+struct Key {
+    shape: Shape,
+    required: bool,
+}
+
+/// The whole file. Made from the schema once.
+static FILE: LazyLock<Shape> = LazyLock::new(|| {
+    let settings = schemars::generate::SchemaSettings::default().with(|s| s.inline_subschemas = true);
+    shape(&plain(settings.into_generator().into_root_schema_for::<Written>().to_value()))
+});
+
+fn shape(schema: &Value) -> Shape {
+    let words = |key: &str| schema.get(key).and_then(Value::as_array);
+    if let Some(choices) = words("enum") {
+        return Shape::Choice(choices.iter().filter_map(|c| c.as_str()).map(str::to_owned).collect());
+    }
+    if let Some(choices) = words("oneOf") {
+        return Shape::Choice(choices.iter().filter_map(|c| c.get("const")?.as_str()).map(str::to_owned).collect());
+    }
+    let number = |key: &str| schema.get(key).and_then(Value::as_i64);
+    match schema.get("type").and_then(Value::as_str) {
+        Some("integer") => {
+            let most = number("maximum").unwrap_or(i64::from(u32::MAX));
+            Shape::Integer { least: number("minimum").unwrap_or(0), most }
+        }
+        Some("boolean") => Shape::Truth,
+        Some("array") => {
+            let least = number("minItems").and_then(|n| usize::try_from(n).ok()).unwrap_or(0);
+            Shape::List { of: Box::new(schema.get("items").map_or(Shape::Text, shape)), least }
+        }
+        Some("object") => {
+            let required: Vec<&str> = words("required").into_iter().flatten().filter_map(Value::as_str).collect();
+            let keys = schema.get("properties").and_then(Value::as_object).into_iter().flatten();
+            let key = |(name, inner): (&String, &Value)| {
+                (name.clone(), Key { shape: shape(inner), required: required.contains(&name.as_str()) })
+            };
+            Shape::Table(keys.map(key).collect())
+        }
+        _ => Shape::Text,
+    }
+}
+
+impl Shape {
+    /// What is wanted, in words.
+    fn wanted(&self) -> &'static str {
+        match self {
+            Shape::Text | Shape::Choice(_) => "a text in quotes",
+            Shape::Integer { .. } => "a whole number",
+            Shape::Truth => "true or false",
+            Shape::List { .. } => "a list in square brackets",
+            Shape::Table(_) => "a table",
+        }
+    }
+
+    /// Something of this shape, to go on looking with.
+    fn stand_in(&self) -> DeValue<'static> {
+        match self {
+            Shape::Text => DeValue::String("".into()),
+            Shape::Choice(words) => DeValue::String(words.first().cloned().unwrap_or_default().into()),
+            // The least that is ever asked for is 0 or 1, and 1 serves for both.
+            Shape::Integer { .. } => DeValue::parse("1").map_or(DeValue::Boolean(false), Spanned::into_inner),
+            Shape::Truth => DeValue::Boolean(false),
+            Shape::List { .. } => DeValue::Array(Default::default()),
+            Shape::Table(keys) => {
+                let required = keys.iter().filter(|(_, key)| key.required);
+                let entry = |(name, key): (&String, &Key)| {
+                    (Spanned::new(0..0, name.clone().into()), Spanned::new(0..0, key.shape.stand_in()))
+                };
+                DeValue::Table(required.map(entry).collect())
+            }
+        }
+    }
+}
+
+/// The word of the list that is nearest to `word`, if one is near.
+pub(crate) fn nearest<'a>(word: &str, of: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    let score = |w: &&str| strsim::normalized_damerau_levenshtein(word, w).max(strsim::jaro_winkler(word, w) - 0.25);
+    of.into_iter()
+        .map(|w| (score(&w), w))
+        .filter(|(score, _)| *score >= 0.6)
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, w)| w)
+}
+
+/// Words in quotes with commas between them.
+pub(crate) fn list<'a>(words: impl IntoIterator<Item = &'a str>) -> String {
+    let quoted: Vec<String> = words.into_iter().map(|w| format!("\"{w}\"")).collect();
+    quoted.join(", ")
+}
+
+/// Walks over a whole file. What does not fit is reported, and taken out or replaced by a stand-in.
+pub(super) fn walk(file: &mut Spanned<DeTable<'_>>, findings: &mut Vec<Finding>) {
+    let span = file.span();
+    if let Shape::Table(keys) = &*FILE {
+        // Something missing at the top is missing at the start of the file.
+        table(keys, file.get_mut(), span.start..span.start, "the file", findings);
+    }
+}
+
+type Span = std::ops::Range<usize>;
+
+fn table(keys: &BTreeMap<String, Key>, table: &mut DeTable<'_>, span: Span, context: &str, findings: &mut Vec<Finding>) {
+    let mut wrong = Vec::new();
+    for (key, value) in table.iter_mut() {
+        let name: &str = key.get_ref();
+        match keys.get(name) {
+            None => {
+                let allowed = keys.keys().map(String::as_str);
+                let near = nearest(name, allowed.clone());
+                let near = near.map_or(String::new(), |near| format!("did you mean \"{near}\"? "));
+                findings.push(Finding::new(
+                    Code::KeyUnknown,
+                    key.span(),
+                    format!("{context} has no key \"{name}\""),
+                    format!("{near}Allowed here: {}", list(allowed)),
+                ));
+                wrong.push(key.clone());
+            }
+            Some(inner) if !fits(&inner.shape, value, name, findings) => wrong.push(key.clone()),
+            Some(_) => {}
+        }
+    }
+    let mut replaced = Vec::new();
+    for key in wrong {
+        table.remove(&key);
+        replaced.push(key.get_ref().to_string());
+    }
+    for (name, key) in keys.iter().filter(|(_, key)| key.required) {
+        if table.keys().any(|k| k.get_ref().as_ref() == name.as_str()) {
+            continue;
+        }
+        if !replaced.contains(name) {
+            findings.push(Finding::new(
+                Code::KeyMissing,
+                span.clone(),
+                format!("{context} has no \"{name}\""),
+                format!("Write: {name} = {}", key.shape.wanted()),
+            ));
+        }
+        table.insert(Spanned::new(span.clone(), name.clone().into()), Spanned::new(span.clone(), key.shape.stand_in()));
+    }
+}
+
+/// Does the value fit? What does not has been reported; inside lists and tables it has also been put aside.
+fn fits(shape: &Shape, value: &mut Spanned<DeValue<'_>>, key: &str, findings: &mut Vec<Finding>) -> bool {
+    let span = value.span();
+    let found = value.get_ref().type_str();
+    let mut report = |code, what: String, right: String| findings.push(Finding::new(code, span.clone(), what, right));
+    match (shape, value.get_mut()) {
+        (Shape::Text, DeValue::String(text)) => {
+            if text.trim().is_empty() {
+                report(Code::TextEmpty, format!("\"{key}\" is empty"), "Write the text, or leave the key out".to_owned());
+            }
+            true
+        }
+        (Shape::Choice(words), DeValue::String(text)) => {
+            let fits = words.iter().any(|w| w == text);
+            if !fits {
+                let words = words.iter().map(String::as_str);
+                let near = nearest(text, words.clone()).map_or(String::new(), |n| format!("did you mean \"{n}\"? "));
+                report(
+                    Code::ChoiceUnknown,
+                    format!("\"{text}\" is not a word for \"{key}\""),
+                    format!("{near}Allowed here: {}", list(words)),
+                );
+            }
+            fits
+        }
+        (Shape::Integer { least, most }, DeValue::Integer(number)) => {
+            let n = i64::from_str_radix(&number.as_str().replace('_', ""), number.radix()).ok();
+            let fits = n.is_some_and(|n| (*least..=*most).contains(&n));
+            if !fits {
+                let what = format!("{} is no number for \"{key}\"", number.as_str());
+                report(Code::NumberRange, what, format!("Write a whole number from {least} to {most}"));
+            }
+            fits
+        }
+        (Shape::Truth, DeValue::Boolean(_)) => true,
+        (Shape::List { of, least }, DeValue::Array(list)) => {
+            if list.len() < *least {
+                report(Code::TextEmpty, format!("\"{key}\" is empty"), "Write at least one entry".to_owned());
+            }
+            // Every entry is looked at, also after one that does not fit.
+            for entry in list.iter_mut() {
+                if !fits(of, entry, key, findings) {
+                    *entry.get_mut() = of.stand_in();
+                }
+            }
+            true
+        }
+        (Shape::Table(keys), DeValue::Table(inner)) => {
+            let id = inner.iter().find(|(k, _)| k.get_ref().as_ref() == "id").and_then(|(_, v)| v.get_ref().as_str());
+            let context = match id {
+                Some(id) => format!("{key} \"{id}\""),
+                None => format!("\"{key}\""),
+            };
+            table(keys, inner, span, &context, findings);
+            true
+        }
+        (shape, DeValue::Integer(_) | DeValue::Float(_)) if matches!(shape, Shape::Text) && is_value(key) => {
+            report(
+                Code::UnitMissing,
+                format!("\"{key}\" has a number without a unit"),
+                format!("Write it in quotes with its unit, such as {key} = \"{}\"", example(key)),
+            );
+            false
+        }
+        (shape, _) => {
+            report(
+                Code::TypeWrong,
+                format!("\"{key}\" should be {}, found {found}", shape.wanted()),
+                format!("Write {}", shape.wanted()),
+            );
+            false
+        }
+    }
+}
+
+/// Is it a key that holds an amount?
+fn is_value(key: &str) -> bool {
+    matches!(key, "torque" | "also" | "angle" | "back_off" | "least" | "most")
+}
+
+fn example(key: &str) -> &'static str {
+    match key {
+        "torque" => "70 N·m",
+        "also" => "52 lbf·ft",
+        "angle" | "back_off" => "90 deg",
+        _ => "2 mm",
+    }
+}

@@ -1,0 +1,248 @@
+//! Round trips, order, units kept apart, and what is said of a text that is no amount.
+
+use super::*;
+use proptest::prelude::*;
+use rust_decimal::Decimal;
+
+fn dec(text: &str) -> Decimal {
+    Decimal::from_str_exact(text).expect("a number in a test")
+}
+
+fn torque(text: &str) -> Torque {
+    text.parse().unwrap_or_else(|e| panic!("{e}"))
+}
+
+#[test]
+fn the_usual_forms_of_torque_are_read() {
+    use TorqueUnit::*;
+    for (unit, forms) in [
+        (NewtonMetre, ["70 N·m", "70Nm", "70 N m", "70 N.m", "70 newton metres"]),
+        (KilogramForceMetre, ["70 kgf·m", "70 kgm", "70 kgf m", "70 kg-m", "70 mkg"]),
+        (PoundForceFoot, ["70 lbf·ft", "70 ft-lb", "70 ft lb", "70 lb-ft", "70 ft lbs"]),
+        (PoundForceInch, ["70 lbf·in", "70 in-lb", "70 in lb", "70 lb-in", "70 inch pounds"]),
+    ] {
+        for form in forms {
+            let read = torque(form);
+            assert_eq!((read.amount, read.unit), (dec("70"), unit), "{form}");
+        }
+    }
+}
+
+#[test]
+fn the_usual_forms_of_the_other_kinds_are_read() {
+    for (form, is) in [
+        ("90 deg", "90°"),
+        ("90°", "90°"),
+        ("90 degrees", "90°"),
+        ("1 quarter turn", "1 quarter turn"),
+        ("2 quarter turns", "2 quarter turns"),
+        ("1.5 flats", "1.5 flats"),
+        ("3 points", "3 points"),
+        ("2.5 mm", "2.5 mm"),
+        ("0.25\"", "0.25 in"),
+        ("-0.5 mm", "-0.5 mm"),
+        ("40 g", "40 g"),
+        ("1.5 kg", "1.5 kg"),
+        ("3 lb", "3 lb"),
+        ("2.4 bar", "2.4 bar"),
+        ("240 kPa", "240 kPa"),
+        ("35 psi", "35 psi"),
+    ] {
+        let read: Quantity = form.parse().unwrap_or_else(|e| panic!("{e}"));
+        assert_eq!(read.to_string(), is);
+    }
+}
+
+#[test]
+fn factors_are_those_of_sp_811() {
+    // SP 811, B.8, to the seven digits printed there, and the exact ones behind them.
+    for (one, in_newton_metres) in
+        [("1 lbf·ft", "1.3558179483314004"), ("1 kgf·m", "9.80665"), ("1 lbf·in", "0.1129848290276167")]
+    {
+        assert_eq!(torque(one).in_unit(TorqueUnit::NewtonMetre).amount, dec(in_newton_metres));
+    }
+    assert_eq!(torque("1 lbf·ft"), torque("12 lbf·in"));
+    // lbf/in² from its parts: pound, standard gravity, inch.
+    let pound_force = dec("0.45359237") * dec("9.80665");
+    let kilopascal = pound_force / (dec("0.0254") * dec("0.0254")) / dec("1000");
+    assert_eq!(PressureUnit::PoundForcePerSquareInch.factor().round_dp(24), kilopascal.round_dp(24));
+    assert_eq!("1 quarter turn".parse::<Angle>(), "1.5 flats".parse::<Angle>());
+    assert_eq!("2 points".parse::<Angle>(), "1 flat".parse::<Angle>());
+    assert_eq!("1 in".parse::<Length>(), "25.4 mm".parse::<Length>());
+}
+
+#[test]
+fn windows_are_read_and_printed() {
+    for (form, is) in [
+        ("60..75 deg", "60..75°"),
+        ("60 .. 75°", "60..75°"),
+        ("60 deg..75 deg", "60..75°"),
+        ("27 ± 3 N·m", "24..30 N·m"),
+        ("27 +/- 3 Nm", "24..30 N·m"),
+        ("27 Nm ± 3 Nm", "24..30 N·m"),
+        ("70 N·m", "70 N·m"),
+        ("1..2 flats", "1..2 flats"),
+    ] {
+        let printed = form
+            .parse::<Limits<Torque>>()
+            .map(|l| l.to_string())
+            .or_else(|_| form.parse::<Limits<Angle>>().map(|l| l.to_string()));
+        assert_eq!(printed.as_deref(), Ok(is), "{form}");
+    }
+}
+
+#[test]
+fn a_bad_text_says_what_was_read_and_what_is_allowed() {
+    for (text, says) in [
+        ("", "does not begin with a number"),
+        ("Nm", "does not begin with a number"),
+        ("70", "the unit is missing"),
+        ("70 kNm", "\"kNm\" is no unit of it"),
+        ("70 deg", "\"deg\" is a unit of angle"),
+        ("70,5 Nm", "decimals follow a point"),
+        ("7.0.5 Nm", "\"7.0.5\" is not a plain decimal number"),
+        ("1e3 Nm", "\"e3 Nm\" is no unit of it"),
+        ("99999999999999999999999999999999999999 Nm", "more digits than a real value"),
+        ("0.00000000000000000000000000000000000001 Nm", "more digits than a real value"),
+        ("75..60 Nm", "from the smaller to the larger"),
+        ("60-75 Nm", "a window is written with two dots"),
+        ("60 to 75 Nm", "a window is written with two dots"),
+        ("60 – 75 Nm", "a window is written with two dots"),
+    ] {
+        let error = text.parse::<Limits<Torque>>().expect_err(text).to_string();
+        assert!(error.contains(says), "{text}: {error}");
+        assert!(error.contains("N·m, kgf·m, lbf·ft or lbf·in"), "{error}");
+    }
+    let error = "60..75 Nm".parse::<Torque>().expect_err("one value").to_string();
+    assert!(error.contains("one value is wanted"), "{error}");
+    let error = "70 furlongs".parse::<Quantity>().expect_err("no unit").to_string();
+    assert!(error.contains("furlongs") && error.contains("(pressure)"), "{error}");
+}
+
+#[test]
+fn rounding_says_when_the_result_left_the_window() {
+    let exact: Limits<Torque> = "70 N·m".parse().expect("torque");
+    let same = exact.round_to(TorqueUnit::NewtonMetre, dec("5")).expect("rounds");
+    assert_eq!((same.value.to_string().as_str(), same.within), ("70 N·m", true));
+    let other = exact.round_to(TorqueUnit::PoundForceFoot, dec("1")).expect("rounds");
+    assert_eq!((other.value.to_string().as_str(), other.within), ("52 lbf·ft", false));
+    let window: Limits<Torque> = "24..30 N·m".parse().expect("torque");
+    let inside = window.round_to(TorqueUnit::NewtonMetre, dec("2")).expect("rounds");
+    assert_eq!((inside.value.to_string().as_str(), inside.within), ("28 N·m", true));
+    let coarse = window.round_to(TorqueUnit::NewtonMetre, dec("20")).expect("rounds");
+    assert_eq!((coarse.value.to_string().as_str(), coarse.within), ("20 N·m", false));
+    assert_eq!(exact.round_to(TorqueUnit::NewtonMetre, Decimal::ZERO), None);
+    assert_eq!(exact.round_to(TorqueUnit::NewtonMetre, dec("-1")), None);
+}
+
+#[test]
+fn absurd_numbers_never_panic() {
+    let huge = Torque::new(Decimal::MAX, TorqueUnit::KilogramForceMetre);
+    let tiny = Torque::new(Decimal::MIN, TorqueUnit::PoundForceInch);
+    for unit in TorqueUnit::ALL {
+        assert!(tiny.in_unit(*unit) < huge.in_unit(*unit));
+    }
+    let window = Limits::Window { low: tiny, high: huge };
+    assert!(window.contains(torque("70 N·m")));
+    let _ = window.round_to(TorqueUnit::NewtonMetre, dec("0.0000000000000000000000000001"));
+    let _ = Limits::Exactly(huge).round_to(TorqueUnit::NewtonMetre, dec("0.1"));
+}
+
+#[test]
+fn amounts_are_texts_to_serde() {
+    let json = serde_json::to_string(&(torque("52 ft-lb"), Unit::Angle(AngleUnit::Degree))).expect("json");
+    assert_eq!(json, r#"["52 lbf·ft","°"]"#);
+    let back: (Torque, Unit) = serde_json::from_str(&json).expect("json");
+    assert_eq!(back, (torque("52 lbf·ft"), Unit::Angle(AngleUnit::Degree)));
+    assert!(serde_json::from_str::<Torque>("\"70\"").is_err());
+}
+
+fn units() -> Vec<Unit> {
+    let mut all = Vec::new();
+    all.extend(TorqueUnit::ALL.iter().map(|&u| Unit::Torque(u)));
+    all.extend(AngleUnit::ALL.iter().map(|&u| Unit::Angle(u)));
+    all.extend(LengthUnit::ALL.iter().map(|&u| Unit::Length(u)));
+    all.extend(MassUnit::ALL.iter().map(|&u| Unit::Mass(u)));
+    all.extend(PressureUnit::ALL.iter().map(|&u| Unit::Pressure(u)));
+    all
+}
+
+fn amount() -> impl Strategy<Value = Decimal> {
+    (-9_999_999i64..=9_999_999, 0u32..=3).prop_map(|(n, scale)| Decimal::new(n, scale))
+}
+
+fn unit() -> impl Strategy<Value = Unit> {
+    proptest::sample::select(units())
+}
+
+proptest! {
+    #[test]
+    fn what_is_printed_is_read_again(amount in amount(), unit in unit()) {
+        let value = Quantity::new(amount, unit);
+        let back: Quantity = value.to_string().parse().expect("what is printed is read");
+        prop_assert_eq!((back.amount(), back.unit()), (amount, unit));
+    }
+
+    #[test]
+    fn windows_printed_are_read_again(low in amount(), width in 1i64..1000, unit in proptest::sample::select(TorqueUnit::ALL)) {
+        let high = low + Decimal::from(width);
+        let limits = Limits::Window { low: Torque::new(low, unit), high: Torque::new(high, unit) };
+        prop_assert_eq!(limits.to_string().parse::<Limits<Torque>>().expect("window"), limits);
+    }
+
+    #[test]
+    fn converting_to_and_fro_changes_nothing(amount in amount(), a in unit(), b in unit()) {
+        let value = Quantity::new(amount, a);
+        match value.in_unit(b) {
+            Some(other) => {
+                prop_assert_eq!(a.kind(), b.kind());
+                prop_assert_eq!(other.unit(), b);
+                prop_assert_eq!(other, value);
+                let back = other.in_unit(a).expect("same kind");
+                prop_assert!((back.amount() - amount).abs() < dec("0.000000000001"));
+            }
+            None => prop_assert_ne!(a.kind(), b.kind()),
+        }
+    }
+
+    #[test]
+    fn order_does_not_depend_on_the_unit(x in amount(), y in amount(), a in unit(), b in unit()) {
+        let first = Quantity::new(x, a);
+        let second = Quantity::new(y, a);
+        prop_assert_eq!(first.partial_cmp(&second), Some(x.cmp(&y)));
+        let Some(second) = second.in_unit(b) else {
+            // Amounts of two kinds are never in order and never equal.
+            prop_assert_eq!(first.partial_cmp(&Quantity::new(y, b)), None);
+            prop_assert_ne!(first, Quantity::new(y, b));
+            return Ok(());
+        };
+        prop_assert_eq!(first.partial_cmp(&second), Some(x.cmp(&y)));
+    }
+
+    #[test]
+    fn a_unit_is_never_read_as_another(a in unit(), b in unit()) {
+        let text = Quantity::new(Decimal::TWO, a).to_string();
+        let read: Quantity = text.parse().expect("printed form");
+        prop_assert_eq!(read.unit() == b, a == b);
+        prop_assert_eq!(a.symbol() == b.symbol(), a == b);
+    }
+
+    #[test]
+    fn a_rounded_setting_is_the_nearest_mark(n in 1i64..2000, unit in proptest::sample::select(TorqueUnit::ALL)) {
+        let limits = Limits::Exactly(Torque::new(Decimal::from(n), TorqueUnit::NewtonMetre));
+        let graduation = dec("0.5");
+        let set = limits.round_to(unit, graduation).expect("rounds");
+        let off = (set.value.amount - limits.low().in_unit(unit).amount).abs();
+        prop_assert!(off <= dec("0.25"));
+        prop_assert!((set.value.amount / graduation).fract().is_zero());
+        prop_assert_eq!(set.within, off.is_zero());
+    }
+
+    #[test]
+    fn no_text_makes_it_panic(text in "\\PC{0,40}") {
+        let _ = text.parse::<Quantity>();
+        let _ = text.parse::<Limits<Torque>>();
+        let _ = text.parse::<Limits<Angle>>();
+        let _ = text.parse::<Unit>();
+    }
+}

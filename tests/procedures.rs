@@ -1,0 +1,50 @@
+//! The procedures that come with the program can be read, and say what their authors meant.
+
+use std::path::{Path, PathBuf};
+use wrenchside::procedure::{self, Act, Deed, Finish, Phase, StageKind};
+
+fn procedures() -> Vec<PathBuf> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("procedures");
+    let entries = std::fs::read_dir(folder).expect("the folder of procedures");
+    let mut files: Vec<_> = entries.map(|e| e.expect("an entry").path()).collect();
+    files.retain(|f| f.extension().is_some_and(|e| e == "toml"));
+    files.sort();
+    assert!(!files.is_empty());
+    files
+}
+
+#[test]
+fn every_procedure_can_be_read() {
+    for file in procedures() {
+        let procedure = procedure::load(&file).unwrap_or_else(|e| panic!("{e}"));
+        assert_eq!(Some(procedure.id.as_str()), file.file_stem().and_then(|s| s.to_str()));
+        for phase in [Phase::Prepare, Phase::Strip, Phase::Inspect, Phase::Rebuild, Phase::Close] {
+            assert!(procedure.steps.iter().any(|s| s.phase == phase), "{}: {phase:?}", procedure.id);
+        }
+    }
+}
+
+#[test]
+fn the_lower_arm_is_read_as_it_is_meant() {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("procedures/tarnfell-front-lower-arm-left.toml");
+    let p = procedure::load(&file).unwrap_or_else(|e| panic!("{e}"));
+    assert_eq!(p.steps.len(), 36);
+    let wheel = &p.fasteners[0];
+    assert_eq!(wheel.order, [0, 2, 4, 1, 3]);
+    let step = |id: &str| p.steps.iter().find(|s| s.id == id).expect("a step");
+    // Items come out in the order of tightening for tightening, and in that of the places otherwise.
+    let [Act::Fasten { items, deed: Deed::Tighten(Some(1)), .. }] = &step("wheel-snug").acts[..] else {
+        panic!("{:?}", step("wheel-snug").acts)
+    };
+    assert_eq!(items, &[0, 2, 4, 1, 3]);
+    let Act::Fasten { items, deed: Deed::Remove, .. } = &step("wheel-off").acts[0] else { panic!("no removal") };
+    assert_eq!(items, &[0, 1, 2, 3, 4]);
+    // The clamp was slackened and taken out, so it is started by hand and then tightened.
+    let deeds: Vec<_> =
+        step("clamp-in").acts.iter().map(|a| matches!(a, Act::Fasten { deed: Deed::HandStart, .. })).collect();
+    assert_eq!(deeds, [true]);
+    let pinch = p.fasteners.iter().find(|f| f.id == "pinch").expect("the pinch bolt");
+    let Finish::Stages(stages) = &pinch.finish else { panic!("stages") };
+    let StageKind::Angle(window) = &stages[1].kind else { panic!("an angle") };
+    assert_eq!(window.to_string(), "60..75°");
+}
