@@ -5,9 +5,9 @@
 //! (yet) after a long one. In noise that passes for a voice the words decide: once they make a phrase and stay so, it
 //! is over. And nothing goes on for ever.
 
+use super::RATE;
 use super::activity::FRAME;
 use super::phrases::Progress;
-use super::RATE;
 
 /// Frames in so many milliseconds.
 const fn frames(milliseconds: u32) -> u32 {
