@@ -249,7 +249,8 @@ fn typed_lines_are_understood() {
     ] {
         assert_eq!(typed(line, &tightening()), Some(meaning), "{line:?}");
     }
-    for line in ["", "  ", "?", "hello", "reading", "reading -5", "reading 4-12", "timer 0", "step 2.5", "92", "in mm"] {
+    for line in ["", "  ", "?", "hello", "reading", "reading -5", "reading 4-12", "timer 0", "step 2.5", "92", "in mm"]
+    {
         assert_eq!(typed(line, &tightening()), None, "{line:?}");
     }
     assert_eq!(typed("70 nm", &plain()), None, "a bare number where none is awaited");
@@ -336,8 +337,9 @@ fn workshop_text() -> impl Strategy<Value = String> {
         (0u32..200, 0u32..100).prop_map(|(n, d)| format!("{n}.{d}")),
         (1u32..40, 1u32..9).prop_map(|(n, d)| format!("M{n} x {d}.5")),
         proptest::sample::select(vec![
-            " ", "-", "..", "–", "/", "x", " x ", ", ", ". ", "°", " mm", " N·m", "Nm", "%", "&", "+", "(", ")", "T", "M", "page ",
-            "bolt", " of ", "½", "±", "°C", " ft-lb", "#", "1st", ":", ";", "\"", "*", "in", "g", "=", "~", "_", "[", "]", "·",
+            " ", "-", "..", "–", "/", "x", " x ", ", ", ". ", "°", " mm", " N·m", "Nm", "%", "&", "+", "(", ")", "T",
+            "M", "page ", "bolt", " of ", "½", "±", "°C", " ft-lb", "#", "1st", ":", ";", "\"", "*", "in", "g", "=",
+            "~", "_", "[", "]", "·",
         ])
         .prop_map(str::to_owned),
     ];

@@ -168,10 +168,8 @@ fn says() -> Vec<Say> {
     let caution = |signal, say: &str| Caution { signal, say: say.to_owned() };
     let reading = |verdict| Say::ReadingTaken { value: Quantity::Torque(nm(275, 1)), verdict };
     let group = |group, items, state| Say::GroupDone { group: FastenerIx(group), items, state };
-    let turned = |amount| Pending {
-        turned: Some(Quantity::Angle(degrees(amount))),
-        ..pending(0, 0, 1, Follows::SameItem)
-    };
+    let turned =
+        |amount| Pending { turned: Some(Quantity::Angle(degrees(amount))), ..pending(0, 0, 1, Follows::SameItem) };
     let mut all = vec![
         Say::Opening,
         Say::Resumed { last: At(0) },

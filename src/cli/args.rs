@@ -6,7 +6,10 @@ use std::path::PathBuf;
 /// A voice at the wrench: reads the steps, cautions and values of a repair aloud, and knows where the job stands, bolt
 /// by bolt. Works offline. The vehicle maker's manual, local rules and licensed practice come first.
 #[derive(Debug, Parser)]
-#[command(version, after_help = "Exit codes: 0 it worked; 1 what was asked for failed; 2 wrong usage or unreadable input.")]
+#[command(
+    version,
+    after_help = "Exit codes: 0 it worked; 1 what was asked for failed; 2 wrong usage or unreadable input."
+)]
 pub struct Args {
     /// What to do.
     #[command(subcommand)]

@@ -10,7 +10,7 @@ pub fn check(args: &Check) -> Result<(), Failure> {
     let mut unreadable = Vec::new();
     for path in &args.files {
         match procedure::read_text(path) {
-            Ok(text) => reports.push(match procedure::parse(&path.display().to_string(), &text) { Ok(_) => Report::new(path.display().to_string(), &text, Vec::new()), Err(r) => r }),
+            Ok(text) => reports.push(procedure::check(&path.display().to_string(), &text)),
             Err(error) => unreadable.push(error.to_string()),
         }
     }
@@ -21,15 +21,15 @@ pub fn check(args: &Check) -> Result<(), Failure> {
                 let advice = report.findings.iter().filter(|f| f.severity() == Severity::Advice).count();
                 let name = &report.name;
                 match (report.errors(), advice) {
-                    (0, 0) => println!("{name}: nothing to put right"),
-                    (0, advice) => println!("{name}: nothing to put right; {advice} to think about"),
-                    (errors, advice) => println!("{name}: {errors} to put right, {advice} to think about"),
+                    (0, 0) => outln!("{name}: nothing to put right"),
+                    (0, advice) => outln!("{name}: nothing to put right; {advice} to think about"),
+                    (errors, advice) => outln!("{name}: {errors} to put right, {advice} to think about"),
                 }
             }
         }
         Format::Json => {
             let all: Vec<_> = reports.iter().map(Report::to_json).collect();
-            println!("{:#}", serde_json::Value::Array(all));
+            outln!("{:#}", serde_json::Value::Array(all));
         }
     }
     if !unreadable.is_empty() {

@@ -19,13 +19,8 @@ pub fn hear(config: &Config, args: &Hear) -> Result<(), Failure> {
         None => parts::everything(),
     };
     let grammar = language.grammar(&expect, true);
-    let phrases: Vec<Phrase> = grammar
-        .iter()
-        .map(|(text, meaning)| Phrase {
-            text: text.to_owned(),
-            harm: harm(meaning),
-        })
-        .collect();
+    let phrases: Vec<Phrase> =
+        grammar.iter().map(|(text, meaning)| Phrase { text: text.to_owned(), harm: harm(meaning) }).collect();
     let mut listener = parts::listener(config)?;
     listener.listen_for(&phrases).map_err(Failure::failed)?;
     let mut nothing = false;
@@ -37,17 +32,17 @@ pub fn hear(config: &Config, args: &Hear) -> Result<(), Failure> {
             let mut utterance = listener.push(&piece).map_err(Failure::failed)?;
             while let Some(said) = utterance {
                 understood += usize::from(said.phrase.is_some());
-                println!("{}: {}", path.display(), describe(&said, from));
+                outln!("{}: {}", path.display(), describe(&said, from));
                 utterance = listener.push(&[]).map_err(Failure::failed)?;
             }
         }
         while let Some(said) = listener.finish().map_err(Failure::failed)? {
             understood += usize::from(said.phrase.is_some());
-            println!("{}: {}", path.display(), describe(&said, from));
+            outln!("{}: {}", path.display(), describe(&said, from));
         }
         listener.reset().map_err(Failure::failed)?;
         if understood == 0 {
-            println!("{}: nothing understood", path.display());
+            outln!("{}: nothing understood", path.display());
             nothing = true;
         }
     }
@@ -81,11 +76,7 @@ pub fn say(config: &Config, args: &Say) -> Result<(), Failure> {
     }
     let spoken = parts::language(config)?.speakable(&args.text);
     let sentence = Sentence { spoken, written: args.text.clone(), signal: None, tone: Tone::Plain };
-    let order = Order {
-        tone: None,
-        sentences: vec![sentence],
-        delivery: Delivery { pace: args.pace, gain: 1.0 },
-    };
+    let order = Order { tone: None, sentences: vec![sentence], delivery: Delivery { pace: args.pace, gain: 1.0 } };
     let mut mouth = parts::mouth(config)?;
     if let Some(path) = &args.out {
         let mut file = WavSink::new(path, 22_050);

@@ -304,9 +304,10 @@ fn environment(spoken: bool, phrases: Arc<BTreeMap<String, String>>) -> Environm
     env.add_filter("question", |text: String| ended(&capital(&text), '?'));
     env.add_filter("spelled", move |text: String| if spoken { spelled(&text) } else { text });
     env.add_function("phrase", move |key: String| {
-        phrases.get(&key).cloned().ok_or_else(|| {
-            minijinja::Error::new(minijinja::ErrorKind::InvalidOperation, format!("no phrases `{key}`"))
-        })
+        phrases
+            .get(&key)
+            .cloned()
+            .ok_or_else(|| minijinja::Error::new(minijinja::ErrorKind::InvalidOperation, format!("no phrases `{key}`")))
     });
     env
 }

@@ -38,7 +38,10 @@ impl Language {
     pub fn render(&self, says: &[Say], book: &Procedure, manner: &Manner) -> Vec<Sentence> {
         let teller = |spoken| Teller { language: self, book, manner, spoken };
         let (voice, eye) = (teller(true), teller(false));
-        says.iter().flat_map(|say| voice.say(say).into_iter().zip(eye.say(say))).map(|(v, e)| self.finish(v, e)).collect()
+        says.iter()
+            .flat_map(|say| voice.say(say).into_iter().zip(eye.say(say)))
+            .map(|(v, e)| self.finish(v, e))
+            .collect()
     }
 
     fn finish(&self, voice: Draft, eye: Draft) -> Sentence {
@@ -242,7 +245,8 @@ impl Teller<'_> {
             Answer::Size(groups) => {
                 let size = |group: &FastenerIx| {
                     let fastener = &book.fasteners[group.0];
-                    let draft = Draft::new("answer_size", context! { name => &fastener.name, drive => &fastener.drive });
+                    let draft =
+                        Draft::new("answer_size", context! { name => &fastener.name, drive => &fastener.drive });
                     Draft { digits_of: DigitsOf::All, ..draft }
                 };
                 return groups.iter().map(size).collect();
@@ -359,9 +363,8 @@ impl Teller<'_> {
     }
 
     fn fact(&self, fact: &Fact) -> String {
-        let stage = |key, group, item, stage| {
-            self.value(key, context! { item => self.item(group, item), stage => stage + 1 })
-        };
+        let stage =
+            |key, group, item, stage| self.value(key, context! { item => self.item(group, item), stage => stage + 1 });
         match *fact {
             Fact::StepDone(step) => self.value("fact_step_done", context! { step => step + 1 }),
             Fact::StepSkipped(step) => self.value("fact_step_skipped", context! { step => step + 1 }),

@@ -96,7 +96,8 @@ impl Speaker<'_> {
     /// Anything that begins with a digit, or with a minus before one.
     fn number(&self, rest: &[char], before: Option<char>, digits_of: DigitsOf) -> Found {
         let inside_word = before.is_some_and(|c| c.is_alphanumeric());
-        if matches!(rest.first(), Some('-' | '−' | '–')) && !before.is_some_and(|c| !c.is_whitespace() && c != '(') {
+        if matches!(rest.first(), Some('-' | '−' | '–')) && !before.is_some_and(|c| !c.is_whitespace() && c != '(')
+        {
             let (length, words) = self.number(&rest[1..], None, digits_of)?;
             return Some((length + 1, format!("{} {words}", self.numbers.minus())));
         }

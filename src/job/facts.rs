@@ -113,7 +113,15 @@ impl Job {
     pub(super) fn whole(&self, group: crate::procedure::FastenerIx, item: usize) -> super::Pending {
         let fastener = self.fastener(group);
         let stage = self.ledger.item(group, item).stages_done(&fastener.finish).unwrap_or(0);
-        work::pending(fastener, &self.ledger, group, item, stage.min(fastener.finish.len() - 1), item, fastener.places.len())
+        work::pending(
+            fastener,
+            &self.ledger,
+            group,
+            item,
+            stage.min(fastener.finish.len() - 1),
+            item,
+            fastener.places.len(),
+        )
     }
 }
 

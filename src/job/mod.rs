@@ -23,9 +23,7 @@ mod work;
 pub use command::{Ask, At, Command, Damage, Reading, Stake};
 pub use facts::Recorded;
 pub use ledger::{ComponentState, Item, ItemState, Ledger, StepState};
-pub use reply::{
-    Answer, Fact, Follows, Open, Pending, Question, Refusal, Remedy, Reply, Say, ThingState, Verdict,
-};
+pub use reply::{Answer, Fact, Follows, Open, Pending, Question, Refusal, Remedy, Reply, Say, ThingState, Verdict};
 
 use crate::procedure::{Act, FastenerIx, Phase, Procedure};
 use crate::quantity::Quantity;

@@ -2,7 +2,7 @@
 
 use super::ledger::Change;
 use super::work::{self, Work};
-use super::{At, Fact, Job, Question, Refusal, Say, StepState, Remedy};
+use super::{At, Fact, Job, Question, Refusal, Remedy, Say, StepState};
 use crate::procedure::{Act, Cause, Deed, FastenerIx};
 
 impl Job {
@@ -230,9 +230,7 @@ impl Job {
                 self.start_wait(at);
                 vec![Say::TimerStarted { minutes }]
             }
-            Some(due) if at < due => {
-                self.ask(Question::Wait { minutes_left: super::answer::minutes_until(due, at) })
-            }
+            Some(due) if at < due => self.ask(Question::Wait { minutes_left: super::answer::minutes_until(due, at) }),
             Some(_) => self.end_wait(at),
         }
     }

@@ -2,7 +2,9 @@
 
 use super::ledger::Change;
 use super::work::Work;
-use super::{Act, At, Command, Damage, Fact, FastenerIx, ItemState, Job, Pending, Question, Refusal, Remedy, Say, Verdict};
+use super::{
+    Act, At, Command, Damage, Fact, FastenerIx, ItemState, Job, Pending, Question, Refusal, Remedy, Say, Verdict,
+};
 use crate::procedure::Deed;
 
 impl Job {

@@ -48,7 +48,9 @@ impl Job {
                 };
                 let Some(value) = as_read(reading, unit) else { return vec![Say::Refused(Refusal::WrongKind)] };
                 let verdict = place(value, least, most);
-                self.judged(value, verdict, far(value, least, most), |job| job.take_measurement(act, value, verdict, at))
+                self.judged(value, verdict, far(value, least, most), |job| {
+                    job.take_measurement(act, value, verdict, at)
+                })
             }
             Work::Doubtful(pending) => self.ask(Question::Angle(pending)),
             _ => vec![Say::Refused(Refusal::NoReadingAwaited)],
@@ -56,7 +58,13 @@ impl Job {
     }
 
     /// Takes a reading at once when nothing hangs on it, else asks whether it was heard right.
-    fn judged(&mut self, value: Quantity, verdict: Verdict, far: bool, take: impl FnOnce(&mut Job) -> Vec<Say>) -> Vec<Say> {
+    fn judged(
+        &mut self,
+        value: Quantity,
+        verdict: Verdict,
+        far: bool,
+        take: impl FnOnce(&mut Job) -> Vec<Say>,
+    ) -> Vec<Say> {
         let measuring = matches!(self.work(), Work::Measure { .. });
         // Short of a torque only means: go on. Everything else outside is a claim that costs something.
         let certain = verdict == Verdict::Within || (verdict == Verdict::Under && !far && !measuring);
@@ -68,7 +76,13 @@ impl Job {
     }
 
     /// Records a reading of the stage pending.
-    pub(super) fn take_stage_reading(&mut self, pending: Pending, value: Quantity, verdict: Verdict, at: At) -> Vec<Say> {
+    pub(super) fn take_stage_reading(
+        &mut self,
+        pending: Pending,
+        value: Quantity,
+        verdict: Verdict,
+        at: At,
+    ) -> Vec<Say> {
         let Pending { group, item, stage, .. } = pending;
         let mut says = vec![Say::ReadingTaken { value, verdict }];
         if verdict == Verdict::Within {

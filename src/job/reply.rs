@@ -2,9 +2,7 @@
 
 use super::command::{At, Damage};
 use super::ledger::ItemState;
-use crate::procedure::{
-    Act, Caution, ComponentIx, ConditionIx, ConnectionIx, FastenerIx, Phase, StageKind, SupportIx,
-};
+use crate::procedure::{Act, Caution, ComponentIx, ConditionIx, ConnectionIx, FastenerIx, Phase, StageKind, SupportIx};
 use crate::quantity::{Quantity, TorqueUnit};
 
 /// The answer to one command.

@@ -165,7 +165,8 @@ pub(super) fn left(book: &Procedure, ledger: &Ledger, step: usize) -> (usize, us
 pub(super) fn open_step_before(book: &Procedure, ledger: &Ledger, step: usize, act: &Act) -> Option<usize> {
     let thing = thing(act);
     (0..step).find(|&s| {
-        ledger.step(s) != StepState::Done && book.steps[s].acts.iter().any(|a| thing.is_some() && self::thing(a) == thing)
+        ledger.step(s) != StepState::Done
+            && book.steps[s].acts.iter().any(|a| thing.is_some() && self::thing(a) == thing)
     })
 }
 

@@ -173,7 +173,11 @@ impl miette::Diagnostic for Shown {
 
     fn labels(&self) -> Option<Box<dyn Iterator<Item = miette::LabeledSpan> + '_>> {
         let first = miette::LabeledSpan::new_primary_with_span(Some("here".to_owned()), self.finding.span.clone());
-        let rest = self.finding.also.iter().map(|(span, why)| miette::LabeledSpan::new_with_span(Some(why.clone()), span.clone()));
+        let rest = self
+            .finding
+            .also
+            .iter()
+            .map(|(span, why)| miette::LabeledSpan::new_with_span(Some(why.clone()), span.clone()));
         Some(Box::new(std::iter::once(first).chain(rest)))
     }
 }

@@ -75,7 +75,12 @@ pub(super) fn read(text: &str) -> Reading {
     let (mut table, errors) = DeTable::parse_recoverable(text);
     for error in errors {
         let span = error.span().unwrap_or(0..0);
-        findings.push(Finding::new(Code::TomlSyntax, span, error.message(), "Correct the TOML; see toml.io for its rules"));
+        findings.push(Finding::new(
+            Code::TomlSyntax,
+            span,
+            error.message(),
+            "Correct the TOML; see toml.io for its rules",
+        ));
     }
     if !findings.is_empty() {
         return Reading::of_nothing(findings);

@@ -234,7 +234,8 @@ impl Walk<'_> {
                 let fits = words.iter().any(|w| w == text);
                 if !fits {
                     let words = words.iter().map(String::as_str);
-                    let near = nearest(text, words.clone()).map_or(String::new(), |n| format!("did you mean \"{n}\"? "));
+                    let near =
+                        nearest(text, words.clone()).map_or(String::new(), |n| format!("did you mean \"{n}\"? "));
                     let right = format!("{near}Allowed here: {}", list(words));
                     self.report(Code::ChoiceUnknown, span, format!("\"{text}\" is not a word for \"{key}\""), right);
                 }
@@ -262,7 +263,8 @@ impl Walk<'_> {
                 true
             }
             (Shape::Table(keys), DeValue::Table(inner)) => {
-                let id = inner.iter().find(|(k, _)| k.get_ref().as_ref() == "id").and_then(|(_, v)| v.get_ref().as_str());
+                let id =
+                    inner.iter().find(|(k, _)| k.get_ref().as_ref() == "id").and_then(|(_, v)| v.get_ref().as_str());
                 let context = match id {
                     Some(id) => format!("{key} \"{id}\""),
                     None => format!("\"{key}\""),

@@ -121,7 +121,7 @@ impl Session<'_> {
 
     /// Takes what sound there is; says whether the session is over.
     async fn listen(&mut self, ear: &mut Ear, source: &mut dyn Source) -> Result<bool, SessionError> {
-        for trouble in self.voice.iter().flat_map(|v| v.troubles()) {
+        for trouble in self.voice.iter().flat_map(|v| v.troubles()).chain(source.troubles()) {
             self.screen.notice(&trouble);
         }
         let speaking = self.voice.is_some_and(VoiceThread::is_speaking);

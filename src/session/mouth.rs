@@ -64,21 +64,22 @@ impl Mouth {
                 play(sink, tone.samples(to), order.delivery.gain)?;
             }
             let mut failed = None;
-            let flow = sentence::say_sentence(&mut self.voice, &sentence.spoken, order.delivery.pace, GAP, &mut |clause| {
-                if !wanted() {
-                    return ControlFlow::Break(());
-                }
-                let played = resample::convert(&clause, from, to)
-                    .map_err(SpeakError::from)
-                    .and_then(|samples| play(sink, samples, order.delivery.gain));
-                match played {
-                    Ok(()) => ControlFlow::Continue(()),
-                    Err(error) => {
-                        failed = Some(error);
-                        ControlFlow::Break(())
+            let flow =
+                sentence::say_sentence(&mut self.voice, &sentence.spoken, order.delivery.pace, GAP, &mut |clause| {
+                    if !wanted() {
+                        return ControlFlow::Break(());
                     }
-                }
-            })?;
+                    let played = resample::convert(&clause, from, to)
+                        .map_err(SpeakError::from)
+                        .and_then(|samples| play(sink, samples, order.delivery.gain));
+                    match played {
+                        Ok(()) => ControlFlow::Continue(()),
+                        Err(error) => {
+                            failed = Some(error);
+                            ControlFlow::Break(())
+                        }
+                    }
+                })?;
             if let Some(error) = failed {
                 return Err(error);
             }

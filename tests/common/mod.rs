@@ -135,7 +135,12 @@ pub fn book() -> Procedure {
             Step {
                 why: Some("The bush turns with the arm".to_owned()),
                 stuck: Some("Soak the thread for 15 min".to_owned()),
-                ..step("bolts", Phase::Rebuild, "Tighten the M12 x 1.5 bolts with the 18 mm hex socket", vec![tighten(0)])
+                ..step(
+                    "bolts",
+                    Phase::Rebuild,
+                    "Tighten the M12 x 1.5 bolts with the 18 mm hex socket",
+                    vec![tighten(0)],
+                )
             },
             step("measure", Phase::Inspect, "Measure the play", vec![Act::Measure(measurement)]),
             step("collar", Phase::Rebuild, "Tighten the collar nut", vec![tighten(1)]),

@@ -208,7 +208,13 @@ impl Course<'_, '_> {
                         Part::Hung => "hung up",
                     };
                     let right = "Take this act out, or put in the one that is missing before it";
-                    self.report(What::Component, Code::ComponentUnlawful, span, format!("\"{name}\" is {state} already"), right);
+                    self.report(
+                        What::Component,
+                        Code::ComponentUnlawful,
+                        span,
+                        format!("\"{name}\" is {state} already"),
+                        right,
+                    );
                 }
             }
             Act::Disconnect(ix) | Act::Connect(ix) => {
@@ -263,7 +269,13 @@ impl Course<'_, '_> {
         for (state, why, places) in refused {
             let places = places_of(fastener, &places);
             let said = format!("{} is {} and cannot be {}", places, state.words(), done(deed));
-            self.report(What::Fastener, Code::FastenerUnlawful, span.clone(), said, format!("Correct the order of the steps: {why}"));
+            self.report(
+                What::Fastener,
+                Code::FastenerUnlawful,
+                span.clone(),
+                said,
+                format!("Correct the order of the steps: {why}"),
+            );
         }
         if let Deed::Tighten(through) = deed {
             for k in from..through.unwrap_or(stages) {
@@ -291,7 +303,9 @@ impl Course<'_, '_> {
             for (now, places) in left {
                 let (code, right) = match now.state {
                     State::HandStarted => (Code::FastenerHandTight, "Add a later step that tightens it"),
-                    State::Holding => (Code::FastenerHolding, "Add a later step that takes it out, and one that fits it for good"),
+                    State::Holding => {
+                        (Code::FastenerHolding, "Add a later step that takes it out, and one that fits it for good")
+                    }
                     State::Through(_) => (Code::FastenerHalfDone, "Add a later step that tightens it to the end"),
                     _ => (Code::FastenerUnfinished, "Add later steps that start it by hand and tighten it"),
                 };

@@ -80,11 +80,64 @@ fn long(text: &Text, findings: &mut Vec<Finding>) {
 
 /// Verbs that an instruction begins with.
 const INSTRUCTIONS: [&str; 58] = [
-    "align", "apply", "bleed", "check", "clean", "clip", "close", "connect", "disconnect", "drain", "draw", "drive",
-    "fill", "fit", "hang", "hold", "insert", "install", "lay", "let", "lever", "lift", "loosen", "lower", "lubricate",
-    "mark", "measure", "move", "open", "place", "plug", "press", "pull", "push", "put", "raise", "refit", "release",
-    "remove", "renew", "replace", "rotate", "screw", "secure", "set", "slacken", "slide", "start", "support", "swing",
-    "take", "tap", "tighten", "turn", "unclip", "unplug", "unscrew", "wipe",
+    "align",
+    "apply",
+    "bleed",
+    "check",
+    "clean",
+    "clip",
+    "close",
+    "connect",
+    "disconnect",
+    "drain",
+    "draw",
+    "drive",
+    "fill",
+    "fit",
+    "hang",
+    "hold",
+    "insert",
+    "install",
+    "lay",
+    "let",
+    "lever",
+    "lift",
+    "loosen",
+    "lower",
+    "lubricate",
+    "mark",
+    "measure",
+    "move",
+    "open",
+    "place",
+    "plug",
+    "press",
+    "pull",
+    "push",
+    "put",
+    "raise",
+    "refit",
+    "release",
+    "remove",
+    "renew",
+    "replace",
+    "rotate",
+    "screw",
+    "secure",
+    "set",
+    "slacken",
+    "slide",
+    "start",
+    "support",
+    "swing",
+    "take",
+    "tap",
+    "tighten",
+    "turn",
+    "unclip",
+    "unplug",
+    "unscrew",
+    "wipe",
 ];
 
 fn is_instruction(word: &str) -> bool {
@@ -106,7 +159,12 @@ fn two(say: &Text, findings: &mut Vec<Finding>) {
     }
     if instructions > 1 {
         let what = format!("the sentence gives {instructions} instructions");
-        findings.push(Finding::new(Code::SayTwo, say.span.clone(), what, "Give each its own step, or say the result only"));
+        findings.push(Finding::new(
+            Code::SayTwo,
+            say.span.clone(),
+            what,
+            "Give each its own step, or say the result only",
+        ));
     }
 }
 
@@ -120,15 +178,15 @@ fn late(say: &Text, findings: &mut Vec<Finding>) {
         let after = n > 0 && BEGINNINGS.iter().any(|b| lower.starts_with(b));
         if signal || after {
             let what = format!("\"{sentence}\" is a warning inside the instruction");
-            let right = "Write it in \"cautions\" of the step, with its signal word, so that it is spoken before the act";
+            let right =
+                "Write it in \"cautions\" of the step, with its signal word, so that it is spoken before the act";
             findings.push(Finding::new(Code::WarningLate, say.span.clone(), what, right));
         }
     }
 }
 
 /// Shortened words that look like words.
-const SHORTENED: [&str; 12] =
-    ["approx", "assy", "incl", "max", "min", "qty", "ref", "temp", "spec", "lh", "rh", "etc"];
+const SHORTENED: [&str; 12] = ["approx", "assy", "incl", "max", "min", "qty", "ref", "temp", "spec", "lh", "rh", "etc"];
 
 fn unsayable(text: &Text, findings: &mut Vec<Finding>) {
     for word in text.split_whitespace() {
@@ -141,7 +199,8 @@ fn unsayable(text: &Text, findings: &mut Vec<Finding>) {
 
 /// The word, if the voice would stumble over it.
 fn unsayable_word(word: &str) -> Option<&str> {
-    let bare = word.trim_matches(|c: char| matches!(c, '.' | ',' | ';' | ':' | '?' | '!' | '(' | ')' | '"' | '\'' | '’'));
+    let bare =
+        word.trim_matches(|c: char| matches!(c, '.' | ',' | ';' | ':' | '?' | '!' | '(' | ')' | '"' | '\'' | '’'));
     let plain = |c: char| c.is_alphanumeric() || matches!(c, '-' | '\'' | '’' | '.' | ',');
     if !bare.chars().all(plain) {
         return Some(bare);
@@ -167,7 +226,10 @@ fn alike<'a>(names: impl Iterator<Item = &'a Text>, findings: &mut Vec<Finding>)
             Some(first) if first.value != name.value => {
                 let what = format!("\"{}\" sounds like \"{}\"", name.value, first.value);
                 let right = "Give one of them a name that sounds different";
-                findings.push(Finding::new(Code::SoundsAlike, name.span.clone(), what, right).with(first.span.clone(), "the other"));
+                findings.push(
+                    Finding::new(Code::SoundsAlike, name.span.clone(), what, right)
+                        .with(first.span.clone(), "the other"),
+                );
             }
             Some(_) => {}
             None => {
@@ -180,7 +242,13 @@ fn alike<'a>(names: impl Iterator<Item = &'a Text>, findings: &mut Vec<Finding>)
 /// What is left of a name in noise: consonants by the place they are made, vowels only as a gap.
 fn sound(name: &str) -> String {
     let mut key = String::with_capacity(name.len());
-    let lower = name.to_lowercase().replace("ph", "f").replace("ck", "k").replace("gh", "").replace("wr", "r").replace("kn", "n");
+    let lower = name
+        .to_lowercase()
+        .replace("ph", "f")
+        .replace("ck", "k")
+        .replace("gh", "")
+        .replace("wr", "r")
+        .replace("kn", "n");
     for word in lower.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()) {
         for c in word.chars() {
             let heard = match c {

@@ -32,7 +32,11 @@ const VERBS: &str = "place, take_away, reach, leave, slacken, remove, trap, hold
      put_on, disconnect, connect, measure, clean, apply";
 
 impl Resolver<'_, '_> {
-    pub(super) fn steps(&mut self, steps: &[written::Step], fasteners: &[Fastener]) -> (Vec<Step>, Vec<Vec<Range<usize>>>) {
+    pub(super) fn steps(
+        &mut self,
+        steps: &[written::Step],
+        fasteners: &[Fastener],
+    ) -> (Vec<Step>, Vec<Vec<Range<usize>>>) {
         let mut all: Vec<Acts> = Vec::with_capacity(steps.len());
         let mut resolved = Vec::with_capacity(steps.len());
         for step in steps {
@@ -289,10 +293,9 @@ fn fasten(group: FastenerIx, fastener: &Fastener, mut items: Vec<usize>, deed: D
 /// Does `first` start fasteners of the group by hand that `then` would tighten at once?
 fn started(first: &Act, then: &Act) -> bool {
     match (first, then) {
-        (
-            Act::Fasten { group: a, deed: Deed::HandStart, .. },
-            Act::Fasten { group: b, deed: Deed::Tighten(_), .. },
-        ) => a == b,
+        (Act::Fasten { group: a, deed: Deed::HandStart, .. }, Act::Fasten { group: b, deed: Deed::Tighten(_), .. }) => {
+            a == b
+        }
         _ => false,
     }
 }
