@@ -107,6 +107,10 @@ fn texts_of_a_procedure_are_spoken() {
         ("the 21 mm hex", "the twenty one millimetre hex"),
         ("21 mm or more", "twenty one millimetres or more"),
         ("at least 1 mm", "at least one millimetre"),
+        ("19 millimetre socket", "nineteen millimetre, one nine, socket"),
+        ("2 points open", "two points open"),
+        ("5 minutes rest", "five minutes rest"),
+        ("15 minutes", "fifteen minutes, one five"),
         ("18 mm hex", "eighteen millimetre, one eight, hex"),
         ("turn on by 60-75°", "turn on by sixty to seventy five degrees, six zero to seven five"),
         ("25..35 Nm", "twenty five to thirty five newton metres"),
@@ -171,6 +175,21 @@ fn every_state_has_its_own_grammar() {
     assert_eq!(may(&halves, "reading twenty seven and a half"), Some(reading("27.5", None)));
     let play = Expect { reading: Some(millimetres(5, 2)), ..plain() };
     assert_eq!(may(&play, "reading zero point zero seven"), Some(reading("0.07", None)));
+}
+
+#[test]
+fn a_recogniser_can_be_tried_with_everything() {
+    let language = Language::english();
+    let everything = language.everything();
+    for expect in states().iter().filter(|expect| expect.steps <= everything.steps) {
+        let plain = |expect: &Expect| {
+            let grammar = language.grammar(expect, true);
+            let phrases = grammar.iter().filter(|(text, m)| m.is_some() && !text.starts_with("reading"));
+            phrases.map(|(text, _)| text.to_owned()).collect::<BTreeSet<_>>()
+        };
+        assert!(plain(expect).is_subset(&plain(&everything)));
+    }
+    assert!(language.phrase_count() > 80);
 }
 
 #[test]
@@ -249,7 +268,8 @@ fn typed_lines_are_understood() {
     ] {
         assert_eq!(typed(line, &tightening()), Some(meaning), "{line:?}");
     }
-    for line in ["", "  ", "?", "hello", "reading", "reading -5", "reading 4-12", "timer 0", "step 2.5", "92", "in mm"] {
+    for line in ["", "  ", "?", "hello", "reading", "reading -5", "reading 4-12", "timer 0", "step 2.5", "92", "in mm"]
+    {
         assert_eq!(typed(line, &tightening()), None, "{line:?}");
     }
     assert_eq!(typed("70 nm", &plain()), None, "a bare number where none is awaited");
@@ -336,8 +356,9 @@ fn workshop_text() -> impl Strategy<Value = String> {
         (0u32..200, 0u32..100).prop_map(|(n, d)| format!("{n}.{d}")),
         (1u32..40, 1u32..9).prop_map(|(n, d)| format!("M{n} x {d}.5")),
         proptest::sample::select(vec![
-            " ", "-", "..", "–", "/", "x", " x ", ", ", ". ", "°", " mm", " N·m", "Nm", "%", "&", "+", "(", ")", "T", "M", "page ",
-            "bolt", " of ", "½", "±", "°C", " ft-lb", "#", "1st", ":", ";", "\"", "*", "in", "g", "=", "~", "_", "[", "]", "·",
+            " ", "-", "..", "–", "/", "x", " x ", ", ", ". ", "°", " mm", " N·m", "Nm", "%", "&", "+", "(", ")", "T",
+            "M", "page ", "bolt", " of ", "½", "±", "°C", " ft-lb", "#", "1st", ":", ";", "\"", "*", "in", "g", "=",
+            "~", "_", "[", "]", "·",
         ])
         .prop_map(str::to_owned),
     ];

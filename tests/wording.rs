@@ -168,10 +168,8 @@ fn says() -> Vec<Say> {
     let caution = |signal, say: &str| Caution { signal, say: say.to_owned() };
     let reading = |verdict| Say::ReadingTaken { value: Quantity::Torque(nm(275, 1)), verdict };
     let group = |group, items, state| Say::GroupDone { group: FastenerIx(group), items, state };
-    let turned = |amount| Pending {
-        turned: Some(Quantity::Angle(degrees(amount))),
-        ..pending(0, 0, 1, Follows::SameItem)
-    };
+    let turned =
+        |amount| Pending { turned: Some(Quantity::Angle(degrees(amount))), ..pending(0, 0, 1, Follows::SameItem) };
     let mut all = vec![
         Say::Opening,
         Say::Resumed { last: At(0) },
@@ -342,8 +340,9 @@ fn everything_said() {
         line: "nxt stp".to_owned(),
         near: near.iter().map(|n| (*n).to_owned()).collect(),
     };
-    table.push_str(&listed(&[language.not_understood(&lost(&["next step", "what size"]))]));
-    table.push_str(&listed(&[language.not_understood(&lost(&[]))]));
+    table.push_str(&listed(&language.typed_not_understood(&lost(&["next step", "what size"]))));
+    table.push_str(&listed(&language.typed_not_understood(&lost(&[]))));
+    table.push_str(&listed(&language.not_understood(&expect())));
     table.push_str(&listed(&language.help(&expect())));
     insta::assert_snapshot!(table);
 }

@@ -126,9 +126,9 @@ pub(super) fn meanings(
         .collect();
     let meaning_of = |text: &str, not: &str| {
         let words: Vec<&str> = text.split(' ').collect();
-        let found = all.iter().find(|(key, pattern, _)| {
-            key.as_str() != not && pattern.matches(&words, numbers, units).is_some()
-        });
+        let found = all
+            .iter()
+            .find(|(key, pattern, _)| key.as_str() != not && pattern.matches(&words, numbers, units).is_some());
         found.map(|(key, ..)| (*key).clone())
     };
     let two = |phrase: &str, first: &str, second: String| LanguageProblem::TwoMeanings {
@@ -156,9 +156,9 @@ pub(super) fn meanings(
         slots(&pattern, None).map_err(odd)?;
         // What may only be typed is no harm among the decoys: they are only heard.
         let words: Vec<&str> = decoy.get_ref().split(' ').collect();
-        let heard = phrases.iter().find(|(_, patterns)| {
-            patterns.iter().any(|pattern| pattern.matches(&words, numbers, units).is_some())
-        });
+        let heard = phrases
+            .iter()
+            .find(|(_, patterns)| patterns.iter().any(|pattern| pattern.matches(&words, numbers, units).is_some()));
         if let Some((key, _)) = heard {
             return Err((decoy.span().start, two(decoy.get_ref(), "decoys", key.clone())));
         }

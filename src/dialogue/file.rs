@@ -204,7 +204,7 @@ impl Language {
     }
 
     /// Its tag, as BCP 47 writes it.
-    pub fn tag(&self) -> &str {
+    pub fn name(&self) -> &str {
         &self.0.tag
     }
 
@@ -216,6 +216,11 @@ impl Language {
     /// Written text in words: digits, units, threads, signs.
     pub fn speakable(&self, text: &str) -> String {
         self.speak(text, DigitsOf::Amounts)
+    }
+
+    /// How many phrases it knows, each pattern with a number or a unit counted once.
+    pub fn phrase_count(&self) -> usize {
+        self.0.phrases.values().map(Vec::len).sum()
     }
 
     /// Everything of the file that may be listened for as words: phrases without slots, decoys, numbers and units.
@@ -259,7 +264,7 @@ impl Language {
     }
 
     /// A word of `[names]`.
-    pub(super) fn name(&self, key: &str) -> &str {
+    pub(super) fn word(&self, key: &str) -> &str {
         // `check::keys` made sure that every name asked for is there.
         self.0.names.get(key).map_or("", String::as_str)
     }
@@ -304,9 +309,10 @@ fn environment(spoken: bool, phrases: Arc<BTreeMap<String, String>>) -> Environm
     env.add_filter("question", |text: String| ended(&capital(&text), '?'));
     env.add_filter("spelled", move |text: String| if spoken { spelled(&text) } else { text });
     env.add_function("phrase", move |key: String| {
-        phrases.get(&key).cloned().ok_or_else(|| {
-            minijinja::Error::new(minijinja::ErrorKind::InvalidOperation, format!("no phrases `{key}`"))
-        })
+        phrases
+            .get(&key)
+            .cloned()
+            .ok_or_else(|| minijinja::Error::new(minijinja::ErrorKind::InvalidOperation, format!("no phrases `{key}`")))
     });
     env
 }

@@ -12,26 +12,12 @@ use minijinja::{Value, context};
 pub enum Notice {
     /// Something was said and not understood.
     Misheard,
-    /// What was said fits another state only.
-    NotNow,
     /// It listens only for the word to begin again.
     ListeningOff,
     /// It listens again.
     ListeningOn,
-    /// It speaks slower.
-    Slower,
-    /// It speaks faster.
-    Faster,
-    /// It speaks louder.
-    Louder,
-    /// It speaks more quietly.
-    Quieter,
-    /// Slower, faster, louder or quieter than this is not on offer.
-    NoMore,
     /// There is nothing to say again.
     NothingToRepeat,
-    /// Commands can be typed.
-    TypeInstead,
     /// The journal lost its last line.
     TornLine,
     /// The procedure file is not the one the job began with.
@@ -46,16 +32,9 @@ impl Notice {
     /// All of them.
     pub const ALL: &'static [Notice] = &[
         Notice::Misheard,
-        Notice::NotNow,
         Notice::ListeningOff,
         Notice::ListeningOn,
-        Notice::Slower,
-        Notice::Faster,
-        Notice::Louder,
-        Notice::Quieter,
-        Notice::NoMore,
         Notice::NothingToRepeat,
-        Notice::TypeInstead,
         Notice::TornLine,
         Notice::BookChanged,
         Notice::MicrophoneLost,
@@ -65,16 +44,9 @@ impl Notice {
     fn key(self) -> &'static str {
         match self {
             Notice::Misheard => "notice_misheard",
-            Notice::NotNow => "notice_not_now",
             Notice::ListeningOff => "notice_listening_off",
             Notice::ListeningOn => "notice_listening_on",
-            Notice::Slower => "notice_slower",
-            Notice::Faster => "notice_faster",
-            Notice::Louder => "notice_louder",
-            Notice::Quieter => "notice_quieter",
-            Notice::NoMore => "notice_no_more",
             Notice::NothingToRepeat => "notice_nothing_to_repeat",
-            Notice::TypeInstead => "notice_type_instead",
             Notice::TornLine => "notice_torn_line",
             Notice::BookChanged => "notice_book_changed",
             Notice::MicrophoneLost => "notice_microphone_lost",
@@ -89,13 +61,35 @@ const SPOKEN_HELP: usize = 6;
 impl Language {
     /// The sentence for a notice.
     pub fn notice(&self, notice: Notice) -> Sentence {
-        let tone = if matches!(notice, Notice::Misheard | Notice::NotNow) { Tone::Refusal } else { Tone::Plain };
+        let tone = if notice == Notice::Misheard { Tone::Refusal } else { Tone::Plain };
         self.told(notice.key(), tone, |_| context! {})
     }
 
-    /// The sentence for a typed line that is no command.
-    pub fn not_understood(&self, line: &NotUnderstood) -> Sentence {
-        self.told("notice_not_understood", Tone::Refusal, |_| context! { near => &line.near })
+    /// After something that was nearly a command, more than once in a row: what is said, and what could have been.
+    pub fn not_understood(&self, expect: &Expect) -> Vec<Sentence> {
+        let mut all = vec![self.notice(Notice::Misheard)];
+        all.extend(self.help(expect).into_iter().map(|help| Sentence { written: help.spoken.clone(), ..help }));
+        all
+    }
+
+    /// After a typed line that is no command.
+    pub fn typed_not_understood(&self, line: &NotUnderstood) -> Vec<Sentence> {
+        vec![self.told("notice_not_understood", Tone::Refusal, |_| context! { near => &line.near })]
+    }
+
+    /// Said when listening ends.
+    pub fn listening_off(&self) -> Vec<Sentence> {
+        vec![self.notice(Notice::ListeningOff)]
+    }
+
+    /// Said when it begins again.
+    pub fn listening_on(&self) -> Vec<Sentence> {
+        vec![self.notice(Notice::ListeningOn)]
+    }
+
+    /// A text of any kind as a sentence.
+    pub fn plain(&self, text: &str) -> Sentence {
+        Sentence { spoken: self.speakable(text), written: text.to_owned(), signal: None, tone: Tone::Plain }
     }
 
     /// What can be said now: spoken the few most useful, written all of it.
@@ -115,11 +109,11 @@ impl Language {
         };
         let first = allowed.iter().filter(|key| useful(key)).take(SPOKEN_HELP).filter_map(|key| {
             let first = self.patterns(key).first()?;
-            Some(fill(&first.text, self.name("said_number"), ""))
+            Some(fill(&first.text, self.word("said_number"), ""))
         });
         let context = context! { phrases => first.collect::<Vec<_>>() };
         let spoken = self.speakable(&self.sentence(true, "help_spoken", context));
-        let slot = |name: &str| format!("‹{}›", self.name(name));
+        let slot = |name: &str| format!("‹{}›", self.word(name));
         let (number, unit) = (slot("slot_number"), slot("slot_unit"));
         let line = |key: &&str| {
             let phrases = self.patterns(key).iter().map(|p| fill(&p.text, &number, &unit));

@@ -96,7 +96,8 @@ impl Speaker<'_> {
     /// Anything that begins with a digit, or with a minus before one.
     fn number(&self, rest: &[char], before: Option<char>, digits_of: DigitsOf) -> Found {
         let inside_word = before.is_some_and(|c| c.is_alphanumeric());
-        if matches!(rest.first(), Some('-' | '−' | '–')) && !before.is_some_and(|c| !c.is_whitespace() && c != '(') {
+        if matches!(rest.first(), Some('-' | '−' | '–')) && !before.is_some_and(|c| !c.is_whitespace() && c != '(')
+        {
             let (length, words) = self.number(&rest[1..], None, digits_of)?;
             return Some((length + 1, format!("{} {words}", self.numbers.minus())));
         }
@@ -140,8 +141,14 @@ impl Speaker<'_> {
         }
         let mut digits_wanted = digits_of == DigitsOf::All;
         if !inside_word && let Some((unit, length)) = self.unit_after(&rest[end..]) {
+            let written: String = rest[end..end + length].iter().collect();
             end += length;
-            let one = figures.len() == 1 && figures[0] == "1" || self.describes(&rest[end..]);
+            // Where the unit is written as a word, its author chose the number of it.
+            let one = match written.trim() {
+                word if word == unit.one => true,
+                word if word == unit.many => false,
+                _ => figures.len() == 1 && figures[0] == "1" || self.describes(&rest[end..]),
+            };
             words = format!("{words} {}", if one { &unit.one } else { &unit.many });
             digits_wanted = true;
         }

@@ -109,9 +109,7 @@ impl Shape {
             Shape::Plain(meaning) => meaning.clone(),
             Shape::GoTo => Meaning::Command(Command::GoTo(whole()?)),
             Shape::Timer => Meaning::Command(Command::Timer(whole().filter(|m| *m > 0)?)),
-            Shape::Reading => {
-                Meaning::Command(Command::Reading(Reading { amount: slots.number?, unit: slots.unit }))
-            }
+            Shape::Reading => Meaning::Command(Command::Reading(Reading { amount: slots.number?, unit: slots.unit })),
             Shape::InUnit => match slots.unit? {
                 Unit::Torque(unit) => Meaning::Command(Command::Ask(Ask::InUnit(unit))),
                 _ => return None,

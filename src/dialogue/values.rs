@@ -137,7 +137,14 @@ impl Teller<'_> {
         let value = range(say(low), high.map(say));
         let one = high.is_none() && low == Decimal::ONE;
         if !self.spoken {
-            return format!("{value}{}", if one && words.written.contains(&words.many) { format!(" {}", words.one) } else { words.written.clone() });
+            return format!(
+                "{value}{}",
+                if one && words.written.contains(&words.many) {
+                    format!(" {}", words.one)
+                } else {
+                    words.written.clone()
+                }
+            );
         }
         let said = format!("{value} {}", if one { &words.one } else { &words.many });
         let all: Vec<Decimal> = [Some(low), high].into_iter().flatten().collect();
@@ -178,9 +185,7 @@ impl Teller<'_> {
     /// What a stage asks for, said after "stage two:".
     pub fn act(&self, pending: &Pending, unit: Option<TorqueUnit>) -> String {
         match &pending.kind {
-            Some(StageKind::Torque(limits)) => {
-                self.value("torque", context! { value => self.torque(limits, unit) })
-            }
+            Some(StageKind::Torque(limits)) => self.value("torque", context! { value => self.torque(limits, unit) }),
             Some(StageKind::Angle(limits)) => match pending.turned {
                 Some(Quantity::Angle(turned)) => self.rest(limits, turned),
                 _ => self.value("angle", context! { value => self.angle(limits) }),

@@ -82,7 +82,7 @@ pub fn book() -> Procedure {
         source: Source {
             title: "Training manual".to_owned(),
             edition: "2nd edition".to_owned(),
-            chapter: Some("4".to_owned()),
+            chapter: Some("chapter 4".to_owned()),
             note: Some("All values are invented for training. Do not use them on a vehicle.".to_owned()),
         },
         tools: vec![Tool {
@@ -135,7 +135,12 @@ pub fn book() -> Procedure {
             Step {
                 why: Some("The bush turns with the arm".to_owned()),
                 stuck: Some("Soak the thread for 15 min".to_owned()),
-                ..step("bolts", Phase::Rebuild, "Tighten the M12 x 1.5 bolts with the 18 mm hex socket", vec![tighten(0)])
+                ..step(
+                    "bolts",
+                    Phase::Rebuild,
+                    "Tighten the M12 x 1.5 bolts with the 18 mm hex socket",
+                    vec![tighten(0)],
+                )
             },
             step("measure", Phase::Inspect, "Measure the play", vec![Act::Measure(measurement)]),
             step("collar", Phase::Rebuild, "Tighten the collar nut", vec![tighten(1)]),
