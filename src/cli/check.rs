@@ -10,7 +10,7 @@ pub fn check(args: &Check) -> Result<(), Failure> {
     let mut unreadable = Vec::new();
     for path in &args.files {
         match procedure::read_text(path) {
-            Ok(text) => reports.push(procedure::check(&path.display().to_string(), &text)),
+            Ok(text) => reports.push(match procedure::parse(&path.display().to_string(), &text) { Ok(_) => Report::new(path.display().to_string(), &text, Vec::new()), Err(r) => r }),
             Err(error) => unreadable.push(error.to_string()),
         }
     }

@@ -27,7 +27,9 @@ pub fn doctor(config: &Config) -> Result<(), Failure> {
     };
     println!("wrenchside {}", env!("CARGO_PKG_VERSION"));
     tell("settings", config.jobs_folder().map(|p| format!("jobs are kept in {}", p.display())).map_err(text));
-    tell("language", parts::language(config).map(|l| format!("{}, {} phrases", l.name(), l.phrase_count())).map_err(text));
+    tell("language", parts::language(config)
+        .map(|l| format!("{}, {} phrases in all", l.tag(), l.grammar(&parts::everything(), true).len()))
+        .map_err(text));
     tell("recogniser", recogniser(config));
     match (Places::here().judge(None), config.one_listener) {
         (_, true) => println!("--    second listener   switched off: vosk decides alone, by its stricter rule"),
@@ -61,7 +63,7 @@ fn recogniser(config: &Config) -> Result<String, String> {
     let mut recogniser = parts::recogniser(config).map_err(text)?;
     let opened = ms(began);
     let language = parts::language(config).map_err(text)?;
-    let grammar = language.grammar(&language.everything(), true);
+    let grammar = language.grammar(&parts::everything(), true);
     let phrases: Vec<Phrase> =
         grammar.iter().map(|(text, _)| Phrase { text: text.to_owned(), harm: Harm::None }).collect();
     let unknown = recogniser.unknown_words(&phrases);

@@ -3,11 +3,11 @@
 use super::args::{Hear, Say};
 use super::config::Config;
 use super::{Failure, parts};
-use crate::dialogue::Sentence;
+use crate::dialogue::{Sentence, Tone};
 use crate::job::Job;
-use crate::listen::{Harm, Phrase, RATE, Utterance, read_sound};
+use crate::listen::{Phrase, RATE, Utterance, read_sound};
 use crate::session::ear::Recording;
-use crate::session::{Delivery, Order, Source};
+use crate::session::{Delivery, Order, Source, harm};
 use crate::speak::sink::WavSink;
 use crate::speak::{Loudspeaker, Sink};
 
@@ -16,14 +16,14 @@ pub fn hear(config: &Config, args: &Hear) -> Result<(), Failure> {
     let language = parts::language(config)?;
     let expect = match &args.procedure {
         Some(path) => Job::new(parts::procedure(path)?.1).expects(),
-        None => language.everything(),
+        None => parts::everything(),
     };
     let grammar = language.grammar(&expect, true);
     let phrases: Vec<Phrase> = grammar
         .iter()
         .map(|(text, meaning)| Phrase {
             text: text.to_owned(),
-            harm: meaning.map_or(Harm::Decoy, |m| crate::session::harm(m)),
+            harm: harm(meaning),
         })
         .collect();
     let mut listener = parts::listener(config)?;
@@ -79,9 +79,11 @@ pub fn say(config: &Config, args: &Say) -> Result<(), Failure> {
     if !(args.pace.is_finite() && (0.5..=3.0).contains(&args.pace)) {
         return Err(Failure::Unreadable(format!("--pace {}: it must be from 0.5 to 3", args.pace)));
     }
+    let spoken = parts::language(config)?.speakable(&args.text);
+    let sentence = Sentence { spoken, written: args.text.clone(), signal: None, tone: Tone::Plain };
     let order = Order {
         tone: None,
-        sentences: vec![parts::language(config)?.plain(&args.text)],
+        sentences: vec![sentence],
         delivery: Delivery { pace: args.pace, gain: 1.0 },
     };
     let mut mouth = parts::mouth(config)?;

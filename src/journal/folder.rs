@@ -194,7 +194,7 @@ fn copy_of_procedure(path: &Path, head: &Head) -> Result<Procedure, JournalError
 
 fn new_folder(root: &Path, id: &str, at: At) -> Result<PathBuf, JournalError> {
     let day = jiff::Timestamp::from_millisecond(at.0)
-        .map(|t| t.to_zoned(jiff::tz::TimeZone::UTC).strftime("%Y-%m-%d").to_string())
+        .map(|t| t.to_zoned_datetime(jiff::tz::TimeZone::UTC).strftime("%Y-%m-%d").to_string())
         .unwrap_or_else(|_| "undated".into());
     let mut n = 1u32;
     loop {

@@ -33,9 +33,7 @@ const SURE: f32 = 0.9;
 
 impl Thresholds {
     fn met_by(&self, judgement: &Judgement) -> bool {
-        judgement.average >= self.average
-            && judgement.over_noise >= self.over_noise
-            && judgement.margin >= self.margin
+        judgement.average >= self.average && judgement.over_noise >= self.over_noise && judgement.margin >= self.margin
     }
 }
 
@@ -99,9 +97,7 @@ mod tests {
     #[test]
     fn alone_the_confidence_needed_grows_with_the_harm() {
         let phrases = phrases();
-        let lowest = |text: &str| {
-            (0..=100).find(|&c| decide(&phrases, &heard(text, c as f32 / 100.0), None).is_some())
-        };
+        let lowest = |text: &str| (0..=100).find(|&c| decide(&phrases, &heard(text, c as f32 / 100.0), None).is_some());
         assert_eq!(lowest("decoy"), None);
         let (none, moves, claims) = (lowest("none").unwrap(), lowest("moves").unwrap(), lowest("claims").unwrap());
         assert!(none < moves && moves < claims && claims <= 95, "{none} {moves} {claims}");

@@ -46,6 +46,7 @@ impl Mouth {
         wanted: &dyn Fn() -> bool,
     ) -> Result<Option<Duration>, SpeakError> {
         let began = Instant::now();
+        let (from, to) = (self.voice.rate(), sink.rate());
         let mut first = None;
         let mut play = |sink: &mut dyn Sink, mut samples: Vec<f32>, gain: f32| -> Result<(), SpeakError> {
             sentence::limit(&mut samples, gain);
@@ -53,9 +54,8 @@ impl Mouth {
             Ok(sink.play(&samples)?)
         };
         if let Some(tone) = order.tone.filter(|_| self.tones) {
-            play(sink, tone.samples(sink.rate()), order.delivery.gain)?;
+            play(sink, tone.samples(to), order.delivery.gain)?;
         }
-        let (from, to) = (self.voice.rate(), sink.rate());
         for (i, sentence) in order.sentences.iter().enumerate() {
             if !wanted() {
                 break;
