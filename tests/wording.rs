@@ -340,9 +340,8 @@ fn everything_said() {
         line: "nxt stp".to_owned(),
         near: near.iter().map(|n| (*n).to_owned()).collect(),
     };
-    table.push_str(&listed(&language.typed_not_understood(&lost(&["next step", "what size"]))));
-    table.push_str(&listed(&language.typed_not_understood(&lost(&[]))));
-    table.push_str(&listed(&language.not_understood(&expect())));
+    table.push_str(&listed(&[language.not_understood(&lost(&["next step", "what size"]))]));
+    table.push_str(&listed(&[language.not_understood(&lost(&[]))]));
     table.push_str(&listed(&language.help(&expect())));
     insta::assert_snapshot!(table);
 }

@@ -204,7 +204,7 @@ impl Language {
     }
 
     /// Its tag, as BCP 47 writes it.
-    pub fn name(&self) -> &str {
+    pub fn tag(&self) -> &str {
         &self.0.tag
     }
 
@@ -216,11 +216,6 @@ impl Language {
     /// Written text in words: digits, units, threads, signs.
     pub fn speakable(&self, text: &str) -> String {
         self.speak(text, DigitsOf::Amounts)
-    }
-
-    /// How many phrases it knows, each pattern with a number or a unit counted once.
-    pub fn phrase_count(&self) -> usize {
-        self.0.phrases.values().map(Vec::len).sum()
     }
 
     /// Everything of the file that may be listened for as words: phrases without slots, decoys, numbers and units.

@@ -4,7 +4,7 @@ use super::file::Language;
 use super::meaning::{MEANINGS, Meaning, Shape, Talk};
 use super::understand::{Pattern, Token};
 use crate::job::{Ask, Command, Expect, Reading};
-use crate::quantity::{Kind, Quantity, Torque, TorqueUnit, Unit};
+use crate::quantity::{Kind, Quantity, TorqueUnit, Unit};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 use std::collections::HashMap;
@@ -119,13 +119,6 @@ impl Language {
             }
         }
         grammar
-    }
-
-    /// A state in which everything may be said, to try a recogniser out without a job.
-    pub fn everything(&self) -> Expect {
-        let newton_metres = Torque::new(Decimal::ONE_HUNDRED, TorqueUnit::NewtonMetre);
-        let reading = Some(Quantity::Torque(newton_metres));
-        Expect { steps: 30, yes_no: true, angle: true, reading, fastener: true }
     }
 
     fn numbered(

@@ -16,6 +16,16 @@ pub enum Notice {
     ListeningOff,
     /// It listens again.
     ListeningOn,
+    /// It speaks slower.
+    Slower,
+    /// It speaks faster.
+    Faster,
+    /// It speaks louder.
+    Louder,
+    /// It speaks more quietly.
+    Quieter,
+    /// Slower, faster, louder or quieter than this is not on offer.
+    NoMore,
     /// There is nothing to say again.
     NothingToRepeat,
     /// The journal lost its last line.
@@ -34,6 +44,11 @@ impl Notice {
         Notice::Misheard,
         Notice::ListeningOff,
         Notice::ListeningOn,
+        Notice::Slower,
+        Notice::Faster,
+        Notice::Louder,
+        Notice::Quieter,
+        Notice::NoMore,
         Notice::NothingToRepeat,
         Notice::TornLine,
         Notice::BookChanged,
@@ -46,6 +61,11 @@ impl Notice {
             Notice::Misheard => "notice_misheard",
             Notice::ListeningOff => "notice_listening_off",
             Notice::ListeningOn => "notice_listening_on",
+            Notice::Slower => "notice_slower",
+            Notice::Faster => "notice_faster",
+            Notice::Louder => "notice_louder",
+            Notice::Quieter => "notice_quieter",
+            Notice::NoMore => "notice_no_more",
             Notice::NothingToRepeat => "notice_nothing_to_repeat",
             Notice::TornLine => "notice_torn_line",
             Notice::BookChanged => "notice_book_changed",
@@ -65,31 +85,9 @@ impl Language {
         self.told(notice.key(), tone, |_| context! {})
     }
 
-    /// After something that was nearly a command, more than once in a row: what is said, and what could have been.
-    pub fn not_understood(&self, expect: &Expect) -> Vec<Sentence> {
-        let mut all = vec![self.notice(Notice::Misheard)];
-        all.extend(self.help(expect).into_iter().map(|help| Sentence { written: help.spoken.clone(), ..help }));
-        all
-    }
-
-    /// After a typed line that is no command.
-    pub fn typed_not_understood(&self, line: &NotUnderstood) -> Vec<Sentence> {
-        vec![self.told("notice_not_understood", Tone::Refusal, |_| context! { near => &line.near })]
-    }
-
-    /// Said when listening ends.
-    pub fn listening_off(&self) -> Vec<Sentence> {
-        vec![self.notice(Notice::ListeningOff)]
-    }
-
-    /// Said when it begins again.
-    pub fn listening_on(&self) -> Vec<Sentence> {
-        vec![self.notice(Notice::ListeningOn)]
-    }
-
-    /// A text of any kind as a sentence.
-    pub fn plain(&self, text: &str) -> Sentence {
-        Sentence { spoken: self.speakable(text), written: text.to_owned(), signal: None, tone: Tone::Plain }
+    /// The sentence for a typed line that is no command.
+    pub fn not_understood(&self, line: &NotUnderstood) -> Sentence {
+        self.told("notice_not_understood", Tone::Refusal, |_| context! { near => &line.near })
     }
 
     /// What can be said now: spoken the few most useful, written all of it.

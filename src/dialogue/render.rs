@@ -45,7 +45,7 @@ impl Language {
     fn finish(&self, voice: Draft, eye: Draft) -> Sentence {
         let spoken = self.speak(&self.sentence(true, voice.key, voice.context), voice.digits_of);
         let written = self.sentence(false, eye.key, eye.context);
-        Sentence { spoken: capital(&spoken), written: capital(&written), signal: eye.signal, tone: eye.tone }
+        Sentence { spoken: capitals(&spoken), written: capital(&written), signal: eye.signal, tone: eye.tone }
     }
 }
 
@@ -323,6 +323,16 @@ impl Teller<'_> {
             act => self.act(pending, unit),
         }
     }
+}
+
+/// The text with a capital at the start of each sentence: numbers become words only at the end.
+fn capitals(text: &str) -> String {
+    text.split_inclusive(". ")
+        .map(|sentence| {
+            let mut chars = sentence.chars();
+            chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
+        })
+        .collect()
 }
 
 /// The last word of a name, where it can stand for it ("bolt" for "inner pivot bolt").
