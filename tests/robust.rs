@@ -12,9 +12,30 @@ const SEEDS: [&str; 3] = [
 
 /// Bits of procedures that are apt to meet each other wrongly.
 const BITS: [&str; 24] = [
-    "\"", "'", "[", "]", "{", "}", "=", "\n", ",", "[[step]]\n", "[[fastener]]\n", "id = \"arm\"\n", "items = []", "places = []",
-    "through = 99", "torque = \"1..2 N·m\"", "\"0 N·m\"", "-1", "\"±\"", "mirrors = \"wheel-off\"\n", "pattern = \"spiral\"\n",
-    "stages = []\n", "count = 0\n", "é",
+    "\"",
+    "'",
+    "[",
+    "]",
+    "{",
+    "}",
+    "=",
+    "\n",
+    ",",
+    "[[step]]\n",
+    "[[fastener]]\n",
+    "id = \"arm\"\n",
+    "items = []",
+    "places = []",
+    "through = 99",
+    "torque = \"1..2 N·m\"",
+    "\"0 N·m\"",
+    "-1",
+    "\"±\"",
+    "mirrors = \"wheel-off\"\n",
+    "pattern = \"spiral\"\n",
+    "stages = []\n",
+    "count = 0\n",
+    "é",
 ];
 
 #[derive(Debug, Clone)]

@@ -315,7 +315,14 @@ fn manner() -> Manner {
 }
 
 fn expect() -> Expect {
-    Expect { steps: 5, yes_no: false, angle: false, reading: Some(Quantity::Torque(nm(70, 0))), fastener: true, places: vec![] }
+    Expect {
+        steps: 5,
+        yes_no: false,
+        angle: false,
+        reading: Some(Quantity::Torque(nm(70, 0))),
+        fastener: true,
+        places: vec![],
+    }
 }
 
 fn listed(sentences: &[Sentence]) -> String {

@@ -122,7 +122,8 @@ impl<'p> Planner<'p> {
                         .filter(|item| self.missing.get(&group.0).is_some_and(|m| m.contains(item)))
                         .collect();
                     let loose = |item: &usize| self.tracks.items.get(&(group.0, *item)).map(|t| t.loose);
-                    let out: Vec<usize> = here.iter().copied().filter(|i| loose(i).is_some_and(Loose::is_out)).collect();
+                    let out: Vec<usize> =
+                        here.iter().copied().filter(|i| loose(i).is_some_and(Loose::is_out)).collect();
                     if !out.is_empty() {
                         started.push((*group, out));
                     }
