@@ -91,7 +91,8 @@ fn every_faulty_procedure_is_found_faulty_where_it_is() {
         let text = read(&root().join("tests/faulty").join(&fault.file).with_extension("toml"));
         let report = procedure::check(&fault.file, &text);
         // One fault each: one finding, of that code, on that line.
-        let found: Vec<_> = report.findings.iter().map(|f| (f.code.as_str(), report.position(f.span.start).0)).collect();
+        let found: Vec<_> =
+            report.findings.iter().map(|f| (f.code.as_str(), report.position(f.span.start).0)).collect();
         if found != [(fault.code.as_str(), fault.line)] {
             wrong.push(format!("{}: expected {} on line {}, found\n{report}", fault.file, fault.code, fault.line));
         }

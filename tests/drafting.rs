@@ -11,7 +11,9 @@ fn text_of(name: &str) -> String {
 /// The file up to the end of its strip.
 fn strip_of(name: &str) -> String {
     let text = text_of(name);
-    let end = text.find("# ================================================================ inspect").expect("its inspection");
+    let end = text
+        .find("# ================================================================ inspect")
+        .expect("its inspection");
     text[..end].to_owned()
 }
 
@@ -51,16 +53,24 @@ fn the_draft_of_the_lower_arm_knows_its_exceptions() {
     // No temporary refit, and tightening only after the state it needs was reached.
     assert_eq!(of_pivot(|d| *d == Deed::Hold), None);
     let tight = of_pivot(|d| matches!(d, Deed::Tighten(None))).expect("it is tightened");
-    let reach = drafted.iter().position(|s| s.acts.iter().any(|a| matches!(a, Act::Reach(c) if p.conditions[c.0].id == "ride-height")));
+    let reach = drafted
+        .iter()
+        .position(|s| s.acts.iter().any(|a| matches!(a, Act::Reach(c) if p.conditions[c.0].id == "ride-height")));
     assert!(reach.expect("ride height") < tight);
     // The rear bolt comes back together with the arm, as it came out.
     let arm = drafted.iter().find(|s| s.say.contains("lower arm")).expect("the arm is fitted");
     assert_eq!(arm.say, "Fit the new lower arm, with its new pivot bolt (rear) hand-tight.");
     assert_eq!(arm.acts.len(), 2);
     // The wheel bolts: first pass at once, the rest on the wheels.
-    let wheel: Vec<_> = drafted.iter().filter(|s| s.say.starts_with("Tighten the wheel bolts")).map(|s| s.phase).collect();
+    let wheel: Vec<_> =
+        drafted.iter().filter(|s| s.say.starts_with("Tighten the wheel bolts")).map(|s| s.phase).collect();
     assert_eq!(wheel, [Phase::Rebuild, Phase::Close]);
-    for mark in ["put something back only to hold", "a support that was there for a time", "trapped here", "brought into this state"] {
+    for mark in [
+        "put something back only to hold",
+        "a support that was there for a time",
+        "trapped here",
+        "brought into this state",
+    ] {
         assert!(whole.contains(mark), "{mark}");
     }
 }

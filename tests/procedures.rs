@@ -40,7 +40,8 @@ fn the_lower_arm_is_read_as_it_is_meant() {
     let Act::Fasten { items, deed: Deed::Remove, .. } = &step("wheel-off").acts[0] else { panic!("no removal") };
     assert_eq!(items, &[0, 1, 2, 3, 4]);
     // The clamp was slackened and taken out, so it is started by hand and then tightened.
-    let deeds: Vec<_> = step("clamp-in").acts.iter().map(|a| matches!(a, Act::Fasten { deed: Deed::HandStart, .. })).collect();
+    let deeds: Vec<_> =
+        step("clamp-in").acts.iter().map(|a| matches!(a, Act::Fasten { deed: Deed::HandStart, .. })).collect();
     assert_eq!(deeds, [true]);
     let pinch = p.fasteners.iter().find(|f| f.id == "pinch").expect("the pinch bolt");
     let Finish::Stages(stages) = &pinch.finish else { panic!("stages") };
@@ -57,8 +58,16 @@ fn the_head_bolts_run_in_a_spiral_through_all_their_stages() {
     assert_eq!(
         order,
         [
-            "intake three", "exhaust three", "intake two", "exhaust four", "intake four", "exhaust two", "intake one",
-            "exhaust five", "intake five", "exhaust one"
+            "intake three",
+            "exhaust three",
+            "intake two",
+            "exhaust four",
+            "intake four",
+            "exhaust two",
+            "intake one",
+            "exhaust five",
+            "intake five",
+            "exhaust one"
         ]
     );
     assert_eq!(bolts.runs, procedure::Runs::StageByStage);

@@ -75,7 +75,12 @@ pub(super) fn read(text: &str) -> Reading {
     let (mut table, errors) = DeTable::parse_recoverable(text);
     for error in errors {
         let span = error.span().unwrap_or(0..0);
-        findings.push(Finding::new(Code::TomlSyntax, span, error.message(), "Correct the TOML; see toml.io for its rules"));
+        findings.push(Finding::new(
+            Code::TomlSyntax,
+            span,
+            error.message(),
+            "Correct the TOML; see toml.io for its rules",
+        ));
     }
     if !findings.is_empty() {
         return Reading::of_nothing(findings);
@@ -105,7 +110,9 @@ pub(super) fn read(text: &str) -> Reading {
 /// Says so if the file is of a newer format than this program knows.
 fn newer_format(table: &DeTable<'_>) -> Option<Finding> {
     let (key, value) = table.iter().find(|(key, _)| key.get_ref().as_ref() == "format")?;
-    let DeValue::Integer(number) = value.get_ref() else { return None };
+    let DeValue::Integer(number) = value.get_ref() else {
+        return None;
+    };
     let number = i64::from_str_radix(number.as_str(), number.radix()).ok()?;
     (number > i64::from(FORMAT)).then(|| {
         Finding::new(

@@ -235,7 +235,8 @@ impl Walk<'_> {
                 let fits = words.iter().any(|w| w == text);
                 if !fits {
                     let words = words.iter().map(String::as_str);
-                    let near = nearest(text, words.clone()).map_or(String::new(), |n| format!("did you mean \"{n}\"? "));
+                    let near =
+                        nearest(text, words.clone()).map_or(String::new(), |n| format!("did you mean \"{n}\"? "));
                     let right = format!("{near}Allowed here: {}", list(words));
                     self.report(Code::ChoiceUnknown, span, format!("\"{text}\" is not a word for \"{key}\""), right);
                 }

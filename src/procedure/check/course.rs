@@ -61,7 +61,9 @@ impl State {
                     State::HandStarted | State::Slackened => 0,
                     State::Through(k) => k,
                     State::Final => stages,
-                    State::Out | State::Trapped | State::Holding => return Err("start it by hand first"),
+                    State::Out | State::Trapped | State::Holding => {
+                        return Err("start it by hand first");
+                    }
                     State::AsFound => return Err("it was never loosened"),
                 };
                 if from >= to {
@@ -169,7 +171,9 @@ impl Course<'_, '_> {
         match act {
             Act::Place(ix) | Act::TakeAway(ix) => {
                 let place = matches!(act, Act::Place(_));
-                let Some(now) = self.supports.get_mut(ix.0) else { return };
+                let Some(now) = self.supports.get_mut(ix.0) else {
+                    return;
+                };
                 let unlawful = now.state == place;
                 *now = Now { state: place, since: span.clone() };
                 if unlawful {
@@ -181,7 +185,9 @@ impl Course<'_, '_> {
             }
             Act::Reach(ix) | Act::Leave(ix) => {
                 let reach = matches!(act, Act::Reach(_));
-                let Some(now) = self.conditions.get_mut(ix.0) else { return };
+                let Some(now) = self.conditions.get_mut(ix.0) else {
+                    return;
+                };
                 let unlawful = *now == reach;
                 *now = reach;
                 if unlawful {
@@ -192,7 +198,9 @@ impl Course<'_, '_> {
                 }
             }
             Act::TakeOff(ix) | Act::Hang(ix) | Act::PutOn(ix) => {
-                let Some(now) = self.components.get_mut(ix.0) else { return };
+                let Some(now) = self.components.get_mut(ix.0) else {
+                    return;
+                };
                 let before = now.state;
                 let after = match act {
                     Act::TakeOff(_) => Part::Off,
@@ -208,12 +216,20 @@ impl Course<'_, '_> {
                         Part::Hung => "hung up",
                     };
                     let right = "Take this act out, or put in the one that is missing before it";
-                    self.report(What::Component, Code::ComponentUnlawful, span, format!("\"{name}\" is {state} already"), right);
+                    self.report(
+                        What::Component,
+                        Code::ComponentUnlawful,
+                        span,
+                        format!("\"{name}\" is {state} already"),
+                        right,
+                    );
                 }
             }
             Act::Disconnect(ix) | Act::Connect(ix) => {
                 let open = matches!(act, Act::Disconnect(_));
-                let Some(now) = self.connections.get_mut(ix.0) else { return };
+                let Some(now) = self.connections.get_mut(ix.0) else {
+                    return;
+                };
                 let unlawful = now.state == open;
                 *now = Now { state: open, since: span.clone() };
                 if unlawful {
@@ -230,13 +246,19 @@ impl Course<'_, '_> {
 
     fn fasten(&mut self, group: FastenerIx, items: &[usize], deed: Deed, span: Range<usize>) {
         let p = self.sight.procedure();
-        let Some(fastener) = p.fasteners.get(group.0) else { return };
-        let Some(states) = self.items.get_mut(group.0) else { return };
+        let Some(fastener) = p.fasteners.get(group.0) else {
+            return;
+        };
+        let Some(states) = self.items.get_mut(group.0) else {
+            return;
+        };
         let stages = fastener.finish.len();
         let mut refused: Vec<(State, &'static str, Vec<&str>)> = Vec::new();
         let mut from = stages;
         for &item in items {
-            let (Some(now), Some(place)) = (states.get_mut(item), fastener.places.get(item)) else { continue };
+            let (Some(now), Some(place)) = (states.get_mut(item), fastener.places.get(item)) else {
+                continue;
+            };
             from = from.min(now.state.done(stages));
             let after = match now.state.after(deed, fastener) {
                 Ok(after) => after,
@@ -263,7 +285,13 @@ impl Course<'_, '_> {
         for (state, why, places) in refused {
             let places = places_of(fastener, &places);
             let said = format!("{} is {} and cannot be {}", places, state.words(), done(deed));
-            self.report(What::Fastener, Code::FastenerUnlawful, span.clone(), said, format!("Correct the order of the steps: {why}"));
+            self.report(
+                What::Fastener,
+                Code::FastenerUnlawful,
+                span.clone(),
+                said,
+                format!("Correct the order of the steps: {why}"),
+            );
         }
         if let Deed::Tighten(through) = deed {
             for k in from..through.unwrap_or(stages) {
@@ -291,7 +319,9 @@ impl Course<'_, '_> {
             for (now, places) in left {
                 let (code, right) = match now.state {
                     State::HandStarted => (Code::FastenerHandTight, "Add a later step that tightens it"),
-                    State::Holding => (Code::FastenerHolding, "Add a later step that takes it out, and one that fits it for good"),
+                    State::Holding => {
+                        (Code::FastenerHolding, "Add a later step that takes it out, and one that fits it for good")
+                    }
                     State::Through(_) => (Code::FastenerHalfDone, "Add a later step that tightens it to the end"),
                     _ => (Code::FastenerUnfinished, "Add later steps that start it by hand and tighten it"),
                 };

@@ -23,16 +23,35 @@ pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
         }
         if written.tool.is_none() {
             let what = format!("fastener \"{}\" names no tool", fastener.id);
-            findings.push(Finding::new(Code::ToolMissing, written.id.span.clone(), what, "Write tool = \"the id of a tool\""));
+            findings.push(Finding::new(
+                Code::ToolMissing,
+                written.id.span.clone(),
+                what,
+                "Write tool = \"the id of a tool\"",
+            ));
         }
-        let Finish::Stages(stages) = &fastener.finish else { continue };
+        let Finish::Stages(stages) = &fastener.finish else {
+            continue;
+        };
         used.conditions.extend(stages.iter().filter_map(|s| s.needs).map(|c| c.0));
     }
     let w = sight.written;
     let ids = |things: &'_ [crate::procedure::written::Thing]| things.iter().map(|t| t.id.clone()).collect::<Vec<_>>();
-    unused(sight, What::Fastener, &w.fastener.iter().map(|f| f.id.clone()).collect::<Vec<_>>(), &used.fasteners, findings);
+    unused(
+        sight,
+        What::Fastener,
+        &w.fastener.iter().map(|f| f.id.clone()).collect::<Vec<_>>(),
+        &used.fasteners,
+        findings,
+    );
     unused(sight, What::Support, &ids(&w.support), &used.supports, findings);
-    unused(sight, What::Component, &w.component.iter().map(|c| c.id.clone()).collect::<Vec<_>>(), &used.components, findings);
+    unused(
+        sight,
+        What::Component,
+        &w.component.iter().map(|c| c.id.clone()).collect::<Vec<_>>(),
+        &used.components,
+        findings,
+    );
     unused(sight, What::Connection, &ids(&w.connection), &used.connections, findings);
     unused(sight, What::Condition, &ids(&w.condition), &used.conditions, findings);
     for (standing, written) in p.standing.iter().zip(&w.standing) {
@@ -120,7 +139,8 @@ fn new_parts(sight: &Sight<'_>, ix: usize, fastener: &Fastener, id: &Text, used:
     if needed == 0 {
         return;
     }
-    let parts = || sight.procedure().parts.iter().zip(&sight.written.part).filter(|(p, _)| p.renews == Some(FastenerIx(ix)));
+    let parts =
+        || sight.procedure().parts.iter().zip(&sight.written.part).filter(|(p, _)| p.renews == Some(FastenerIx(ix)));
     let have: u64 = parts().map(|(p, _)| u64::from(p.count)).sum();
     match parts().next() {
         None => {
@@ -131,7 +151,10 @@ fn new_parts(sight: &Sight<'_>, ix: usize, fastener: &Fastener, id: &Text, used:
         Some((_, first)) if have != needed as u64 => {
             let what = format!("{needed} of \"{}\" are renewed, and the parts list has {have}", fastener.id);
             let right = format!("Write count = {needed}");
-            findings.push(Finding::new(Code::PartCount, first.count.span.clone(), what, right).with(id.span.clone(), "the fastener"));
+            findings.push(
+                Finding::new(Code::PartCount, first.count.span.clone(), what, right)
+                    .with(id.span.clone(), "the fastener"),
+            );
         }
         Some(_) => {}
     }

@@ -63,7 +63,9 @@ impl Thread {
     /// Torque in N·m for a clamp force in N.
     fn torque(self, force: f64, friction: f64) -> f64 {
         let pitch_diameter = self.diameter - 0.6495 * self.pitch;
-        let arm = self.pitch / std::f64::consts::TAU + 0.577 * friction * pitch_diameter + 0.5 * friction * 1.3 * self.diameter;
+        let arm = self.pitch / std::f64::consts::TAU
+            + 0.577 * friction * pitch_diameter
+            + 0.5 * friction * 1.3 * self.diameter;
         force * arm / 1000.0
     }
 
@@ -120,9 +122,12 @@ mod tests {
     #[test]
     fn stress_areas_and_proof_loads_are_those_of_iso_898_1() {
         // ISO 898-1, tables 4 to 7: thread, stress area in mm², proof load of 10.9 in N.
-        for (thread, area, proof_load) in
-            [("M6", 20.1, 16_700.0), ("M10", 58.0, 48_100.0), ("M12 x 1.5", 88.1, 73_100.0), ("M14 x 1.5", 125.0, 104_000.0)]
-        {
+        for (thread, area, proof_load) in [
+            ("M6", 20.1, 16_700.0),
+            ("M10", 58.0, 48_100.0),
+            ("M12 x 1.5", 88.1, 73_100.0),
+            ("M14 x 1.5", 125.0, 104_000.0),
+        ] {
             let read = Thread::read(thread).expect(thread);
             assert!((read.stress_area() - area).abs() < area * 0.005, "{thread}: {}", read.stress_area());
             let class = Class::read("10.9").expect("class");
@@ -143,7 +148,9 @@ mod tests {
 
     #[test]
     fn other_threads_are_not_read_as_metric() {
-        for text in ["", "M", "12 x 1.5", "1/2-20 UNF", "M12 x", "M12 x 15", "M1.2 x 1.5", "M11", "Mx", "MNaN", "M12 x NaN"] {
+        for text in
+            ["", "M", "12 x 1.5", "1/2-20 UNF", "M12 x", "M12 x 15", "M1.2 x 1.5", "M11", "Mx", "MNaN", "M12 x NaN"]
+        {
             assert_eq!(Thread::read(text), None, "{text}");
         }
     }

@@ -110,7 +110,11 @@ fn plausible(
     let (low, high) = (value.low().approximate(), value.high().approximate());
     if low < least || high > most {
         let side = if low < least { "little" } else { "much" };
-        let what = format!("\"{}\" is too {side} for this thread{}", text.value, if class.is_some() { " and class" } else { "" });
+        let what = format!(
+            "\"{}\" is too {side} for this thread{}",
+            text.value,
+            if class.is_some() { " and class" } else { "" }
+        );
         let right = format!(
             "Compare number and unit with the source. By proof stress (ISO 898-1) and friction from 0.08 to 0.20, {least:.0} to \
              {most:.0} N·m would be plausible",
@@ -121,10 +125,11 @@ fn plausible(
 
 /// Are the two the same value, but for the rounding of both?
 fn agree(text: &Text, value: &Limits<Torque>, also: &Text, findings: &mut Vec<Finding>) {
-    let Ok(other) = also.parse::<Limits<Torque>>() else { return };
-    let agrees = value.is_window() == other.is_window()
-        && same(value.low(), other.low())
-        && same(value.high(), other.high());
+    let Ok(other) = also.parse::<Limits<Torque>>() else {
+        return;
+    };
+    let agrees =
+        value.is_window() == other.is_window() && same(value.low(), other.low()) && same(value.high(), other.high());
     if !agrees {
         let unit = other.low().unit;
         let shown = value.map(|t| {
@@ -133,12 +138,15 @@ fn agree(text: &Text, value: &Limits<Torque>, also: &Text, findings: &mut Vec<Fi
         });
         let what = format!("\"{}\" is {shown}, and \"also\" says \"{}\"", text.value, also.value);
         let right = "Compare both with the source, and write both as it has them";
-        findings.push(Finding::new(Code::AlsoDisagrees, also.span.clone(), what, right).with(text.span.clone(), "this value"));
+        findings.push(
+            Finding::new(Code::AlsoDisagrees, also.span.clone(), what, right).with(text.span.clone(), "this value"),
+        );
     }
 }
 
 fn same(a: Torque, b: Torque) -> bool {
-    let half = |t: Torque| Torque::new(Decimal::new(5, t.amount.scale() + 1), t.unit).in_unit(TorqueUnit::NewtonMetre).amount;
+    let half =
+        |t: Torque| Torque::new(Decimal::new(5, t.amount.scale() + 1), t.unit).in_unit(TorqueUnit::NewtonMetre).amount;
     let (x, y) = (a.in_unit(TorqueUnit::NewtonMetre).amount, b.in_unit(TorqueUnit::NewtonMetre).amount);
     a.unit != b.unit && (x - y).abs() <= half(a) + half(b)
 }

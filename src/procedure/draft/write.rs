@@ -7,12 +7,20 @@ use std::fmt::Write;
 /// What a drafted step does.
 pub(super) enum Drafted {
     /// Put components on and start fasteners by hand; those that hold for the time being come out first.
-    Fit { on: Vec<ComponentIx>, holding: Vec<(FastenerIx, Vec<usize>)>, started: Vec<(FastenerIx, Vec<usize>)> },
+    Fit {
+        on: Vec<ComponentIx>,
+        holding: Vec<(FastenerIx, Vec<usize>)>,
+        started: Vec<(FastenerIx, Vec<usize>)>,
+    },
     Connect(ConnectionIx),
     TakeAway(SupportIx),
     Reach(ConditionIx),
     Leave(ConditionIx),
-    Tighten { group: FastenerIx, items: Vec<usize>, through: Option<usize> },
+    Tighten {
+        group: FastenerIx,
+        items: Vec<usize>,
+        through: Option<usize>,
+    },
 }
 
 /// The draft as it grows.
@@ -45,7 +53,12 @@ impl<'p> Draft<'p> {
     pub(super) fn inspection(&mut self) {
         self.note("DECIDE: Which measurements and limits does the manual give, and what is cleaned?");
         let id = self.id("inspect");
-        self.entry(&id, Phase::Inspect, "Clean the parts that go back on.", &["{ clean = \"the parts that go back on\" }".to_owned()]);
+        self.entry(
+            &id,
+            Phase::Inspect,
+            "Clean the parts that go back on.",
+            &["{ clean = \"the parts that go back on\" }".to_owned()],
+        );
     }
 
     /// A step that comes from undoing `from`. The notes go to the first step drafted from it.
@@ -88,7 +101,9 @@ impl<'p> Draft<'p> {
 
     fn write(&mut self, phase: Phase, id: &str, drafted: &Drafted) {
         let (id, say, acts) = match drafted {
-            Drafted::Fit { on, holding, started } => (id.to_owned(), self.fit(on, started), self.fit_acts(on, holding, started)),
+            Drafted::Fit { on, holding, started } => {
+                (id.to_owned(), self.fit(on, started), self.fit_acts(on, holding, started))
+            }
             Drafted::Connect(ix) => {
                 let (name, key) = self.p.connections.get(ix.0).map_or(("", ""), |c| (&c.name, &c.id));
                 (id.to_owned(), format!("Connect the {name}."), vec![act("connect", key)])
@@ -108,7 +123,9 @@ impl<'p> Draft<'p> {
                 (format!("leave-{key}"), say, vec![act("leave", key)])
             }
             Drafted::Tighten { group, items, through } => {
-                let Some(fastener) = self.p.fasteners.get(group.0) else { return };
+                let Some(fastener) = self.p.fasteners.get(group.0) else {
+                    return;
+                };
                 let pass = if through.is_some() { ", the first passes" } else { "" };
                 let say = format!("Tighten the {}{pass}.", name(fastener, items));
                 let mut extra = items_key(fastener, items);

@@ -30,7 +30,11 @@ const VERBS: &str = "place, take_away, reach, leave, slacken, remove, trap, hold
      put_on, disconnect, connect, measure, clean, apply";
 
 impl Resolver<'_, '_> {
-    pub(super) fn steps(&mut self, steps: &[written::Step], fasteners: &[Fastener]) -> (Vec<Step>, Vec<Vec<Range<usize>>>) {
+    pub(super) fn steps(
+        &mut self,
+        steps: &[written::Step],
+        fasteners: &[Fastener],
+    ) -> (Vec<Step>, Vec<Vec<Range<usize>>>) {
         let mut spans: Vec<Vec<Range<usize>>> = Vec::with_capacity(steps.len());
         let mut resolved: Vec<Step> = Vec::with_capacity(steps.len());
         for step in steps {
@@ -213,15 +217,12 @@ impl Resolver<'_, '_> {
         }
         let least: Option<Quantity> = a.least.as_ref().and_then(|t| self.read(t));
         let most: Option<Quantity> = a.most.as_ref().and_then(|t| self.read(t));
-        if let (Some(low), Some(high)) = (&least, &most) {
-            if low.unit() != high.unit() || low > high {
-                self.report(
-                    Code::LimitsMixed,
-                    act.span.clone(),
-                    format!("\"least\" is {low} and \"most\" is {high}"),
-                    "Write both in one unit, the lower one as \"least\"",
-                );
-            }
+        if let (Some(low), Some(high)) = (&least, &most)
+            && (low.unit() != high.unit() || low > high)
+        {
+            let what = format!("\"least\" is {low} and \"most\" is {high}");
+            let right = "Write both in one unit, the lower one as \"least\"";
+            self.report(Code::LimitsMixed, act.span.clone(), what, right);
         }
         let Some(otherwise) = &a.otherwise else {
             let right = "Write otherwise = \"what to do when it is outside\"";
@@ -290,10 +291,9 @@ fn fasten(group: FastenerIx, fastener: &Fastener, mut items: Vec<usize>, deed: D
 /// Does `first` start fasteners of the group by hand that `then` would tighten at once?
 fn started(first: &Act, then: &Act) -> bool {
     match (first, then) {
-        (
-            Act::Fasten { group: a, deed: Deed::HandStart, .. },
-            Act::Fasten { group: b, deed: Deed::Tighten(_), .. },
-        ) => a == b,
+        (Act::Fasten { group: a, deed: Deed::HandStart, .. }, Act::Fasten { group: b, deed: Deed::Tighten(_), .. }) => {
+            a == b
+        }
         _ => false,
     }
 }
@@ -313,7 +313,9 @@ fn reverse(act: &Act, fasteners: &[Fastener]) -> Reverse {
         Act::TakeOff(ix) | Act::Hang(ix) => Act::PutOn(*ix),
         Act::Disconnect(ix) => Act::Connect(*ix),
         Act::Fasten { group, items, deed } => {
-            let Some(fastener) = fasteners.get(group.0) else { return Reverse::Nothing };
+            let Some(fastener) = fasteners.get(group.0) else {
+                return Reverse::Nothing;
+            };
             let deed = match deed {
                 // What was unscrewed is started by hand; bringing it to its end state is a step of its own.
                 Deed::Remove | Deed::Trap => Deed::HandStart,
