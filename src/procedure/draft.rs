@@ -121,7 +121,7 @@ impl<'p> Planner<'p> {
                         .collect();
                     let loose = |item: &usize| self.tracks.items.get(&(group.0, *item)).map(|t| t.loose);
                     let out: Vec<usize> =
-                        here.iter().copied().filter(|i| loose(i).is_some_and(Loose::is_out)).collect();
+                        here.iter().copied().filter(|i| loose(i).is_some_and(Loose::is_loose)).collect();
                     if !out.is_empty() {
                         started.push((*group, out));
                     }

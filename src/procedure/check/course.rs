@@ -58,10 +58,10 @@ impl State {
                 let stages = fastener.finish.len();
                 let to = through.unwrap_or(stages);
                 let from = match self {
-                    State::HandStarted | State::Slackened => 0,
+                    State::HandStarted => 0,
                     State::Through(k) => k,
                     State::Final => stages,
-                    State::Out | State::Trapped | State::Holding => {
+                    State::Out | State::Trapped | State::Holding | State::Slackened => {
                         return Err("start it by hand first");
                     }
                     State::AsFound => return Err("it was never loosened"),

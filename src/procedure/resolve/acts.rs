@@ -261,10 +261,9 @@ impl Resolver<'_, '_> {
         for act in acts.iter().rev() {
             match reverse(act, fasteners) {
                 Reverse::Act(act) => {
-                    // Taken off and then hung up is put on once. Slackened and then taken out is started by hand;
-                    // tightening it is a step of its own.
-                    let said = reversed.iter().any(|other| *other == act || started(other, &act));
-                    if !said {
+                    // Taken off and then hung up is put on once; slackened and then taken out is started once.
+                    let act = unstarted(act, &reversed);
+                    if let Some(act) = act.filter(|act| !reversed.contains(act)) {
                         reversed.push(act);
                     }
                 }
@@ -288,14 +287,17 @@ fn fasten(group: FastenerIx, fastener: &Fastener, mut items: Vec<usize>, deed: D
     Act::Fasten { group, items, deed }
 }
 
-/// Does `first` start fasteners of the group by hand that `then` would tighten at once?
-fn started(first: &Act, then: &Act) -> bool {
-    match (first, then) {
-        (Act::Fasten { group: a, deed: Deed::HandStart, .. }, Act::Fasten { group: b, deed: Deed::Tighten(_), .. }) => {
-            a == b
+/// The act without the fasteners that were started by hand before; `None` if none is left.
+fn unstarted(act: Act, before: &[Act]) -> Option<Act> {
+    let Act::Fasten { group, mut items, deed: Deed::HandStart } = act else { return Some(act) };
+    for other in before {
+        if let Act::Fasten { group: same, items: started, deed: Deed::HandStart } = other
+            && *same == group
+        {
+            items.retain(|item| !started.contains(item));
         }
-        _ => false,
     }
+    (!items.is_empty()).then_some(Act::Fasten { group, items, deed: Deed::HandStart })
 }
 
 enum Reverse {
@@ -317,9 +319,8 @@ fn reverse(act: &Act, fasteners: &[Fastener]) -> Reverse {
                 return Reverse::Nothing;
             };
             let deed = match deed {
-                // What was unscrewed is started by hand; bringing it to its end state is a step of its own.
-                Deed::Remove | Deed::Trap => Deed::HandStart,
-                Deed::Slacken => Deed::Tighten(None),
+                // What was loosened is started by hand; bringing it to its end state is a step of its own.
+                Deed::Slacken | Deed::Remove | Deed::Trap => Deed::HandStart,
                 Deed::Hold => Deed::Remove,
                 Deed::HandStart => return Reverse::Unclear("hand_start"),
                 Deed::Tighten(_) => return Reverse::Unclear("tighten"),
