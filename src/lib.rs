@@ -23,13 +23,16 @@
 #![deny(unsafe_code)]
 #![warn(missing_docs)]
 
+pub mod assets;
 pub mod cli;
 pub mod dialogue;
 pub mod job;
 pub mod journal;
 pub mod listen;
+pub mod onnx;
 pub mod procedure;
 pub mod quantity;
 pub mod replay;
+pub mod resample;
 pub mod session;
 pub mod speak;

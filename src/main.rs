@@ -1,1 +1,5 @@
-fn main(){}
+//! The program: everything is in the library.
+
+fn main() -> std::process::ExitCode {
+    wrenchside::cli::main()
+}

@@ -1,1 +1,91 @@
-//! To be written.
+//! Arguments, exit codes, and errors for people.
+//!
+//! Exit codes: 0 it worked; 1 what was asked for failed (a check with findings, a replay that differs, a device or model
+//! that does not work); 2 the command line is wrong or a file cannot be read. Errors go to standard error: first the
+//! path, then the reason, then the way out.
+
+/// Prints to standard output. A reader that has gone away, as `head` does, ends what is shown and nothing else.
+macro_rules! out {
+    ($($what:tt)*) => {{
+        use std::io::Write as _;
+        let _ = write!(std::io::stdout(), $($what)*);
+    }};
+}
+
+/// The same with a line end.
+macro_rules! outln {
+    () => { out!("\n") };
+    ($($what:tt)*) => {{
+        use std::io::Write as _;
+        let _ = writeln!(std::io::stdout(), $($what)*);
+    }};
+}
+
+mod args;
+mod check;
+mod config;
+mod doctor;
+mod hear;
+mod ledger;
+mod parts;
+mod replay;
+mod session;
+mod terminal;
+
+use clap::Parser;
+use std::fmt::Display;
+use std::process::ExitCode;
+
+/// Why a command ends without success.
+enum Failure {
+    /// What was asked for failed; exit code 1.
+    Failed(String),
+    /// The command line is wrong or a file cannot be read; exit code 2.
+    Unreadable(String),
+    /// The findings were shown already; exit code 1.
+    Shown,
+}
+
+impl Failure {
+    fn failed(error: impl Display) -> Failure {
+        Failure::Failed(error.to_string())
+    }
+
+    fn unreadable(error: impl Display) -> Failure {
+        Failure::Unreadable(error.to_string())
+    }
+}
+
+/// Runs the program with the arguments of this process.
+pub fn main() -> ExitCode {
+    let args = args::Args::parse();
+    let filter = tracing_subscriber::EnvFilter::try_from_env("WRENCHSIDE_LOG")
+        .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new("error"));
+    tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).init();
+    match run(args) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(Failure::Shown) => ExitCode::from(1),
+        Err(Failure::Failed(error)) => {
+            eprintln!("wrenchside: {error}");
+            ExitCode::from(1)
+        }
+        Err(Failure::Unreadable(error)) => {
+            eprintln!("wrenchside: {error}");
+            ExitCode::from(2)
+        }
+    }
+}
+
+fn run(args: args::Args) -> Result<(), Failure> {
+    let config = config::Config::load(args.config.as_deref())?.with(&args.parts);
+    match args.command {
+        args::Verb::Start(start) => session::start(&config, &start),
+        args::Verb::Resume(resume) => session::resume(&config, &resume),
+        args::Verb::Jobs => session::jobs(&config),
+        args::Verb::Check(check) => check::check(&check),
+        args::Verb::Replay(replay) => replay::replay(&config, &replay),
+        args::Verb::Hear(hear) => hear::hear(&config, &hear),
+        args::Verb::Say(say) => hear::say(&config, &say),
+        args::Verb::Doctor => doctor::doctor(&config),
+    }
+}

@@ -2,16 +2,33 @@
 //!
 //! Pure: the same commands in give the same replies out. Knows the procedure and quantities. Never reads a clock,
 //! touches a file or speaks: it is told the moment of each command, `journal` writes, `dialogue` finds the words.
+//!
+//! [`Job::apply`] is the only way in. It looks at the question that stands, if one does (`question`), else at what
+//! the step needs next (`work`), which is worked out from the [`Ledger`] each time. What it records are facts, each
+//! with the changes it made, so that the last one can be taken back (`facts`).
 
+mod answer;
+mod audit;
 pub mod command;
+mod facts;
 pub mod ledger;
+mod moves;
+mod question;
+mod reading;
 pub mod reply;
+#[cfg(test)]
+mod tests;
+mod work;
 
 pub use command::{Ask, At, Command, Damage, Reading, Stake};
-pub use ledger::{ComponentState, ItemState};
-pub use reply::{
-    Answer, Fact, Follows, Open, Pending, Question, Refusal, Remedy, Reply, Say, ThingState, Verdict,
-};
+pub use facts::Recorded;
+pub use ledger::{ComponentState, Item, ItemState, Ledger, StepState};
+pub use reply::{Answer, Fact, Follows, Open, Pending, Question, Refusal, Remedy, Reply, Say, ThingState, Verdict};
+
+use crate::procedure::{Act, ConditionIx, FastenerIx, Phase, Procedure};
+use crate::quantity::Quantity;
+use std::sync::Arc;
+use work::Work;
 
 /// What may be said now, so that only that is listened for.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -22,8 +39,346 @@ pub struct Expect {
     pub yes_no: bool,
     /// The question after an interrupted angle stage stands.
     pub angle: bool,
-    /// A stage or a measurement is pending, so a reading may be said; in which unit, and about how large it may be.
-    pub reading: Option<crate::quantity::Quantity>,
+    /// A stage or a measurement is pending, so a reading may be said; its unit, and about how large it may be.
+    pub reading: Option<Quantity>,
     /// A fastener is in hand.
     pub fastener: bool,
+    /// Where the fasteners sit that can be meant now, in the words of the book and each unlike the others;
+    /// [`Command::Place`] carries an index into it. Empty unless it was asked which one is broken.
+    pub places: Vec<String>,
+}
+
+/// A job: one procedure, worked through once.
+#[derive(Debug, Clone)]
+pub struct Job {
+    book: Arc<Procedure>,
+    ledger: Ledger,
+    step: usize,
+    question: Option<Question>,
+    facts: Vec<Recorded>,
+    /// The facts that stand: indices into `facts`, in order.
+    live: Vec<usize>,
+    /// The phase that was announced last.
+    phase: Option<Phase>,
+    /// The stage said last, and the step it was said in, to know how much of the next one must be said.
+    said: Option<(usize, Pending)>,
+    /// When running timers are due.
+    timers: Vec<At>,
+    paused: bool,
+    /// Points confirmed as open while the job is being closed.
+    confirmed_open: Vec<Open>,
+    closed: Option<Vec<Open>>,
+    last: At,
+    /// Set by whatever changes the job while a command is applied.
+    changed: bool,
+    /// Steps that the command being applied opened again.
+    opened_again: Vec<usize>,
+}
+
+impl Job {
+    /// A job on which nothing was done yet.
+    pub fn new(book: Arc<Procedure>) -> Job {
+        Job {
+            ledger: Ledger::new(&book),
+            step: 0,
+            question: None,
+            facts: Vec::new(),
+            live: Vec::new(),
+            phase: None,
+            said: None,
+            timers: Vec::new(),
+            paused: false,
+            confirmed_open: Vec::new(),
+            closed: None,
+            last: At(0),
+            changed: false,
+            opened_again: Vec::new(),
+            book,
+        }
+    }
+
+    /// Applies a command given at that moment.
+    pub fn apply(&mut self, command: Command, at: At) -> Reply {
+        self.changed = false;
+        let before = self.last;
+        let pausing = command == Command::Pause;
+        let mut says = match command {
+            _ if self.closed.is_some() && changes_things(&command) => vec![Say::Refused(Refusal::Closed)],
+            Command::Open => self.open(),
+            Command::Resume => self.resume(before),
+            Command::Ask(ask) => self.answer(ask, at),
+            Command::WhereAmI => self.where_am_i(),
+            Command::Stuck => vec![Say::Answer(Answer::Stuck { step: self.step })],
+            Command::TimeUp => self.time_up(at),
+            Command::Timer(minutes) => self.start_timer(minutes, at),
+            Command::Pause => self.pause(),
+            Command::Back => self.back(),
+            Command::GoTo(number) => self.go_to(number),
+            Command::Yes | Command::No | Command::NotBegun | Command::Finished | Command::NotSure
+                if self.question.is_some() =>
+            {
+                self.resolve(&command, at)
+            }
+            // Both can be what an interruption was about.
+            Command::Undo if self.asks_about_angle() => self.undo(),
+            Command::Damaged(damage) if self.asks_about_angle() => self.damaged(damage),
+            Command::Place(place) => self.place(place),
+            // A new number in place of the one asked about is a correction.
+            Command::Reading(reading) if !self.blocks_reading() => self.reading(reading, at),
+            _ if self.question.is_some() => self.answer_first(),
+            Command::Reading(reading) => self.reading(reading, at),
+            Command::Next => self.next(at),
+            Command::Done => self.done(at),
+            Command::Skip => self.ask_skip(),
+            Command::Mark => self.mark(at),
+            Command::NotSure => self.not_sure(at),
+            Command::Damaged(damage) => self.damaged(damage),
+            Command::Undo => self.undo(),
+            Command::Finish => self.finish(),
+            Command::Yes | Command::No | Command::NotBegun | Command::Finished => {
+                vec![Say::Refused(Refusal::NothingAsked)]
+            }
+        };
+        if self.changed {
+            self.last = at;
+            self.paused = pausing;
+        }
+        if !self.opened_again.is_empty() {
+            says.insert(0, Say::OpenAgain { steps: std::mem::take(&mut self.opened_again) });
+        }
+        if says.is_empty() {
+            says = self.where_am_i();
+        }
+        self.shorten(&mut says);
+        Reply { says, recorded: self.changed }
+    }
+
+    /// The procedure this job follows.
+    pub fn book(&self) -> &Arc<Procedure> {
+        &self.book
+    }
+
+    /// The state of everything.
+    pub fn ledger(&self) -> &Ledger {
+        &self.ledger
+    }
+
+    /// The step the job stands at, from 0.
+    pub fn position(&self) -> usize {
+        self.step
+    }
+
+    /// The question that waits for an answer.
+    pub fn question(&self) -> Option<&Question> {
+        self.question.as_ref()
+    }
+
+    /// All facts recorded, the ones taken back among them, in order.
+    pub fn facts(&self) -> &[Recorded] {
+        &self.facts
+    }
+
+    /// The points left open when the job was closed; `None` while it is not closed.
+    pub fn closed(&self) -> Option<&[Open]> {
+        self.closed.as_deref()
+    }
+
+    /// Was the job put down for now?
+    pub fn is_paused(&self) -> bool {
+        self.paused
+    }
+
+    /// When the next timer is due.
+    pub fn next_due(&self) -> Option<At> {
+        self.timers.iter().copied().min()
+    }
+
+    /// When something was last recorded.
+    pub fn last_change(&self) -> At {
+        self.last
+    }
+
+    /// The stage pending in the step the job stands at.
+    pub fn pending(&self) -> Option<Pending> {
+        match self.work() {
+            Work::Stage(pending) | Work::Doubtful(pending) => Some(pending),
+            _ => None,
+        }
+    }
+
+    /// What may be said now.
+    pub fn expects(&self) -> Expect {
+        let work = self.work();
+        let reading = match (&self.question, &work) {
+            (Some(Question::Reading { value, .. }), _) => Some(*value),
+            (Some(_), _) => None,
+            (None, Work::Stage(pending)) => reading::awaited(pending),
+            (None, _) => self.measurement_awaited().and_then(|act| match &self.book.steps[self.step].acts[act] {
+                Act::Measure(m) => m.limits.most.or(m.limits.least),
+                _ => None,
+            }),
+        };
+        Expect {
+            steps: self.book.steps.len(),
+            yes_no: self.question.is_some() && !self.asks_about_angle(),
+            angle: self.asks_about_angle(),
+            reading: reading.filter(|_| self.closed.is_none()),
+            fastener: self.book.steps[self.step].acts.iter().any(|a| matches!(a, Act::Fasten { .. })),
+            places: self.places(),
+        }
+    }
+
+    fn asks_about_angle(&self) -> bool {
+        matches!(self.question, Some(Question::Angle(_)))
+    }
+
+    /// What the step in hand needs next. A step that counts as done needs nothing, whatever came after.
+    fn work(&self) -> Work {
+        match self.ledger.step(self.step) {
+            StepState::Done => Work::Nothing,
+            _ => work::work(&self.book, &self.ledger, self.step),
+        }
+    }
+
+    fn open(&mut self) -> Vec<Say> {
+        self.changed = true;
+        self.drop_question();
+        self.suspect_pending();
+        self.said = None;
+        let mut says = vec![Say::Opening];
+        says.extend(self.enter(0));
+        says
+    }
+
+    /// Takes the job up again. Whatever angle stage was pending may have been turned before the program went away.
+    fn resume(&mut self, last: At) -> Vec<Say> {
+        self.changed = true;
+        self.said = None;
+        let mut says = vec![Say::Resumed { last }, Say::Where { step: self.step, steps: self.book.steps.len() }];
+        if self.closed.is_some() {
+            says.push(Say::Refused(Refusal::Closed));
+            return says;
+        }
+        self.suspect_pending();
+        says.extend(self.standing(|_| true));
+        if self.ledger.step(self.step) != StepState::Done {
+            says.extend(self.book.steps[self.step].cautions.iter().cloned().map(Say::Caution));
+        }
+        match &self.question {
+            Some(question) => says.push(Say::Question(question.clone())),
+            None => match self.announce() {
+                nothing if nothing.is_empty() => says.push(Say::Step { step: self.step, phase: None }),
+                announced => says.extend(announced),
+            },
+        }
+        says
+    }
+
+    fn pause(&mut self) -> Vec<Say> {
+        self.changed = true;
+        self.drop_question();
+        self.suspect_pending();
+        vec![Say::Paused]
+    }
+
+    /// A pending stage that turns by an angle may have been turned when it is left: ask when it comes back. One that was
+    /// refused, because the vehicle is not in the state for it, was not. Nobody claims it, so it is no fact.
+    fn suspect_pending(&mut self) {
+        let Work::Stage(pending) = self.work() else { return };
+        if work::turns(pending.kind.as_ref()) && self.stage_in_the_way(&pending).is_none() {
+            let mut item = self.ledger.item(pending.group, pending.item).clone();
+            item.suspect = true;
+            self.make(ledger::Change::Item(pending.group, pending.item, Box::new(item)));
+        }
+    }
+
+    /// What the step needs next, put to the user; asks where it must be asked.
+    fn announce(&mut self) -> Vec<Say> {
+        match self.work() {
+            Work::Doubtful(pending) => self.ask(Question::Angle(pending)),
+            Work::Stage(pending) => {
+                let missing = self.stage_in_the_way(&pending).map(|state| Say::Refused(Refusal::NotInState(state)));
+                let mut says: Vec<Say> = missing.into_iter().collect();
+                says.push(Say::Pending(pending));
+                says
+            }
+            Work::Remedy { group, item, remedy } => vec![Say::Remedy { group, item, remedy }],
+            Work::Measure { act } => vec![Say::AwaitMeasure { step: self.step, act }],
+            Work::Blocked { act, item, state } => vec![Say::Refused(self.unlawful(act, item, state))],
+            // A measurement outside its limits may be taken again, once what the book says about it was done.
+            Work::Nothing => {
+                let again = self.measurement_awaited().map(|act| Say::AwaitMeasure { step: self.step, act });
+                again.into_iter().collect()
+            }
+            // A hold point is asked about once the user says that the step is done, not before.
+            Work::Acts { .. } | Work::Wait { .. } | Work::Hold => Vec::new(),
+        }
+    }
+
+    /// Puts a question, which stands until it is answered or dropped.
+    fn ask(&mut self, question: Question) -> Vec<Say> {
+        self.changed = true;
+        self.question = Some(question.clone());
+        vec![Say::Question(question)]
+    }
+
+    fn drop_question(&mut self) {
+        if self.question.take().is_some() {
+            self.changed = true;
+        }
+    }
+
+    fn answer_first(&self) -> Vec<Say> {
+        self.question.iter().map(|q| Say::Refused(Refusal::AnswerFirst(Box::new(q.clone())))).collect()
+    }
+
+    /// A state of the vehicle that the pending stage, or the whole step, waits for.
+    fn stage_in_the_way(&self, pending: &Pending) -> Option<ConditionIx> {
+        let finish = &self.book.fasteners[pending.group.0].finish;
+        let missing = work::stage_needs(finish, pending.stage).filter(|&needs| !self.ledger.is_in(needs));
+        missing.or_else(|| self.step_in_the_way())
+    }
+
+    /// A state of the vehicle that the step waits for.
+    fn step_in_the_way(&self) -> Option<ConditionIx> {
+        self.book.steps[self.step].needs.filter(|&needs| !self.ledger.is_in(needs))
+    }
+
+    fn unlawful(&self, act: usize, item: usize, state: ThingState) -> Refusal {
+        let act = &self.book.steps[self.step].acts[act];
+        Refusal::Unlawful {
+            act: act.clone(),
+            item,
+            state,
+            open_step: work::open_step_before(&self.book, &self.ledger, self.step, act, item),
+        }
+    }
+
+    /// Works out how much of each pending stage has to be said after the one before, and remembers the last.
+    fn shorten(&mut self, says: &mut [Say]) {
+        for say in says {
+            let Say::Pending(pending) = say else { continue };
+            pending.follows = match &self.said {
+                Some((step, before)) if *step == self.step && before.group == pending.group => {
+                    match (before.item == pending.item, before.stage == pending.stage) {
+                        (true, true) => Follows::Nothing,
+                        (true, false) => Follows::SameItem,
+                        (false, true) => Follows::SameStage,
+                        (false, false) => Follows::SameGroup,
+                    }
+                }
+                _ => Follows::Nothing,
+            };
+            self.said = Some((self.step, pending.clone()));
+        }
+    }
+
+    fn fastener(&self, group: FastenerIx) -> &crate::procedure::Fastener {
+        &self.book.fasteners[group.0]
+    }
+}
+
+/// Commands that a closed job no longer follows.
+fn changes_things(command: &Command) -> bool {
+    !matches!(command, Command::Ask(_) | Command::WhereAmI | Command::Stuck | Command::Resume)
 }

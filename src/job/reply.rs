@@ -2,9 +2,7 @@
 
 use super::command::{At, Damage};
 use super::ledger::ItemState;
-use crate::procedure::{
-    Act, Caution, ComponentIx, ConditionIx, ConnectionIx, FastenerIx, Phase, StageKind, SupportIx,
-};
+use crate::procedure::{Act, Caution, ComponentIx, ConditionIx, ConnectionIx, FastenerIx, Phase, StageKind, SupportIx};
 use crate::quantity::{Quantity, TorqueUnit};
 
 /// The answer to one command.
@@ -97,6 +95,18 @@ pub enum Say {
         item: usize,
         /// What has to be done to it.
         remedy: Remedy,
+    },
+    /// A fastener is no longer fit for use, and the step in hand does not fit a new one: that comes later.
+    Scrapped {
+        /// Which group.
+        group: FastenerIx,
+        /// Which item.
+        item: usize,
+    },
+    /// Steps that were done are open again, because what was done now undoes their work.
+    OpenAgain {
+        /// Which steps.
+        steps: Vec<usize>,
     },
     /// A mark was put into the record at this step.
     Marked {
@@ -219,6 +229,15 @@ pub enum Question {
         /// What happened to it.
         damage: Damage,
     },
+    /// The step or stage waits for this state of the vehicle, and no step is left that brings it there: is it so?
+    State(ConditionIx),
+    /// Which fastener is broken, stripped, lost? Answered by [`super::Command::Place`].
+    Which {
+        /// What happened to it.
+        damage: Damage,
+        /// Group and item of each that it can be, named in this order by [`super::Expect::places`].
+        choices: Vec<(FastenerIx, usize)>,
+    },
     /// Close the job although these points of one kind are open? Asked kind by kind; empty: close the job?
     Finish {
         /// The points asked about now, all of one kind.
@@ -250,7 +269,7 @@ pub enum Refusal {
         /// Index into the acts of the step.
         act: usize,
     },
-    /// The vehicle must be in this state first.
+    /// The vehicle must be in this state first, and a step that is not done brings it there.
     NotInState(ConditionIx),
     /// An item is not in a state from which this can be done.
     Unlawful {
@@ -337,7 +356,47 @@ pub enum Fact {
         /// Index into the acts of the step.
         act: usize,
     },
-    /// An item was declared in doubt, scrapped, or begun again.
+    /// Acts of a step were recorded; it needs more than them.
+    Acts {
+        /// Which step.
+        step: usize,
+        /// First act.
+        from: usize,
+        /// Act behind the last.
+        to: usize,
+    },
+    /// The clock of the wait of a step was started, by itself.
+    WaitBegun(usize),
+    /// The wait of a step was declared over.
+    Waited(usize),
+    /// A reading outside its window was recorded; the stage is still to be done.
+    Reading {
+        /// Which group.
+        group: FastenerIx,
+        /// Which item.
+        item: usize,
+        /// Which stage.
+        stage: usize,
+    },
+    /// After an interruption the user said that the stage was not begun.
+    NotBegun {
+        /// Which group.
+        group: FastenerIx,
+        /// Which item.
+        item: usize,
+        /// Which stage.
+        stage: usize,
+    },
+    /// An item was declared unfit for use.
+    Scrapped {
+        /// Which group.
+        group: FastenerIx,
+        /// Which item.
+        item: usize,
+        /// What happened to it.
+        damage: Damage,
+    },
+    /// An item was declared in doubt, or its programme begun again.
     Item {
         /// Which group.
         group: FastenerIx,
@@ -346,6 +405,8 @@ pub enum Fact {
         /// Its state by that fact.
         state: ItemState,
     },
+    /// The user said that the vehicle is in this state.
+    State(ConditionIx),
     /// A mark was set.
     Mark(usize),
 }

@@ -1,1 +1,27 @@
-//! To be written.
+//! The wiring: sound, typed lines and timers in, sentences out to the terminal and the voice. The only room with
+//! `tokio`, and the only one that reads a clock.
+//!
+//! - [`conversation`]: words in, sentences out, every fact on disk in between; no sound, no clock.
+//! - [`ear`]: a source of sound and the listener on it, kept to the phrases of the moment.
+//! - [`mouth`], [`voice_thread`]: sentences to samples, and the thread that can be cut off.
+//! - [`live`]: the loop that runs them all for a person. `replay` runs the same ear, conversation and mouth without
+//!   a clock.
+
+pub mod conversation;
+pub mod ear;
+pub mod live;
+pub mod mouth;
+pub mod voice_thread;
+
+pub use conversation::{Conversation, Delivery, Turn, harm};
+pub use ear::{Ear, Source};
+pub use live::{Screen, SessionError, run};
+pub use mouth::{Mouth, Order};
+pub use voice_thread::{Outlet, VoiceThread};
+
+use crate::job::At;
+
+/// The moment now, by the clock of the machine.
+pub fn now() -> At {
+    At(jiff::Timestamp::now().as_millisecond())
+}

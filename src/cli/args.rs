@@ -1,0 +1,181 @@
+//! The command line.
+
+use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// A voice at the wrench: reads the steps, cautions and values of a repair aloud, and knows where the job stands, bolt
+/// by bolt. Works offline. The vehicle maker's manual, local rules and licensed practice come first.
+#[derive(Debug, Parser)]
+#[command(
+    version,
+    after_help = "Exit codes: 0 it worked; 1 what was asked for failed; 2 wrong usage or unreadable input."
+)]
+pub struct Args {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Verb,
+    /// Settings to use instead of the user's own
+    #[arg(long, global = true, value_name = "FILE")]
+    pub config: Option<PathBuf>,
+    #[command(flatten)]
+    pub parts: Parts,
+}
+
+/// Parts that can be named instead of the usual ones.
+#[derive(Debug, Default, Clone, ClapArgs)]
+#[command(next_help_heading = "Parts")]
+pub struct Parts {
+    /// Folder of a vosk model to hear with
+    #[arg(long, global = true, value_name = "FOLDER")]
+    pub model: Option<PathBuf>,
+    /// Folder of a piper voice to speak with
+    #[arg(long, global = true, value_name = "FOLDER")]
+    pub voice: Option<PathBuf>,
+    /// Hear with vosk alone, under its stricter rule
+    #[arg(long, global = true)]
+    pub one_listener: bool,
+    /// Folder that jobs are kept in
+    #[arg(long, global = true, value_name = "FOLDER")]
+    pub jobs: Option<PathBuf>,
+    /// Language file to use instead of English
+    #[arg(long, global = true, value_name = "FILE")]
+    pub language: Option<PathBuf>,
+}
+
+/// What can be done.
+#[derive(Debug, Subcommand)]
+pub enum Verb {
+    /// Begin a new job by a procedure
+    Start(Start),
+    /// Take up a job where it was left
+    Resume(Resume),
+    /// List the jobs, the one worked on last at the end
+    Jobs,
+    /// Look for mistakes in procedure files
+    Check(Check),
+    /// Play scenarios of recorded sound and compare what happens
+    Replay(Replay),
+    /// Tell what is understood in recordings, with score and timing
+    Hear(Hear),
+    /// Speak a text
+    Say(Say),
+    /// Look whether every part is there and works
+    Doctor,
+}
+
+/// Where words come from and go to.
+#[derive(Debug, Clone, ClapArgs)]
+pub struct Channels {
+    /// Read commands as lines from standard input, print the answers, use no sound
+    #[arg(long, conflicts_with = "wav")]
+    pub typed: bool,
+    /// Take sound from this WAV or FLAC file instead of the microphone
+    #[arg(long, value_name = "FILE")]
+    pub wav: Option<PathBuf>,
+    /// Write the speech to this WAV file instead of playing it
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Microphone to use, by name
+    #[arg(long, value_name = "NAME")]
+    pub microphone: Option<String>,
+    /// Loudspeaker to use, by name
+    #[arg(long, value_name = "NAME")]
+    pub loudspeaker: Option<String>,
+    /// The voice is heard in a headset, not by the microphone: commands are taken while it speaks
+    #[arg(long)]
+    pub headset: bool,
+}
+
+/// Begin a job.
+#[derive(Debug, ClapArgs)]
+pub struct Start {
+    /// The procedure file
+    pub procedure: PathBuf,
+    #[command(flatten)]
+    pub channels: Channels,
+}
+
+/// Take up a job.
+#[derive(Debug, ClapArgs)]
+pub struct Resume {
+    /// Name or folder of the job; the one worked on last if none is given
+    pub job: Option<String>,
+    /// Cut a damaged journal off behind its last good line; the damaged one is kept beside it
+    #[arg(long)]
+    pub salvage: bool,
+    #[command(flatten)]
+    pub channels: Channels,
+}
+
+/// How findings are shown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    /// For people
+    Text,
+    /// For programs
+    Json,
+}
+
+/// Check procedures.
+#[derive(Debug, ClapArgs)]
+pub struct Check {
+    /// Procedure files
+    #[arg(required = true)]
+    pub files: Vec<PathBuf>,
+    /// How to show what is found
+    #[arg(long, value_enum, default_value = "text")]
+    pub format: Format,
+}
+
+/// Replay scenarios.
+#[derive(Debug, ClapArgs)]
+pub struct Replay {
+    /// Scenario files
+    #[arg(required = true)]
+    pub scenarios: Vec<PathBuf>,
+    /// Play at the pace of the clock instead of as fast as possible
+    #[arg(long)]
+    pub real_time: bool,
+    /// Write a report for programs (JSON)
+    #[arg(long, value_name = "FILE")]
+    pub report: Option<PathBuf>,
+    /// Show the conversation as it goes, and the ledger at the end
+    #[arg(long)]
+    pub show: bool,
+    /// Write both sides to a stereo WAV file, microphone left and voice right; for one scenario
+    #[arg(long, value_name = "FILE")]
+    pub tape: Option<PathBuf>,
+    /// Do not speak the answers; nothing is said about their times then
+    #[arg(long, conflicts_with = "tape")]
+    pub silent: bool,
+    /// Keep the jobs, in the folder for jobs, instead of throwing them away
+    #[arg(long)]
+    pub keep: bool,
+}
+
+/// Hear recordings.
+#[derive(Debug, ClapArgs)]
+pub struct Hear {
+    /// WAV or FLAC files
+    #[arg(required = true)]
+    pub files: Vec<PathBuf>,
+    /// A procedure, to hear by what may be said at the start of that job
+    #[arg(long, value_name = "FILE")]
+    pub procedure: Option<PathBuf>,
+}
+
+/// Speak.
+#[derive(Debug, ClapArgs)]
+pub struct Say {
+    /// The text
+    pub text: String,
+    /// Write a WAV file instead of playing it
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// 1 is the voice's own speed, 2 twice as fast
+    #[arg(long, default_value_t = 1.0, value_name = "FACTOR")]
+    pub pace: f32,
+    /// Loudspeaker to use, by name
+    #[arg(long, value_name = "NAME")]
+    pub loudspeaker: Option<String>,
+}

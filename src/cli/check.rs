@@ -1,0 +1,46 @@
+//! `check`: what is wrong in procedure files, all of it.
+
+use super::Failure;
+use super::args::{Check, Format};
+use crate::procedure::{self, Report, Severity};
+
+/// Checks files. Exit code 0 if nothing has to be put right, 1 with findings, 2 if a file cannot be read.
+pub fn check(args: &Check) -> Result<(), Failure> {
+    let mut reports = Vec::new();
+    let mut unreadable = Vec::new();
+    for path in &args.files {
+        match procedure::read_text(path) {
+            Ok(text) => reports.push(procedure::check(&path.display().to_string(), &text)),
+            Err(error) => unreadable.push(error.to_string()),
+        }
+    }
+    match args.format {
+        Format::Text => {
+            for report in &reports {
+                show(report);
+                let advice = report.findings.iter().filter(|f| f.severity() == Severity::Advice).count();
+                let name = &report.name;
+                match (report.errors(), advice) {
+                    (0, 0) => outln!("{name}: nothing to put right"),
+                    (0, advice) => outln!("{name}: nothing to put right; {advice} to think about"),
+                    (errors, advice) => outln!("{name}: {errors} to put right, {advice} to think about"),
+                }
+            }
+        }
+        Format::Json => {
+            let all: Vec<_> = reports.iter().map(Report::to_json).collect();
+            outln!("{:#}", serde_json::Value::Array(all));
+        }
+    }
+    if !unreadable.is_empty() {
+        return Err(Failure::Unreadable(unreadable.join("\nwrenchside: ")));
+    }
+    if reports.iter().any(|r| r.errors() > 0) { Err(Failure::Shown) } else { Ok(()) }
+}
+
+/// Shows findings on standard error, each with its text underlined.
+pub fn show(report: &Report) {
+    for finding in report.diagnostics() {
+        eprintln!("{:?}", miette::Report::new(finding));
+    }
+}

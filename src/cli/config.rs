@@ -1,0 +1,88 @@
+//! The user's settings: a TOML file found by the rules of the system (XDG), or named. The command line goes before it.
+
+use super::Failure;
+use super::args::Parts;
+use crate::quantity::TorqueUnit;
+use serde::Deserialize;
+use std::path::{Path, PathBuf};
+
+/// Settings. Each key may be left out.
+#[derive(Debug, Clone, Default, Deserialize)]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
+pub struct Config {
+    /// Folder of a vosk model.
+    pub model: Option<PathBuf>,
+    /// Folder of a piper voice.
+    pub voice: Option<PathBuf>,
+    /// Hear with vosk alone.
+    #[serde(default)]
+    pub one_listener: bool,
+    /// Folder that jobs are kept in.
+    pub jobs: Option<PathBuf>,
+    /// Language file.
+    pub language: Option<PathBuf>,
+    /// Unit that torques are said in first: "N·m", "kgf·m", "lbf·ft" or "lbf·in"; the published one if none is given.
+    pub torque_unit: Option<String>,
+    /// Microphone, by name.
+    pub microphone: Option<String>,
+    /// Loudspeaker, by name.
+    pub loudspeaker: Option<String>,
+    /// The voice is heard in a headset.
+    #[serde(default)]
+    pub headset: bool,
+    /// Leave out the tones.
+    #[serde(default)]
+    pub no_tones: bool,
+}
+
+impl Config {
+    /// Reads the file named, or the user's own if there is one.
+    pub fn load(named: Option<&Path>) -> Result<Config, Failure> {
+        let own = directories::ProjectDirs::from("", "", "wrenchside").map(|d| d.config_dir().join("config.toml"));
+        let path = match (named, own) {
+            (Some(path), _) => path.to_owned(),
+            (None, Some(path)) if path.exists() => path,
+            _ => return Ok(Config::default()),
+        };
+        let text = std::fs::read_to_string(&path)
+            .map_err(|e| Failure::Unreadable(format!("{}: the settings cannot be read: {e}", path.display())))?;
+        let mut config: Config = toml::from_str(&text).map_err(|e| {
+            let line = e.span().map_or(1, |s| text[..s.start.min(text.len())].matches('\n').count() + 1);
+            Failure::Unreadable(format!("{}: line {line}: {}", path.display(), e.message()))
+        })?;
+        if let Err(reason) = config.unit() {
+            return Err(Failure::Unreadable(format!("{}: torque_unit: {reason}", path.display())));
+        }
+        // Paths in the file are meant from where the file lies.
+        let folder = path.parent().unwrap_or(Path::new("")).to_owned();
+        for path in [&mut config.model, &mut config.voice, &mut config.jobs, &mut config.language].into_iter().flatten()
+        {
+            *path = folder.join(&path);
+        }
+        Ok(config)
+    }
+
+    /// The same with what the command line names.
+    pub fn with(mut self, parts: &Parts) -> Config {
+        self.model = parts.model.clone().or(self.model);
+        self.voice = parts.voice.clone().or(self.voice);
+        self.jobs = parts.jobs.clone().or(self.jobs);
+        self.language = parts.language.clone().or(self.language);
+        self.one_listener |= parts.one_listener;
+        self
+    }
+
+    /// The unit for torques, if one was chosen.
+    pub fn unit(&self) -> Result<Option<TorqueUnit>, String> {
+        self.torque_unit.as_deref().map(|text| text.parse().map_err(|e| format!("{e}"))).transpose()
+    }
+
+    /// Where jobs are kept.
+    pub fn jobs_folder(&self) -> Result<PathBuf, Failure> {
+        let own = || directories::ProjectDirs::from("", "", "wrenchside").map(|d| d.data_dir().join("jobs"));
+        self.jobs
+            .clone()
+            .or_else(own)
+            .ok_or_else(|| Failure::Unreadable("there is no home folder to keep jobs in; name one with --jobs".into()))
+    }
+}

@@ -1,0 +1,82 @@
+//! Puts the parts together that settings and command line name: language, listeners, voice.
+
+use super::Failure;
+use super::config::Config;
+use crate::assets::Places;
+use crate::dialogue::{Language, Manner};
+use crate::job::Expect;
+use crate::listen::{Judge, Listener, Moonshine, VoskRecogniser};
+use crate::onnx;
+use crate::procedure::{self, LoadError, Procedure};
+use crate::quantity::{Quantity, TorqueUnit, Unit};
+use crate::session::Mouth;
+use crate::speak::Piper;
+use std::path::Path;
+use std::sync::Arc;
+
+/// The language named, or English.
+pub fn language(config: &Config) -> Result<Language, Failure> {
+    let Some(path) = &config.language else { return Ok(Language::english()) };
+    let text = std::fs::read_to_string(path)
+        .map_err(|e| Failure::Unreadable(format!("{}: the language file cannot be read: {e}", path.display())))?;
+    Language::from_toml(&path.display().to_string(), &text).map_err(Failure::unreadable)
+}
+
+/// How values are said.
+pub fn manner(config: &Config) -> Result<Manner, Failure> {
+    Ok(Manner { unit: config.unit().map_err(Failure::Unreadable)?, ..Manner::default() })
+}
+
+/// A procedure with its text.
+pub fn procedure(path: &Path) -> Result<(String, Arc<Procedure>), Failure> {
+    let text = procedure::read_text(path).map_err(Failure::unreadable)?;
+    match procedure::parse(&path.display().to_string(), &text) {
+        Ok(book) => Ok((text, Arc::new(book))),
+        Err(report) => {
+            super::check::show(&report);
+            Err(Failure::unreadable(LoadError::Rejected(report)))
+        }
+    }
+}
+
+/// The recogniser, alone.
+pub fn recogniser(config: &Config) -> Result<VoskRecogniser, Failure> {
+    let folder = Places::here().listener(config.model.as_deref()).map_err(Failure::failed)?;
+    VoskRecogniser::open(&folder).map_err(Failure::failed)
+}
+
+/// The second listener, if its model is there and it is wanted. Without it the first works alone, by a stricter rule.
+pub fn judge(config: &Config) -> Result<Option<Box<dyn Judge + Send>>, Failure> {
+    let Ok(folder) = Places::here().judge(None) else { return Ok(None) };
+    if config.one_listener {
+        return Ok(None);
+    }
+    load_onnx()?;
+    Ok(Some(Box::new(Moonshine::open(&folder).map_err(Failure::failed)?)))
+}
+
+/// Both listeners, with voice activity and endpointing.
+pub fn listener(config: &Config) -> Result<Listener, Failure> {
+    Ok(Listener::new(Box::new(recogniser(config)?), judge(config)?))
+}
+
+/// The voice.
+pub fn mouth(config: &Config) -> Result<Mouth, Failure> {
+    let places = Places::here();
+    let folder = places.voice(config.voice.as_deref()).map_err(Failure::failed)?;
+    let phonemes = places.phonemes(None).map_err(Failure::failed)?;
+    load_onnx()?;
+    let voice = Piper::load(&folder, &phonemes).map_err(Failure::failed)?;
+    Ok(Mouth::new(Box::new(voice), &folder.display().to_string(), !config.no_tones))
+}
+
+fn load_onnx() -> Result<(), Failure> {
+    let library = Places::here().onnx_runtime(None).map_err(Failure::failed)?;
+    onnx::load(&library).map_err(Failure::failed)
+}
+
+/// Everything that may be said in any state of a job of up to 99 steps, for looking at the language as a whole.
+pub fn everything() -> Expect {
+    let reading = Quantity::new(100.into(), Unit::Torque(TorqueUnit::NewtonMetre));
+    Expect { steps: 99, yes_no: true, angle: true, reading: Some(reading), fastener: true, places: Vec::new() }
+}

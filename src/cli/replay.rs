@@ -1,0 +1,109 @@
+//! `replay`: scenarios played in and compared.
+
+use super::args::Replay;
+use super::config::Config;
+use super::terminal::Terminal;
+use super::{Failure, ledger, parts};
+use crate::job::At;
+use crate::journal::Folder;
+use crate::listen::read_sound;
+use crate::replay::{Given, Options, Report, Scenario, run};
+use crate::session::{Ear, Screen};
+use crate::speak::wav::StereoTape;
+use std::path::{Path, PathBuf};
+
+const TAPE_RATE: u32 = 22_050;
+
+/// Replays scenarios. Exit code 1 if anything differs.
+pub fn replay(config: &Config, args: &Replay) -> Result<(), Failure> {
+    if args.tape.is_some() && args.scenarios.len() > 1 {
+        return Err(Failure::Unreadable("--tape takes one scenario".into()));
+    }
+    let scenarios: Vec<(&PathBuf, Scenario)> = args
+        .scenarios
+        .iter()
+        .map(|path| Scenario::load(path).map(|s| (path, s)).map_err(Failure::unreadable))
+        .collect::<Result<_, _>>()?;
+    let sounding = scenarios.iter().flat_map(|(_, s)| &s.turns).any(|t| matches!(t.given(), Some(Given::Sound(_))));
+    let mut ear = if sounding { Some(Ear::new(parts::listener(config)?)) } else { None };
+    let mut mouth = if args.silent { None } else { Some(parts::mouth(config)?) };
+    let mut tape = args.tape.as_ref().map(|_| StereoTape::new(TAPE_RATE));
+    let jobs = Jobs::new(config, args.keep)?;
+    let mut reports: Vec<Report> = Vec::new();
+    for (path, scenario) in &scenarios {
+        let begin = scenario.begins().map(At).ok_or_else(|| {
+            Failure::Unreadable(format!("{}: begin must be a date and time with a zone", path.display()))
+        })?;
+        let (text, book) = parts::procedure(&scenario.folder.join(&scenario.procedure))?;
+        let mut terminal = Terminal::new();
+        if let Some(ear) = &mut ear {
+            ear.reset().map_err(Failure::failed)?;
+        }
+        let options = Options {
+            language: parts::language(config)?,
+            manner: parts::manner(config)?,
+            jobs: jobs.folder.clone(),
+            real_time: args.real_time,
+            ear: ear.as_mut(),
+            mouth: mouth.as_mut(),
+            tape: tape.as_mut(),
+            screen: args.show.then_some(&mut terminal as &mut dyn Screen),
+            read_sound: &|path| read_sound(path),
+        };
+        let (report, folder) = run(scenario, begin, &text, &book, options)
+            .map_err(|e| Failure::failed(format!("{}: {e}", path.display())))?;
+        outln!("{}{}", if args.show { "\n" } else { "" }, report.table());
+        if args.show {
+            let opened = Folder::open(&folder, false).map_err(Failure::failed)?;
+            out!("{}", ledger::closing(&opened.job));
+            outln!(
+                "The job is kept in {}.",
+                if args.keep {
+                    folder.display().to_string()
+                } else {
+                    "no place: it was a trial (--keep keeps it)".into()
+                }
+            );
+        }
+        reports.push(report);
+    }
+    if let (Some(path), Some(tape)) = (&args.tape, &tape) {
+        tape.write(path).map_err(Failure::failed)?;
+        outln!("Both sides of the conversation are in {}.", path.display());
+    }
+    if let Some(path) = &args.report {
+        write_report(path, &reports)?;
+    }
+    if reports.iter().any(|r| r.failures() > 0) { Err(Failure::Shown) } else { Ok(()) }
+}
+
+fn write_report(path: &Path, reports: &[Report]) -> Result<(), Failure> {
+    let text = serde_json::to_string_pretty(reports).map_err(Failure::failed)?;
+    std::fs::write(path, text + "\n")
+        .map_err(|e| Failure::Failed(format!("{}: the report cannot be written: {e}", path.display())))
+}
+
+/// The folder for the jobs of a replay; thrown away with this value unless they are to be kept.
+struct Jobs {
+    folder: PathBuf,
+    trial: bool,
+}
+
+impl Jobs {
+    fn new(config: &Config, keep: bool) -> Result<Jobs, Failure> {
+        if keep {
+            return Ok(Jobs { folder: config.jobs_folder()?, trial: false });
+        }
+        let folder = std::env::temp_dir().join(format!("wrenchside-replay-{}", std::process::id()));
+        Ok(Jobs { folder, trial: true })
+    }
+}
+
+impl Drop for Jobs {
+    fn drop(&mut self) {
+        if self.trial {
+            // Nothing was promised about a trial; what cannot be removed lies in the system's own folder for such.
+            let _ = std::fs::remove_dir_all(&self.folder);
+        }
+    }
+}

@@ -1,0 +1,125 @@
+//! `start`, `resume`, `jobs`: a conversation with a person.
+
+use super::args::{Channels, Resume, Start};
+use super::config::Config;
+use super::terminal::Terminal;
+use super::{Failure, ledger, parts};
+use crate::job::Job;
+use crate::journal::{self, Folder, JournalError, Notice};
+use crate::listen::read_sound;
+use crate::session::ear::{LiveSound, Recording};
+use crate::session::live::Input;
+use crate::session::{Conversation, Ear, Outlet, Source, VoiceThread, now, run};
+
+/// Samples a second of a WAV file of speech.
+const FILE_RATE: u32 = 22_050;
+
+/// Begins a job.
+pub fn start(config: &Config, args: &Start) -> Result<(), Failure> {
+    let (text, book) = parts::procedure(&args.procedure)?;
+    let io = Io::open(config, &args.channels)?;
+    let folder = Folder::create(&config.jobs_folder()?, &text, &book, now()).map_err(Failure::failed)?;
+    outln!("Job {}", name(&folder));
+    let talk = Conversation::new(parts::language(config)?, parts::manner(config)?, Job::new(book), folder);
+    converse(config, talk, io, &args.channels, true)
+}
+
+/// Takes up a job.
+pub fn resume(config: &Config, args: &Resume) -> Result<(), Failure> {
+    let path = journal::find(&config.jobs_folder()?, args.job.as_deref()).map_err(Failure::unreadable)?;
+    let io = Io::open(config, &args.channels)?;
+    let opened = Folder::open(&path, args.salvage).map_err(|error| match error {
+        JournalError::Busy { .. } => Failure::failed(error),
+        _ => Failure::unreadable(error),
+    })?;
+    for notice in &opened.notices {
+        match notice {
+            Notice::TornLine { line } => eprintln!(
+                "wrenchside: {}: line {line} of the journal was torn and is dropped; what it said was never answered",
+                path.display()
+            ),
+            Notice::Salvaged { kept, aside } => eprintln!(
+                "wrenchside: {}: {kept} lines kept; the damaged journal is in {}",
+                path.display(),
+                aside.display()
+            ),
+        }
+    }
+    outln!("Job {}", name(&opened.folder));
+    let talk = Conversation::new(parts::language(config)?, parts::manner(config)?, opened.job, opened.folder);
+    converse(config, talk, io, &args.channels, false)
+}
+
+/// Lists the jobs.
+pub fn jobs(config: &Config) -> Result<(), Failure> {
+    let root = config.jobs_folder()?;
+    let jobs = journal::list(&root).map_err(Failure::unreadable)?;
+    if jobs.is_empty() {
+        outln!("No jobs in {} yet.", root.display());
+    }
+    for job in jobs {
+        outln!("{}  begun {}", job.name, ledger::moment(job.began));
+    }
+    Ok(())
+}
+
+/// Input and voice, opened before a job is begun, so that a missing sound card leaves no empty job behind.
+struct Io {
+    input: Input,
+    voice: Option<VoiceThread>,
+}
+
+impl Io {
+    fn open(config: &Config, channels: &Channels) -> Result<Io, Failure> {
+        let way_out = "With --typed it works without sound.";
+        let no_sound = |e: &dyn std::fmt::Display| Failure::Failed(format!("{e}. {way_out}"));
+        if channels.typed && channels.out.is_none() {
+            return Ok(Io { input: Input::Typed, voice: None });
+        }
+        let outlet = match &channels.out {
+            Some(path) => Outlet::File(path.clone(), FILE_RATE),
+            None => Outlet::Loudspeaker(channels.loudspeaker.clone().or(config.loudspeaker.clone())),
+        };
+        let input = if channels.typed {
+            Input::Typed
+        } else {
+            let source: Box<dyn Source> = match &channels.wav {
+                Some(path) => Box::new(Recording::new(read_sound(path).map_err(Failure::unreadable)?)),
+                None => {
+                    let device = channels.microphone.clone().or(config.microphone.clone());
+                    Box::new(LiveSound::open(device).map_err(|e| no_sound(&e))?)
+                }
+            };
+            Input::Sound(Box::new(Ear::new(parts::listener(config)?)), source)
+        };
+        // Recorded sound on a machine without a loudspeaker is still worth hearing: the answers stand in the terminal.
+        let voice = match (VoiceThread::start(parts::mouth(config)?, outlet), &channels.wav) {
+            (Ok(voice), _) => Some(voice),
+            (Err(error), Some(_)) if channels.out.is_none() => {
+                eprintln!("wrenchside: {error}. The answers are printed only; --out FILE writes them to a WAV file.");
+                None
+            }
+            (Err(error), _) => return Err(no_sound(&error)),
+        };
+        Ok(Io { input, voice })
+    }
+}
+
+fn converse(config: &Config, mut talk: Conversation, io: Io, channels: &Channels, new: bool) -> Result<(), Failure> {
+    let first = if new { talk.begin(now()) } else { talk.resume(now()) }.map_err(Failure::failed)?;
+    let headset = channels.headset || config.headset;
+    let mut screen = Terminal::new();
+    let ended = run(&mut talk, &first, io.input, io.voice.as_ref(), headset, &mut screen);
+    let spoken = io.voice.map_or(Ok(()), VoiceThread::finish);
+    out!("\n{}", ledger::closing(talk.job()));
+    outln!("The job is kept in {}.", talk.folder().path().display());
+    if talk.job().closed().is_none() {
+        outln!("To go on: wrenchside resume {}", name(talk.folder()));
+    }
+    ended.map_err(Failure::failed)?;
+    spoken.map_err(Failure::failed)
+}
+
+fn name(folder: &Folder) -> String {
+    folder.path().file_name().unwrap_or_default().to_string_lossy().into_owned()
+}

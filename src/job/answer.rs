@@ -1,0 +1,137 @@
+//! Answers that change nothing, and the few commands beside the path of the steps: marks and timers.
+
+use super::work::Work;
+use super::{Act, Answer, Ask, At, Fact, FastenerIx, Job, Pending, Say, StepState, work};
+use crate::procedure::Deed;
+
+/// Minutes until a moment, rounded up; 0 once it is past.
+pub(super) fn minutes_until(due: At, now: At) -> u32 {
+    let left = due.0.saturating_sub(now.0).max(0);
+    u32::try_from(left.saturating_add(59_999) / 60_000).unwrap_or(u32::MAX)
+}
+
+impl Job {
+    pub(super) fn answer(&mut self, ask: Ask, at: At) -> Vec<Say> {
+        let answer = match ask {
+            Ask::Value => self.pending_or(Answer::Value),
+            Ask::InUnit(unit) => self.pending_or(|pending| Answer::InUnit { pending, unit }),
+            Ask::LastValue => self.last_value(),
+            Ask::Size => Answer::Size(self.groups()),
+            Ask::Tool => Answer::Tool(self.groups()),
+            Ask::Which => self.pending_or(Answer::Which),
+            Ask::HowManyLeft => {
+                let (items, stages) = self.left();
+                Answer::HowManyLeft { items, stages }
+            }
+            Ask::Cautions => self.cautions(),
+            Ask::Why => Answer::Why { step: self.step },
+            Ask::Source => Answer::Source { page: self.page() },
+            Ask::Parts => Answer::Parts,
+            Ask::Open => Answer::Open(self.open_points(self.step)),
+            Ask::HowLong => self.how_long(at),
+        };
+        vec![Say::Answer(answer)]
+    }
+
+    fn pending_or(&self, answer: impl FnOnce(Pending) -> Answer) -> Answer {
+        self.pending().map_or(Answer::NothingPending, answer)
+    }
+
+    fn last_value(&self) -> Answer {
+        let last = self.facts.iter().rev().find_map(|f| match f.fact {
+            Fact::Stage { group, item, stage } if !f.taken_back => Some((group, item, stage)),
+            _ => None,
+        });
+        let Some((group, item, stage)) = last else { return Answer::NothingPending };
+        let fastener = self.fastener(group);
+        Answer::LastValue(work::pending(fastener, &self.ledger, group, item, stage, item, fastener.places.len()))
+    }
+
+    /// The groups that this step is about: the one pending, else all it touches.
+    fn groups(&self) -> Vec<FastenerIx> {
+        match self.work() {
+            Work::Stage(Pending { group, .. }) | Work::Doubtful(Pending { group, .. }) | Work::Remedy { group, .. } => {
+                return vec![group];
+            }
+            _ => {}
+        }
+        let mut groups = Vec::new();
+        for act in &self.book.steps[self.step].acts {
+            if let Act::Fasten { group, .. } = act
+                && !groups.contains(group)
+            {
+                groups.push(*group);
+            }
+        }
+        groups
+    }
+
+    fn cautions(&self) -> Answer {
+        let standing = self.book.standing.iter().filter(|s| self.ledger.stands(s.cause)).map(|s| &s.caution);
+        Answer::Cautions(standing.chain(&self.book.steps[self.step].cautions).cloned().collect())
+    }
+
+    /// The most particular page given for what is in hand.
+    fn page(&self) -> Option<String> {
+        let step = &self.book.steps[self.step];
+        if let Some(pending) = self.pending() {
+            let fastener = self.fastener(pending.group);
+            let stage = fastener.finish.stage(pending.stage).and_then(|s| s.source.clone());
+            return stage.or_else(|| fastener.source.clone()).or_else(|| step.source.clone());
+        }
+        let measured = self.measurement_awaited().and_then(|act| match &step.acts[act] {
+            Act::Measure(m) => m.source.clone(),
+            _ => None,
+        });
+        measured.or_else(|| step.source.clone())
+    }
+
+    fn how_long(&self, at: At) -> Answer {
+        let open: Vec<_> = (0..self.book.steps.len()).filter(|&s| self.ledger.step(s) != StepState::Done).collect();
+        let minutes = open.iter().filter_map(|&s| self.book.steps[s].minutes).fold(0, u32::saturating_add);
+        let without = open.iter().filter(|&&s| self.book.steps[s].minutes.is_none()).count();
+        let mut timers: Vec<u32> = self.timers.iter().map(|&due| minutes_until(due, at)).collect();
+        timers.sort_unstable();
+        Answer::HowLong { minutes, without, timers }
+    }
+
+    /// Where the job stands, and what is pending.
+    pub(super) fn where_am_i(&mut self) -> Vec<Say> {
+        let mut says = vec![Say::Where { step: self.step, steps: self.book.steps.len() }];
+        match (&self.question, self.work()) {
+            (Some(question), _) => says.push(Say::Question(question.clone())),
+            (None, Work::Stage(pending) | Work::Doubtful(pending)) => says.push(Say::Answer(Answer::Value(pending))),
+            (None, Work::Remedy { group, item, remedy }) => says.push(Say::Remedy { group, item, remedy }),
+            (None, Work::Measure { act }) => says.push(Say::AwaitMeasure { step: self.step, act }),
+            _ => says.push(Say::Step { step: self.step, phase: None }),
+        }
+        says
+    }
+
+    pub(super) fn mark(&mut self, at: At) -> Vec<Say> {
+        self.record(at, Fact::Mark(self.step), None, Vec::new());
+        vec![Say::Marked { step: self.step }]
+    }
+
+    pub(super) fn start_timer(&mut self, minutes: u32, at: At) -> Vec<Say> {
+        self.timers.push(at.after_minutes(minutes));
+        self.changed = true;
+        vec![Say::TimerStarted { minutes }]
+    }
+
+    /// Timers that are due are over. One that is not due yet stays: a clock that runs ahead must not end it.
+    pub(super) fn time_up(&mut self, at: At) -> Vec<Say> {
+        let before = self.timers.len();
+        self.timers.retain(|&due| due > at);
+        if self.timers.len() == before {
+            return vec![Say::Answer(self.how_long(at))];
+        }
+        self.changed = true;
+        vec![Say::TimeUp]
+    }
+
+    /// Does this step bring fasteners to a stage?
+    pub fn tightens(&self, step: usize) -> bool {
+        self.book.steps[step].acts.iter().any(|a| matches!(a, Act::Fasten { deed: Deed::Tighten(_), .. }))
+    }
+}

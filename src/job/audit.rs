@@ -1,0 +1,116 @@
+//! What is open in the job, and closing it only when each kind of it was confirmed.
+
+use super::{Act, Job, Open, Question, Say, StepState, Verdict, reading, work};
+use super::{ComponentState, ItemState};
+use crate::procedure::{ComponentIx, ConnectionIx, FastenerIx, SupportIx};
+
+/// Kinds of open points, in the order they are asked about: what can hurt comes first.
+fn kind(open: &Open) -> u8 {
+    match open {
+        Open::Fasteners { .. } => 0,
+        Open::Component(..) => 1,
+        Open::Connection(_) => 2,
+        Open::Support(_) => 3,
+        Open::Outside { .. } => 4,
+        Open::Skipped(_) | Open::NotDone(_) => 5,
+    }
+}
+
+impl Job {
+    /// Everything that is open, grouped. Steps not done count up to before `until`.
+    pub fn open_points(&self, until: usize) -> Vec<Open> {
+        let book = &self.book;
+        let mut open = Vec::new();
+        for group in (0..book.fasteners.len()).map(FastenerIx) {
+            let mut groups: Vec<(ItemState, Vec<usize>)> = Vec::new();
+            for (i, item) in self.ledger.items(group).iter().enumerate() {
+                let settled = matches!(item.state, ItemState::AsFound | ItemState::Final);
+                // Tightened too far is as open as not tightened: its rule has not been followed yet.
+                if settled && !item.over {
+                    continue;
+                }
+                match groups.iter_mut().find(|(state, _)| *state == item.state) {
+                    Some((_, items)) => items.push(i),
+                    None => groups.push((item.state, vec![i])),
+                }
+            }
+            open.extend(groups.into_iter().map(|(state, items)| Open::Fasteners { group, items, state }));
+        }
+        for ix in (0..book.components.len()).map(ComponentIx) {
+            let state = self.ledger.component(ix);
+            if state != ComponentState::On {
+                open.push(Open::Component(ix, state));
+            }
+        }
+        let loose = (0..book.connections.len()).map(ConnectionIx).filter(|&ix| !self.ledger.connected(ix));
+        open.extend(loose.map(Open::Connection));
+        let placed = (0..book.supports.len()).map(SupportIx).filter(|&ix| self.ledger.placed(ix));
+        open.extend(placed.map(Open::Support));
+        for (step, this) in book.steps.iter().enumerate() {
+            for (act, measure) in this.acts.iter().enumerate() {
+                let (Act::Measure(m), Some(value)) = (measure, self.ledger.measured(step, act)) else { continue };
+                if reading::place(value, m.limits.least, m.limits.most) != Verdict::Within {
+                    open.push(Open::Outside { step, act, value });
+                }
+            }
+        }
+        let steps = |state| (0..until).filter(|&s| self.ledger.step(s) == state).collect::<Vec<_>>();
+        let skipped: Vec<usize> =
+            (0..book.steps.len()).filter(|&s| self.ledger.step(s) == StepState::Skipped).collect();
+        if !skipped.is_empty() {
+            open.push(Open::Skipped(skipped));
+        }
+        let not_done = steps(StepState::Open);
+        if !not_done.is_empty() {
+            open.push(Open::NotDone(not_done));
+        }
+        open
+    }
+
+    /// Asks about the first kind of open points; with none open, whether to close.
+    pub(super) fn finish(&mut self) -> Vec<Say> {
+        self.confirmed_open.clear();
+        self.ask_next_kind()
+    }
+
+    fn ask_next_kind(&mut self) -> Vec<Say> {
+        let all = self.open_points(self.book.steps.len());
+        let asked = self.confirmed_open.last().map(kind);
+        let next = all.iter().map(kind).find(|&k| asked.is_none_or(|a| k > a));
+        match next {
+            Some(k) => {
+                let open = all.into_iter().filter(|o| kind(o) == k).collect();
+                self.ask(Question::Finish { open })
+            }
+            None if asked.is_none() => self.ask(Question::Finish { open: Vec::new() }),
+            None => self.close(),
+        }
+    }
+
+    /// One kind was confirmed as open: on to the next, or close.
+    pub(super) fn finish_confirmed(&mut self, open: Vec<Open>) -> Vec<Say> {
+        if open.is_empty() {
+            return self.close();
+        }
+        self.confirmed_open.extend(open);
+        self.changed = true;
+        self.ask_next_kind()
+    }
+
+    fn close(&mut self) -> Vec<Say> {
+        let open = std::mem::take(&mut self.confirmed_open);
+        let says = vec![Say::Closed { open: open.len() }];
+        self.closed = Some(open);
+        self.timers.clear();
+        self.changed = true;
+        says
+    }
+
+    /// Items and stages still to do in this step.
+    pub fn left(&self) -> (usize, usize) {
+        match self.ledger.step(self.step) {
+            StepState::Done => (0, 0),
+            _ => work::left(&self.book, &self.ledger, self.step),
+        }
+    }
+}

@@ -1,0 +1,250 @@
+//! Moving through the steps: what is said on coming to one, what "done" and "next" record before going on.
+
+use super::ledger::Change;
+use super::work::{self, Work};
+use super::{At, Fact, Job, Pending, Question, Refusal, Remedy, Say, StepState};
+use crate::procedure::{Cause, FastenerIx};
+use crate::quantity::Quantity;
+use std::sync::Arc;
+
+impl Job {
+    /// Comes to a step: cautions first, then the step, then what it needs first.
+    pub(super) fn enter(&mut self, step: usize) -> Vec<Say> {
+        let phase = self.book.steps[step].phase;
+        let new_phase = (self.phase != Some(phase)).then_some(phase);
+        self.changed |= self.step != step || new_phase.is_some();
+        (self.step, self.phase) = (step, Some(phase));
+        let mut says = self.standing(|cause| {
+            new_phase.is_some() || self.book.steps[step].acts.iter().any(|act| work::thing(act) == Some(touched(cause)))
+        });
+        says.extend(self.book.steps[step].cautions.iter().cloned().map(Say::Caution));
+        says.push(Say::Step { step, phase: new_phase });
+        match self.step_in_the_way().filter(|_| self.ledger.step(step) != StepState::Done) {
+            Some(needs) => says.push(Say::Refused(Refusal::NotInState(needs))),
+            None => says.extend(self.announce()),
+        }
+        says
+    }
+
+    /// Standing cautions whose cause stands and passes `wanted`.
+    pub(super) fn standing(&self, wanted: impl Fn(Cause) -> bool) -> Vec<Say> {
+        let stands = self.book.standing.iter().filter(|s| self.ledger.stands(s.cause) && wanted(s.cause));
+        stands.map(|s| Say::Standing(s.caution.clone())).collect()
+    }
+
+    /// "Next": like "done" where nothing is tightened, measured or confirmed; refused while something of that is missing.
+    pub(super) fn next(&mut self, at: At) -> Vec<Say> {
+        match self.work() {
+            Work::Stage(pending) | Work::Doubtful(pending) => {
+                let (items, stages) = work::left(&self.book, &self.ledger, self.step);
+                vec![Say::Refused(Refusal::Unfinished { items, stages, pending })]
+            }
+            Work::Remedy { group, item, remedy } => {
+                vec![Say::Refused(Refusal::RemedyFirst { group, item, remedy })]
+            }
+            Work::Measure { act } => vec![Say::Refused(Refusal::Unmeasured { step: self.step, act })],
+            Work::Acts { .. } | Work::Wait { .. } | Work::Hold | Work::Blocked { .. } | Work::Nothing => self.done(at),
+        }
+    }
+
+    /// "Done": records what the step needs next, and goes on.
+    pub(super) fn done(&mut self, at: At) -> Vec<Say> {
+        let step = self.step;
+        if self.ledger.step(step) == StepState::Done {
+            return self.onward();
+        }
+        if let Some(needs) = self.step_in_the_way() {
+            return self.missing_state(needs);
+        }
+        match self.work() {
+            Work::Acts { from, to } => match self.plain_acts(from, to) {
+                Ok(made) => {
+                    self.advance(at, Fact::Acts { step, from, to }, None, made);
+                    self.go_on()
+                }
+                Err(refusal) => vec![Say::Refused(*refusal)],
+            },
+            Work::Stage(pending) => match self.stage_in_the_way(&pending) {
+                Some(needs) => self.missing_state(needs),
+                None => self.stage_done(&pending, None, at),
+            },
+            Work::Doubtful(pending) => self.ask(Question::Angle(pending)),
+            Work::Remedy { group, item, remedy } => self.remedied(group, item, remedy, at),
+            Work::Blocked { act, item, state } => vec![Say::Refused(self.unlawful(act, item, state))],
+            Work::Measure { act } => vec![Say::Refused(Refusal::Unmeasured { step, act })],
+            Work::Wait { minutes } => self.wait_over(minutes, at),
+            Work::Hold => self.ask(Question::Hold { step }),
+            Work::Nothing => self.step_done(at, Vec::new()),
+        }
+    }
+
+    /// What comes next once the user said "done": the next step, or what is left of this one.
+    fn go_on(&mut self) -> Vec<Say> {
+        match self.work() {
+            Work::Nothing => self.onward(),
+            Work::Hold => self.ask(Question::Hold { step: self.step }),
+            _ => self.announce_next(),
+        }
+    }
+
+    /// What is left of this step after a part of it was recorded. A hold point waits until the user says "done".
+    pub(super) fn announce_next(&mut self) -> Vec<Say> {
+        match self.work() {
+            // The clock has just started.
+            Work::Wait { minutes } => vec![Say::TimerStarted { minutes }],
+            _ => self.announce(),
+        }
+    }
+
+    /// Makes the changes of a run of plain acts, all or none, each act seeing what the ones before it did.
+    fn plain_acts(&mut self, from: usize, to: usize) -> Result<Vec<Change>, Box<Refusal>> {
+        let (step, book) = (self.step, Arc::clone(&self.book));
+        let mut made = Vec::new();
+        // Some may be recorded already, where the step was opened again for one of its acts.
+        for act in (from..to).filter(|&act| !self.ledger.act_recorded(step, act)).collect::<Vec<_>>() {
+            match self.ledger.changes(&book, &book.steps[step].acts[act]) {
+                Ok(changes) => {
+                    made.extend(changes.into_iter().chain([Change::Act(step, act, true)]).map(|c| self.make(c)));
+                }
+                Err((item, state)) => {
+                    let refusal = self.unlawful(act, item, state);
+                    for change in made.into_iter().rev() {
+                        self.make(change);
+                    }
+                    self.changed = false;
+                    return Err(Box::new(refusal));
+                }
+            }
+        }
+        Ok(made)
+    }
+
+    /// Records the step as done, with these last changes, and goes on to the next.
+    pub(super) fn step_done(&mut self, at: At, mut made: Vec<Change>) -> Vec<Say> {
+        made.push(self.make(Change::Step(self.step, StepState::Done)));
+        self.record(at, Fact::StepDone(self.step), None, made);
+        self.onward()
+    }
+
+    /// To the next step, if there is one.
+    pub(super) fn onward(&mut self) -> Vec<Say> {
+        if self.step + 1 < self.book.steps.len() {
+            self.enter(self.step + 1)
+        } else if self.ledger.step(self.step) == StepState::Done {
+            vec![Say::LastStepDone]
+        } else {
+            vec![Say::Refused(Refusal::AtLast)]
+        }
+    }
+
+    /// Records a stage of an item, and says what comes next in this step.
+    pub(super) fn stage_done(&mut self, pending: &Pending, reading: Option<Quantity>, at: At) -> Vec<Say> {
+        let Pending { group, item, stage, .. } = *pending;
+        let after = self.ledger.item(group, item).after_stage(stage, &self.fastener(group).finish, reading);
+        let state = after.state;
+        let made = vec![self.make(Change::Item(group, item, Box::new(after)))];
+        self.advance(at, Fact::Stage { group, item, stage }, reading, made);
+        let same_group = match self.work() {
+            Work::Stage(p) | Work::Doubtful(p) => p.group == group,
+            Work::Remedy { group: g, .. } => g == group,
+            _ => false,
+        };
+        let mut says = Vec::new();
+        if !same_group {
+            says.push(Say::GroupDone { group, items: pending.items, state });
+        }
+        says.extend(self.announce_next());
+        says
+    }
+
+    /// The user did what the rule of the fastener asks: it begins again.
+    fn remedied(&mut self, group: FastenerIx, item: usize, remedy: Remedy, at: At) -> Vec<Say> {
+        let entry = self.ledger.item(group, item);
+        let fresh = entry.hand_started(entry.new || remedy == Remedy::Renew);
+        let fact = Fact::Item { group, item, state: fresh.state };
+        let made = vec![self.make(Change::Item(group, item, Box::new(fresh)))];
+        self.advance(at, fact, None, made);
+        self.said = None;
+        self.announce_next()
+    }
+
+    /// To the step before. Nothing else changes.
+    pub(super) fn back(&mut self) -> Vec<Say> {
+        match self.step.checked_sub(1) {
+            Some(step) => self.move_to(step),
+            None => vec![Say::Refused(Refusal::AtFirst)],
+        }
+    }
+
+    /// To a step by its number. Nothing else changes.
+    pub(super) fn go_to(&mut self, number: u32) -> Vec<Say> {
+        let steps = self.book.steps.len();
+        match (number as usize).checked_sub(1).filter(|&step| step < steps) {
+            Some(step) => self.move_to(step),
+            None => vec![Say::Refused(Refusal::NoSuchStep { asked: number, steps })],
+        }
+    }
+
+    fn move_to(&mut self, step: usize) -> Vec<Say> {
+        self.drop_question();
+        self.suspect_pending();
+        self.said = None;
+        self.enter(step)
+    }
+
+    /// "Skip": asks first, where that leaves something open which was not left open before.
+    pub(super) fn ask_skip(&mut self) -> Vec<Say> {
+        match self.ledger.step(self.step) {
+            StepState::Open => self.ask(Question::Skip { step: self.step }),
+            StepState::Skipped => {
+                self.suspect_pending();
+                self.onward()
+            }
+            StepState::Done => self.onward(),
+        }
+    }
+
+    /// Leaves the step open and goes on.
+    pub(super) fn skip(&mut self, at: At) -> Vec<Say> {
+        let step = self.step;
+        self.suspect_pending();
+        let made = vec![self.make(Change::Step(step, StepState::Skipped))];
+        self.record(at, Fact::StepSkipped(step), None, made);
+        let mut says = vec![Say::Skipped { step }];
+        says.extend(self.onward());
+        says
+    }
+
+    /// "Done" while the step asks for time to pass.
+    fn wait_over(&mut self, minutes: u32, at: At) -> Vec<Say> {
+        match self.ledger.due(self.step) {
+            None => {
+                let made = vec![self.start_clock(minutes, at)];
+                self.record(at, Fact::WaitBegun(self.step), None, made);
+                vec![Say::TimerStarted { minutes }]
+            }
+            Some(due) if at < due => self.ask(Question::Wait { minutes_left: super::answer::minutes_until(due, at) }),
+            Some(_) => self.end_wait(at),
+        }
+    }
+
+    /// The wait of this step is over, by the clock or by the user's word.
+    pub(super) fn end_wait(&mut self, at: At) -> Vec<Say> {
+        let step = self.step;
+        let due = self.ledger.due(step);
+        self.timers.retain(|&t| Some(t) != due);
+        let made = vec![self.make(Change::Waited(step, true))];
+        self.advance(at, Fact::Waited(step), None, made);
+        self.go_on()
+    }
+}
+
+/// The thing whose being touched brings a standing caution back.
+fn touched(cause: Cause) -> work::Thing {
+    match cause {
+        Cause::Placed(ix) => work::Thing::Support(ix.0),
+        Cause::Hung(ix) | Cause::Off(ix) => work::Thing::Component(ix.0),
+        Cause::Open(ix) => work::Thing::Connection(ix.0),
+        Cause::In(ix) => work::Thing::Condition(ix.0),
+    }
+}

@@ -1,0 +1,152 @@
+//! The first listener: vosk with a grammar made at run time. Says early what and, by its silence, when.
+//!
+//! Knows libvosk's traps, each of which would end the process or drop words silently: an empty list, a quote in a
+//! phrase, a word the model lacks, a damaged model file, a grammar changed in mid-utterance. All are kept from it here.
+//! Leaves it to others to decide whether what was heard is good enough.
+
+use std::collections::HashMap;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::Path;
+use std::sync::Once;
+
+use vosk::{CompleteResult, DecodingState, LogLevel, Model, Recognizer};
+
+use super::{Hypothesis, ListenError, Phrase, RATE, Recogniser, model_files, phrases};
+
+/// What a model writes for a sound that is none of its words, if it was made with it.
+const UNKNOWN: &str = "[unk]";
+
+/// vosk, with its model.
+pub struct VoskRecogniser {
+    // Before the model, because it is dropped in this order.
+    recogniser: Option<Recognizer>,
+    model: Model,
+    /// Words asked for so far, and whether the model has them.
+    known: HashMap<String, bool>,
+    /// Whether sounds that are no words can be heard as such.
+    has_unknown: bool,
+    /// What vosk has closed by itself in the utterance so far, on a pause that was too short for ours.
+    closed: Hypothesis,
+}
+
+impl VoskRecogniser {
+    /// Loads the model in `folder`, having checked that it is whole.
+    pub fn open(folder: &Path) -> Result<Self, ListenError> {
+        static QUIET: Once = Once::new();
+        // It writes to standard error, which belongs to the program's own messages.
+        QUIET.call_once(|| vosk::set_log_level(LogLevel::Error));
+        model_files::check(folder)?;
+        let name = folder.to_str().ok_or_else(|| ListenError::model(folder, "the recogniser needs a path in UTF-8"))?;
+        let mut model =
+            Model::new(name).ok_or_else(|| ListenError::model(folder, "the recogniser cannot load this model"))?;
+        let has_unknown = model.find_word(UNKNOWN).is_some();
+        Ok(Self { recogniser: None, model, known: HashMap::new(), has_unknown, closed: nothing() })
+    }
+
+    /// Words of these phrases that the model lacks, each once, in the order of the phrases.
+    pub fn unknown_words(&mut self, phrases: &[Phrase]) -> Vec<String> {
+        let mut unknown = Vec::new();
+        for word in phrases.iter().flat_map(|phrase| phrase.text.split_whitespace()) {
+            if !self.knows(word) && !unknown.iter().any(|seen| seen == word) {
+                unknown.push(word.to_owned());
+            }
+        }
+        unknown
+    }
+
+    fn knows(&mut self, word: &str) -> bool {
+        if let Some(&known) = self.known.get(word) {
+            return known;
+        }
+        // Number 0 is the empty word.
+        let known = self.model.find_word(word).is_some_and(|number| number > 0);
+        self.known.insert(word.to_owned(), known);
+        known
+    }
+
+    fn running(&mut self) -> Result<&mut Recognizer, ListenError> {
+        self.recogniser.as_mut().ok_or(ListenError::NoPhrases)
+    }
+}
+
+impl Recogniser for VoskRecogniser {
+    fn listen_for(&mut self, phrases: &[Phrase]) -> Result<(), ListenError> {
+        phrases::check(phrases)?;
+        for phrase in phrases {
+            for word in phrase.text.split(' ') {
+                if !self.knows(word) {
+                    return Err(ListenError::UnknownWord { phrase: phrase.text.clone(), word: word.to_owned() });
+                }
+            }
+        }
+        let mut grammar: Vec<&str> = phrases.iter().map(|phrase| phrase.text.as_str()).collect();
+        if self.has_unknown {
+            grammar.push(UNKNOWN);
+        }
+        // A new one each time: it costs under a millisecond, and changing the old one in mid-utterance crashes.
+        let mut recogniser = Recognizer::new_with_grammar(&self.model, RATE as f32, &grammar)
+            .ok_or_else(|| engine("it did not take the phrases"))?;
+        recogniser.set_words(true);
+        self.recogniser = Some(recogniser);
+        self.closed = nothing();
+        Ok(())
+    }
+
+    fn accept(&mut self, chunk: &[i16]) -> Result<String, ListenError> {
+        let recogniser = self.running()?;
+        let state = recogniser.accept_waveform(chunk).map_err(|e| engine(&e.to_string()))?;
+        let now = match state {
+            DecodingState::Running => {
+                guarded(|| Hypothesis { text: recogniser.partial_result().partial.to_owned(), confidence: 1.0 })?
+            }
+            DecodingState::Finalized => {
+                let result = guarded(|| read(recogniser.result()))?;
+                self.closed = joined(&self.closed, &result);
+                nothing()
+            }
+            DecodingState::Failed => return Err(engine("it failed on this sound")),
+        };
+        Ok(joined(&self.closed, &now).text)
+    }
+
+    fn finish(&mut self) -> Result<Hypothesis, ListenError> {
+        let recogniser = self.running()?;
+        // After this vosk begins afresh by itself, with the same phrases.
+        let last = guarded(|| read(recogniser.final_result()))?;
+        let mut whole = joined(&self.closed, &last);
+        self.closed = nothing();
+        if whole.text.is_empty() {
+            whole.confidence = 0.0;
+        }
+        Ok(whole)
+    }
+}
+
+/// No words, and nothing yet that could be in doubt.
+fn nothing() -> Hypothesis {
+    Hypothesis { text: String::new(), confidence: 1.0 }
+}
+
+fn joined(first: &Hypothesis, second: &Hypothesis) -> Hypothesis {
+    let space = if first.text.is_empty() || second.text.is_empty() { "" } else { " " };
+    Hypothesis {
+        text: format!("{}{space}{}", first.text, second.text),
+        confidence: first.confidence.min(second.confidence),
+    }
+}
+
+fn read(result: CompleteResult) -> Hypothesis {
+    // The other kind comes only when alternatives are asked for.
+    let Some(result) = result.single() else { return nothing() };
+    let confidence = result.result.iter().map(|word| word.conf).fold(1.0, f32::min);
+    Hypothesis { text: result.text.to_owned(), confidence: confidence.clamp(0.0, 1.0) }
+}
+
+/// The binding panics if libvosk writes what is not JSON (it prints numbers without looking at them).
+fn guarded<T>(work: impl FnOnce() -> T) -> Result<T, ListenError> {
+    catch_unwind(AssertUnwindSafe(work)).map_err(|_| engine("its result cannot be read"))
+}
+
+fn engine(reason: &str) -> ListenError {
+    ListenError::Engine { engine: "vosk", reason: reason.to_owned() }
+}

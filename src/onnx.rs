@@ -1,0 +1,121 @@
+//! The ONNX Runtime: loaded from a file at run time, once, and sessions made the way this program wants them.
+//!
+//! Knows the library and model files; not what a model is for. The voice (`speak`) and the second listener (`listen`)
+//! both come here, and nothing else may make a session.
+//!
+//! The `ort` crate can load the library itself, but brings the process down when it is missing or too old. So it is
+//! opened here, asked for the version of its interface that `ort` was made for, and only then handed over.
+#![allow(unsafe_code)]
+
+use std::ffi::CStr;
+use std::path::{Path, PathBuf};
+use std::sync::{Mutex, PoisonError};
+
+use libloading::Library;
+use ort::session::Session;
+use ort::sys::{ORT_API_VERSION, OrtApi, OrtApiBase};
+
+/// Why there is no session.
+#[derive(Debug, thiserror::Error)]
+pub enum OnnxError {
+    /// The file is missing, or is no library for this machine.
+    #[error("{}: the ONNX Runtime library cannot be loaded: {reason}", path.display())]
+    Library {
+        /// The library file.
+        path: PathBuf,
+        /// What the system said.
+        reason: String,
+    },
+    /// A library, but another one.
+    #[error("{}: this is not an ONNX Runtime library (it has no OrtGetApiBase)", path.display())]
+    NotOnnx {
+        /// The library file.
+        path: PathBuf,
+    },
+    /// An ONNX Runtime without the interface that is needed.
+    #[error("{}: ONNX Runtime {found} is too old, 1.{needed} or newer is needed; run scripts/setup to fetch one", path.display())]
+    TooOld {
+        /// The library file.
+        path: PathBuf,
+        /// The version it gives itself.
+        found: String,
+        /// The minor version that is needed.
+        needed: u32,
+    },
+    /// A session was asked for before [`load`] had succeeded.
+    #[error("no ONNX Runtime library is loaded yet")]
+    NotLoaded,
+    /// The library is fine; the model is not.
+    #[error("{}: the model cannot be loaded: {reason}", path.display())]
+    Model {
+        /// The model file.
+        path: PathBuf,
+        /// What the runtime said.
+        reason: String,
+    },
+}
+
+/// The library in use. It is never closed again: `ort` keeps pointers into it until the process ends.
+static LOADED: Mutex<Option<Library>> = Mutex::new(None);
+
+/// Loads the library at `path`, unless one is loaded already; after a failure another try is welcome.
+pub fn load(path: &Path) -> Result<(), OnnxError> {
+    // A panic while the lock was held cannot have left it half set.
+    let mut loaded = LOADED.lock().unwrap_or_else(PoisonError::into_inner);
+    if loaded.is_none() {
+        let (library, api) = open(path)?;
+        ort::set_api(api);
+        *loaded = Some(library);
+    }
+    Ok(())
+}
+
+/// Whether [`load`] would take the library at `path`, had none been loaded yet.
+pub fn check(path: &Path) -> Result<(), OnnxError> {
+    open(path).map(drop)
+}
+
+/// Opens a library and takes its interface, which is good for as long as the library is open.
+fn open(path: &Path) -> Result<(Library, OrtApi), OnnxError> {
+    // SAFETY: loading a library runs its initialisers. The file is the one that set-up checked, or one that the user
+    // named; there is nothing more to be known about it.
+    let library =
+        unsafe { Library::new(path) }.map_err(|e| OnnxError::Library { path: path.into(), reason: e.to_string() })?;
+    let not_onnx = || OnnxError::NotOnnx { path: path.into() };
+    // SAFETY: the symbol has had this signature in every release of the runtime.
+    let api_base = unsafe { library.get::<unsafe extern "C" fn() -> *const OrtApiBase>(b"OrtGetApiBase\0") }
+        .map_err(|_| not_onnx())?;
+    // SAFETY: takes nothing, returns a pointer to a table that lives as long as the library, or null.
+    let base = unsafe { api_base().as_ref() }.ok_or_else(not_onnx)?;
+    // SAFETY: both functions are part of the table; the version is a static string, the interface a static table or
+    // null if this library does not have that version of it.
+    let (version, api) = unsafe { ((base.GetVersionString)(), (base.GetApi)(ORT_API_VERSION)) };
+    if api.is_null() {
+        return Err(OnnxError::TooOld {
+            path: path.into(),
+            found: if version.is_null() {
+                "of unknown version".into()
+            } else {
+                // SAFETY: not null, hence a zero-terminated static string.
+                unsafe { CStr::from_ptr(version) }.to_string_lossy().into_owned()
+            },
+            needed: ORT_API_VERSION,
+        });
+    }
+    // SAFETY: the library has the interface of this version, so its table is at least as long as the one that `ort`
+    // knows, and it holds nothing but function pointers.
+    let api = unsafe { std::ptr::read(api) };
+    Ok((library, api))
+}
+
+/// Makes a session of the model at `path`. One thread that sleeps when it has nothing to do: beside the recogniser,
+/// steady is worth more than fast.
+pub fn session(path: &Path) -> Result<Session, OnnxError> {
+    if LOADED.lock().unwrap_or_else(PoisonError::into_inner).is_none() {
+        return Err(OnnxError::NotLoaded);
+    }
+    let make = || -> ort::Result<Session> {
+        Session::builder()?.with_intra_threads(1)?.with_intra_op_spinning(false)?.commit_from_file(path)
+    };
+    make().map_err(|e| OnnxError::Model { path: path.into(), reason: e.to_string() })
+}

@@ -1,0 +1,312 @@
+//! Plays a scenario into a conversation.
+
+use super::compare::differences;
+use super::report::{Report, Times, TurnReport};
+use super::{Given, Scenario};
+use crate::dialogue::{Language, Manner};
+use crate::job::{At, Job};
+use crate::journal::{Folder, JournalError};
+use crate::listen::{ListenError, RATE, Utterance};
+use crate::procedure::Procedure;
+use crate::resample::{self, ResampleError};
+use crate::session::ear::PIECE;
+use crate::session::{Conversation, Ear, Mouth, Order, Screen, Turn};
+use crate::speak::wav::{Side, StereoTape};
+use crate::speak::{Sink, SpeakError};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+/// Why a replay could not be run to its end.
+#[derive(Debug, thiserror::Error)]
+pub enum ReplayError {
+    /// The job could not be written.
+    #[error(transparent)]
+    Journal(#[from] JournalError),
+    /// Hearing failed.
+    #[error(transparent)]
+    Listen(#[from] ListenError),
+    /// Speaking failed.
+    #[error(transparent)]
+    Speak(#[from] SpeakError),
+    /// A recording could not be converted.
+    #[error(transparent)]
+    Rate(#[from] ResampleError),
+    /// A sound is in the scenario, but there is no ear.
+    #[error("turn {turn}: it has sound, and the recogniser is not there. Run scripts/setup.")]
+    Deaf {
+        /// Which turn, from 1.
+        turn: usize,
+    },
+}
+
+/// What a replay is played with.
+pub struct Options<'a> {
+    /// The language.
+    pub language: Language,
+    /// How values are said.
+    pub manner: Manner,
+    /// Where the job is kept.
+    pub jobs: PathBuf,
+    /// Played at the pace of the clock instead of as fast as possible.
+    pub real_time: bool,
+    /// What is heard with; a scenario of typed lines needs none.
+    pub ear: Option<&'a mut Ear>,
+    /// What is spoken with, if the answers are to be spoken.
+    pub mouth: Option<&'a mut Mouth>,
+    /// Sound of both sides, microphone left and voice right.
+    pub tape: Option<&'a mut StereoTape>,
+    /// Where the conversation is shown as it goes.
+    pub screen: Option<&'a mut dyn Screen>,
+    /// Reads a recording as 16 kHz mono.
+    pub read_sound: &'a dyn Fn(&Path) -> Result<Vec<i16>, ListenError>,
+}
+
+/// Sound that follows each recording: long enough for the listener to find its end.
+const AFTER: usize = RATE as usize * 3 / 2;
+/// Pause that the user of a recording leaves after an answer.
+const BREATH: Duration = Duration::from_millis(400);
+
+/// Plays a scenario; `text` is the procedure file that `book` was loaded from. Returns the report and the job's folder.
+pub fn run(
+    scenario: &Scenario,
+    begin: At,
+    text: &str,
+    book: &Arc<Procedure>,
+    options: Options<'_>,
+) -> Result<(Report, PathBuf), ReplayError> {
+    let folder = Folder::create(&options.jobs, text, book, begin)?;
+    let path = folder.path().to_owned();
+    let talk = Conversation::new(options.language.clone(), options.manner.clone(), Job::new(book.clone()), folder);
+    let mut player = Player { talk: Some(talk), clock: begin, played: 0, options, answers: Vec::new() };
+    player.begin()?;
+    let mut turns = Vec::new();
+    for (i, turn) in scenario.turns.iter().enumerate() {
+        let Some(given) = turn.given() else { continue };
+        let mut outcome = player.give(i, &given, scenario)?;
+        if let Some(talk) = &player.talk {
+            let said = outcome.said.join("\n");
+            outcome.differences = differences(turn, &outcome.heard, &said, talk.job());
+        }
+        turns.push(outcome);
+    }
+    let mut answer_ms = player.answers;
+    answer_ms.sort_by(f64::total_cmp);
+    Ok((Report { title: scenario.title.clone(), turns, answer_ms }, path))
+}
+
+struct Player<'a> {
+    /// Taken out only while the program is "away".
+    talk: Option<Conversation>,
+    /// The job's clock.
+    clock: At,
+    /// How far the tape has run, as time.
+    played: u64,
+    options: Options<'a>,
+    answers: Vec<f64>,
+}
+
+impl Player<'_> {
+    fn begin(&mut self) -> Result<(), ReplayError> {
+        let at = self.clock;
+        let Some(talk) = &mut self.talk else { return Ok(()) };
+        let turn = talk.begin(at)?;
+        self.answer(&turn, &mut None)?;
+        Ok(())
+    }
+
+    fn give(&mut self, i: usize, given: &Given<'_>, scenario: &Scenario) -> Result<TurnReport, ReplayError> {
+        let mut outcome = TurnReport {
+            given: match given {
+                Given::Sound(path) => path.file_stem().unwrap_or_default().to_string_lossy().into_owned(),
+                Given::Typed(line) => format!("\"{line}\""),
+                Given::Wait(minutes) => format!("{minutes} minutes pass"),
+                Given::Restart => "the program is started anew".into(),
+            },
+            heard: Vec::new(),
+            rejected: Vec::new(),
+            confidence: Vec::new(),
+            judged: Vec::new(),
+            said: Vec::new(),
+            differences: Vec::new(),
+            times: Times::default(),
+        };
+        match given {
+            Given::Sound(path) => {
+                let samples = (self.options.read_sound)(&scenario.folder.join(path))?;
+                self.sound(i, samples, &mut outcome)?;
+            }
+            Given::Typed(line) => {
+                let at = self.clock;
+                if let Some(talk) = &mut self.talk {
+                    let turn = talk.read(line, at)?;
+                    self.say(&turn, &mut outcome, &mut None)?;
+                }
+            }
+            Given::Wait(minutes) => {
+                self.pass(Duration::from_secs(u64::from(*minutes) * 60));
+                let at = self.clock;
+                if let Some(talk) = &mut self.talk
+                    && talk.job().next_due().is_some_and(|due| due <= at)
+                {
+                    let turn = talk.time_up(at)?;
+                    self.say(&turn, &mut outcome, &mut None)?;
+                }
+            }
+            Given::Restart => self.restart(&mut outcome)?,
+        }
+        Ok(outcome)
+    }
+
+    /// The program goes away without a word, as at a power cut, and comes back.
+    fn restart(&mut self, outcome: &mut TurnReport) -> Result<(), ReplayError> {
+        let Some(talk) = self.talk.take() else { return Ok(()) };
+        let folder = talk.into_folder();
+        let path = folder.path().to_owned();
+        drop(folder); // lets go of the lock
+        let opened = Folder::open(&path, false)?;
+        let (language, manner) = (self.options.language.clone(), self.options.manner.clone());
+        let mut talk = Conversation::new(language, manner, opened.job, opened.folder);
+        let turn = talk.resume(self.clock)?;
+        self.talk = Some(talk);
+        if let Some(ear) = &mut self.options.ear {
+            ear.reset()?;
+        }
+        self.say(&turn, outcome, &mut None)
+    }
+
+    fn sound(&mut self, i: usize, samples: Vec<i16>, outcome: &mut TurnReport) -> Result<(), ReplayError> {
+        self.record(Side::Left, &samples)?;
+        let end = samples.len();
+        let silence = std::iter::repeat_n(0, AFTER);
+        let stream: Vec<i16> = samples.into_iter().chain(silence).collect();
+        let mut given = 0;
+        for piece in stream.chunks(PIECE) {
+            let (Some(ear), Some(talk)) = (self.options.ear.as_deref_mut(), &mut self.talk) else {
+                return Err(ReplayError::Deaf { turn: i + 1 });
+            };
+            ear.attune(talk, false)?;
+            let mut utterance = ear.push(piece)?;
+            given += piece.len();
+            self.pass(Duration::from_secs_f64(piece.len() as f64 / f64::from(RATE)));
+            while let Some(said) = utterance.take() {
+                self.utterance(&said, outcome)?;
+                if let (Some(ear), Some(talk)) = (self.options.ear.as_deref_mut(), &mut self.talk) {
+                    ear.attune(talk, false)?;
+                    utterance = ear.push(&[])?;
+                }
+            }
+            // Nobody waits longer than the listener does.
+            let still = self.options.ear.as_ref().is_some_and(|e| e.speaking());
+            if given >= end + 5 * PIECE && !still {
+                break;
+            }
+        }
+        Ok(())
+    }
+
+    fn utterance(&mut self, said: &Utterance, outcome: &mut TurnReport) -> Result<(), ReplayError> {
+        if let Some(screen) = &mut self.options.screen {
+            screen.heard(said);
+        }
+        match &said.phrase {
+            Some(phrase) => outcome.heard.push(phrase.clone()),
+            None => outcome.rejected.push(said.heard.text.clone()),
+        }
+        outcome.confidence.push(said.heard.confidence);
+        outcome.judged.extend(said.judgement.as_ref().map(|j| j.average));
+        let began = Instant::now();
+        let at = self.clock;
+        let Some(talk) = &mut self.talk else { return Ok(()) };
+        let turn = talk.hear(said, at)?;
+        let mut first = Some(said.thinking + began.elapsed());
+        self.say(&turn, outcome, &mut first)?;
+        if said.phrase.is_some() {
+            let endpoint = said.decided.saturating_sub(said.ended) as f64 * 1000.0 / f64::from(RATE);
+            outcome.times.endpoint_ms = Some(endpoint);
+            if let Some(computing) = first {
+                let computing = computing.as_secs_f64() * 1000.0;
+                outcome.times.computing_ms = Some(computing);
+                if self.options.mouth.is_some() {
+                    self.answers.push(endpoint + computing);
+                }
+            }
+        }
+        Ok(())
+    }
+
+    fn say(&mut self, turn: &Turn, outcome: &mut TurnReport, first: &mut Option<Duration>) -> Result<(), ReplayError> {
+        outcome.said.extend(turn.sentences.iter().map(|s| s.written.clone()));
+        self.answer(turn, first)
+    }
+
+    /// Shows and speaks a turn; adds to `first` the time until its first sample.
+    fn answer(&mut self, turn: &Turn, first: &mut Option<Duration>) -> Result<(), ReplayError> {
+        let Some(talk) = &self.talk else { return Ok(()) };
+        if let Some(screen) = &mut self.options.screen {
+            screen.turn(turn, talk.job());
+        }
+        let delivery = talk.delivery();
+        let order = Order { tone: turn.tone, sentences: turn.sentences.clone(), delivery };
+        let Some(mouth) = &mut self.options.mouth else { return Ok(()) };
+        let rate = self.options.tape.as_ref().map_or(22_050, |t| t.rate());
+        let mut sink = Collected { rate, samples: Vec::new() };
+        let until_first = mouth.say(&order, &mut sink, &|| true)?;
+        if let (Some(first), Some(until)) = (first, until_first) {
+            *first += until;
+        }
+        // While the answer is heard, an idle core makes the beginnings of what may follow.
+        while !mouth.prepare(talk.foresee(self.clock).iter().map(String::as_str), delivery.pace)? {}
+        let spoken = Duration::from_secs_f64(sink.samples.len() as f64 / f64::from(rate));
+        if let Some(tape) = &mut self.options.tape {
+            let at = usize::try_from(self.played * u64::from(rate) / 1000).unwrap_or(usize::MAX);
+            tape.put(Side::Right, at, &sink.samples);
+        }
+        if !sink.samples.is_empty() {
+            self.pass(spoken + BREATH);
+        }
+        Ok(())
+    }
+
+    fn record(&mut self, side: Side, samples: &[i16]) -> Result<(), ReplayError> {
+        if let Some(tape) = &mut self.options.tape {
+            let floats: Vec<f32> = samples.iter().map(|&s| f32::from(s) / 32_768.0).collect();
+            let at = usize::try_from(self.played * u64::from(tape.rate()) / 1000).unwrap_or(usize::MAX);
+            tape.put(side, at, &resample::convert(&floats, RATE, tape.rate())?);
+        }
+        Ok(())
+    }
+
+    /// Lets time pass for the job's clock and the tape, and for real if that was asked for.
+    fn pass(&mut self, time: Duration) {
+        let ms = u64::try_from(time.as_millis()).unwrap_or(0);
+        self.clock = At(self.clock.0.saturating_add(i64::try_from(ms).unwrap_or(i64::MAX)));
+        // Minutes that merely pass are not put on the tape.
+        if time < Duration::from_secs(60) {
+            self.played += ms;
+            if self.options.real_time {
+                std::thread::sleep(time);
+            }
+        }
+    }
+}
+
+/// Keeps what is played.
+struct Collected {
+    rate: u32,
+    samples: Vec<f32>,
+}
+
+impl Sink for Collected {
+    fn rate(&self) -> u32 {
+        self.rate
+    }
+    fn play(&mut self, samples: &[f32]) -> Result<(), SpeakError> {
+        self.samples.extend_from_slice(samples);
+        Ok(())
+    }
+    fn stop(&mut self) {}
+    fn is_playing(&self) -> bool {
+        false
+    }
+}

@@ -1,0 +1,271 @@
+//! One conversation about one job: words in, sentences out, every fact on disk in between.
+//!
+//! Knows the language, the job and its folder. Has no clock and no sound: it is told the moment and the words, and
+//! whoever holds it listens and speaks. The microphone, a recording, a typed line and a replay all end here.
+
+use crate::dialogue::{Language, Manner, Meaning, Notice, Sentence, Talk};
+use crate::job::{Ask, At, Command, Expect, Job, Say, Stake};
+use crate::journal::{Folder, JournalError};
+use crate::listen::{Harm, Phrase, Utterance};
+use crate::speak::Tone;
+
+/// Steps in which the voice is made faster or slower, and louder or quieter.
+const PACE_STEP: f32 = 1.15;
+const PACES: std::ops::RangeInclusive<f32> = 0.6..=1.8;
+const GAIN_STEP: f32 = 1.41;
+const GAINS: std::ops::RangeInclusive<f32> = 0.25..=2.0;
+
+/// How the voice speaks now.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Delivery {
+    /// 1.0 is the voice's own speed, 2.0 twice as fast.
+    pub pace: f32,
+    /// Factor on the samples.
+    pub gain: f32,
+}
+
+impl Default for Delivery {
+    fn default() -> Self {
+        Delivery { pace: 1.0, gain: 1.0 }
+    }
+}
+
+/// What follows from something that was heard.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Turn {
+    /// What it was understood as; `None` when it was not understood, or when nobody said anything.
+    pub meaning: Option<Meaning>,
+    /// What to say.
+    pub sentences: Vec<Sentence>,
+    /// A tone to give before that.
+    pub tone: Option<Tone>,
+    /// Fall silent before anything else.
+    pub hush: bool,
+    /// The job was put down or closed: the session is over.
+    pub over: bool,
+    /// Something was written into the journal.
+    pub recorded: bool,
+}
+
+/// One conversation about one job.
+pub struct Conversation {
+    language: Language,
+    manner: Manner,
+    delivery: Delivery,
+    job: Job,
+    folder: Folder,
+    listening: bool,
+    /// What was said last, for "say again".
+    last: Vec<Sentence>,
+    /// Commands in a row that were nearly heard.
+    misses: u32,
+}
+
+impl Conversation {
+    /// A conversation about a job that is open on disk. Say [`Conversation::begin`] or [`Conversation::resume`] first.
+    pub fn new(language: Language, manner: Manner, job: Job, folder: Folder) -> Conversation {
+        Conversation {
+            language,
+            manner,
+            delivery: Delivery::default(),
+            job,
+            folder,
+            listening: true,
+            last: Vec::new(),
+            misses: 0,
+        }
+    }
+
+    /// The first words of a new job.
+    pub fn begin(&mut self, at: At) -> Result<Turn, JournalError> {
+        self.command(Command::Open, at)
+    }
+
+    /// The first words of a job taken up again.
+    pub fn resume(&mut self, at: At) -> Result<Turn, JournalError> {
+        self.command(Command::Resume, at)
+    }
+
+    /// Timers that are due by this moment.
+    pub fn time_up(&mut self, at: At) -> Result<Turn, JournalError> {
+        self.command(Command::TimeUp, at)
+    }
+
+    /// A stretch of speech that the listener has decided on.
+    pub fn hear(&mut self, utterance: &Utterance, at: At) -> Result<Turn, JournalError> {
+        let grammar = self.language.grammar(&self.job.expects(), self.listening);
+        if let Some(meaning) = utterance.phrase.as_deref().and_then(|phrase| grammar.lookup(phrase)).cloned() {
+            self.misses = 0;
+            return self.meant(meaning, at);
+        }
+        // Talk beside the job is met with silence. Only what nearly was a command gets a sign that it was lost.
+        let nearly = utterance.phrase.is_none() && grammar.lookup(&utterance.heard.text).is_some();
+        if !nearly || !self.listening {
+            return Ok(Turn::default());
+        }
+        self.misses += 1;
+        let sentences = match self.misses {
+            1 => Vec::new(),
+            _ => {
+                self.misses = 0;
+                vec![self.language.notice(Notice::Misheard)]
+            }
+        };
+        Ok(Turn { tone: Some(Tone::NotUnderstood), sentences, ..Turn::default() })
+    }
+
+    /// A typed line.
+    pub fn read(&mut self, line: &str, at: At) -> Result<Turn, JournalError> {
+        match self.language.understand_typed(line, &self.job.expects()) {
+            Ok(meaning) => self.meant(meaning, at),
+            Err(not) => Ok(Turn { sentences: vec![self.language.not_understood(&not)], ..Turn::default() }),
+        }
+    }
+
+    fn meant(&mut self, meaning: Meaning, at: At) -> Result<Turn, JournalError> {
+        match meaning.clone() {
+            Meaning::Command(command) => {
+                let turn = self.command(command, at)?;
+                Ok(Turn { meaning: Some(meaning), hush: true, ..turn })
+            }
+            Meaning::Talk(talk) => {
+                let (sentences, tone) = self.talk(talk);
+                Ok(Turn { meaning: Some(meaning), sentences, tone, hush: true, ..Turn::default() })
+            }
+        }
+    }
+
+    /// The beginnings of what may have to be said next, likeliest first, so that they can be made in time. The job is
+    /// pure, so what it would answer is found by asking a copy of it.
+    pub fn foresee(&self, at: At) -> Vec<String> {
+        let mut texts: Vec<String> = Vec::new();
+        for command in [Command::Done, Command::Ask(Ask::Value), Command::Ask(Ask::Size), Command::Ask(Ask::Which)] {
+            let reply = self.job.clone().apply(command, at);
+            let sentences = self.language.render(&reply.says, self.job.book(), &self.manner);
+            if let Some(first) = sentences.into_iter().next()
+                && !texts.contains(&first.spoken)
+            {
+                texts.push(first.spoken);
+            }
+        }
+        texts
+    }
+
+    /// Applies a command; what it changed is on disk before its answer is returned.
+    pub fn command(&mut self, command: Command, at: At) -> Result<Turn, JournalError> {
+        let reply = self.job.apply(command.clone(), at);
+        if reply.recorded {
+            self.folder.append(&command, at)?;
+        }
+        let sentences = self.language.render(&reply.says, self.job.book(), &self.manner);
+        let over = reply.says.iter().any(|s| matches!(s, Say::Paused | Say::Closed { .. }));
+        let claimed = command.stake() == Stake::Ledger && reply.recorded && !reply.says.iter().any(asks);
+        self.last.clone_from(&sentences);
+        Ok(Turn {
+            meaning: None,
+            sentences,
+            tone: claimed.then_some(Tone::Recorded),
+            hush: false,
+            over,
+            recorded: reply.recorded,
+        })
+    }
+
+    fn talk(&mut self, talk: Talk) -> (Vec<Sentence>, Option<Tone>) {
+        let say = |notice| vec![self.language.notice(notice)];
+        let (notice, tone) = match talk {
+            Talk::Repeat if self.last.is_empty() => (Notice::NothingToRepeat, None),
+            Talk::Repeat => return (self.last.clone(), None),
+            Talk::Help => return (self.language.help(&self.job.expects()), None),
+            Talk::Quiet => return (Vec::new(), None),
+            Talk::Slower => (turned(&mut self.delivery.pace, 1.0 / PACE_STEP, PACES, Notice::Slower), None),
+            Talk::Faster => (turned(&mut self.delivery.pace, PACE_STEP, PACES, Notice::Faster), None),
+            Talk::Louder => (turned(&mut self.delivery.gain, GAIN_STEP, GAINS, Notice::Louder), None),
+            Talk::Quieter => (turned(&mut self.delivery.gain, 1.0 / GAIN_STEP, GAINS, Notice::Quieter), None),
+            Talk::StopListening => {
+                self.listening = false;
+                (Notice::ListeningOff, Some(Tone::ListeningOff))
+            }
+            Talk::StartListening => {
+                self.listening = true;
+                (Notice::ListeningOn, Some(Tone::ListeningOn))
+            }
+        };
+        (say(notice), tone)
+    }
+
+    /// What may be said now, with what a mistake would cost.
+    pub fn phrases(&self) -> Vec<Phrase> {
+        let grammar = self.language.grammar(&self.job.expects(), self.listening);
+        grammar.iter().map(|(text, meaning)| Phrase { text: text.to_owned(), harm: harm(meaning) }).collect()
+    }
+
+    /// What may be said while the program's own voice can be in the microphone: only what stops it. The voice never
+    /// says these phrases itself.
+    pub fn phrases_over_voice(&self) -> Vec<Phrase> {
+        let grammar = self.language.grammar(&self.job.expects(), self.listening);
+        let stops = grammar.iter().filter(|(_, m)| matches!(m, None | Some(Meaning::Talk(Talk::Quiet))));
+        let phrases: Vec<_> = stops.map(|(text, m)| Phrase { text: text.to_owned(), harm: harm(m) }).collect();
+        // Nothing to stop is in force while listening is off; then what may be said is little enough.
+        if phrases.is_empty() { self.phrases() } else { phrases }
+    }
+
+    /// What the job awaits, to know when [`Conversation::phrases`] would differ.
+    pub fn expects(&self) -> (Expect, bool) {
+        (self.job.expects(), self.listening)
+    }
+
+    /// How the voice speaks now.
+    pub fn delivery(&self) -> Delivery {
+        self.delivery
+    }
+
+    /// The job.
+    pub fn job(&self) -> &Job {
+        &self.job
+    }
+
+    /// The language.
+    pub fn language(&self) -> &Language {
+        &self.language
+    }
+
+    /// The job's folder.
+    pub fn folder(&self) -> &Folder {
+        &self.folder
+    }
+
+    /// Lets go of the job, as the end of the process would.
+    pub fn into_folder(self) -> Folder {
+        self.folder
+    }
+}
+
+/// Turns a knob by a factor; says what it does, or that it goes no further.
+fn turned(knob: &mut f32, factor: f32, range: std::ops::RangeInclusive<f32>, notice: Notice) -> Notice {
+    let wanted = (*knob * factor).clamp(*range.start(), *range.end());
+    if wanted == *knob {
+        return Notice::NoMore;
+    }
+    *knob = wanted;
+    notice
+}
+
+fn asks(say: &Say) -> bool {
+    matches!(say, Say::Question(_) | Say::Refused(_))
+}
+
+/// What a phrase costs if it was not meant. Talk about the talk only speaks or stops speaking, but to stop listening
+/// leaves the user unheard, so it counts as a move.
+pub fn harm(meaning: Option<&Meaning>) -> Harm {
+    match meaning {
+        None => Harm::Decoy,
+        Some(Meaning::Talk(Talk::StopListening)) => Harm::Moves,
+        Some(Meaning::Talk(_)) => Harm::None,
+        Some(Meaning::Command(command)) => match command.stake() {
+            Stake::Nothing => Harm::None,
+            Stake::Position => Harm::Moves,
+            Stake::Ledger => Harm::Claims,
+        },
+    }
+}

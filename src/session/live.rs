@@ -1,0 +1,183 @@
+//! The loop that runs a conversation for a person: sound or typed lines in, terminal and voice out, timers, Ctrl-C.
+
+use super::{Conversation, Delivery, Ear, Order, Source, Turn, VoiceThread, now};
+use crate::job::{Command, Job};
+use crate::journal::JournalError;
+use crate::listen::{ListenError, Utterance};
+use crate::speak::SpeakError;
+use std::time::Duration;
+use tokio::io::{AsyncBufReadExt, BufReader, Lines, Stdin};
+
+/// Why a session ended early. What was acknowledged before is on disk in every case.
+#[derive(Debug, thiserror::Error)]
+pub enum SessionError {
+    /// The job could not be written.
+    #[error(transparent)]
+    Journal(#[from] JournalError),
+    /// Hearing failed.
+    #[error(transparent)]
+    Listen(#[from] ListenError),
+    /// Speaking failed.
+    #[error(transparent)]
+    Speak(#[from] SpeakError),
+    /// Standard input failed.
+    #[error("standard input: cannot be read: {0}")]
+    Input(std::io::Error),
+    /// The runtime could not be set up.
+    #[error("the session cannot be set up: {0}")]
+    Setup(std::io::Error),
+}
+
+/// What the session shows. Everything spoken is shown too.
+pub trait Screen {
+    /// Something was heard, understood or not.
+    fn heard(&mut self, utterance: &Utterance);
+    /// What follows from it, and the job after it.
+    fn turn(&mut self, turn: &Turn, job: &Job);
+    /// Something about the session itself.
+    fn notice(&mut self, text: &str);
+}
+
+/// What a session listens to.
+pub enum Input {
+    /// Lines from standard input.
+    Typed,
+    /// Sound. Typed lines are not read.
+    Sound(Box<Ear>, Box<dyn Source>),
+}
+
+/// How often a live source is asked for new sound.
+const TICK: Duration = Duration::from_millis(30);
+
+/// Runs a conversation until the job is put down, closed, or the input ends. The first turn has been made by the
+/// caller, who knows whether the job is new.
+pub fn run(
+    talk: &mut Conversation,
+    first: &Turn,
+    input: Input,
+    voice: Option<&VoiceThread>,
+    headset: bool,
+    screen: &mut dyn Screen,
+) -> Result<(), SessionError> {
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(SessionError::Setup)?;
+    let ended = runtime.block_on(async {
+        let mut session = Session { talk, voice, headset, screen };
+        session.show(first);
+        match input {
+            Input::Typed => session.typed().await,
+            Input::Sound(ear, source) => session.sound(*ear, source).await,
+        }
+    });
+    // A read of standard input that still waits must not hold the end up.
+    runtime.shutdown_background();
+    ended
+}
+
+struct Session<'a> {
+    talk: &'a mut Conversation,
+    voice: Option<&'a VoiceThread>,
+    headset: bool,
+    screen: &'a mut dyn Screen,
+}
+
+impl Session<'_> {
+    async fn typed(&mut self) -> Result<(), SessionError> {
+        let mut lines: Lines<BufReader<Stdin>> = BufReader::new(tokio::io::stdin()).lines();
+        loop {
+            let over = tokio::select! {
+                line = lines.next_line() => match line.map_err(SessionError::Input)? {
+                    Some(line) if line.trim().is_empty() => false,
+                    Some(line) => {
+                        let turn = self.talk.read(&line, now())?;
+                        self.show(&turn)
+                    }
+                    None => true,
+                },
+                over = self.timer() => over?,
+                _ = tokio::signal::ctrl_c() => self.interrupted()?,
+            };
+            if over {
+                return Ok(());
+            }
+        }
+    }
+
+    async fn sound(&mut self, mut ear: Ear, mut source: Box<dyn Source>) -> Result<(), SessionError> {
+        let mut tick = tokio::time::interval(if source.is_live() { TICK } else { Duration::from_micros(1) });
+        tick.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Skip);
+        loop {
+            let over = tokio::select! {
+                // Ctrl-C first, however busy the sound is.
+                biased;
+                _ = tokio::signal::ctrl_c() => self.interrupted()?,
+                over = self.timer() => over?,
+                _ = tick.tick() => self.listen(&mut ear, source.as_mut()).await?,
+            };
+            if over {
+                return Ok(());
+            }
+        }
+    }
+
+    /// Takes what sound there is; says whether the session is over.
+    async fn listen(&mut self, ear: &mut Ear, source: &mut dyn Source) -> Result<bool, SessionError> {
+        for trouble in self.voice.iter().flat_map(|v| v.troubles()).chain(source.troubles()) {
+            self.screen.notice(&trouble);
+        }
+        let speaking = self.voice.is_some_and(VoiceThread::is_speaking);
+        if speaking && !source.is_live() {
+            // Recorded sound waits until the answer is said, as its speaker did.
+            return Ok(false);
+        }
+        ear.attune(self.talk, speaking && !self.headset)?;
+        let Some(piece) = source.read()? else { return Ok(true) };
+        let mut utterance = ear.push(&piece)?;
+        while let Some(said) = utterance {
+            self.screen.heard(&said);
+            let turn = self.talk.hear(&said, now())?;
+            if self.show(&turn) {
+                return Ok(true);
+            }
+            ear.attune(self.talk, false)?;
+            utterance = ear.push(&[])?;
+        }
+        Ok(false)
+    }
+
+    /// Waits for the next timer of the job and tells that it is over.
+    async fn timer(&mut self) -> Result<bool, SessionError> {
+        let Some(due) = self.talk.job().next_due() else { return std::future::pending().await };
+        let left = u64::try_from(due.0.saturating_sub(now().0)).unwrap_or(0);
+        tokio::time::sleep(Duration::from_millis(left)).await;
+        let turn = self.talk.time_up(now())?;
+        Ok(self.show(&turn))
+    }
+
+    /// Ctrl-C puts the job down, as "pause the job" does.
+    fn interrupted(&mut self) -> Result<bool, SessionError> {
+        if let Some(voice) = self.voice {
+            voice.hush();
+        }
+        let turn = self.talk.command(Command::Pause, now())?;
+        self.screen.turn(&turn, self.talk.job());
+        Ok(true)
+    }
+
+    /// Shows and says a turn; says whether the session is over.
+    fn show(&mut self, turn: &Turn) -> bool {
+        self.screen.turn(turn, self.talk.job());
+        if let Some(voice) = self.voice {
+            if turn.hush {
+                voice.hush();
+            }
+            let delivery: Delivery = self.talk.delivery();
+            if turn.tone.is_some() || !turn.sentences.is_empty() {
+                voice.say(Order { tone: turn.tone, sentences: turn.sentences.clone(), delivery });
+            }
+            if !turn.over {
+                voice.foresee(self.talk.foresee(now()), delivery.pace);
+            }
+        }
+        turn.over
+    }
+}

@@ -1,0 +1,231 @@
+//! The mouth on a thread of its own, so that the session can listen while it speaks and cut it off at once.
+//!
+//! Knows a [`Mouth`] and where its samples go. A loudspeaker that dies is opened again at intervals; what was to be
+//! said meanwhile stands in the terminal.
+
+use super::mouth::{Mouth, Order};
+use crate::speak::queue::Stop;
+use crate::speak::sink::WavSink;
+use crate::speak::{Loudspeaker, Sink, SpeakError};
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender};
+use std::thread::JoinHandle;
+use std::time::{Duration, Instant};
+
+/// Where speech goes.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Outlet {
+    /// To the loudspeaker with this name, or the default one.
+    Loudspeaker(Option<String>),
+    /// Into a WAV file, at this many samples a second.
+    File(PathBuf, u32),
+}
+
+/// How often a dead loudspeaker is tried again.
+const RETRY: Duration = Duration::from_secs(3);
+/// How often the thread looks whether the loudspeaker has fallen silent.
+const LOOK: Duration = Duration::from_millis(15);
+
+enum Task {
+    /// Say this, as long as nobody asked for silence since: the count of hushes when it was ordered.
+    Say(u64, Order),
+    Foresee(Vec<String>, f32),
+}
+
+/// What both sides look at.
+#[derive(Debug, Default)]
+struct State {
+    /// How often silence was asked for.
+    hushes: AtomicU64,
+    /// Orders given and not yet said or dropped.
+    orders: AtomicU64,
+}
+
+/// The mouth's thread.
+pub struct VoiceThread {
+    tasks: Option<Sender<Task>>,
+    state: Arc<State>,
+    stop: Arc<Mutex<Option<Stop>>>,
+    troubles: Receiver<String>,
+    thread: Option<JoinHandle<Result<(), SpeakError>>>,
+}
+
+impl VoiceThread {
+    /// Starts it. A loudspeaker that cannot be opened at all is an error here, not later.
+    pub fn start(mouth: Mouth, outlet: Outlet) -> Result<VoiceThread, SpeakError> {
+        let stop = Arc::new(Mutex::new(None));
+        let sink = Place::open(&outlet, &stop)?;
+        let (tasks, inbox) = mpsc::channel();
+        let (trouble, troubles) = mpsc::channel();
+        let state = Arc::new(State::default());
+        let worker = Worker {
+            mouth,
+            outlet,
+            place: Some(sink),
+            lost: None,
+            stop: stop.clone(),
+            state: state.clone(),
+            trouble,
+            ahead: (Vec::new(), 1.0),
+        };
+        let thread = std::thread::Builder::new()
+            .name("voice".into())
+            .spawn(move || worker.run(&inbox))
+            .map_err(|e| SpeakError::NoLoudspeaker { device: "its thread".into(), reason: e.to_string() })?;
+        Ok(VoiceThread { tasks: Some(tasks), state, stop, troubles, thread: Some(thread) })
+    }
+
+    /// Says an order behind whatever is being said.
+    pub fn say(&self, order: Order) {
+        self.state.orders.fetch_add(1, Ordering::SeqCst);
+        self.send(Task::Say(self.state.hushes.load(Ordering::SeqCst), order));
+    }
+
+    /// Falls silent and forgets what was not said yet.
+    pub fn hush(&self) {
+        self.state.hushes.fetch_add(1, Ordering::SeqCst);
+        if let Ok(stop) = self.stop.lock()
+            && let Some(stop) = stop.as_ref()
+        {
+            stop.stop();
+        }
+    }
+
+    /// Makes the beginnings of these sentences while there is nothing else to do.
+    pub fn foresee(&self, texts: Vec<String>, pace: f32) {
+        self.send(Task::Foresee(texts, pace));
+    }
+
+    /// Is anything still to be heard?
+    pub fn is_speaking(&self) -> bool {
+        self.state.orders.load(Ordering::SeqCst) > 0
+    }
+
+    /// Troubles since the last call, each to be told once.
+    pub fn troubles(&self) -> Vec<String> {
+        self.troubles.try_iter().collect()
+    }
+
+    /// Says what is left and ends; a WAV file is written now.
+    pub fn finish(mut self) -> Result<(), SpeakError> {
+        self.tasks = None;
+        match self.thread.take().map(JoinHandle::join) {
+            Some(Ok(result)) => result,
+            _ => Ok(()),
+        }
+    }
+
+    fn send(&self, task: Task) {
+        if let Some(tasks) = &self.tasks {
+            // A thread that is gone has told its trouble already.
+            let _ = tasks.send(task);
+        }
+    }
+}
+
+enum Place {
+    Loudspeaker(Loudspeaker),
+    File(WavSink),
+}
+
+impl Place {
+    fn open(outlet: &Outlet, stop: &Mutex<Option<Stop>>) -> Result<Place, SpeakError> {
+        match outlet {
+            Outlet::Loudspeaker(device) => {
+                let loudspeaker = Loudspeaker::open(device.as_deref())?;
+                if let Ok(mut stop) = stop.lock() {
+                    *stop = Some(loudspeaker.stop_handle());
+                }
+                Ok(Place::Loudspeaker(loudspeaker))
+            }
+            Outlet::File(path, rate) => Ok(Place::File(WavSink::new(path, *rate))),
+        }
+    }
+
+    fn sink(&mut self) -> &mut dyn Sink {
+        match self {
+            Place::Loudspeaker(loudspeaker) => loudspeaker,
+            Place::File(file) => file,
+        }
+    }
+}
+
+struct Worker {
+    mouth: Mouth,
+    outlet: Outlet,
+    place: Option<Place>,
+    lost: Option<Instant>,
+    stop: Arc<Mutex<Option<Stop>>>,
+    state: Arc<State>,
+    trouble: Sender<String>,
+    ahead: (Vec<String>, f32),
+}
+
+impl Worker {
+    fn run(mut self, inbox: &Receiver<Task>) -> Result<(), SpeakError> {
+        loop {
+            let task = if self.ahead.0.is_empty() {
+                inbox.recv().map_err(|_| RecvTimeoutError::Disconnected)
+            } else {
+                inbox.recv_timeout(Duration::ZERO)
+            };
+            match task {
+                Ok(Task::Say(hushes, order)) => self.say(hushes, &order),
+                Ok(Task::Foresee(texts, pace)) => self.ahead = (texts, pace),
+                Err(RecvTimeoutError::Timeout) => self.prepare(),
+                Err(RecvTimeoutError::Disconnected) => break,
+            }
+        }
+        while self.place.as_mut().is_some_and(|p| p.sink().is_playing()) {
+            std::thread::sleep(LOOK);
+        }
+        match self.place {
+            Some(Place::File(file)) => file.finish(),
+            _ => Ok(()),
+        }
+    }
+
+    fn say(&mut self, hushes: u64, order: &Order) {
+        self.reopen();
+        let state = self.state.clone();
+        let wanted = || state.hushes.load(Ordering::SeqCst) == hushes;
+        if let Some(place) = &mut self.place
+            && wanted()
+        {
+            if let Err(error) = self.mouth.say(order, place.sink(), &wanted) {
+                self.lose(&error);
+            } else {
+                while place.sink().is_playing() && wanted() {
+                    std::thread::sleep(LOOK);
+                }
+            }
+        }
+        state.orders.fetch_sub(1, Ordering::SeqCst);
+    }
+
+    fn prepare(&mut self) {
+        let (texts, pace) = &self.ahead;
+        match self.mouth.prepare(texts.iter().map(String::as_str), *pace) {
+            Ok(false) => {}
+            Ok(true) | Err(_) => self.ahead.0.clear(),
+        }
+    }
+
+    fn lose(&mut self, error: &SpeakError) {
+        let _ = self.trouble.send(error.to_string());
+        if matches!(self.place, Some(Place::Loudspeaker(_))) {
+            self.place = None;
+            self.lost = Some(Instant::now());
+        }
+    }
+
+    fn reopen(&mut self) {
+        if self.place.is_none() && self.lost.is_none_or(|t| t.elapsed() >= RETRY) {
+            self.lost = Some(Instant::now());
+            self.place = Place::open(&self.outlet, &self.stop).ok();
+        }
+    }
+}

@@ -1,0 +1,263 @@
+//! The way from the program to the audio callback: a ring of samples that can be cut off from outside.
+//!
+//! Knows samples; not what a device is. [`Feed::fill`] is all that runs in the callback: it takes no lock, allocates
+//! nothing and does not wait.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU32, AtomicU64, Ordering};
+use std::time::Duration;
+
+use cpal::{FromSample, Sample};
+use rtrb::{Consumer, Producer, RingBuffer};
+
+use super::sentence::count;
+
+/// How long it takes to fall silent: too short would click.
+const FADE: Duration = Duration::from_millis(5);
+
+/// Positions count samples since the beginning.
+struct Shared {
+    /// Put in so far.
+    put: AtomicU64,
+    /// Taken out so far, played or thrown away.
+    taken: AtomicU64,
+    /// What lies before this is not to be played any more.
+    cut: AtomicU64,
+    /// How often there was a stop: tells one who waits for room that nobody wants his samples now.
+    stops: AtomicU64,
+    /// Frames of silence since the last sample that was played.
+    silence: AtomicU32,
+    /// Frames that lie between the callback and the ear.
+    latency: AtomicU32,
+}
+
+/// The program's end.
+pub struct Queue {
+    ring: Producer<f32>,
+    shared: Arc<Shared>,
+}
+
+/// The callback's end.
+pub struct Feed {
+    ring: Consumer<f32>,
+    shared: Arc<Shared>,
+    rate: u32,
+    taken: u64,
+    /// Level while falling silent; 1 otherwise.
+    level: f32,
+    /// How much the level falls with each sample.
+    slope: f32,
+}
+
+/// Stops playback from any thread.
+#[derive(Clone)]
+pub struct Stop(Arc<Shared>);
+
+/// Both ends of a ring that holds `length` of sound at `rate` samples a second.
+pub fn queue(length: Duration, rate: u32) -> (Queue, Feed) {
+    let (producer, consumer) = RingBuffer::new(count(length, rate).max(1));
+    let shared = Arc::new(Shared {
+        put: AtomicU64::new(0),
+        taken: AtomicU64::new(0),
+        cut: AtomicU64::new(0),
+        stops: AtomicU64::new(0),
+        silence: AtomicU32::new(u32::MAX),
+        latency: AtomicU32::new(0),
+    });
+    let queue = Queue { ring: producer, shared: shared.clone() };
+    let feed =
+        Feed { ring: consumer, shared, rate, taken: 0, level: 1.0, slope: 1.0 / count(FADE, rate).max(1) as f32 };
+    (queue, feed)
+}
+
+impl Queue {
+    /// Puts in as many of `samples` as there is room for; says how many.
+    pub fn put(&mut self, samples: &[f32]) -> usize {
+        let room = self.ring.slots().min(samples.len());
+        // Counted before they are there, so that a stop in between reaches them too.
+        self.shared.put.fetch_add(room as u64, Ordering::AcqRel);
+        let (put, _) = self.ring.push_partial_slice(&samples[..room]);
+        debug_assert_eq!(put.len(), room);
+        room
+    }
+
+    /// Whether something is still to be heard: in the ring, or on its way from the callback to the ear.
+    pub fn is_playing(&self) -> bool {
+        let shared = &self.shared;
+        let (put, taken) = (shared.put.load(Ordering::Acquire), shared.taken.load(Ordering::Acquire));
+        put > taken.max(shared.cut.load(Ordering::Acquire))
+            || shared.silence.load(Ordering::Acquire) < shared.latency.load(Ordering::Acquire)
+    }
+
+    /// A handle that stops playback.
+    pub fn stop_handle(&self) -> Stop {
+        Stop(self.shared.clone())
+    }
+}
+
+impl Stop {
+    /// Lets the sound fade out within a few milliseconds and throws away all that was put in so far.
+    pub fn stop(&self) {
+        self.0.stops.fetch_add(1, Ordering::AcqRel);
+        self.0.cut.fetch_max(self.0.put.load(Ordering::Acquire), Ordering::AcqRel);
+    }
+
+    /// How often playback was stopped.
+    pub fn count(&self) -> u64 {
+        self.0.stops.load(Ordering::Acquire)
+    }
+}
+
+impl Feed {
+    /// Fills a buffer of frames of `channels` samples each, the same in all channels; silence if there is no sound.
+    pub fn fill<T: Sample + FromSample<f32>>(&mut self, buffer: &mut [T], channels: usize) {
+        let cut = self.shared.cut.load(Ordering::Acquire);
+        let mut silence = self.shared.silence.load(Ordering::Relaxed);
+        for frame in buffer.chunks_mut(channels.max(1)) {
+            if self.taken < cut {
+                self.level -= self.slope;
+                if self.level <= 0.0 {
+                    self.throw_away(cut);
+                }
+            } else {
+                self.level = 1.0;
+            }
+            let sample = match self.ring.pop() {
+                Ok(sample) => {
+                    self.taken += 1;
+                    silence = 0;
+                    sample * self.level
+                }
+                Err(_) => {
+                    silence = silence.saturating_add(1);
+                    0.0
+                }
+            };
+            frame.fill(T::from_sample(sample));
+        }
+        self.shared.silence.store(silence, Ordering::Release);
+        self.shared.taken.store(self.taken, Ordering::Release);
+    }
+
+    /// Writes down how long it takes from the callback to the ear.
+    pub fn note_latency(&mut self, latency: Duration) {
+        let frames = count(latency.min(Duration::from_secs(2)), self.rate);
+        self.shared.latency.store(frames as u32, Ordering::Release);
+    }
+
+    /// Drops what lies before `cut`, as far as it is in the ring already; the rest is faded (to nothing) as it comes.
+    fn throw_away(&mut self, cut: u64) {
+        let wanted = usize::try_from(cut - self.taken).unwrap_or(usize::MAX);
+        let length = wanted.min(self.ring.slots());
+        if let Ok(chunk) = self.ring.read_chunk(length) {
+            chunk.commit_all();
+            self.taken += length as u64;
+        }
+        self.level = if self.taken < cut { 0.0 } else { 1.0 };
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    const RATE: u32 = 1_000;
+
+    fn take(feed: &mut Feed, frames: usize) -> Vec<f32> {
+        let mut buffer = vec![9.0f32; frames];
+        feed.fill(&mut buffer, 1);
+        buffer
+    }
+
+    #[test]
+    fn samples_come_out_in_order_in_every_channel_then_silence() {
+        let (mut queue, mut feed) = queue(Duration::from_secs(1), RATE);
+        assert!(!queue.is_playing());
+        assert_eq!(queue.put(&[0.25, 0.5]), 2);
+        assert!(queue.is_playing());
+        let mut buffer = [9i16; 6];
+        feed.fill(&mut buffer, 2);
+        assert_eq!(buffer, [8_192, 8_192, 16_384, 16_384, 0, 0]);
+        assert!(!queue.is_playing());
+    }
+
+    #[test]
+    fn sound_on_its_way_to_the_ear_is_still_playing() {
+        let (mut queue, mut feed) = queue(Duration::from_secs(1), RATE);
+        feed.note_latency(Duration::from_millis(20));
+        assert!(!queue.is_playing());
+        queue.put(&[0.5; 10]);
+        take(&mut feed, 15);
+        assert!(queue.is_playing());
+        take(&mut feed, 14);
+        assert!(queue.is_playing());
+        take(&mut feed, 1);
+        assert!(!queue.is_playing());
+    }
+
+    #[test]
+    fn a_stop_fades_and_forgets_and_the_next_sound_is_whole() {
+        let (mut queue, mut feed) = queue(Duration::from_secs(1), RATE);
+        queue.put(&[0.8; 500]);
+        assert_eq!(take(&mut feed, 10), [0.8; 10]);
+        queue.stop_handle().stop();
+        assert!(!queue.is_playing() || queue.shared.silence.load(Ordering::Relaxed) == 0);
+        queue.put(&[0.3; 5]);
+        let rest = take(&mut feed, 20);
+        assert!(rest[..4].windows(2).all(|w| w[1] < w[0]), "{rest:?}");
+        assert!(rest[..4].iter().all(|s| *s < 0.8), "{rest:?}");
+        let next = rest.iter().position(|s| *s == 0.3).unwrap();
+        assert!(next <= 5, "{rest:?}");
+        assert_eq!(rest[next..next + 5], [0.3; 5]);
+        assert!(rest[next + 5..].iter().all(|s| *s == 0.0));
+    }
+
+    #[test]
+    fn a_full_ring_takes_no_more_and_a_stop_makes_room() {
+        let (mut queue, mut feed) = queue(Duration::from_millis(100), RATE);
+        assert_eq!(queue.put(&[0.5; 150]), 100);
+        assert_eq!(queue.put(&[0.5; 1]), 0);
+        queue.stop_handle().stop();
+        take(&mut feed, 20);
+        assert_eq!(queue.put(&[0.5; 150]), 100);
+        assert_eq!(queue.stop_handle().count(), 1);
+    }
+
+    proptest! {
+        /// Without a stop nothing is lost, doubled or changed, however it is cut up.
+        #[test]
+        fn nothing_is_lost(steps in prop::collection::vec((0usize..60, 0usize..60), 1..40)) {
+            let (mut queue, mut feed) = queue(Duration::from_millis(50), RATE);
+            let (mut next, mut expected) = (1u32, 1u32);
+            for (put, taken) in steps {
+                let samples: Vec<f32> = (next..).take(put).map(|n| n as f32).collect();
+                next += queue.put(&samples) as u32;
+                for sample in take(&mut feed, taken) {
+                    if expected < next {
+                        prop_assert_eq!(sample, expected as f32);
+                        expected += 1;
+                    } else {
+                        prop_assert_eq!(sample, 0.0);
+                    }
+                }
+                prop_assert_eq!(queue.is_playing(), expected < next);
+            }
+        }
+
+        /// Whatever happens, a sound put in before a stop is not heard beyond the fade.
+        #[test]
+        fn a_stop_is_a_stop(before in 0usize..200, played in 0usize..100, after in 0usize..50) {
+            let (mut queue, mut feed) = queue(Duration::from_secs(1), RATE);
+            queue.put(&vec![1.0; before]);
+            take(&mut feed, played);
+            queue.stop_handle().stop();
+            queue.put(&vec![-1.0; after]);
+            let rest = take(&mut feed, 300);
+            let old = rest.iter().rposition(|s| *s > 0.0).map_or(0, |n| n + 1);
+            prop_assert!(old <= 5, "the old sound goes on for {} samples", old);
+            prop_assert_eq!(rest.iter().filter(|s| **s == -1.0).count(), after);
+            prop_assert!(!queue.is_playing());
+        }
+    }
+}
