@@ -96,7 +96,7 @@ fn apply(text: &str, edit: &Edit) -> String {
 fn promises(p: &Procedure) {
     assert!(!p.steps.is_empty());
     for f in &p.fasteners {
-        assert!(!f.places.is_empty() && f.finish.len() > 0);
+        assert!(!f.places.is_empty() && !f.finish.is_empty());
         let mut order = f.order.clone();
         order.sort_unstable();
         assert!(order.into_iter().eq(0..f.places.len()), "{}", f.id);
@@ -123,7 +123,9 @@ fn promises(p: &Procedure) {
             match act {
                 Act::Place(ix) | Act::TakeAway(ix) => assert!(ix.0 < p.supports.len()),
                 Act::Reach(ix) | Act::Leave(ix) => assert!(ix.0 < p.conditions.len()),
-                Act::TakeOff(ix) | Act::Hang(ix) | Act::PutOn(ix) => assert!(ix.0 < p.components.len()),
+                Act::TakeOff(ix) | Act::Hang(ix) | Act::PutOn(ix) => {
+                    assert!(ix.0 < p.components.len())
+                }
                 Act::Disconnect(ix) | Act::Connect(ix) => assert!(ix.0 < p.connections.len()),
                 Act::Fasten { group, items, deed } => {
                     let f = &p.fasteners[group.0];

@@ -40,7 +40,7 @@ pub fn draft_rebuild(name: &str, text: &str) -> Result<String, Report> {
     planner.plan();
     let mut whole = text.trim_end().to_owned();
     whole.push('\n');
-    whole.push_str(&planner.draft.text());
+    whole.push_str(planner.draft.text());
     Ok(whole)
 }
 
@@ -104,10 +104,8 @@ impl<'p> Planner<'p> {
         let mut others = Vec::new();
         for act in step.acts.iter().rev() {
             match act {
-                Act::TakeOff(c) | Act::Hang(c) if self.tracks.components.get(&c.0) == Some(&ix) => {
-                    if !on.contains(c) {
-                        on.push(*c);
-                    }
+                Act::TakeOff(c) | Act::Hang(c) if self.tracks.components.get(&c.0) == Some(&ix) && !on.contains(c) => {
+                    on.push(*c);
                 }
                 Act::Disconnect(c) if self.tracks.connections.get(&c.0) == Some(&ix) => {
                     others.push(Drafted::Connect(*c));
@@ -123,7 +121,7 @@ impl<'p> Planner<'p> {
                         .collect();
                     let loose = |item: &usize| self.tracks.items.get(&(group.0, *item)).map(|t| t.loose);
                     let out: Vec<usize> =
-                        here.iter().copied().filter(|i| loose(i).is_some_and(Loose::is_out)).collect();
+                        here.iter().copied().filter(|i| loose(i).is_some_and(Loose::is_loose)).collect();
                     if !out.is_empty() {
                         started.push((*group, out));
                     }
@@ -170,7 +168,9 @@ impl<'p> Planner<'p> {
 
     /// Tightens a group that is back whole, as far as its programme waits for nothing; the rest waits its turn.
     fn tighten(&mut self, group: FastenerIx, phase: Phase, from: &Step) {
-        let Some(fastener) = self.p.fasteners.get(group.0) else { return };
+        let Some(fastener) = self.p.fasteners.get(group.0) else {
+            return;
+        };
         let stages = fastener.finish.len();
         let held = |needs: Option<ConditionIx>| needs.is_none_or(|c| self.tracks.held.contains(&c.0));
         let needs = |k: usize| fastener.finish.stage(k).and_then(|s| s.needs).filter(|c| !held(Some(*c)));

@@ -15,9 +15,9 @@ pub(super) enum Loose {
 }
 
 impl Loose {
-    /// Must it be started by hand again?
-    pub(super) fn is_out(self) -> bool {
-        matches!(self, Loose::Out | Loose::Trapped | Loose::Holding)
+    /// Must it be started by hand before it can be tightened?
+    pub(super) fn is_loose(self) -> bool {
+        self != Loose::HandStarted
     }
 }
 

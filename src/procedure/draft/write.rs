@@ -123,7 +123,9 @@ impl<'p> Draft<'p> {
                 (format!("leave-{key}"), say, vec![act("leave", key)])
             }
             Drafted::Tighten { group, items, through } => {
-                let Some(fastener) = self.p.fasteners.get(group.0) else { return };
+                let Some(fastener) = self.p.fasteners.get(group.0) else {
+                    return;
+                };
                 let pass = if through.is_some() { ", the first passes" } else { "" };
                 let say = format!("Tighten the {}{pass}.", name(fastener, items));
                 let mut extra = items_key(fastener, items);
