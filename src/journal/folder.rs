@@ -10,15 +10,15 @@ use std::io::{BufRead, BufReader, Read, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-const PROCEDURE: &str = "procedure.toml";
-const JOURNAL: &str = "journal.jsonl";
+pub(super) const PROCEDURE: &str = "procedure.toml";
+pub(super) const JOURNAL: &str = "journal.jsonl";
 const LOCK: &str = "lock";
 
 /// A job on disk, open for writing by this process alone.
 #[derive(Debug)]
 pub struct Folder {
     path: PathBuf,
-    journal: File,
+    pub(super) journal: File,
     next: u64,
     sum: u32,
     /// Writing failed, or is under way.
@@ -278,7 +278,7 @@ fn write_synced(path: &Path, bytes: &[u8]) -> Result<(), JournalError> {
         .map_err(JournalError::io(path, "cannot write"))
 }
 
-fn sha256(text: &str) -> String {
+pub(super) fn sha256(text: &str) -> String {
     Sha256::digest(text.as_bytes()).iter().map(|b| format!("{b:02x}")).collect()
 }
 
