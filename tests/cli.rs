@@ -295,3 +295,17 @@ fn a_broken_bolt_is_asked_for_by_place_and_renewed() {
         assert!(shown.contains(piece), "{piece} is missing in {shown}");
     }
 }
+
+#[test]
+fn a_rebuild_is_drafted_below_the_strip() {
+    let dir = tempfile::tempdir().unwrap();
+    let strip = dir.path().join("strip.toml");
+    let whole = fs::read_to_string(ARM).unwrap();
+    let (strip_only, _) = whole.split_once("# ================================================================ inspect").unwrap();
+    fs::write(&strip, strip_only).unwrap();
+    let output = wrenchside().arg("draft-rebuild").arg(&strip).output().unwrap();
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    let drafted = text(&output.stdout);
+    assert!(drafted.starts_with(strip_only.trim_end()) && drafted.contains("# DECIDE"), "{drafted}");
+    assert!(drafted.contains("phase = \"rebuild\"") && drafted.contains("tighten = \"pivot\""), "{drafted}");
+}

@@ -235,7 +235,7 @@ proptest! {
         steps.extend(tightenings.iter().map(|(items, k)| book::step(vec![book::fasten(0, items, Deed::Tighten(Some(*k)))])));
         let mut job = Job::new(Arc::new(book::book(vec![fastener], steps)));
         job.apply(Command::Open, At(0));
-        let mut say = |job: &mut Job, command: Command| job.apply(command, At(0));
+        let say = |job: &mut Job, command: Command| job.apply(command, At(0));
         say(&mut job, Command::Done);
 
         let mut done = vec![0; all.len()];
