@@ -69,11 +69,7 @@ struct Resolver<'a, 'f> {
 }
 
 pub(super) fn resolve(written: &Written, findings: &mut Vec<Finding>) -> Resolved {
-    let mut r = Resolver {
-        names: Names { by_id: BTreeMap::new() },
-        findings,
-        gaps: Vec::new(),
-    };
+    let mut r = Resolver { names: Names { by_id: BTreeMap::new() }, findings, gaps: Vec::new() };
     r.name(What::Tool, written.tool.iter().map(|t| &t.id));
     r.name(What::Part, written.part.iter().map(|t| &t.id));
     r.name(What::Condition, written.condition.iter().map(|t| &t.id));
@@ -108,8 +104,7 @@ pub(super) fn resolve(written: &Written, findings: &mut Vec<Finding>) -> Resolve
     });
     let standing = standing.collect();
     let (steps, act_spans) = r.steps(&written.step, &fasteners);
-    // An empty list and no list at all come to the same; the walk has spoken of the second.
-    if steps.is_empty() && r.findings.is_empty() {
+    if steps.is_empty() {
         r.report(Code::StepsMissing, 0..0, "the file has no steps", "Write at least one [[step]]");
     }
 
