@@ -415,6 +415,21 @@ fn a_job_with_a_damaged_tail_is_listed_all_the_same() {
     assert_eq!(list(disk.root.path()).unwrap().len(), 1);
 }
 
+#[test]
+fn the_seeds_of_the_fuzzer_are_what_they_are_called() {
+    let disk = Disk::new();
+    fs::write(disk.path.join(PROCEDURE), include_str!("../../fuzz/small.toml")).unwrap();
+    for (seed, facts, notices) in [
+        (&include_bytes!("../../fuzz/seeds/open_journal/head")[..], 0, 0),
+        (&include_bytes!("../../fuzz/seeds/open_journal/whole")[..], 2, 0),
+        (&include_bytes!("../../fuzz/seeds/open_journal/torn")[..], 2, 1),
+    ] {
+        disk.write(seed);
+        let opened = disk.open().unwrap();
+        assert_eq!((opened.job.facts().len(), opened.notices.len()), (facts, notices));
+    }
+}
+
 /// Tries this with many values made by `strategy`.
 fn for_any<S: Strategy>(strategy: S, test: impl Fn(S::Value) -> Result<(), TestCaseError>) {
     let config = ProptestConfig { cases: 1_000, failure_persistence: None, ..ProptestConfig::default() };

@@ -116,6 +116,9 @@ fn every_rule_holds(cases: u32) {
     if let Err(failure) = outcome {
         panic!("{failure}");
     }
+    if cases < 1_000 {
+        return; // too few for the rare things
+    }
     seen.has_all(
         "StepDone StepSkipped Stage Measured Acts WaitBegun Waited Reading NotBegun Scrapped Item State Mark \
          Hold Skip Undo Angle Damaged Wait Which Finish Unfinished Unmeasured NotInState Unlawful NoSuchStep AtFirst \
@@ -235,7 +238,7 @@ proptest! {
         steps.extend(tightenings.iter().map(|(items, k)| book::step(vec![book::fasten(0, items, Deed::Tighten(Some(*k)))])));
         let mut job = Job::new(Arc::new(book::book(vec![fastener], steps)));
         job.apply(Command::Open, At(0));
-        let mut say = |job: &mut Job, command: Command| job.apply(command, At(0));
+        let say = |job: &mut Job, command: Command| job.apply(command, At(0));
         say(&mut job, Command::Done);
 
         let mut done = vec![0; all.len()];
