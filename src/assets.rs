@@ -28,10 +28,7 @@ pub enum AssetError {
         missing: String,
     },
     /// None of the usual places has it.
-    #[error(
-        "{what} ({name}) was not found; {way_out}. Looked in: {}",
-        list(looked_in)
-    )]
+    #[error("{what} ({name}) was not found; {way_out}. Looked in: {}", list(looked_in))]
     Nowhere {
         /// What was needed, in words.
         what: &'static str,
@@ -70,34 +67,16 @@ struct Asset {
     proof: &'static str,
 }
 
-const ONNX_RUNTIME: Asset = Asset {
-    what: "the ONNX Runtime library",
-    name: "lib/libonnxruntime.so",
-    proof: "",
-};
-const VOICE: Asset = Asset {
-    what: "the voice",
-    name: "voices/en_US-joe-medium",
-    proof: "en_US-joe-medium.onnx",
-};
-const JUDGE: Asset = Asset {
-    what: "the second listener's model",
-    name: "judge/moonshine-tiny-en",
-    proof: "encoder_model.ort",
-};
-const PHONEMES: Asset = Asset {
-    what: "the English phoneme data",
-    name: "espeak-en",
-    proof: "espeak-ng-data/phontab",
-};
-const LISTENER: Asset = Asset {
-    what: "the recogniser's model",
-    name: "listener-en",
-    proof: "",
-};
+const ONNX_RUNTIME: Asset = Asset { what: "the ONNX Runtime library", name: "lib/libonnxruntime.so", proof: "" };
+const VOICE: Asset = Asset { what: "the voice", name: "voices/en_US-joe-medium", proof: "en_US-joe-medium.onnx" };
+const JUDGE: Asset =
+    Asset { what: "the second listener's model", name: "judge/moonshine-tiny-en", proof: "encoder_model.ort" };
+const PHONEMES: Asset = Asset { what: "the English phoneme data", name: "espeak-en", proof: "espeak-ng-data/phontab" };
+const LISTENER: Asset = Asset { what: "the recogniser's model", name: "listener-en", proof: "" };
 
 const FETCH: &str = "run scripts/setup to fetch it";
-const UNPACK: &str = "it belongs to the project's models folder, which has to lie beside the program or be the working folder's";
+const UNPACK: &str =
+    "it belongs to the project's models folder, which has to lie beside the program or be the working folder's";
 
 impl Places {
     /// The places of this process: its environment, its executable and its working folder.
@@ -109,19 +88,13 @@ impl Places {
             fetched.push(PathBuf::from(cache));
         }
         let executable = env::current_exe().ok();
-        if let Some(up) = executable
-            .as_deref()
-            .and_then(Path::parent)
-            .and_then(Path::parent)
-        {
+        if let Some(up) = executable.as_deref().and_then(Path::parent).and_then(Path::parent) {
             fetched.push(up.to_path_buf());
             fetched.push(up.join("share/wrenchside"));
             models.push(up.join("share/wrenchside/models"));
             models.push(up.join("models"));
         }
-        let caches = set("XDG_CACHE_HOME")
-            .map(PathBuf::from)
-            .or_else(|| Some(Path::new(&set("HOME")?).join(".cache")));
+        let caches = set("XDG_CACHE_HOME").map(PathBuf::from).or_else(|| Some(Path::new(&set("HOME")?).join(".cache")));
         if let Some(caches) = caches {
             fetched.push(caches.join("wrenchside"));
         }
@@ -130,10 +103,7 @@ impl Places {
         if let Ok(folder) = env::current_dir() {
             models.push(folder.join("models"));
         }
-        Self {
-            fetched: without_repeats(fetched),
-            models: without_repeats(models),
-        }
+        Self { fetched: without_repeats(fetched), models: without_repeats(models) }
     }
 
     /// The ONNX Runtime library: a file for [`crate::onnx::load`].
@@ -145,12 +115,7 @@ impl Places {
     pub fn voice(&self, named: Option<&Path>) -> Result<PathBuf, AssetError> {
         // Which file a named voice consists of is for the voice engine to find out.
         let any = Asset { proof: "", ..VOICE };
-        find(
-            if named.is_some() { &any } else { &VOICE },
-            named,
-            &self.fetched,
-            FETCH,
-        )
+        find(if named.is_some() { &any } else { &VOICE }, named, &self.fetched, FETCH)
     }
 
     /// The second listener's model: a folder with `encoder_model.ort`, `decoder_model_merged.ort`, `tokenizer.bin`.
@@ -188,11 +153,7 @@ fn find(
 ) -> Result<PathBuf, AssetError> {
     let whole = |path: &Path| {
         // Joined with nothing, a path ends in a slash, and no file is found by that.
-        if asset.proof.is_empty() {
-            path.exists()
-        } else {
-            path.join(asset.proof).exists()
-        }
+        if asset.proof.is_empty() { path.exists() } else { path.join(asset.proof).exists() }
     };
     if let Some(path) = named {
         return if whole(path) {
@@ -201,25 +162,16 @@ fn find(
             Err(AssetError::NotThere {
                 what: asset.what,
                 path: path.to_path_buf(),
-                missing: if asset.proof.is_empty() {
-                    "the path itself"
-                } else {
-                    asset.proof
-                }
-                .into(),
+                missing: if asset.proof.is_empty() { "the path itself" } else { asset.proof }.into(),
             })
         };
     }
-    folders
-        .iter()
-        .map(|folder| folder.join(asset.name))
-        .find(|path| whole(path))
-        .ok_or_else(|| AssetError::Nowhere {
-            what: asset.what,
-            name: asset.name.into(),
-            looked_in: folders.to_vec(),
-            way_out,
-        })
+    folders.iter().map(|folder| folder.join(asset.name)).find(|path| whole(path)).ok_or_else(|| AssetError::Nowhere {
+        what: asset.what,
+        name: asset.name.into(),
+        looked_in: folders.to_vec(),
+        way_out,
+    })
 }
 
 #[cfg(test)]
@@ -236,10 +188,7 @@ mod tests {
     #[test]
     fn the_first_place_that_has_it_wins() {
         let (one, two) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
-        let places = Places {
-            fetched: vec![one.path().into(), two.path().into()],
-            models: vec![],
-        };
+        let places = Places { fetched: vec![one.path().into(), two.path().into()], models: vec![] };
         with_voice(two.path());
         assert_eq!(places.voice(None).unwrap(), two.path().join(VOICE.name));
         with_voice(one.path());
@@ -252,10 +201,7 @@ mod tests {
         fs::create_dir(one.path().join("lib")).unwrap();
         let library = one.path().join("lib/libonnxruntime.so");
         fs::write(&library, "x").unwrap();
-        let places = Places {
-            fetched: vec![one.path().into()],
-            models: vec![],
-        };
+        let places = Places { fetched: vec![one.path().into()], models: vec![] };
         assert_eq!(places.onnx_runtime(None).unwrap(), library);
         assert_eq!(places.onnx_runtime(Some(&library)).unwrap(), library);
     }
@@ -264,29 +210,15 @@ mod tests {
     fn an_empty_folder_is_not_a_voice() {
         let one = tempfile::tempdir().unwrap();
         fs::create_dir_all(one.path().join(VOICE.name)).unwrap();
-        let places = Places {
-            fetched: vec![one.path().into()],
-            models: vec![],
-        };
-        assert!(matches!(
-            places.voice(None),
-            Err(AssetError::Nowhere { .. })
-        ));
+        let places = Places { fetched: vec![one.path().into()], models: vec![] };
+        assert!(matches!(places.voice(None), Err(AssetError::Nowhere { .. })));
     }
 
     #[test]
     fn the_error_says_what_where_and_the_way_out() {
-        let places = Places {
-            fetched: vec!["/no/such/place".into()],
-            models: vec![],
-        };
+        let places = Places { fetched: vec!["/no/such/place".into()], models: vec![] };
         let told = places.onnx_runtime(None).unwrap_err().to_string();
-        for part in [
-            "ONNX Runtime",
-            "lib/libonnxruntime.so",
-            "/no/such/place",
-            "scripts/setup",
-        ] {
+        for part in ["ONNX Runtime", "lib/libonnxruntime.so", "/no/such/place", "scripts/setup"] {
             assert!(told.contains(part), "{part} is not in: {told}");
         }
     }
@@ -295,10 +227,7 @@ mod tests {
     fn a_named_path_is_never_replaced_by_another() {
         let one = tempfile::tempdir().unwrap();
         with_voice(one.path());
-        let places = Places {
-            fetched: vec![one.path().into()],
-            models: vec![],
-        };
+        let places = Places { fetched: vec![one.path().into()], models: vec![] };
         let named = one.path().join("not-here");
         let told = places.judge(Some(&named)).unwrap_err().to_string();
         assert!(told.starts_with(&named.display().to_string()), "{told}");

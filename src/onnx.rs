@@ -79,15 +79,12 @@ pub fn check(path: &Path) -> Result<(), OnnxError> {
 fn open(path: &Path) -> Result<(Library, OrtApi), OnnxError> {
     // SAFETY: loading a library runs its initialisers. The file is the one that set-up checked, or one that the user
     // named; there is nothing more to be known about it.
-    let library = unsafe { Library::new(path) }.map_err(|e| OnnxError::Library {
-        path: path.into(),
-        reason: e.to_string(),
-    })?;
+    let library =
+        unsafe { Library::new(path) }.map_err(|e| OnnxError::Library { path: path.into(), reason: e.to_string() })?;
     let not_onnx = || OnnxError::NotOnnx { path: path.into() };
     // SAFETY: the symbol has had this signature in every release of the runtime.
-    let api_base =
-        unsafe { library.get::<unsafe extern "C" fn() -> *const OrtApiBase>(b"OrtGetApiBase\0") }
-            .map_err(|_| not_onnx())?;
+    let api_base = unsafe { library.get::<unsafe extern "C" fn() -> *const OrtApiBase>(b"OrtGetApiBase\0") }
+        .map_err(|_| not_onnx())?;
     // SAFETY: takes nothing, returns a pointer to a table that lives as long as the library, or null.
     let base = unsafe { api_base().as_ref() }.ok_or_else(not_onnx)?;
     // SAFETY: both functions are part of the table; the version is a static string, the interface a static table or
@@ -100,9 +97,7 @@ fn open(path: &Path) -> Result<(Library, OrtApi), OnnxError> {
                 "of unknown version".into()
             } else {
                 // SAFETY: not null, hence a zero-terminated static string.
-                unsafe { CStr::from_ptr(version) }
-                    .to_string_lossy()
-                    .into_owned()
+                unsafe { CStr::from_ptr(version) }.to_string_lossy().into_owned()
             },
             needed: ORT_API_VERSION,
         });
@@ -116,21 +111,11 @@ fn open(path: &Path) -> Result<(Library, OrtApi), OnnxError> {
 /// Makes a session of the model at `path`. One thread that sleeps when it has nothing to do: beside the recogniser,
 /// steady is worth more than fast.
 pub fn session(path: &Path) -> Result<Session, OnnxError> {
-    if LOADED
-        .lock()
-        .unwrap_or_else(PoisonError::into_inner)
-        .is_none()
-    {
+    if LOADED.lock().unwrap_or_else(PoisonError::into_inner).is_none() {
         return Err(OnnxError::NotLoaded);
     }
     let make = || -> ort::Result<Session> {
-        Session::builder()?
-            .with_intra_threads(1)?
-            .with_intra_op_spinning(false)?
-            .commit_from_file(path)
+        Session::builder()?.with_intra_threads(1)?.with_intra_op_spinning(false)?.commit_from_file(path)
     };
-    make().map_err(|e| OnnxError::Model {
-        path: path.into(),
-        reason: e.to_string(),
-    })
+    make().map_err(|e| OnnxError::Model { path: path.into(), reason: e.to_string() })
 }

@@ -115,32 +115,21 @@ impl Resampler {
 impl Inner {
     /// Converts one block: `length` samples of what is waiting, from `start`, and silence for the rest of the block.
     /// Gives no more than `goal` samples in all.
-    fn convert(
-        &mut self,
-        start: usize,
-        length: usize,
-        goal: u64,
-        out: &mut Vec<f32>,
-    ) -> Result<(), ResampleError> {
+    fn convert(&mut self, start: usize, length: usize, goal: u64, out: &mut Vec<f32>) -> Result<(), ResampleError> {
         let failed = |e: &dyn std::fmt::Display| ResampleError::Failed(e.to_string());
         let input = &self.waiting[start..start + length];
         let frames = self.engine.output_frames_next();
         let input = SequentialSlice::new(input, 1, length).map_err(|e| failed(&e))?;
         let room = self.block.len();
-        let mut output =
-            SequentialSlice::new_mut(&mut self.block, 1, room).map_err(|e| failed(&e))?;
+        let mut output = SequentialSlice::new_mut(&mut self.block, 1, room).map_err(|e| failed(&e))?;
         let indexing = Indexing::new().partial_len(length);
-        let (_, made) = self
-            .engine
-            .process_into_buffer(&input, &mut output, Some(&indexing))
-            .map_err(|e| failed(&e))?;
+        let (_, made) =
+            self.engine.process_into_buffer(&input, &mut output, Some(&indexing)).map_err(|e| failed(&e))?;
         debug_assert_eq!(made, frames);
         let dropped = self.to_drop.min(made);
         self.to_drop -= dropped;
         let kept = &self.block[dropped..made];
-        let kept = &kept[..kept
-            .len()
-            .min(usize::try_from(goal - self.given).unwrap_or(usize::MAX))];
+        let kept = &kept[..kept.len().min(usize::try_from(goal - self.given).unwrap_or(usize::MAX))];
         out.extend_from_slice(kept);
         self.given += kept.len() as u64;
         Ok(())
@@ -164,9 +153,7 @@ mod tests {
 
     fn sine(frequency: f64, rate: u32, seconds: f64) -> Vec<f32> {
         let count = (seconds * f64::from(rate)) as usize;
-        (0..count)
-            .map(|n| (0.5 * (TAU * frequency * n as f64 / f64::from(rate)).sin()) as f32)
-            .collect()
+        (0..count).map(|n| (0.5 * (TAU * frequency * n as f64 / f64::from(rate)).sin()) as f32).collect()
     }
 
     /// What became of a sine of level 0.5: its level, how late it is in seconds, and the level of all that is not it.
@@ -180,21 +167,12 @@ mod tests {
         let span = edge..edge + (0.9 * f64::from(to)) as usize;
         let half = span.len() as f64 / 2.0;
         let fit = |wave: fn(f64) -> f64| -> f64 {
-            span.clone()
-                .map(|n| f64::from(made[n]) * wave(phase(n)))
-                .sum::<f64>()
-                / half
+            span.clone().map(|n| f64::from(made[n]) * wave(phase(n))).sum::<f64>() / half
         };
         let (s, c) = (fit(f64::sin), fit(f64::cos));
-        let rest = span
-            .clone()
-            .map(|n| (f64::from(made[n]) - s * phase(n).sin() - c * phase(n).cos()).powi(2))
-            .sum::<f64>();
-        (
-            s.hypot(c),
-            (-c).atan2(s) / (TAU * frequency),
-            (rest / half).sqrt(),
-        )
+        let rest =
+            span.clone().map(|n| (f64::from(made[n]) - s * phase(n).sin() - c * phase(n).cos()).powi(2)).sum::<f64>();
+        (s.hypot(c), (-c).atan2(s) / (TAU * frequency), (rest / half).sqrt())
     }
 
     #[test]
@@ -223,21 +201,13 @@ mod tests {
     #[test]
     fn what_the_new_rate_cannot_hold_is_taken_out() {
         let made = convert(&sine(11_000.0, 48_000, 1.0), 48_000, 16_000).unwrap();
-        let loudest = made[800..15_200]
-            .iter()
-            .fold(0.0, |a: f32, b| a.max(b.abs()));
+        let loudest = made[800..15_200].iter().fold(0.0, |a: f32, b| a.max(b.abs()));
         assert!(loudest < 0.002, "11 kHz comes through at {loudest}");
     }
 
     #[test]
     fn impossible_rates_are_refused() {
-        assert!(matches!(
-            Resampler::new(0, 48_000),
-            Err(ResampleError::Rate {
-                from: 0,
-                to: 48_000
-            })
-        ));
+        assert!(matches!(Resampler::new(0, 48_000), Err(ResampleError::Rate { from: 0, to: 48_000 })));
         assert!(Resampler::new(48_000, 0).is_err());
         assert!(Resampler::new(48_000, u32::MAX).is_err());
     }

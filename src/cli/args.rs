@@ -6,7 +6,10 @@ use std::path::PathBuf;
 /// A voice at the wrench: reads the steps, cautions and values of a repair aloud, and knows where the job stands, bolt
 /// by bolt. Works offline. The vehicle maker's manual, local rules and licensed practice come first.
 #[derive(Debug, Parser)]
-#[command(version, after_help = "Exit codes: 0 it worked; 1 what was asked for failed; 2 wrong usage or unreadable input.")]
+#[command(
+    version,
+    after_help = "Exit codes: 0 it worked; 1 what was asked for failed; 2 wrong usage or unreadable input."
+)]
 pub struct Args {
     /// What to do.
     #[command(subcommand)]
@@ -50,6 +53,8 @@ pub enum Verb {
     Jobs,
     /// Look for mistakes in procedure files
     Check(Check),
+    /// Propose the rebuild of a procedure that has only its strip written; printed, to be gone through by its author
+    DraftRebuild(DraftRebuild),
     /// Play scenarios of recorded sound and compare what happens
     Replay(Replay),
     /// Tell what is understood in recordings, with score and timing
@@ -122,6 +127,13 @@ pub struct Check {
     /// How to show what is found
     #[arg(long, value_enum, default_value = "text")]
     pub format: Format,
+}
+
+/// Draft a rebuild.
+#[derive(Debug, ClapArgs)]
+pub struct DraftRebuild {
+    /// The procedure file
+    pub file: PathBuf,
 }
 
 /// Replay scenarios.

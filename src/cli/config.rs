@@ -55,7 +55,8 @@ impl Config {
         }
         // Paths in the file are meant from where the file lies.
         let folder = path.parent().unwrap_or(Path::new("")).to_owned();
-        for path in [&mut config.model, &mut config.voice, &mut config.jobs, &mut config.language].into_iter().flatten() {
+        for path in [&mut config.model, &mut config.voice, &mut config.jobs, &mut config.language].into_iter().flatten()
+        {
             *path = folder.join(&path);
         }
         Ok(config)
@@ -79,8 +80,9 @@ impl Config {
     /// Where jobs are kept.
     pub fn jobs_folder(&self) -> Result<PathBuf, Failure> {
         let own = || directories::ProjectDirs::from("", "", "wrenchside").map(|d| d.data_dir().join("jobs"));
-        self.jobs.clone().or_else(own).ok_or_else(|| {
-            Failure::Unreadable("there is no home folder to keep jobs in; name one with --jobs".into())
-        })
+        self.jobs
+            .clone()
+            .or_else(own)
+            .ok_or_else(|| Failure::Unreadable("there is no home folder to keep jobs in; name one with --jobs".into()))
     }
 }

@@ -23,15 +23,20 @@ pub fn doctor(config: &Config) -> Result<(), Failure> {
                 ("FAIL", text)
             }
         };
-        println!("{sign}  {name:16}  {text}");
+        outln!("{sign}  {name:16}  {text}");
     };
-    println!("wrenchside {}", env!("CARGO_PKG_VERSION"));
+    outln!("wrenchside {}", env!("CARGO_PKG_VERSION"));
     tell("settings", config.jobs_folder().map(|p| format!("jobs are kept in {}", p.display())).map_err(text));
-    tell("language", parts::language(config).map(|l| format!("{}, {} phrases", l.name(), l.phrase_count())).map_err(text));
+    tell(
+        "language",
+        parts::language(config)
+            .map(|l| format!("{}, {} phrases in all", l.tag(), l.grammar(&parts::everything(), true).len()))
+            .map_err(text),
+    );
     tell("recogniser", recogniser(config));
     match (Places::here().judge(None), config.one_listener) {
-        (_, true) => println!("--    second listener   switched off: vosk decides alone, by its stricter rule"),
-        (Err(_), _) => println!(
+        (_, true) => outln!("--    second listener   switched off: vosk decides alone, by its stricter rule"),
+        (Err(_), _) => outln!(
             "--    second listener   its model is not there: vosk decides alone, by its stricter rule. scripts/setup fetches it."
         ),
         (Ok(path), _) => {
@@ -41,10 +46,13 @@ pub fn doctor(config: &Config) -> Result<(), Failure> {
         }
     }
     let library = Places::here().onnx_runtime(None).map_err(|e| e.to_string());
-    tell("ONNX Runtime", library.and_then(|p| match crate::onnx::check(&p) {
-        Ok(_) => Ok(p.display().to_string()),
-        Err(e) => Err(e.to_string()),
-    }));
+    tell(
+        "ONNX Runtime",
+        library.and_then(|p| match crate::onnx::check(&p) {
+            Ok(_) => Ok(p.display().to_string()),
+            Err(e) => Err(e.to_string()),
+        }),
+    );
     let began = Instant::now();
     tell("voice", parts::mouth(config).map(|_| format!("{}, opened in {}", voice(config), ms(began))).map_err(text));
     device("microphone", Microphone::open(config.microphone.as_deref()).map(|m| level(m)));
@@ -61,7 +69,7 @@ fn recogniser(config: &Config) -> Result<String, String> {
     let mut recogniser = parts::recogniser(config).map_err(text)?;
     let opened = ms(began);
     let language = parts::language(config).map_err(text)?;
-    let grammar = language.grammar(&language.everything(), true);
+    let grammar = language.grammar(&parts::everything(), true);
     let phrases: Vec<Phrase> =
         grammar.iter().map(|(text, _)| Phrase { text: text.to_owned(), harm: Harm::None }).collect();
     let unknown = recogniser.unknown_words(&phrases);
@@ -70,15 +78,18 @@ fn recogniser(config: &Config) -> Result<String, String> {
         Ok(format!("vosk with {}, opened in {opened}, knows every word of the language", folder.display()))
     } else {
         let words = unknown.join(", ");
-        Err(format!("{}: the model does not know these words of the language: {words}. Use another model or language.", folder.display()))
+        Err(format!(
+            "{}: the model does not know these words of the language: {words}. Use another model or language.",
+            folder.display()
+        ))
     }
 }
 
 /// A sound device: told, but no failure.
 fn device(name: &str, found: Result<String, impl Display>) {
     match found {
-        Ok(text) => println!("ok    {name:16}  {text}"),
-        Err(error) => println!("--    {name:16}  {error}. --typed and --wav work without it."),
+        Ok(text) => outln!("ok    {name:16}  {text}"),
+        Err(error) => outln!("--    {name:16}  {error}. --typed and --wav work without it."),
     }
 }
 
@@ -89,12 +100,11 @@ fn level(mut microphone: Microphone) -> String {
     let mut samples = 0usize;
     while began.elapsed() < LISTEN {
         std::thread::sleep(Duration::from_millis(30));
-        match crate::session::Source::read(&mut microphone) {
-            Ok(Some(piece)) => {
+        match microphone.read() {
+            Ok(piece) => {
                 samples += piece.len();
                 loudest = piece.iter().map(|&s| i32::from(s).abs()).fold(loudest, i32::max);
             }
-            Ok(None) => break,
             Err(error) => return format!("opens, and then: {error}"),
         }
     }

@@ -3,11 +3,11 @@
 use super::args::{Hear, Say};
 use super::config::Config;
 use super::{Failure, parts};
-use crate::dialogue::Sentence;
+use crate::dialogue::{Sentence, Tone};
 use crate::job::Job;
-use crate::listen::{Harm, Phrase, RATE, Utterance, read_sound};
+use crate::listen::{Phrase, RATE, Utterance, read_sound};
 use crate::session::ear::Recording;
-use crate::session::{Delivery, Order, Source};
+use crate::session::{Delivery, Order, Source, harm};
 use crate::speak::sink::WavSink;
 use crate::speak::{Loudspeaker, Sink};
 
@@ -16,16 +16,11 @@ pub fn hear(config: &Config, args: &Hear) -> Result<(), Failure> {
     let language = parts::language(config)?;
     let expect = match &args.procedure {
         Some(path) => Job::new(parts::procedure(path)?.1).expects(),
-        None => language.everything(),
+        None => parts::everything(),
     };
     let grammar = language.grammar(&expect, true);
-    let phrases: Vec<Phrase> = grammar
-        .iter()
-        .map(|(text, meaning)| Phrase {
-            text: text.to_owned(),
-            harm: meaning.map_or(Harm::Decoy, |m| crate::session::harm(m)),
-        })
-        .collect();
+    let phrases: Vec<Phrase> =
+        grammar.iter().map(|(text, meaning)| Phrase { text: text.to_owned(), harm: harm(meaning) }).collect();
     let mut listener = parts::listener(config)?;
     listener.listen_for(&phrases).map_err(Failure::failed)?;
     let mut nothing = false;
@@ -37,17 +32,17 @@ pub fn hear(config: &Config, args: &Hear) -> Result<(), Failure> {
             let mut utterance = listener.push(&piece).map_err(Failure::failed)?;
             while let Some(said) = utterance {
                 understood += usize::from(said.phrase.is_some());
-                println!("{}: {}", path.display(), describe(&said, from));
+                outln!("{}: {}", path.display(), describe(&said, from));
                 utterance = listener.push(&[]).map_err(Failure::failed)?;
             }
         }
         while let Some(said) = listener.finish().map_err(Failure::failed)? {
             understood += usize::from(said.phrase.is_some());
-            println!("{}: {}", path.display(), describe(&said, from));
+            outln!("{}: {}", path.display(), describe(&said, from));
         }
         listener.reset().map_err(Failure::failed)?;
         if understood == 0 {
-            println!("{}: nothing understood", path.display());
+            outln!("{}: nothing understood", path.display());
             nothing = true;
         }
     }
@@ -79,11 +74,9 @@ pub fn say(config: &Config, args: &Say) -> Result<(), Failure> {
     if !(args.pace.is_finite() && (0.5..=3.0).contains(&args.pace)) {
         return Err(Failure::Unreadable(format!("--pace {}: it must be from 0.5 to 3", args.pace)));
     }
-    let order = Order {
-        tone: None,
-        sentences: vec![parts::language(config)?.plain(&args.text)],
-        delivery: Delivery { pace: args.pace, gain: 1.0 },
-    };
+    let spoken = parts::language(config)?.speakable(&args.text);
+    let sentence = Sentence { spoken, written: args.text.clone(), signal: None, tone: Tone::Plain };
+    let order = Order { tone: None, sentences: vec![sentence], delivery: Delivery { pace: args.pace, gain: 1.0 } };
     let mut mouth = parts::mouth(config)?;
     if let Some(path) = &args.out {
         let mut file = WavSink::new(path, 22_050);

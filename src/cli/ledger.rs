@@ -7,7 +7,7 @@ use std::fmt::Write;
 /// A moment in the user's time zone.
 pub fn moment(at: At) -> String {
     jiff::Timestamp::from_millisecond(at.0)
-        .map(|t| t.to_zoned(jiff::tz::TimeZone::system()).strftime("%Y-%m-%d %H:%M %Z").to_string())
+        .map(|t| t.to_zoned_datetime(jiff::tz::TimeZone::system()).strftime("%Y-%m-%d %H:%M %Z").to_string())
         .unwrap_or_else(|_| "an unknown moment".into())
 }
 
@@ -18,16 +18,15 @@ pub fn closing(job: &Job) -> String {
     let width = book.fasteners.iter().map(|f| f.plural.chars().count()).max().unwrap_or(0);
     for (ix, fastener) in book.fasteners.iter().enumerate() {
         for (place, item) in fastener.places.iter().zip(ledger.items(FastenerIx(ix))) {
-            let _ = writeln!(
-                text,
-                "  {:width$}  {place:14}  {}",
-                fastener.name,
-                describe(item, fastener.finish.len())
-            );
+            let _ = writeln!(text, "  {:width$}  {place:14}  {}", fastener.name, describe(item, fastener.finish.len()));
         }
     }
     let mut loose = Vec::new();
-    loose.extend((0..book.supports.len()).filter(|&i| ledger.placed(SupportIx(i))).map(|i| format!("{} in place", book.supports[i].name)));
+    loose.extend(
+        (0..book.supports.len())
+            .filter(|&i| ledger.placed(SupportIx(i)))
+            .map(|i| format!("{} in place", book.supports[i].name)),
+    );
     for (i, component) in book.components.iter().enumerate() {
         match ledger.component(ComponentIx(i)) {
             crate::job::ComponentState::On => {}
@@ -35,8 +34,16 @@ pub fn closing(job: &Job) -> String {
             crate::job::ComponentState::Hung => loose.push(format!("{} hanging", component.name)),
         }
     }
-    loose.extend((0..book.connections.len()).filter(|&i| !ledger.connected(ConnectionIx(i))).map(|i| format!("{} open", book.connections[i].name)));
-    let _ = writeln!(text, "  besides: {}", if loose.is_empty() { "nothing off, hanging, open or propped".into() } else { loose.join(", ") });
+    loose.extend(
+        (0..book.connections.len())
+            .filter(|&i| !ledger.connected(ConnectionIx(i)))
+            .map(|i| format!("{} open", book.connections[i].name)),
+    );
+    let _ = writeln!(
+        text,
+        "  besides: {}",
+        if loose.is_empty() { "nothing off, hanging, open or propped".into() } else { loose.join(", ") }
+    );
     let done = (0..book.steps.len()).filter(|&s| ledger.step(s) == StepState::Done).count();
     let skipped = (0..book.steps.len()).filter(|&s| ledger.step(s) == StepState::Skipped).count();
     let _ = writeln!(text, "  steps: {done} of {} done, {skipped} left open", book.steps.len());

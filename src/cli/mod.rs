@@ -4,6 +4,23 @@
 //! that does not work); 2 the command line is wrong or a file cannot be read. Errors go to standard error: first the
 //! path, then the reason, then the way out.
 
+/// Prints to standard output. A reader that has gone away, as `head` does, ends what is shown and nothing else.
+macro_rules! out {
+    ($($what:tt)*) => {{
+        use std::io::Write as _;
+        let _ = write!(std::io::stdout(), $($what)*);
+    }};
+}
+
+/// The same with a line end.
+macro_rules! outln {
+    () => { out!("\n") };
+    ($($what:tt)*) => {{
+        use std::io::Write as _;
+        let _ = writeln!(std::io::stdout(), $($what)*);
+    }};
+}
+
 mod args;
 mod check;
 mod config;
@@ -66,6 +83,7 @@ fn run(args: args::Args) -> Result<(), Failure> {
         args::Verb::Resume(resume) => session::resume(&config, &resume),
         args::Verb::Jobs => session::jobs(&config),
         args::Verb::Check(check) => check::check(&check),
+        args::Verb::DraftRebuild(draft) => check::draft_rebuild(&draft),
         args::Verb::Replay(replay) => replay::replay(&config, &replay),
         args::Verb::Hear(hear) => hear::hear(&config, &hear),
         args::Verb::Say(say) => hear::say(&config, &say),

@@ -4,9 +4,11 @@ use super::Failure;
 use super::config::Config;
 use crate::assets::Places;
 use crate::dialogue::{Language, Manner};
+use crate::job::Expect;
 use crate::listen::{Judge, Listener, Moonshine, VoskRecogniser};
 use crate::onnx;
 use crate::procedure::{self, LoadError, Procedure};
+use crate::quantity::{Quantity, TorqueUnit, Unit};
 use crate::session::Mouth;
 use crate::speak::Piper;
 use std::path::Path;
@@ -71,4 +73,10 @@ pub fn mouth(config: &Config) -> Result<Mouth, Failure> {
 fn load_onnx() -> Result<(), Failure> {
     let library = Places::here().onnx_runtime(None).map_err(Failure::failed)?;
     onnx::load(&library).map_err(Failure::failed)
+}
+
+/// Everything that may be said in any state of a job of up to 99 steps, for looking at the language as a whole.
+pub fn everything() -> Expect {
+    let reading = Quantity::new(100.into(), Unit::Torque(TorqueUnit::NewtonMetre));
+    Expect { steps: 99, yes_no: true, angle: true, reading: Some(reading), fastener: true, places: Vec::new() }
 }

@@ -50,18 +50,26 @@ pub fn replay(config: &Config, args: &Replay) -> Result<(), Failure> {
             screen: args.show.then_some(&mut terminal as &mut dyn Screen),
             read_sound: &|path| read_sound(path),
         };
-        let (report, folder) = run(scenario, begin, &text, &book, options).map_err(|e| Failure::failed(format!("{}: {e}", path.display())))?;
-        println!("{}{}", if args.show { "\n" } else { "" }, report.table());
+        let (report, folder) = run(scenario, begin, &text, &book, options)
+            .map_err(|e| Failure::failed(format!("{}: {e}", path.display())))?;
+        outln!("{}{}", if args.show { "\n" } else { "" }, report.table());
         if args.show {
             let opened = Folder::open(&folder, false).map_err(Failure::failed)?;
-            print!("{}", ledger::closing(&opened.job));
-            println!("The job is kept in {}.", if args.keep { folder.display().to_string() } else { "no place: it was a trial (--keep keeps it)".into() });
+            out!("{}", ledger::closing(&opened.job));
+            outln!(
+                "The job is kept in {}.",
+                if args.keep {
+                    folder.display().to_string()
+                } else {
+                    "no place: it was a trial (--keep keeps it)".into()
+                }
+            );
         }
         reports.push(report);
     }
     if let (Some(path), Some(tape)) = (&args.tape, &tape) {
         tape.write(path).map_err(Failure::failed)?;
-        println!("Both sides of the conversation are in {}.", path.display());
+        outln!("Both sides of the conversation are in {}.", path.display());
     }
     if let Some(path) = &args.report {
         write_report(path, &reports)?;

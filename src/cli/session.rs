@@ -6,8 +6,8 @@ use super::terminal::Terminal;
 use super::{Failure, ledger, parts};
 use crate::job::Job;
 use crate::journal::{self, Folder, JournalError, Notice};
-use crate::listen::{Microphone, read_sound};
-use crate::session::ear::Recording;
+use crate::listen::read_sound;
+use crate::session::ear::{LiveSound, Recording};
 use crate::session::live::Input;
 use crate::session::{Conversation, Ear, Outlet, Source, VoiceThread, now, run};
 
@@ -19,7 +19,7 @@ pub fn start(config: &Config, args: &Start) -> Result<(), Failure> {
     let (text, book) = parts::procedure(&args.procedure)?;
     let io = Io::open(config, &args.channels)?;
     let folder = Folder::create(&config.jobs_folder()?, &text, &book, now()).map_err(Failure::failed)?;
-    println!("Job {}", name(&folder));
+    outln!("Job {}", name(&folder));
     let talk = Conversation::new(parts::language(config)?, parts::manner(config)?, Job::new(book), folder);
     converse(config, talk, io, &args.channels, true)
 }
@@ -45,7 +45,7 @@ pub fn resume(config: &Config, args: &Resume) -> Result<(), Failure> {
             ),
         }
     }
-    println!("Job {}", name(&opened.folder));
+    outln!("Job {}", name(&opened.folder));
     let talk = Conversation::new(parts::language(config)?, parts::manner(config)?, opened.job, opened.folder);
     converse(config, talk, io, &args.channels, false)
 }
@@ -55,10 +55,10 @@ pub fn jobs(config: &Config) -> Result<(), Failure> {
     let root = config.jobs_folder()?;
     let jobs = journal::list(&root).map_err(Failure::unreadable)?;
     if jobs.is_empty() {
-        println!("No jobs in {} yet.", root.display());
+        outln!("No jobs in {} yet.", root.display());
     }
     for job in jobs {
-        println!("{}  begun {}", job.name, ledger::moment(job.began));
+        outln!("{}  begun {}", job.name, ledger::moment(job.began));
     }
     Ok(())
 }
@@ -86,8 +86,8 @@ impl Io {
             let source: Box<dyn Source> = match &channels.wav {
                 Some(path) => Box::new(Recording::new(read_sound(path).map_err(Failure::unreadable)?)),
                 None => {
-                    let device = channels.microphone.as_deref().or(config.microphone.as_deref());
-                    Box::new(Microphone::open(device).map_err(|e| no_sound(&e))?)
+                    let device = channels.microphone.clone().or(config.microphone.clone());
+                    Box::new(LiveSound::open(device).map_err(|e| no_sound(&e))?)
                 }
             };
             Input::Sound(Box::new(Ear::new(parts::listener(config)?)), source)
@@ -111,10 +111,10 @@ fn converse(config: &Config, mut talk: Conversation, io: Io, channels: &Channels
     let mut screen = Terminal::new();
     let ended = run(&mut talk, &first, io.input, io.voice.as_ref(), headset, &mut screen);
     let spoken = io.voice.map_or(Ok(()), VoiceThread::finish);
-    print!("\n{}", ledger::closing(talk.job()));
-    println!("The job is kept in {}.", talk.folder().path().display());
+    out!("\n{}", ledger::closing(talk.job()));
+    outln!("The job is kept in {}.", talk.folder().path().display());
     if talk.job().closed().is_none() {
-        println!("To go on: wrenchside resume {}", name(talk.folder()));
+        outln!("To go on: wrenchside resume {}", name(talk.folder()));
     }
     ended.map_err(Failure::failed)?;
     spoken.map_err(Failure::failed)

@@ -10,14 +10,12 @@ use std::io::{IsTerminal, Write};
 /// Prints to standard output.
 pub struct Terminal {
     colour: bool,
-    /// The step shown last, to show the heading of a step once.
-    step: Option<usize>,
 }
 
 impl Terminal {
     /// With colours if standard output is a terminal and nobody asked for none (`NO_COLOR`).
     pub fn new() -> Terminal {
-        Terminal { colour: std::io::stdout().is_terminal() && std::env::var_os("NO_COLOR").is_none(), step: None }
+        Terminal { colour: std::io::stdout().is_terminal() && std::env::var_os("NO_COLOR").is_none() }
     }
 
     fn paint(&self, code: &str, text: &str) -> String {
@@ -25,8 +23,7 @@ impl Terminal {
     }
 
     fn line(&self, text: &str) {
-        // A closed pipe ends what is shown, not the job.
-        let _ = writeln!(std::io::stdout(), "{text}");
+        outln!("{text}");
     }
 }
 
@@ -40,7 +37,7 @@ impl Screen for Terminal {
         self.line(&text);
     }
 
-    fn turn(&mut self, turn: &Turn, job: &Job) {
+    fn turn(&mut self, turn: &Turn, _job: &Job) {
         for sentence in &turn.sentences {
             let text = match sentence.signal {
                 Some(Signal::Danger | Signal::Warning) => self.paint("1;7", &sentence.written),
@@ -52,12 +49,11 @@ impl Screen for Terminal {
         if turn.sentences.is_empty() && matches!(turn.meaning, Some(Meaning::Talk(Talk::Quiet))) {
             self.line(&self.paint("2", "  (quiet)"));
         }
-        if self.step != Some(job.position()) {
-            self.step = Some(job.position());
-            let total = job.book().steps.len();
-            self.line(&self.paint("2", &format!("  -- step {} of {total} --", job.position() + 1)));
-        }
         let _ = std::io::stdout().flush();
+    }
+
+    fn happens(&mut self, what: &str) {
+        outln!("{}", self.paint("2", &format!("\n* {what}")));
     }
 
     fn notice(&mut self, text: &str) {

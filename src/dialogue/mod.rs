@@ -1,1 +1,79 @@
-//! To be written.
+//! Both directions of language: phrases to commands, and what the job answers to sentences.
+//!
+//! - [`Language`] is one language file, read and checked: all words of the program.
+//! - [`Grammar`] is what may be said now. `listen` gets its phrases; a phrase heard is looked up in it.
+//! - [`Language::understand_typed`] takes the same commands from the keyboard.
+//! - [`Language::render`] puts [`crate::job::Say`] into words, twice: for the voice and for the eye.
+//!
+//! Knows the types of the job, the procedure and quantities. Holds no rule of the job, does no input or output, reads
+//! no clock. Never says a value that is not in the procedure, but for a conversion, which it calls one.
+
+mod check;
+mod file;
+mod grammar;
+mod meaning;
+mod notice;
+mod numbers;
+mod render;
+mod speakable;
+mod templates;
+mod things;
+mod understand;
+mod units;
+mod values;
+
+pub use file::{Language, LanguageError, LanguageProblem};
+pub use grammar::{Grammar, LONGEST_GRAMMAR};
+pub use meaning::{Meaning, Talk};
+pub use notice::Notice;
+pub use numbers::{LARGEST_HEARD, Numbers};
+pub use understand::NotUnderstood;
+
+use crate::job::At;
+use crate::procedure::Signal;
+use crate::quantity::TorqueUnit;
+
+/// How the user wants to be told things.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Manner {
+    /// The unit on the user's wrench, said first; `None` is the unit each value was published in.
+    pub unit: Option<TorqueUnit>,
+    /// Which numbers of values are read digit by digit as well.
+    pub digits: Digits,
+    /// The moment it is, to say how long ago the job was left; the caller knows it or leaves it out.
+    pub now: Option<At>,
+}
+
+/// Which numbers of values are read digit by digit as well.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Digits {
+    /// Those that sound like another number. Fewer is not on offer.
+    #[default]
+    Confusable,
+    /// All of two digits and more.
+    All,
+}
+
+/// One thing to say and to show.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Sentence {
+    /// For the voice: words only.
+    pub spoken: String,
+    /// For the eye: digits and symbols.
+    pub written: String,
+    /// The signal word of a caution, which has a tone of its own.
+    pub signal: Option<Signal>,
+    /// What kind of thing it is.
+    pub tone: Tone,
+}
+
+/// What kind of thing a sentence is, so that it can be told by ear.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Tone {
+    /// A plain statement or answer.
+    Plain,
+    /// An answer is awaited.
+    Question,
+    /// A command was not followed.
+    Refusal,
+}

@@ -5,18 +5,19 @@
 //! (yet) after a long one. In noise that passes for a voice the words decide: once they make a phrase and stay so, it
 //! is over. And nothing goes on for ever.
 
+use super::RATE;
 use super::activity::FRAME;
 use super::phrases::Progress;
-use super::RATE;
 
 /// Frames in so many milliseconds.
 const fn frames(milliseconds: u32) -> u32 {
     (milliseconds * RATE / 1000).div_ceil(FRAME as u32)
 }
 
-/// From here on a frame counts as a voice when none was going on; less when one was, because words fade.
-const VOICE_BEGINS: f32 = 0.5;
-const VOICE_GOES_ON: f32 = 0.35;
+/// From here on a frame counts as a voice when none was going on; less when one was, because words fade. Machines alone
+/// stay below 0.56, people's voices rise above 0.7 even at 10 dB.
+const VOICE_BEGINS: f32 = 0.6;
+const VOICE_GOES_ON: f32 = 0.45;
 /// Frames with a voice, out of the last four, that make a beginning: one alone is a click.
 const BEGINNING: u32 = 3;
 /// Silence after a phrase that nothing can follow.
@@ -25,14 +26,18 @@ const AFTER_WHOLE: u32 = frames(220);
 const AFTER_COULD_GO_ON: u32 = frames(500);
 /// Silence after anything else: time to think in the middle of a phrase.
 const AFTER_UNFINISHED: u32 = frames(660);
-/// The words come a little after the sound, so they must have stayed as they are for so long before they count.
+/// The words come a little after the sound, so they must have stayed as they are for so long before they count, unless
+/// they came so far into the silence that they were made from all of the voice.
 const SETTLED: u32 = frames(160);
-/// A phrase that stays unchanged for so long is over even if something goes on that passes for a voice.
-const STANDING: u32 = frames(1_200);
+const ALL_HEARD: u32 = frames(190);
+/// A phrase that stays unchanged for so long is over even if something goes on that passes for a voice; the longer time
+/// is for one that could go on.
+const STANDING: u32 = frames(700);
+const STANDING_OPEN: u32 = frames(1_100);
 /// Nothing that may be said takes longer.
 const LONGEST: u32 = frames(10_000);
 /// Less voice than this, and no words: a knock, not an utterance.
-const KNOCK: u32 = frames(120);
+const KNOCK: u32 = frames(500);
 
 /// What a frame meant.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -69,6 +74,8 @@ struct Going {
     progress: Progress,
     /// Frames since the words last changed.
     unchanged: u32,
+    /// How long the silence was then.
+    silence_then: u32,
 }
 
 impl Endpointer {
@@ -81,8 +88,14 @@ impl Endpointer {
             }
             let length = 8 - self.recent.leading_zeros();
             self.recent = 0;
-            self.going =
-                Some(Going { length, voiced: BEGINNING, silence: 0, progress: Progress::Nothing, unchanged: 0 });
+            self.going = Some(Going {
+                length,
+                voiced: BEGINNING,
+                silence: 0,
+                progress: Progress::Nothing,
+                unchanged: 0,
+                silence_then: 0,
+            });
             return Step::Began(length);
         };
         going.length += 1;
@@ -106,6 +119,7 @@ impl Endpointer {
             going.progress = progress;
             if changed {
                 going.unchanged = 0;
+                going.silence_then = going.silence;
             }
         }
     }
@@ -124,16 +138,16 @@ impl Endpointer {
 
 impl Going {
     fn step(&self) -> Step {
-        let (enough, words) = match self.progress {
-            Progress::Whole => (AFTER_WHOLE, true),
-            Progress::CouldGoOn => (AFTER_COULD_GO_ON, true),
-            Progress::Unfinished => (AFTER_UNFINISHED, true),
-            Progress::Nothing => (AFTER_UNFINISHED, false),
+        let (enough, standing) = match self.progress {
+            Progress::Whole => (AFTER_WHOLE, STANDING),
+            Progress::CouldGoOn => (AFTER_COULD_GO_ON, STANDING_OPEN),
+            Progress::Unfinished | Progress::Nothing => (AFTER_UNFINISHED, LONGEST),
         };
-        let phrase = matches!(self.progress, Progress::Whole | Progress::CouldGoOn);
-        if self.silence >= enough && (self.unchanged >= SETTLED || self.silence >= AFTER_UNFINISHED) {
-            if !words && self.voiced < KNOCK { Step::Dropped } else { Step::Ended(self.silence) }
-        } else if phrase && self.unchanged >= STANDING {
+        let settled = self.unchanged >= SETTLED || self.silence_then.min(self.silence) >= ALL_HEARD;
+        if self.silence >= enough && (settled || self.silence >= AFTER_UNFINISHED) {
+            let knock = self.progress == Progress::Nothing && self.voiced < KNOCK;
+            if knock { Step::Dropped } else { Step::Ended(self.silence) }
+        } else if self.unchanged >= standing {
             // The words came at about the end of the sound that made them.
             Step::Ended(self.unchanged.max(self.silence).min(self.length))
         } else if self.length >= LONGEST {
@@ -185,14 +199,27 @@ mod tests {
         for _ in 0..30 {
             ends.frame(0.9);
         }
-        for _ in 0..AFTER_WHOLE - 1 {
+        for _ in 0..ALL_HEARD - 1 {
             assert_eq!(ends.frame(0.0), Step::Going);
         }
         ends.words(Progress::Whole, true);
         for _ in 0..SETTLED - 1 {
             assert_eq!(ends.frame(0.0), Step::Going);
         }
-        assert_eq!(ends.frame(0.0), Step::Ended(AFTER_WHOLE + SETTLED - 1));
+        assert_eq!(ends.frame(0.0), Step::Ended(ALL_HEARD + SETTLED - 1));
+    }
+
+    #[test]
+    fn words_made_from_all_of_the_voice_need_not_settle() {
+        let mut ends = Endpointer::default();
+        for _ in 0..30 {
+            ends.frame(0.9);
+        }
+        for _ in 0..2 * AFTER_WHOLE {
+            assert_eq!(ends.frame(0.0), Step::Going);
+        }
+        ends.words(Progress::Whole, true);
+        assert_eq!(ends.frame(0.0), Step::Ended(2 * AFTER_WHOLE + 1));
     }
 
     #[test]

@@ -14,7 +14,7 @@ use super::phrases::PhraseBook;
 use super::{Judge, Judgement, ListenError, Phrase, RATE, Recogniser, Utterance, decide, phrases};
 
 /// Sound kept from before the voice was noticed, and after it had ended: the engines need some room around words.
-const ROOM: usize = RATE as usize * 3 / 10;
+const ROOM: usize = RATE as usize * 4 / 10;
 /// Frames handed to the recogniser at a time.
 const BLOCK: usize = 3 * FRAME;
 
@@ -113,7 +113,7 @@ impl Listener {
         self.position += self.inbox.len() as u64;
         self.sound.append(&mut self.inbox);
         match self.endpointer.cut() {
-            Some(silence) => self.conclude(silence, started).map(Some),
+            Some(silence) => self.conclude(silence, started),
             None => Ok(None),
         }
     }
@@ -163,7 +163,7 @@ impl Listener {
                 }
                 Ok(None)
             }
-            Step::Ended(silence) => self.conclude(silence, started).map(Some),
+            Step::Ended(silence) => self.conclude(silence, started),
             Step::Dropped => {
                 debug!(at = self.position, "a knock");
                 self.clear();
@@ -183,8 +183,8 @@ impl Listener {
         Ok(())
     }
 
-    /// The utterance is over: what was it?
-    fn conclude(&mut self, silence: u32, started: Instant) -> Result<Utterance, ListenError> {
+    /// The utterance is over: what was it? Nothing, if neither listener found words in it.
+    fn conclude(&mut self, silence: u32, started: Instant) -> Result<Option<Utterance>, ListenError> {
         let silent = silence as usize * FRAME;
         if self.fed < self.sound.len() {
             self.recogniser.accept(&self.sound[self.fed..])?;
@@ -205,7 +205,8 @@ impl Listener {
         };
         debug!(?utterance, "utterance");
         self.clear();
-        Ok(utterance)
+        let wordless = utterance.phrase.is_none() && utterance.heard.text.is_empty();
+        Ok((!wordless).then_some(utterance))
     }
 
     /// Without the second listener's word the decision is stricter, so its failure costs little.

@@ -4,19 +4,25 @@
 //! means (`dialogue`), where the sound comes from and what time it is (`session`).
 
 mod activity;
+mod capture;
 mod decide;
 mod endpoint;
 mod error;
+mod input;
+mod judge;
 mod listener;
 mod model_files;
 mod phrases;
 mod vosk;
 
+pub use self::vosk::VoskRecogniser;
 pub use activity::{Activity, Earshot, FRAME};
+pub use capture::Microphone;
 pub use decide::decide;
 pub use error::ListenError;
+pub use input::read_sound;
+pub use judge::Moonshine;
 pub use listener::Listener;
-pub use self::vosk::VoskRecogniser;
 
 /// Samples a second that every part of this room works in.
 pub const RATE: u32 = 16_000;

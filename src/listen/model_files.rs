@@ -53,7 +53,8 @@ pub(super) fn check(folder: &Path) -> Result<(), ListenError> {
         return Err(ListenError::model(folder, "there is no such folder"));
     }
     let Some(layout) = LAYOUTS.iter().find(|layout| folder.join(layout.network).is_file()) else {
-        let reason = format!("this is not a vosk model: neither {} nor {} is in it", LAYOUTS[0].network, LAYOUTS[1].network);
+        let reason =
+            format!("this is not a vosk model: neither {} nor {} is in it", LAYOUTS[0].network, LAYOUTS[1].network);
         return Err(ListenError::model(folder, reason));
     };
     if folder.join(layout.fixed).exists() {
@@ -99,7 +100,10 @@ fn check_sums(folder: &Path) -> Result<(), ListenError> {
             let _ = write!(found, "{byte:02x}");
         }
         if !found.eq_ignore_ascii_case(sum) {
-            return Err(ListenError::model(&file, format!("the file is damaged or cut short: it does not match {SUMS}")));
+            return Err(ListenError::model(
+                &file,
+                format!("the file is damaged or cut short: it does not match {SUMS}"),
+            ));
         }
     }
     Ok(())

@@ -90,7 +90,20 @@ mod tests {
     #[test]
     fn what_ends_the_recogniser_is_refused() {
         assert!(matches!(check(&[]), Err(ListenError::NoPhrases)));
-        for bad in ["", " ", "go  back", " go back", "go back ", "say \"stop\"", "a\\b", "Go back", "step 2", "a\nb", "a\0b", "[unk]"] {
+        for bad in [
+            "",
+            " ",
+            "go  back",
+            " go back",
+            "go back ",
+            "say \"stop\"",
+            "a\\b",
+            "Go back",
+            "step 2",
+            "a\nb",
+            "a\0b",
+            "[unk]",
+        ] {
             assert!(matches!(check(&[phrase(bad)]), Err(ListenError::BadPhrase { .. })), "{bad:?} was let through");
         }
         check(&[phrase("what's next"), phrase("go back"), phrase("größe"), phrase("re-read")]).unwrap();

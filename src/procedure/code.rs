@@ -75,6 +75,46 @@ codes! {
     MirrorAndDo = "mirror-and-do", Error, "What a mirroring step does follows from the step it mirrors.";
     MirrorLater = "mirror-later", Error, "Only what was done can be undone.";
     MirrorUnclear = "mirror-unclear", Error, "The step it mirrors does something that has no plain reverse.";
+    // What becomes of things in the course of the steps.
+    FastenerUnlawful = "fastener-unlawful", Error, "The fastener is not in a state in which this can be done, so a step before it is missing or in the wrong place.";
+    FastenerUnfinished = "fastener-unfinished", Error, "It was loosened or taken out and would be left so.";
+    FastenerHandTight = "fastener-hand-tight", Error, "A fastener left hand-tight works loose on the road.";
+    FastenerHalfDone = "fastener-half-done", Error, "A programme that stops before its last stage leaves the joint without its clamp load.";
+    FastenerHolding = "fastener-holding", Error, "A fastener put back only to hold things together does not carry the load of the road.";
+    SupportUnlawful = "support-unlawful", Error, "A support is placed once and taken away once, in that order.";
+    SupportLeft = "support-left", Error, "A chock or stand left in place stays under the vehicle when it is driven off.";
+    ComponentUnlawful = "component-unlawful", Error, "What is off cannot be taken off, and what is on cannot be put on.";
+    ComponentHung = "component-hung", Error, "What is hung up must be fitted again.";
+    ComponentOff = "component-off", Error, "What is taken off must be put on again.";
+    ConnectionUnlawful = "connection-unlawful", Error, "What is open cannot be opened, and what is closed cannot be closed.";
+    ConnectionOpen = "connection-open", Error, "A plug or line left open fails on the road.";
+    ConditionUnlawful = "condition-unlawful", Error, "The vehicle is brought into a state before it is taken out of it.";
+    ConditionUnmet = "condition-unmet", Error, "The step or stage waits for a state that no step before it brings about.";
+    PartMissing = "part-missing", Error, "A single-use fastener that is not bought new is put back old.";
+    PartCount = "part-count", Error, "One new fastener too few is found out when the vehicle stands in pieces.";
+    PhaseOrder = "phase-order", Advice, "Phases tell where the job stands; going back to an earlier one confuses that.";
+    ThingUnused = "thing-unused", Advice, "What no step uses was forgotten, or need not be here.";
+    StandingNever = "standing-never", Advice, "The cause of the caution never comes about, so it is never spoken.";
+    // Values that cannot be right.
+    AlsoDisagrees = "also-disagrees", Error, "Two units were given for one value and they disagree by more than rounding, so one of them is wrong.";
+    TorqueImplausible = "torque-implausible", Error, "The torque does not fit the thread and property class; a digit or a unit may be wrong. This is a test of plausibility only; the value of the source stands.";
+    AngleImplausible = "angle-implausible", Error, "No tightening stage turns a fastener by more than a whole turn.";
+    AngleNoSnug = "angle-no-snug", Error, "An angle counts from a seated joint; without a torque before it, it means nothing.";
+    FinishLoose = "finish-loose", Error, "The programme ends with the fastener loosened.";
+    OverSingleUse = "over-single-use", Error, "A single-use fastener that was tightened too far has stretched; it is renewed, not used again.";
+    SourceMissing = "source-missing", Error, "Every value must be traceable to its page.";
+    ThreadUnreadable = "thread-unreadable", Advice, "Without thread and class the torque cannot be tested for plausibility.";
+    TorqueUnguarded = "torque-unguarded", Advice, "Nothing in the file would show a typing error in this value.";
+    PreparationMissing = "preparation-missing", Advice, "A torque holds only for the state of the thread that it was published for.";
+    ToolMissing = "tool-missing", Advice, "Asked for the tool, the assistant could only give the drive size.";
+    // Drafting.
+    RebuildThere = "rebuild-there", Error, "A second rebuild beside the first would fit everything twice.";
+    // Words.
+    WarningLate = "warning-late", Error, "A warning that comes after the act comes too late.";
+    SayLong = "say-long", Advice, "ASD-STE100 allows 20 words in a sentence of instruction; longer ones are not kept in mind while working.";
+    SayTwo = "say-two", Advice, "ASD-STE100 puts one instruction into a sentence; the second one is missed in noise.";
+    WordUnsayable = "word-unsayable", Advice, "The voice would spell it, or say something else.";
+    SoundsAlike = "sounds-alike", Advice, "Two names that sound alike cannot be told apart by ear.";
 }
 
 impl std::fmt::Display for Code {

@@ -64,7 +64,7 @@ pub struct Report {
 impl Report {
     /// Puts findings in the order of the file.
     pub fn new(name: impl Into<String>, text: &str, mut findings: Vec<Finding>) -> Report {
-        findings.sort_by(|a, b| (a.span.start, a.code).cmp(&(b.span.start, b.code)));
+        findings.sort_by_key(|f| (f.span.start, f.code));
         findings.dedup();
         Report { name: name.into(), text: text.into(), findings }
     }
@@ -173,7 +173,11 @@ impl miette::Diagnostic for Shown {
 
     fn labels(&self) -> Option<Box<dyn Iterator<Item = miette::LabeledSpan> + '_>> {
         let first = miette::LabeledSpan::new_primary_with_span(Some("here".to_owned()), self.finding.span.clone());
-        let rest = self.finding.also.iter().map(|(span, why)| miette::LabeledSpan::new_with_span(Some(why.clone()), span.clone()));
+        let rest = self
+            .finding
+            .also
+            .iter()
+            .map(|(span, why)| miette::LabeledSpan::new_with_span(Some(why.clone()), span.clone()));
         Some(Box::new(std::iter::once(first).chain(rest)))
     }
 }

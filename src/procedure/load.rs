@@ -10,6 +10,8 @@ use super::resolve::{self, Resolved};
 use super::shape;
 use super::written::Written;
 use serde::Deserialize;
+use std::collections::HashSet;
+use std::ops::Range;
 use std::path::{Path, PathBuf};
 use toml::de::{DeTable, DeValue};
 
@@ -58,6 +60,14 @@ pub(super) struct Reading {
     pub written: Option<Written>,
     pub resolved: Option<Resolved>,
     pub findings: Vec<Finding>,
+    /// Where something stands in for what is missing or wrong; a finding about one of these places says nothing.
+    pub stand_ins: HashSet<Range<usize>>,
+}
+
+impl Reading {
+    fn of_nothing(findings: Vec<Finding>) -> Reading {
+        Reading { written: None, resolved: None, findings, stand_ins: HashSet::new() }
+    }
 }
 
 pub(super) fn read(text: &str) -> Reading {
@@ -65,16 +75,21 @@ pub(super) fn read(text: &str) -> Reading {
     let (mut table, errors) = DeTable::parse_recoverable(text);
     for error in errors {
         let span = error.span().unwrap_or(0..0);
-        findings.push(Finding::new(Code::TomlSyntax, span, error.message(), "Correct the TOML; see toml.io for its rules"));
+        findings.push(Finding::new(
+            Code::TomlSyntax,
+            span,
+            error.message(),
+            "Correct the TOML; see toml.io for its rules",
+        ));
     }
     if !findings.is_empty() {
-        return Reading { written: None, resolved: None, findings };
+        return Reading::of_nothing(findings);
     }
     if let Some(newer) = newer_format(table.get_ref()) {
         findings.push(newer);
-        return Reading { written: None, resolved: None, findings };
+        return Reading::of_nothing(findings);
     }
-    shape::walk(&mut table, &mut findings);
+    let stand_ins = shape::walk(&mut table, &mut findings);
     let written = match Written::deserialize(toml::de::Deserializer::from(table)) {
         Ok(written) => written,
         Err(error) => {
@@ -83,17 +98,21 @@ pub(super) fn read(text: &str) -> Reading {
             let span = error.span().unwrap_or(0..0);
             let right = "See FORMAT.md for what is allowed here";
             findings.push(Finding::new(Code::NotReadable, span, error.message(), right));
-            return Reading { written: None, resolved: None, findings };
+            return Reading::of_nothing(findings);
         }
     };
-    let resolved = resolve::resolve(&written, &mut findings);
-    Reading { written: Some(written), resolved: Some(resolved), findings }
+    let mut meant = Vec::new();
+    let resolved = resolve::resolve(&written, &mut meant);
+    findings.extend(meant.into_iter().filter(|f| !stand_ins.contains(&f.span)));
+    Reading { written: Some(written), resolved: Some(resolved), findings, stand_ins }
 }
 
 /// Says so if the file is of a newer format than this program knows.
 fn newer_format(table: &DeTable<'_>) -> Option<Finding> {
     let (key, value) = table.iter().find(|(key, _)| key.get_ref().as_ref() == "format")?;
-    let DeValue::Integer(number) = value.get_ref() else { return None };
+    let DeValue::Integer(number) = value.get_ref() else {
+        return None;
+    };
     let number = i64::from_str_radix(number.as_str(), number.radix()).ok()?;
     (number > i64::from(FORMAT)).then(|| {
         Finding::new(

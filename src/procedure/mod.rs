@@ -3,9 +3,12 @@
 //! Knows quantities. Does not know that a job, a clock or sound exists.
 //!
 //! A file goes one way: its text (`written` describes the format, `shape` walks over it) is `resolve`d into the
-//! [`Procedure`] that everybody else works by. Whatever is wrong on the way is a [`Finding`] with a [`Code`].
+//! [`Procedure`] that everybody else works by. Whatever is wrong on the way, and whatever [`check()`] finds unwise, is a
+//! [`Finding`] with a [`Code`].
 
+mod check;
 mod code;
+mod draft;
 mod finding;
 mod load;
 mod model;
@@ -13,7 +16,9 @@ mod resolve;
 mod shape;
 mod written;
 
+pub use check::{check, findings};
 pub use code::Code;
+pub use draft::draft_rebuild;
 pub use finding::{Finding, Report, Severity, Shown};
 pub use load::{FORMAT, LoadError, load, parse, read_text};
 pub use model::*;

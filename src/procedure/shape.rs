@@ -8,7 +8,7 @@ use super::code::Code;
 use super::finding::Finding;
 use super::written::Written;
 use serde_json::Value;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 use std::sync::LazyLock;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
@@ -50,6 +50,9 @@ fn plain(value: Value) -> Value {
         other => other,
     }
 }
+
+/// A place in the text, in bytes.
+type Span = std::ops::Range<usize>;
 
 /// What may stand in one place.
 #[derive(Debug)]
@@ -153,131 +156,138 @@ pub(crate) fn list<'a>(words: impl IntoIterator<Item = &'a str>) -> String {
     quoted.join(", ")
 }
 
-/// Walks over a whole file. What does not fit is reported, and taken out or replaced by a stand-in.
-pub(super) fn walk(file: &mut Spanned<DeTable<'_>>, findings: &mut Vec<Finding>) {
+/// Walks over a whole file. What does not fit is reported, and taken out or replaced by a stand-in; returns where the
+/// stand-ins are, since whatever is found out about one of those says nothing about the file.
+pub(super) fn walk(file: &mut Spanned<DeTable<'_>>, findings: &mut Vec<Finding>) -> HashSet<Span> {
     let span = file.span();
+    let mut walk = Walk { findings, stand_ins: HashSet::new() };
     if let Shape::Table(keys) = &*FILE {
         // Something missing at the top is missing at the start of the file.
-        table(keys, file.get_mut(), span.start..span.start, "the file", findings);
+        walk.table(keys, file.get_mut(), span.start..span.start, None);
     }
+    walk.stand_ins
 }
 
-type Span = std::ops::Range<usize>;
-
-fn table(keys: &BTreeMap<String, Key>, table: &mut DeTable<'_>, span: Span, context: &str, findings: &mut Vec<Finding>) {
-    let mut wrong = Vec::new();
-    for (key, value) in table.iter_mut() {
-        let name: &str = key.get_ref();
-        match keys.get(name) {
-            None => {
-                let allowed = keys.keys().map(String::as_str);
-                let near = nearest(name, allowed.clone());
-                let near = near.map_or(String::new(), |near| format!("did you mean \"{near}\"? "));
-                findings.push(Finding::new(
-                    Code::KeyUnknown,
-                    key.span(),
-                    format!("{context} has no key \"{name}\""),
-                    format!("{near}Allowed here: {}", list(allowed)),
-                ));
-                wrong.push(key.clone());
-            }
-            Some(inner) if !fits(&inner.shape, value, name, findings) => wrong.push(key.clone()),
-            Some(_) => {}
-        }
-    }
-    let mut replaced = Vec::new();
-    for key in wrong {
-        table.remove(&key);
-        replaced.push(key.get_ref().to_string());
-    }
-    for (name, key) in keys.iter().filter(|(_, key)| key.required) {
-        if table.keys().any(|k| k.get_ref().as_ref() == name.as_str()) {
-            continue;
-        }
-        if !replaced.contains(name) {
-            findings.push(Finding::new(
-                Code::KeyMissing,
-                span.clone(),
-                format!("{context} has no \"{name}\""),
-                format!("Write: {name} = {}", key.shape.wanted()),
-            ));
-        }
-        table.insert(Spanned::new(span.clone(), name.clone().into()), Spanned::new(span.clone(), key.shape.stand_in()));
-    }
+struct Walk<'f> {
+    findings: &'f mut Vec<Finding>,
+    stand_ins: HashSet<Span>,
 }
 
-/// Does the value fit? What does not has been reported; inside lists and tables it has also been put aside.
-fn fits(shape: &Shape, value: &mut Spanned<DeValue<'_>>, key: &str, findings: &mut Vec<Finding>) -> bool {
-    let span = value.span();
-    let found = value.get_ref().type_str();
-    let mut report = |code, what: String, right: String| findings.push(Finding::new(code, span.clone(), what, right));
-    match (shape, value.get_mut()) {
-        (Shape::Text, DeValue::String(text)) => {
-            if text.trim().is_empty() {
-                report(Code::TextEmpty, format!("\"{key}\" is empty"), "Write the text, or leave the key out".to_owned());
+impl Walk<'_> {
+    fn report(&mut self, code: Code, span: Span, what: String, right: String) {
+        self.findings.push(Finding::new(code, span, what, right));
+    }
+
+    /// Walks over a table that stands under `key`; the file itself stands under none.
+    fn table(&mut self, keys: &BTreeMap<String, Key>, table: &mut DeTable<'_>, span: Span, key: Option<&str>) {
+        let mut unknown = Vec::new();
+        for (name, value) in table.iter_mut() {
+            match keys.get(name.get_ref().as_ref()) {
+                Some(inner) => self.entry(&inner.shape, value, name.get_ref()),
+                None => unknown.push(name.clone()),
             }
-            true
         }
-        (Shape::Choice(words), DeValue::String(text)) => {
-            let fits = words.iter().any(|w| w == text);
-            if !fits {
-                let words = words.iter().map(String::as_str);
-                let near = nearest(text, words.clone()).map_or(String::new(), |n| format!("did you mean \"{n}\"? "));
-                report(
-                    Code::ChoiceUnknown,
-                    format!("\"{text}\" is not a word for \"{key}\""),
-                    format!("{near}Allowed here: {}", list(words)),
-                );
-            }
-            fits
+        for name in unknown {
+            let allowed = keys.keys().map(String::as_str);
+            let near = nearest(name.get_ref(), allowed.clone());
+            let near = near.map_or(String::new(), |near| format!("did you mean \"{near}\"? "));
+            let right = format!("{near}Allowed here: {}", list(allowed));
+            let what = format!("{} has no key \"{}\"", called(key, table), name.get_ref());
+            self.report(Code::KeyUnknown, name.span(), what, right);
+            table.remove(&name);
         }
-        (Shape::Integer { least, most }, DeValue::Integer(number)) => {
-            let n = i64::from_str_radix(&number.as_str().replace('_', ""), number.radix()).ok();
-            let fits = n.is_some_and(|n| (*least..=*most).contains(&n));
-            if !fits {
-                let what = format!("{} is no number for \"{key}\"", number.as_str());
-                report(Code::NumberRange, what, format!("Write a whole number from {least} to {most}"));
+        for (name, inner) in keys.iter().filter(|(_, inner)| inner.required) {
+            if table.contains_key(name.as_str()) {
+                continue;
             }
-            fits
+            let right = format!("Write: {name} = {}", inner.shape.wanted());
+            let what = format!("{} has no \"{name}\"", called(key, table));
+            self.report(Code::KeyMissing, span.clone(), what, right);
+            let here = |name: &str| Spanned::new(span.clone(), name.to_owned().into());
+            table.insert(here(name), Spanned::new(span.clone(), inner.shape.stand_in()));
+            self.stand_ins.insert(span.clone());
         }
-        (Shape::Truth, DeValue::Boolean(_)) => true,
-        (Shape::List { of, least }, DeValue::Array(list)) => {
-            if list.len() < *least {
-                report(Code::TextEmpty, format!("\"{key}\" is empty"), "Write at least one entry".to_owned());
-            }
-            // Every entry is looked at, also after one that does not fit.
-            for entry in list.iter_mut() {
-                if !fits(of, entry, key, findings) {
-                    *entry.get_mut() = of.stand_in();
+    }
+
+    /// Puts a stand-in where the value does not fit.
+    fn entry(&mut self, shape: &Shape, value: &mut Spanned<DeValue<'_>>, key: &str) {
+        if !self.fits(shape, value, key) {
+            *value.get_mut() = shape.stand_in();
+            self.stand_ins.insert(value.span());
+        }
+    }
+
+    /// Does the value fit? What does not has been reported; inside lists and tables it has also been replaced.
+    fn fits(&mut self, shape: &Shape, value: &mut Spanned<DeValue<'_>>, key: &str) -> bool {
+        let span = value.span();
+        let found = value.get_ref().type_str();
+        match (shape, value.get_mut()) {
+            (Shape::Text, DeValue::String(text)) => {
+                if text.trim().is_empty() {
+                    let right = "Write the text, or leave the key out".to_owned();
+                    self.report(Code::TextEmpty, span.clone(), format!("\"{key}\" is empty"), right);
+                    self.stand_ins.insert(span);
+                    *text = "".into();
                 }
+                true
             }
-            true
+            (Shape::Choice(words), DeValue::String(text)) => {
+                let fits = words.iter().any(|w| w == text);
+                if !fits {
+                    let words = words.iter().map(String::as_str);
+                    let near =
+                        nearest(text, words.clone()).map_or(String::new(), |n| format!("did you mean \"{n}\"? "));
+                    let right = format!("{near}Allowed here: {}", list(words));
+                    self.report(Code::ChoiceUnknown, span, format!("\"{text}\" is not a word for \"{key}\""), right);
+                }
+                fits
+            }
+            (Shape::Integer { least, most }, DeValue::Integer(number)) => {
+                let n = i64::from_str_radix(&number.as_str().replace('_', ""), number.radix()).ok();
+                let fits = n.is_some_and(|n| (*least..=*most).contains(&n));
+                if !fits {
+                    let what = format!("{} is no number for \"{key}\"", number.as_str());
+                    self.report(Code::NumberRange, span, what, format!("Write a whole number from {least} to {most}"));
+                }
+                fits
+            }
+            (Shape::Truth, DeValue::Boolean(_)) => true,
+            (Shape::List { of, least }, DeValue::Array(list)) => {
+                if list.len() < *least {
+                    let right = "Write at least one entry".to_owned();
+                    self.report(Code::TextEmpty, span.clone(), format!("\"{key}\" is empty"), right);
+                    self.stand_ins.insert(span);
+                }
+                for entry in list.iter_mut() {
+                    self.entry(of, entry, key);
+                }
+                true
+            }
+            (Shape::Table(keys), DeValue::Table(inner)) => {
+                self.table(keys, inner, span, Some(key));
+                true
+            }
+            (Shape::Text, DeValue::Integer(_) | DeValue::Float(_)) if is_value(key) => {
+                let right = format!("Write it in quotes with its unit, such as {key} = \"{}\"", example(key));
+                self.report(Code::UnitMissing, span, format!("\"{key}\" has a number without a unit"), right);
+                false
+            }
+            (shape, _) => {
+                let what = format!("\"{key}\" should be {}, found {found}", shape.wanted());
+                self.report(Code::TypeWrong, span, what, format!("Write {}", shape.wanted()));
+                false
+            }
         }
-        (Shape::Table(keys), DeValue::Table(inner)) => {
-            let id = inner.iter().find(|(k, _)| k.get_ref().as_ref() == "id").and_then(|(_, v)| v.get_ref().as_str());
-            let context = match id {
-                Some(id) => format!("{key} \"{id}\""),
-                None => format!("\"{key}\""),
-            };
-            table(keys, inner, span, &context, findings);
-            true
-        }
-        (shape, DeValue::Integer(_) | DeValue::Float(_)) if matches!(shape, Shape::Text) && is_value(key) => {
-            report(
-                Code::UnitMissing,
-                format!("\"{key}\" has a number without a unit"),
-                format!("Write it in quotes with its unit, such as {key} = \"{}\"", example(key)),
-            );
-            false
-        }
-        (shape, _) => {
-            report(
-                Code::TypeWrong,
-                format!("\"{key}\" should be {}, found {found}", shape.wanted()),
-                format!("Write {}", shape.wanted()),
-            );
-            false
-        }
+    }
+}
+
+/// What to call a table in a message.
+fn called(key: Option<&str>, table: &DeTable<'_>) -> String {
+    let id = table.get("id").and_then(|id| id.get_ref().as_str());
+    match (key, id) {
+        (None, _) => "the file".to_owned(),
+        (Some(key), Some(id)) => format!("{key} \"{id}\""),
+        (Some(key), None) => format!("\"{key}\""),
     }
 }
 

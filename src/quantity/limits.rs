@@ -155,7 +155,8 @@ fn read<T: Amount>(text: &str) -> Result<Limits<T>, Problem> {
     }
     let (number, unit) = parse::split_number(text);
     // "60-75 deg" and "60 to 75 deg" are windows to the eye, and to nothing else.
-    if number.trim_start_matches(['-', '−']).contains(['-', '−']) || unit.starts_with("to ") || unit.starts_with('–') {
+    if number.trim_start_matches(['-', '−']).contains(['-', '−']) || unit.starts_with("to ") || unit.starts_with('–')
+    {
         return Err(Problem::WindowForm);
     }
     Ok(Limits::Exactly(T::of(parse::number(number)?, T::unit_named(unit)?)))

@@ -48,7 +48,9 @@ pub enum Problem {
     #[error("\"{0}\" is not a plain decimal number")]
     Number(String),
     /// The number has more digits than any real value.
-    #[error("\"{0}\" has more digits than a real value (at most {WHOLE_DIGITS} before the point and {PLACES} after it)")]
+    #[error(
+        "\"{0}\" has more digits than a real value (at most {WHOLE_DIGITS} before the point and {PLACES} after it)"
+    )]
     Digits(String),
     /// The unit is missing.
     #[error("the unit is missing")]

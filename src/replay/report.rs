@@ -79,10 +79,18 @@ impl Report {
             }
         }
         let failures = self.failures();
-        let _ = write!(text, "  {} turns, {} as expected, {failures} different", self.turns.len(), self.turns.len() - failures);
+        let _ = write!(
+            text,
+            "  {} turns, {} as expected, {failures} different",
+            self.turns.len(),
+            self.turns.len() - failures
+        );
         if let (Some(p50), Some(p95)) = (self.percentile(0.5), self.percentile(0.95)) {
             let n = self.answer_ms.len();
-            let _ = write!(text, "; end of speech to first sample of the answer: p50 {p50:.0} ms, p95 {p95:.0} ms (n = {n})");
+            let _ = write!(
+                text,
+                "; end of speech to first sample of the answer: p50 {p50:.0} ms, p95 {p95:.0} ms (n = {n})"
+            );
         }
         text.push('\n');
         text

@@ -114,8 +114,8 @@ pub enum ScenarioError {
 impl Scenario {
     /// Reads a scenario file.
     pub fn load(path: &Path) -> Result<Scenario, ScenarioError> {
-        let text = std::fs::read_to_string(path)
-            .map_err(|source| ScenarioError::Read { path: path.to_owned(), source })?;
+        let text =
+            std::fs::read_to_string(path).map_err(|source| ScenarioError::Read { path: path.to_owned(), source })?;
         Scenario::parse(path, &text)
     }
 
@@ -129,9 +129,9 @@ impl Scenario {
         scenario.folder = path.parent().unwrap_or(Path::new("")).to_owned();
         for (i, turn) in scenario.turns.iter().enumerate() {
             let bad = |reason| ScenarioError::Turn { path: path.to_owned(), turn: i + 1, reason };
-            let given = turn.given().ok_or_else(|| {
-                bad("it must give exactly one of sound, typed, wait_minutes and restart")
-            })?;
+            let given = turn
+                .given()
+                .ok_or_else(|| bad("it must give exactly one of sound, typed, wait_minutes and restart"))?;
             if matches!(given, Given::Sound(_)) && turn.heard.is_none() {
                 return Err(bad("it must say what is to be heard (heard = \"\" for nothing)"));
             }

@@ -3,7 +3,7 @@
 //! Knows the language, the job and its folder. Has no clock and no sound: it is told the moment and the words, and
 //! whoever holds it listens and speaks. The microphone, a recording, a typed line and a replay all end here.
 
-use crate::dialogue::{Language, Manner, Meaning, Sentence, Talk};
+use crate::dialogue::{Language, Manner, Meaning, Notice, Sentence, Talk};
 use crate::job::{Ask, At, Command, Expect, Job, Say, Stake};
 use crate::journal::{Folder, JournalError};
 use crate::listen::{Harm, Phrase, Utterance};
@@ -108,7 +108,7 @@ impl Conversation {
             1 => Vec::new(),
             _ => {
                 self.misses = 0;
-                self.language.not_understood(&self.job.expects())
+                vec![self.language.notice(Notice::Misheard)]
             }
         };
         Ok(Turn { tone: Some(Tone::NotUnderstood), sentences, ..Turn::default() })
@@ -118,7 +118,7 @@ impl Conversation {
     pub fn read(&mut self, line: &str, at: At) -> Result<Turn, JournalError> {
         match self.language.understand_typed(line, &self.job.expects()) {
             Ok(meaning) => self.meant(meaning, at),
-            Err(not) => Ok(Turn { sentences: self.language.typed_not_understood(&not), ..Turn::default() }),
+            Err(not) => Ok(Turn { sentences: vec![self.language.not_understood(&not)], ..Turn::default() }),
         }
     }
 
@@ -172,32 +172,26 @@ impl Conversation {
     }
 
     fn talk(&mut self, talk: Talk) -> (Vec<Sentence>, Option<Tone>) {
-        let step = |value: f32, factor: f32, range: std::ops::RangeInclusive<f32>| {
-            (value * factor).clamp(*range.start(), *range.end())
-        };
-        match talk {
-            Talk::Repeat => (self.last.clone(), None),
-            Talk::Help => (self.language.help(&self.job.expects()), None),
-            Talk::Quiet => (Vec::new(), None),
-            Talk::Slower | Talk::Faster => {
-                let factor = if talk == Talk::Faster { PACE_STEP } else { 1.0 / PACE_STEP };
-                self.delivery.pace = step(self.delivery.pace, factor, PACES);
-                (self.last.clone(), None)
-            }
-            Talk::Louder | Talk::Quieter => {
-                let factor = if talk == Talk::Louder { GAIN_STEP } else { 1.0 / GAIN_STEP };
-                self.delivery.gain = step(self.delivery.gain, factor, GAINS);
-                (self.last.clone(), None)
-            }
+        let say = |notice| vec![self.language.notice(notice)];
+        let (notice, tone) = match talk {
+            Talk::Repeat if self.last.is_empty() => (Notice::NothingToRepeat, None),
+            Talk::Repeat => return (self.last.clone(), None),
+            Talk::Help => return (self.language.help(&self.job.expects()), None),
+            Talk::Quiet => return (Vec::new(), None),
+            Talk::Slower => (turned(&mut self.delivery.pace, 1.0 / PACE_STEP, PACES, Notice::Slower), None),
+            Talk::Faster => (turned(&mut self.delivery.pace, PACE_STEP, PACES, Notice::Faster), None),
+            Talk::Louder => (turned(&mut self.delivery.gain, GAIN_STEP, GAINS, Notice::Louder), None),
+            Talk::Quieter => (turned(&mut self.delivery.gain, 1.0 / GAIN_STEP, GAINS, Notice::Quieter), None),
             Talk::StopListening => {
                 self.listening = false;
-                (self.language.listening_off(), Some(Tone::ListeningOff))
+                (Notice::ListeningOff, Some(Tone::ListeningOff))
             }
             Talk::StartListening => {
                 self.listening = true;
-                (self.language.listening_on(), Some(Tone::ListeningOn))
+                (Notice::ListeningOn, Some(Tone::ListeningOn))
             }
-        }
+        };
+        (say(notice), tone)
     }
 
     /// What may be said now, with what a mistake would cost.
@@ -247,13 +241,23 @@ impl Conversation {
     }
 }
 
+/// Turns a knob by a factor; says what it does, or that it goes no further.
+fn turned(knob: &mut f32, factor: f32, range: std::ops::RangeInclusive<f32>, notice: Notice) -> Notice {
+    let wanted = (*knob * factor).clamp(*range.start(), *range.end());
+    if wanted == *knob {
+        return Notice::NoMore;
+    }
+    *knob = wanted;
+    notice
+}
+
 fn asks(say: &Say) -> bool {
     matches!(say, Say::Question(_) | Say::Refused(_))
 }
 
 /// What a phrase costs if it was not meant. Talk about the talk only speaks or stops speaking, but to stop listening
 /// leaves the user unheard, so it counts as a move.
-fn harm(meaning: Option<&Meaning>) -> Harm {
+pub fn harm(meaning: Option<&Meaning>) -> Harm {
     match meaning {
         None => Harm::Decoy,
         Some(Meaning::Talk(Talk::StopListening)) => Harm::Moves,

@@ -2,7 +2,8 @@
 
 use super::Conversation;
 use crate::job::Expect;
-use crate::listen::{ListenError, Listener, Phrase, RATE, Utterance};
+use crate::listen::{ListenError, Listener, Microphone, Phrase, RATE, Utterance};
+use std::time::{Duration, Instant};
 
 /// Where sound comes from: 16 kHz mono.
 pub trait Source {
@@ -10,6 +11,61 @@ pub trait Source {
     fn read(&mut self) -> Result<Option<Vec<i16>>, ListenError>;
     /// Does it come by itself, at the pace of the clock?
     fn is_live(&self) -> bool;
+    /// Troubles since the last call that it goes on after, each to be told once.
+    fn troubles(&mut self) -> Vec<String> {
+        Vec::new()
+    }
+}
+
+/// How often a dead microphone is tried again.
+const RETRY: Duration = Duration::from_secs(3);
+
+/// The microphone. One that dies is told, and opened again as soon as it is back.
+pub struct LiveSound {
+    device: Option<String>,
+    microphone: Option<Microphone>,
+    tried: Instant,
+    troubles: Vec<String>,
+}
+
+impl LiveSound {
+    /// The microphone with this name, or the default one. It must open now.
+    pub fn open(device: Option<String>) -> Result<LiveSound, ListenError> {
+        let microphone = Some(Microphone::open(device.as_deref())?);
+        Ok(LiveSound { device, microphone, tried: Instant::now(), troubles: Vec::new() })
+    }
+}
+
+impl Source for LiveSound {
+    fn read(&mut self) -> Result<Option<Vec<i16>>, ListenError> {
+        if self.microphone.is_none() && self.tried.elapsed() >= RETRY {
+            self.tried = Instant::now();
+            self.microphone = Microphone::open(self.device.as_deref()).ok();
+            if self.microphone.is_some() {
+                self.troubles.push("the microphone works again".into());
+            }
+        }
+        let Some(microphone) = &mut self.microphone else { return Ok(Some(Vec::new())) };
+        match microphone.read() {
+            Ok(piece) => Ok(Some(piece)),
+            Err(error) => {
+                let seconds = RETRY.as_secs();
+                self.troubles
+                    .push(format!("{error}. The job is safe; the microphone is tried again every {seconds} seconds."));
+                self.microphone = None;
+                self.tried = Instant::now();
+                Ok(Some(Vec::new()))
+            }
+        }
+    }
+
+    fn is_live(&self) -> bool {
+        true
+    }
+
+    fn troubles(&mut self) -> Vec<String> {
+        std::mem::take(&mut self.troubles)
+    }
 }
 
 /// Recorded sound, given in the pieces a microphone would give.
@@ -64,9 +120,23 @@ impl Ear {
             return Ok(());
         }
         let phrases: Vec<Phrase> = if over_voice { talk.phrases_over_voice() } else { talk.phrases() };
-        self.listener.listen_for(&phrases)?;
+        self.listen_for(phrases)?;
         self.known = Some(known);
         Ok(())
+    }
+
+    /// Places are named in the words of the procedure, and a model need not know them all: what it cannot hear is left
+    /// to the keyboard. The language's own words are checked by `doctor`.
+    fn listen_for(&mut self, mut phrases: Vec<Phrase>) -> Result<(), ListenError> {
+        loop {
+            match self.listener.listen_for(&phrases) {
+                Err(ListenError::UnknownWord { phrase, word }) if phrases.len() > 1 => {
+                    tracing::warn!(phrase, word, "the model does not know a word; the phrase is left out");
+                    phrases.retain(|p| p.text != phrase);
+                }
+                other => return other,
+            }
+        }
     }
 
     /// Takes a piece of sound; gives an utterance once one is complete. Push an empty piece until there is none.

@@ -34,6 +34,8 @@ pub trait Screen {
     fn heard(&mut self, utterance: &Utterance);
     /// What follows from it, and the job after it.
     fn turn(&mut self, turn: &Turn, job: &Job);
+    /// Something that happens from outside in a replay.
+    fn happens(&mut self, _what: &str) {}
     /// Something about the session itself.
     fn notice(&mut self, text: &str);
 }
@@ -121,7 +123,7 @@ impl Session<'_> {
 
     /// Takes what sound there is; says whether the session is over.
     async fn listen(&mut self, ear: &mut Ear, source: &mut dyn Source) -> Result<bool, SessionError> {
-        for trouble in self.voice.iter().flat_map(|v| v.troubles()) {
+        for trouble in self.voice.iter().flat_map(|v| v.troubles()).chain(source.troubles()) {
             self.screen.notice(&trouble);
         }
         let speaking = self.voice.is_some_and(VoiceThread::is_speaking);

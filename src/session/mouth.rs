@@ -46,6 +46,7 @@ impl Mouth {
         wanted: &dyn Fn() -> bool,
     ) -> Result<Option<Duration>, SpeakError> {
         let began = Instant::now();
+        let (from, to) = (self.voice.rate(), sink.rate());
         let mut first = None;
         let mut play = |sink: &mut dyn Sink, mut samples: Vec<f32>, gain: f32| -> Result<(), SpeakError> {
             sentence::limit(&mut samples, gain);
@@ -53,9 +54,8 @@ impl Mouth {
             Ok(sink.play(&samples)?)
         };
         if let Some(tone) = order.tone.filter(|_| self.tones) {
-            play(sink, tone.samples(sink.rate()), order.delivery.gain)?;
+            play(sink, tone.samples(to), order.delivery.gain)?;
         }
-        let (from, to) = (self.voice.rate(), sink.rate());
         for (i, sentence) in order.sentences.iter().enumerate() {
             if !wanted() {
                 break;
@@ -64,21 +64,22 @@ impl Mouth {
                 play(sink, tone.samples(to), order.delivery.gain)?;
             }
             let mut failed = None;
-            let flow = sentence::say_sentence(&mut self.voice, &sentence.spoken, order.delivery.pace, GAP, &mut |clause| {
-                if !wanted() {
-                    return ControlFlow::Break(());
-                }
-                let played = resample::convert(&clause, from, to)
-                    .map_err(SpeakError::from)
-                    .and_then(|samples| play(sink, samples, order.delivery.gain));
-                match played {
-                    Ok(()) => ControlFlow::Continue(()),
-                    Err(error) => {
-                        failed = Some(error);
-                        ControlFlow::Break(())
+            let flow =
+                sentence::say_sentence(&mut self.voice, &sentence.spoken, order.delivery.pace, GAP, &mut |clause| {
+                    if !wanted() {
+                        return ControlFlow::Break(());
                     }
-                }
-            })?;
+                    let played = resample::convert(&clause, from, to)
+                        .map_err(SpeakError::from)
+                        .and_then(|samples| play(sink, samples, order.delivery.gain));
+                    match played {
+                        Ok(()) => ControlFlow::Continue(()),
+                        Err(error) => {
+                            failed = Some(error);
+                            ControlFlow::Break(())
+                        }
+                    }
+                })?;
             if let Some(error) = failed {
                 return Err(error);
             }

@@ -33,12 +33,7 @@ pub struct Cache {
 impl Cache {
     /// A cache of at most `limit` bytes. A minute of speech takes about five million.
     pub fn new(limit: usize) -> Self {
-        Self {
-            kept: HashMap::new(),
-            limit,
-            bytes: 0,
-            clock: 0,
-        }
+        Self { kept: HashMap::new(), limit, bytes: 0, clock: 0 }
     }
 
     /// The samples of `text`, if they are kept; they then count as used just now.
@@ -60,12 +55,7 @@ impl Cache {
         self.remove(&key);
         while self.bytes + size > self.limit {
             // There are a few hundred at most, and making one takes far longer than looking at all of them.
-            let Some(oldest) = self
-                .kept
-                .iter()
-                .min_by_key(|(_, kept)| kept.used)
-                .map(|(key, _)| key.clone())
-            else {
+            let Some(oldest) = self.kept.iter().min_by_key(|(_, kept)| kept.used).map(|(key, _)| key.clone()) else {
                 break;
             };
             self.remove(&oldest);
@@ -88,11 +78,7 @@ impl Cache {
 }
 
 fn key(voice: &str, pace: f32, text: &str) -> Key {
-    Key {
-        voice: voice.into(),
-        pace: pace.to_bits(),
-        text: text.into(),
-    }
+    Key { voice: voice.into(), pace: pace.to_bits(), text: text.into() }
 }
 
 fn size(key: &Key, samples: &[f32]) -> usize {
@@ -109,11 +95,7 @@ pub struct CachedVoice {
 impl CachedVoice {
     /// `name` tells the voice from others; at most `limit` bytes are kept.
     pub fn new(voice: Box<dyn Voice>, name: impl Into<String>, limit: usize) -> Self {
-        Self {
-            voice,
-            name: name.into(),
-            cache: Cache::new(limit),
-        }
+        Self { voice, name: name.into(), cache: Cache::new(limit) }
     }
 
     /// Makes the next clause of `text` that is not there yet. Says whether all are there now: call it again while it
@@ -144,8 +126,7 @@ impl Voice for CachedVoice {
             return Ok(kept.to_vec());
         }
         let samples = self.voice.say(text, pace)?;
-        self.cache
-            .put(&self.name, pace, text, samples.as_slice().into());
+        self.cache.put(&self.name, pace, text, samples.as_slice().into());
         Ok(samples)
     }
 }
@@ -190,13 +171,9 @@ mod tests {
         assert!(voice.prepare(text, 1.0).unwrap());
         assert!(voice.prepare(text, 1.0).unwrap());
         assert_eq!(made.load(Ordering::Relaxed), 3);
-        let end = crate::speak::say_sentence(
-            &mut voice,
-            text,
-            1.0,
-            std::time::Duration::ZERO,
-            &mut |_| std::ops::ControlFlow::Continue(()),
-        );
+        let end = crate::speak::say_sentence(&mut voice, text, 1.0, std::time::Duration::ZERO, &mut |_| {
+            std::ops::ControlFlow::Continue(())
+        });
         assert!(end.unwrap().is_continue());
         assert_eq!(made.load(Ordering::Relaxed), 3);
     }

@@ -92,10 +92,7 @@ mod tests {
     #[test]
     fn takes_the_first_of_several_marks() {
         assert_eq!(split("What?! Wait... go"), ["What?", "Wait.", "go"]);
-        assert_eq!(
-            split("Say \"done.\" Then go (slowly.)"),
-            ["Say \"done.", "Then go (slowly."]
-        );
+        assert_eq!(split("Say \"done.\" Then go (slowly.)"), ["Say \"done.", "Then go (slowly."]);
     }
 
     #[test]

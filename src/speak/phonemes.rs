@@ -34,22 +34,15 @@ impl Phonemiser {
     /// Starts the library with the data in `folder` (which holds `espeak-ng-data` and `SHA256SUMS`), or goes on with
     /// it if it is already started; `language` is an espeak-ng name as in "en-us".
     pub fn new(folder: &Path, language: &str) -> Result<Self, SpeakError> {
-        let refuse = |reason: String| SpeakError::PhonemeData {
-            path: folder.into(),
-            reason,
-        };
-        let language = CString::new(language)
-            .map_err(|_| refuse("the language's name holds a zero byte".into()))?;
+        let refuse = |reason: String| SpeakError::PhonemeData { path: folder.into(), reason };
+        let language = CString::new(language).map_err(|_| refuse("the language's name holds a zero byte".into()))?;
         let mut started = STARTED.lock().unwrap_or_else(PoisonError::into_inner);
-        let data = fs::canonicalize(folder.join("espeak-ng-data"))
-            .map_err(|e| refuse(format!("espeak-ng-data: {e}")))?;
+        let data =
+            fs::canonicalize(folder.join("espeak-ng-data")).map_err(|e| refuse(format!("espeak-ng-data: {e}")))?;
         match &*started {
             Some(other) if *other == data => {}
             Some(other) => {
-                return Err(refuse(format!(
-                    "espeak-ng already runs with the data in {}",
-                    other.display()
-                )));
+                return Err(refuse(format!("espeak-ng already runs with the data in {}", other.display())));
             }
             None => {
                 verify(folder)?;
@@ -64,10 +57,7 @@ impl Phonemiser {
 
     /// The phonemes of `text` in IPA, without punctuation and on one line.
     pub fn phonemes(&self, text: &str) -> Result<String, SpeakError> {
-        let refuse = |reason: &str| SpeakError::Phonemes {
-            text: text.into(),
-            reason: reason.into(),
-        };
+        let refuse = |reason: &str| SpeakError::Phonemes { text: text.into(), reason: reason.into() };
         let text = CString::new(text).map_err(|_| refuse("it holds a zero byte"))?;
         let _turn = STARTED.lock().unwrap_or_else(PoisonError::into_inner);
         self.choose_language().map_err(|reason| refuse(&reason))?;
@@ -85,11 +75,7 @@ impl Phonemiser {
                     espeak::espeakCHARS_UTF8 as i32,
                     espeak::espeakINITIALIZE_PHONEME_IPA as i32,
                 );
-                if clause.is_null() {
-                    None
-                } else {
-                    Some(CStr::from_ptr(clause).to_string_lossy())
-                }
+                if clause.is_null() { None } else { Some(CStr::from_ptr(clause).to_string_lossy()) }
             };
             if let Some(clause) = clause {
                 if !phonemes.is_empty() {
@@ -107,9 +93,7 @@ impl Phonemiser {
     /// Only to be called with the lock held.
     fn choose_language(&self) -> Result<(), String> {
         // SAFETY: the library is started and locked, the name is zero-terminated.
-        if unsafe { espeak::espeak_SetVoiceByName(self.language.as_ptr()) }
-            == espeak::espeak_ERROR_EE_OK
-        {
+        if unsafe { espeak::espeak_SetVoiceByName(self.language.as_ptr()) } == espeak::espeak_ERROR_EE_OK {
             Ok(())
         } else {
             Err(format!("it has no language {:?}", self.language))
@@ -119,13 +103,8 @@ impl Phonemiser {
 
 /// Starts the library with `data` (the folder `espeak-ng-data` itself) and makes sure that it took it.
 fn start(data: &Path) -> Result<(), SpeakError> {
-    let refuse = |reason: String| SpeakError::PhonemeData {
-        path: data.into(),
-        reason,
-    };
-    let text = data
-        .to_str()
-        .ok_or_else(|| refuse("its path is not UTF-8".into()))?;
+    let refuse = |reason: String| SpeakError::PhonemeData { path: data.into(), reason };
+    let text = data.to_str().ok_or_else(|| refuse("its path is not UTF-8".into()))?;
     if text.len() > LONGEST_PATH {
         return Err(refuse(format!(
             "its path is {} bytes long and espeak-ng takes {LONGEST_PATH}; move it to a shorter one",
@@ -145,24 +124,16 @@ fn start(data: &Path) -> Result<(), SpeakError> {
         )
     };
     if rate <= 0 {
-        return Err(refuse(format!(
-            "espeak-ng does not start with it (code {rate})"
-        )));
+        return Err(refuse(format!("espeak-ng does not start with it (code {rate})")));
     }
     let mut taken: *const c_char = ptr::null();
     // SAFETY: hands out a pointer to the library's own static copy of the path.
     let taken = unsafe {
         espeak::espeak_Info(&mut taken);
-        if taken.is_null() {
-            ""
-        } else {
-            CStr::from_ptr(taken).to_str().unwrap_or("")
-        }
+        if taken.is_null() { "" } else { CStr::from_ptr(taken).to_str().unwrap_or("") }
     };
     if Path::new(taken) != data {
-        return Err(refuse(format!(
-            "espeak-ng took the data in \"{taken}\" instead"
-        )));
+        return Err(refuse(format!("espeak-ng took the data in \"{taken}\" instead")));
     }
     Ok(())
 }
@@ -175,22 +146,13 @@ fn verify(folder: &Path) -> Result<(), SpeakError> {
     let mut checked = 0;
     for line in list.lines() {
         let Some((sum, name)) = line.split_once("  ") else {
-            return Err(refuse(
-                sums,
-                format!("\"{line}\" is not a check sum and a name"),
-            ));
+            return Err(refuse(sums, format!("\"{line}\" is not a check sum and a name")));
         };
         let path = folder.join(name);
         let bytes = fs::read(&path).map_err(|e| refuse(path.clone(), e.to_string()))?;
-        let found: String = Sha256::digest(&bytes)
-            .iter()
-            .map(|b| format!("{b:02x}"))
-            .collect();
+        let found: String = Sha256::digest(&bytes).iter().map(|b| format!("{b:02x}")).collect();
         if found != sum {
-            return Err(refuse(
-                path,
-                "it is damaged (its SHA-256 is not the one in SHA256SUMS)".into(),
-            ));
+            return Err(refuse(path, "it is damaged (its SHA-256 is not the one in SHA256SUMS)".into()));
         }
         checked += 1;
     }

@@ -33,10 +33,7 @@ impl Piper {
         let mut config_path = model.clone().into_os_string();
         config_path.push(".json");
         let config_path = PathBuf::from(config_path);
-        let refuse = |reason: String| SpeakError::NotAVoice {
-            path: config_path.clone(),
-            reason,
-        };
+        let refuse = |reason: String| SpeakError::NotAVoice { path: config_path.clone(), reason };
         let text = fs::read_to_string(&config_path).map_err(|e| refuse(e.to_string()))?;
         let config: ModelConfig = serde_json::from_str(&text).map_err(|e| refuse(e.to_string()))?;
         let rate = config.audio.sample_rate;
@@ -49,12 +46,7 @@ impl Piper {
         }
         let phonemiser = Phonemiser::new(phonemes, &config.espeak.voice)?;
         let session = onnx::session(&model)?;
-        Ok(Self {
-            engine: piper_rs::Piper::from_session(session, config),
-            phonemiser,
-            rate,
-            length_scale,
-        })
+        Ok(Self { engine: piper_rs::Piper::from_session(session, config), phonemiser, rate, length_scale })
     }
 }
 
@@ -77,50 +69,28 @@ impl Voice for Piper {
         if phonemes.is_empty() {
             return Ok(Vec::new());
         }
-        let pace = if pace.is_finite() {
-            pace.clamp(*PACE.start(), *PACE.end())
-        } else {
-            1.0
-        };
+        let pace = if pace.is_finite() { pace.clamp(*PACE.start(), *PACE.end()) } else { 1.0 };
         let (samples, _) = self
             .engine
-            .create(
-                &phonemes,
-                true,
-                None,
-                Some(self.length_scale / pace),
-                None,
-                None,
-            )
-            .map_err(|e| SpeakError::Synthesis {
-                text: text.into(),
-                reason: e.to_string(),
-            })?;
+            .create(&phonemes, true, None, Some(self.length_scale / pace), None, None)
+            .map_err(|e| SpeakError::Synthesis { text: text.into(), reason: e.to_string() })?;
         Ok(samples)
     }
 }
 
 /// The one `*.onnx` in `folder`.
 fn only_model(folder: &Path) -> Result<PathBuf, SpeakError> {
-    let refuse = |reason: String| SpeakError::NotAVoice {
-        path: folder.into(),
-        reason,
-    };
+    let refuse = |reason: String| SpeakError::NotAVoice { path: folder.into(), reason };
     let mut models = Vec::new();
     for entry in fs::read_dir(folder).map_err(|e| refuse(e.to_string()))? {
         let path = entry.map_err(|e| refuse(e.to_string()))?.path();
-        if path
-            .extension()
-            .is_some_and(|extension| extension == "onnx")
-        {
+        if path.extension().is_some_and(|extension| extension == "onnx") {
             models.push(path);
         }
     }
     match models.len() {
         1 => Ok(models.remove(0)),
         0 => Err(refuse("it holds no *.onnx file".into())),
-        more => Err(refuse(format!(
-            "it holds {more} *.onnx files, and has to hold one"
-        ))),
+        more => Err(refuse(format!("it holds {more} *.onnx files, and has to hold one"))),
     }
 }

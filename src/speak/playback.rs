@@ -9,10 +9,7 @@ use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
 use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
-use cpal::{
-    BufferSize, ErrorKind, FromSample, I24, SampleFormat, SizedSample, StreamConfig,
-    SupportedBufferSize,
-};
+use cpal::{BufferSize, ErrorKind, FromSample, I24, SampleFormat, SizedSample, StreamConfig, SupportedBufferSize};
 
 use super::queue::{Feed, Queue, Stop, queue};
 use super::{Sink, SpeakError};
@@ -63,10 +60,7 @@ impl Loudspeaker {
     pub fn open(device: Option<&str>) -> Result<Self, SpeakError> {
         let wanted = device.map(str::to_owned);
         let name = device.unwrap_or("default").to_owned();
-        let refuse = |reason: String| SpeakError::NoLoudspeaker {
-            device: name.clone(),
-            reason,
-        };
+        let refuse = |reason: String| SpeakError::NoLoudspeaker { device: name.clone(), reason };
         let state = Arc::new(State::default());
         let (tell, told) = mpsc::channel();
         let for_owner = state.clone();
@@ -75,10 +69,8 @@ impl Loudspeaker {
             .spawn(move || own(wanted.as_deref(), &for_owner, &tell))
             .map_err(|e| refuse(e.to_string()))?;
         // No answer at all means that the thread has ended without one.
-        let opened = told
-            .recv()
-            .unwrap_or_else(|_| Err("opening it failed without a reason".into()))
-            .map_err(refuse)?;
+        let opened =
+            told.recv().unwrap_or_else(|_| Err("opening it failed without a reason".into())).map_err(refuse)?;
         Ok(Self {
             device: opened.device,
             rate: opened.rate,
@@ -105,10 +97,7 @@ impl Loudspeaker {
     }
 
     fn lost(&self, reason: &str) -> SpeakError {
-        SpeakError::LoudspeakerLost {
-            device: self.device.clone(),
-            reason: reason.into(),
-        }
+        SpeakError::LoudspeakerLost { device: self.device.clone(), reason: reason.into() }
     }
 }
 
@@ -222,14 +211,7 @@ fn open(wanted: Option<&str>, state: &Arc<State>) -> Result<(cpal::Stream, Opene
         let (queue, feed) = queue(ROOM, rate);
         let stream = stream(&device, config, supported.sample_format(), feed, state)?;
         stream.play().map_err(|e| e.to_string())?;
-        Ok((
-            stream,
-            Opened {
-                device: name.clone(),
-                rate,
-                queue,
-            },
-        ))
+        Ok((stream, Opened { device: name.clone(), rate, queue }))
     };
     attempt(&config).or_else(|first: String| {
         // Some devices name a range and then refuse what lies in it.
@@ -242,9 +224,7 @@ fn open(wanted: Option<&str>, state: &Arc<State>) -> Result<(cpal::Stream, Opene
 fn find(wanted: Option<&str>) -> Result<cpal::Device, String> {
     let host = cpal::default_host();
     let Some(wanted) = wanted else {
-        return host
-            .default_output_device()
-            .ok_or_else(|| "there is no sound output on this machine".into());
+        return host.default_output_device().ok_or_else(|| "there is no sound output on this machine".into());
     };
     let mut names = Vec::new();
     for device in host.output_devices().map_err(|e| e.to_string())? {
@@ -256,11 +236,7 @@ fn find(wanted: Option<&str>) -> Result<cpal::Device, String> {
     }
     names.sort();
     names.dedup();
-    let known = if names.is_empty() {
-        "none".into()
-    } else {
-        names.join(", ")
-    };
+    let known = if names.is_empty() { "none".into() } else { names.join(", ") };
     Err(format!("there is no such output; those there are: {known}"))
 }
 

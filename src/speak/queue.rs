@@ -64,18 +64,9 @@ pub fn queue(length: Duration, rate: u32) -> (Queue, Feed) {
         silence: AtomicU32::new(u32::MAX),
         latency: AtomicU32::new(0),
     });
-    let queue = Queue {
-        ring: producer,
-        shared: shared.clone(),
-    };
-    let feed = Feed {
-        ring: consumer,
-        shared,
-        rate,
-        taken: 0,
-        level: 1.0,
-        slope: 1.0 / count(FADE, rate).max(1) as f32,
-    };
+    let queue = Queue { ring: producer, shared: shared.clone() };
+    let feed =
+        Feed { ring: consumer, shared, rate, taken: 0, level: 1.0, slope: 1.0 / count(FADE, rate).max(1) as f32 };
     (queue, feed)
 }
 
@@ -93,10 +84,7 @@ impl Queue {
     /// Whether something is still to be heard: in the ring, or on its way from the callback to the ear.
     pub fn is_playing(&self) -> bool {
         let shared = &self.shared;
-        let (put, taken) = (
-            shared.put.load(Ordering::Acquire),
-            shared.taken.load(Ordering::Acquire),
-        );
+        let (put, taken) = (shared.put.load(Ordering::Acquire), shared.taken.load(Ordering::Acquire));
         put > taken.max(shared.cut.load(Ordering::Acquire))
             || shared.silence.load(Ordering::Acquire) < shared.latency.load(Ordering::Acquire)
     }
@@ -111,9 +99,7 @@ impl Stop {
     /// Lets the sound fade out within a few milliseconds and throws away all that was put in so far.
     pub fn stop(&self) {
         self.0.stops.fetch_add(1, Ordering::AcqRel);
-        self.0
-            .cut
-            .fetch_max(self.0.put.load(Ordering::Acquire), Ordering::AcqRel);
+        self.0.cut.fetch_max(self.0.put.load(Ordering::Acquire), Ordering::AcqRel);
     }
 
     /// How often playback was stopped.

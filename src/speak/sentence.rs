@@ -36,11 +36,7 @@ pub fn say_sentence(
         ramp(&mut samples, count(RAMP, rate));
         if clauses.peek().is_some() {
             let gap = if clause.ends_sentence() { gap } else { gap / 2 };
-            let pace = if pace.is_finite() {
-                pace.clamp(0.5, 3.0)
-            } else {
-                1.0
-            };
+            let pace = if pace.is_finite() { pace.clamp(0.5, 3.0) } else { 1.0 };
             let silence = count(gap.div_f32(pace), rate);
             samples.resize(samples.len() + silence, 0.0);
         }
@@ -52,12 +48,7 @@ pub fn say_sentence(
 }
 
 /// The same in one piece, for a file.
-pub fn whole_sentence(
-    voice: &mut dyn Voice,
-    text: &str,
-    pace: f32,
-    gap: Duration,
-) -> Result<Vec<f32>, SpeakError> {
+pub fn whole_sentence(voice: &mut dyn Voice, text: &str, pace: f32, gap: Duration) -> Result<Vec<f32>, SpeakError> {
     let mut whole = Vec::new();
     let _ = say_sentence(voice, text, pace, gap, &mut |samples| {
         whole.extend_from_slice(&samples);
@@ -121,16 +112,10 @@ mod tests {
         let mut parrot = Parrot(Vec::new());
         let mut lengths = Vec::new();
         let gap = Duration::from_millis(80);
-        let end = say_sentence(
-            &mut parrot,
-            "Stage one: seventy. Go on.",
-            1.0,
-            gap,
-            &mut |s| {
-                lengths.push(s.len());
-                ControlFlow::Continue(())
-            },
-        );
+        let end = say_sentence(&mut parrot, "Stage one: seventy. Go on.", 1.0, gap, &mut |s| {
+            lengths.push(s.len());
+            ControlFlow::Continue(())
+        });
         assert!(end.unwrap().is_continue());
         assert_eq!(parrot.0, ["Stage one:", "seventy.", "Go on."]);
         assert_eq!(lengths, [140, 180, 100]);
@@ -141,9 +126,7 @@ mod tests {
     #[test]
     fn what_is_not_wanted_any_more_is_not_made() {
         let mut parrot = Parrot(Vec::new());
-        let end = say_sentence(&mut parrot, "One. Two. Three.", 1.0, GAP, &mut |_| {
-            ControlFlow::Break(())
-        });
+        let end = say_sentence(&mut parrot, "One. Two. Three.", 1.0, GAP, &mut |_| ControlFlow::Break(()));
         assert!(end.unwrap().is_break());
         assert_eq!(parrot.0, ["One."]);
     }

@@ -47,11 +47,7 @@ pub struct WavSink {
 impl WavSink {
     /// For a file at `path` of `rate` samples a second; nothing is written before [`WavSink::finish`].
     pub fn new(path: impl Into<PathBuf>, rate: u32) -> Self {
-        Self {
-            path: path.into(),
-            rate,
-            samples: Vec::new(),
-        }
+        Self { path: path.into(), rate, samples: Vec::new() }
     }
 
     /// Writes the file.
@@ -87,11 +83,7 @@ mod tests {
         sink.play(&[-0.5]).unwrap();
         assert!(!path.exists());
         sink.finish().unwrap();
-        let samples: Vec<i16> = hound::WavReader::open(&path)
-            .unwrap()
-            .into_samples()
-            .map(Result::unwrap)
-            .collect();
+        let samples: Vec<i16> = hound::WavReader::open(&path).unwrap().into_samples().map(Result::unwrap).collect();
         assert_eq!(samples, [16_384, 16_384, -16_384]);
     }
 }

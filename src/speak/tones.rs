@@ -42,12 +42,7 @@ struct Beep {
 }
 
 const fn beep(from: f64, to: f64, millis: u64, level: f64) -> Beep {
-    Beep {
-        from,
-        to,
-        millis,
-        level,
-    }
+    Beep { from, to, millis, level }
 }
 
 const fn rest(millis: u64) -> Beep {
@@ -72,25 +67,9 @@ impl Tone {
         match self {
             Tone::Heard => const { &[beep(880.0, 880.0, 70, 0.2)] },
             Tone::NotUnderstood => const { &[beep(330.0, 260.0, 200, 0.25)] },
-            Tone::Recorded => {
-                const {
-                    &[
-                        beep(660.0, 660.0, 80, 0.25),
-                        rest(30),
-                        beep(990.0, 990.0, 140, 0.25),
-                    ]
-                }
-            }
+            Tone::Recorded => const { &[beep(660.0, 660.0, 80, 0.25), rest(30), beep(990.0, 990.0, 140, 0.25)] },
             Tone::Note => const { &[beep(520.0, 520.0, 200, 0.35)] },
-            Tone::Caution => {
-                const {
-                    &[
-                        beep(740.0, 740.0, 140, 0.45),
-                        rest(80),
-                        beep(740.0, 740.0, 140, 0.45),
-                    ]
-                }
-            }
+            Tone::Caution => const { &[beep(740.0, 740.0, 140, 0.45), rest(80), beep(740.0, 740.0, 140, 0.45)] },
             Tone::Warning => {
                 const {
                     &[
@@ -131,13 +110,8 @@ impl Tone {
                 let way = n as f64 / length as f64;
                 let frequency = beep.from + (beep.to - beep.from) * way;
                 // A second partial carries through noise that hides the first; the sum stays within the level.
-                let second = if 2.0 * beep.to.max(beep.from) < 0.45 * f64::from(rate) {
-                    0.25
-                } else {
-                    0.0
-                };
-                let wave =
-                    (phase * TAU).sin() * (1.0 - second) + (2.0 * phase * TAU).sin() * second;
+                let second = if 2.0 * beep.to.max(beep.from) < 0.45 * f64::from(rate) { 0.25 } else { 0.0 };
+                let wave = (phase * TAU).sin() * (1.0 - second) + (2.0 * phase * TAU).sin() * second;
                 sound.push((beep.level * wave) as f32);
                 phase += frequency / f64::from(rate);
             }
@@ -196,18 +170,12 @@ mod tests {
             assert_eq!(samples[0], 0.0);
             assert!(samples[samples.len() - 1].abs() < 0.001, "{tone:?}");
             // The steepest slope of the highest partial at full level; a step would be far steeper.
-            let steepest = samples
-                .windows(2)
-                .map(|w| (w[1] - w[0]).abs())
-                .fold(0.0, f32::max);
+            let steepest = samples.windows(2).map(|w| (w[1] - w[0]).abs()).fold(0.0, f32::max);
             assert!(steepest < 0.36, "{tone:?} jumps by {steepest}");
         }
         // In the softest and lowest, where a click would be plainest.
         let soft = Tone::NotUnderstood.samples(RATE);
-        let steepest = soft
-            .windows(2)
-            .map(|w| (w[1] - w[0]).abs())
-            .fold(0.0, f32::max);
+        let steepest = soft.windows(2).map(|w| (w[1] - w[0]).abs()).fold(0.0, f32::max);
         assert!(steepest < 0.02, "{steepest}");
     }
 
@@ -217,22 +185,12 @@ mod tests {
         let marks = Tone::ALL.map(|tone| {
             let samples = tone.samples(RATE);
             let third = samples.len() / 3;
-            (
-                tone,
-                [
-                    samples.len() as f64,
-                    pitch(&samples[..third]),
-                    pitch(&samples[2 * third..]),
-                ],
-            )
+            (tone, [samples.len() as f64, pitch(&samples[..third]), pitch(&samples[2 * third..])])
         });
         for (n, (a, of_a)) in marks.iter().enumerate() {
             for (b, of_b) in &marks[n + 1..] {
                 let apart = |n: usize| (of_a[n] / of_b[n]).ln().abs();
-                assert!(
-                    apart(0) > 0.2 || apart(1) > 0.15 || apart(2) > 0.15,
-                    "{a:?} {of_a:?} and {b:?} {of_b:?}"
-                );
+                assert!(apart(0) > 0.2 || apart(1) > 0.15 || apart(2) > 0.15, "{a:?} {of_a:?} and {b:?} {of_b:?}");
             }
         }
     }

@@ -34,11 +34,7 @@ pub struct StereoTape {
 impl StereoTape {
     /// An empty tape of `rate` samples a second.
     pub fn new(rate: u32) -> Self {
-        Self {
-            rate,
-            left: Vec::new(),
-            right: Vec::new(),
-        }
+        Self { rate, left: Vec::new(), right: Vec::new() }
     }
 
     /// Samples a second.
@@ -98,24 +94,10 @@ fn to_i16(sample: f32) -> i16 {
     (sample * f32::from(i16::MAX)).round() as i16
 }
 
-fn write(
-    path: &Path,
-    rate: u32,
-    channels: u16,
-    samples: impl Iterator<Item = f32>,
-) -> Result<(), SpeakError> {
-    let refuse = |reason: String| SpeakError::Wav {
-        path: path.into(),
-        reason,
-    };
-    let spec = WavSpec {
-        channels,
-        sample_rate: rate,
-        bits_per_sample: 16,
-        sample_format: SampleFormat::Int,
-    };
-    let unfinished =
-        unfinished(path).ok_or_else(|| refuse("this is not the name of a file".into()))?;
+fn write(path: &Path, rate: u32, channels: u16, samples: impl Iterator<Item = f32>) -> Result<(), SpeakError> {
+    let refuse = |reason: String| SpeakError::Wav { path: path.into(), reason };
+    let spec = WavSpec { channels, sample_rate: rate, bits_per_sample: 16, sample_format: SampleFormat::Int };
+    let unfinished = unfinished(path).ok_or_else(|| refuse("this is not the name of a file".into()))?;
     let written = WavWriter::create(&unfinished, spec).and_then(|mut file| {
         for sample in samples {
             file.write_sample(to_i16(sample))?;
@@ -127,12 +109,11 @@ fn write(
         hound::Error::IoError(e) => e.to_string(),
         e => e.to_string(),
     });
-    done.and_then(|()| fs::rename(&unfinished, path).map_err(|e| e.to_string()))
-        .map_err(|reason| {
-            // If it is not even there, there is nothing to clear away.
-            let _ = fs::remove_file(&unfinished);
-            refuse(reason)
-        })
+    done.and_then(|()| fs::rename(&unfinished, path).map_err(|e| e.to_string())).map_err(|reason| {
+        // If it is not even there, there is nothing to clear away.
+        let _ = fs::remove_file(&unfinished);
+        refuse(reason)
+    })
 }
 
 /// The temporary name: in the same folder, so that renaming is one step.
@@ -148,31 +129,17 @@ mod tests {
 
     fn read(path: &Path) -> (WavSpec, Vec<i16>) {
         let mut file = hound::WavReader::open(path).unwrap();
-        (
-            file.spec(),
-            file.samples::<i16>().map(Result::unwrap).collect(),
-        )
+        (file.spec(), file.samples::<i16>().map(Result::unwrap).collect())
     }
 
     #[test]
     fn mono_comes_back_as_it_was() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("a.wav");
-        write_mono(
-            &path,
-            22_050,
-            &[0.0, 0.5, -0.5, 1.0, -1.0, 7.0, -7.0, f32::NAN],
-        )
-        .unwrap();
+        write_mono(&path, 22_050, &[0.0, 0.5, -0.5, 1.0, -1.0, 7.0, -7.0, f32::NAN]).unwrap();
         let (spec, samples) = read(&path);
-        assert_eq!(
-            (spec.channels, spec.sample_rate, spec.bits_per_sample),
-            (1, 22_050, 16)
-        );
-        assert_eq!(
-            samples,
-            [0, 16_384, -16_384, 32_767, -32_767, 32_767, -32_768, 0]
-        );
+        assert_eq!((spec.channels, spec.sample_rate, spec.bits_per_sample), (1, 22_050, 16));
+        assert_eq!(samples, [0, 16_384, -16_384, 32_767, -32_767, 32_767, -32_768, 0]);
         assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1);
     }
 
@@ -205,13 +172,8 @@ mod tests {
         assert!(told.starts_with(&format!("{}: ", path.display())), "{told}");
         assert!(write_mono(Path::new("/"), 16_000, &[0.0]).is_err());
         // A folder stands where the file should go.
-        let told = write_mono(folder.path(), 16_000, &[0.0])
-            .unwrap_err()
-            .to_string();
-        assert!(
-            told.starts_with(&format!("{}: ", folder.path().display())),
-            "{told}"
-        );
+        let told = write_mono(folder.path(), 16_000, &[0.0]).unwrap_err().to_string();
+        assert!(told.starts_with(&format!("{}: ", folder.path().display())), "{told}");
         assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 0);
     }
 }

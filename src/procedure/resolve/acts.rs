@@ -7,8 +7,6 @@ use crate::procedure::written::{self, Spot, Text};
 use crate::quantity::Quantity;
 use std::ops::Range;
 
-type Acts = Vec<(Act, Range<usize>)>;
-
 /// What an act does, by the key that says so.
 #[derive(Clone, Copy)]
 enum Verb {
@@ -32,21 +30,28 @@ const VERBS: &str = "place, take_away, reach, leave, slacken, remove, trap, hold
      put_on, disconnect, connect, measure, clean, apply";
 
 impl Resolver<'_, '_> {
-    pub(super) fn steps(&mut self, steps: &[written::Step], fasteners: &[Fastener]) -> (Vec<Step>, Vec<Vec<Range<usize>>>) {
-        let mut all: Vec<Acts> = Vec::with_capacity(steps.len());
-        let mut resolved = Vec::with_capacity(steps.len());
+    pub(super) fn steps(
+        &mut self,
+        steps: &[written::Step],
+        fasteners: &[Fastener],
+    ) -> (Vec<Step>, Vec<Vec<Range<usize>>>) {
+        let mut spans: Vec<Vec<Range<usize>>> = Vec::with_capacity(steps.len());
+        let mut resolved: Vec<Step> = Vec::with_capacity(steps.len());
         for step in steps {
-            let acts = match &step.mirrors {
-                Some(mirrors) => self.mirrored(step, mirrors, &all, fasteners),
+            let (acts, places): (Vec<Act>, Vec<Range<usize>>) = match &step.mirrors {
+                Some(mirrors) => {
+                    let acts = self.mirrored(step, mirrors, &resolved, fasteners);
+                    let places = vec![mirrors.span.clone(); acts.len()];
+                    (acts, places)
+                }
                 None => {
                     let read = |a: &Spot<written::Act>| Some((self.act(a, fasteners)?, a.span.clone()));
-                    step.acts.iter().filter_map(read).collect()
+                    step.acts.iter().filter_map(read).unzip()
                 }
             };
-            resolved.push(self.step(step, acts.iter().map(|(act, _)| act.clone()).collect()));
-            all.push(acts);
+            resolved.push(self.step(step, acts));
+            spans.push(places);
         }
-        let spans = all.into_iter().map(|acts| acts.into_iter().map(|(_, span)| span).collect()).collect();
         (resolved, spans)
     }
 
@@ -147,7 +152,7 @@ impl Resolver<'_, '_> {
         let fasten = matches!(verb, Verb::Fasten(_));
         let tighten = matches!(verb, Verb::Fasten(Deed::Tighten(_)));
         let measure = matches!(verb, Verb::Measure);
-        let span = |text: &Option<Text>| text.as_ref().map(|t| t.span.clone());
+        let span = |text: &written::Rare| text.as_ref().map(|t| t.span.clone());
         let keys = [
             ("items", a.items.as_ref().map(|i| i.span.clone()), fasten, "a fastener group"),
             ("through", a.through.as_ref().map(|i| i.span.clone()), tighten, "\"tighten\""),
@@ -212,15 +217,12 @@ impl Resolver<'_, '_> {
         }
         let least: Option<Quantity> = a.least.as_ref().and_then(|t| self.read(t));
         let most: Option<Quantity> = a.most.as_ref().and_then(|t| self.read(t));
-        if let (Some(low), Some(high)) = (&least, &most) {
-            if low.unit() != high.unit() || low > high {
-                self.report(
-                    Code::LimitsMixed,
-                    act.span.clone(),
-                    format!("\"least\" is {low} and \"most\" is {high}"),
-                    "Write both in one unit, the lower one as \"least\"",
-                );
-            }
+        if let (Some(low), Some(high)) = (&least, &most)
+            && (low.unit() != high.unit() || low > high)
+        {
+            let what = format!("\"least\" is {low} and \"most\" is {high}");
+            let right = "Write both in one unit, the lower one as \"least\"";
+            self.report(Code::LimitsMixed, act.span.clone(), what, right);
         }
         let Some(otherwise) = &a.otherwise else {
             let right = "Write otherwise = \"what to do when it is outside\"";
@@ -239,7 +241,7 @@ impl Resolver<'_, '_> {
     }
 
     /// The reverse of an earlier step.
-    fn mirrored(&mut self, step: &written::Step, mirrors: &Text, all: &[Acts], fasteners: &[Fastener]) -> Acts {
+    fn mirrored(&mut self, step: &written::Step, mirrors: &Text, before: &[Step], fasteners: &[Fastener]) -> Vec<Act> {
         if let Some(first) = step.acts.first() {
             let what = format!("step \"{}\" has both \"mirrors\" and \"do\"", step.id.value);
             self.report(Code::MirrorAndDo, first.span.clone(), what, "Keep one of them");
@@ -250,20 +252,19 @@ impl Resolver<'_, '_> {
             }
             return Vec::new();
         };
-        let Some(acts) = all.get(ix) else {
+        let Some(acts) = before.get(ix).map(|s| &s.acts) else {
             let what = format!("step \"{}\" comes no earlier than the step that mirrors it", mirrors.value);
             self.report(Code::MirrorLater, mirrors.span.clone(), what, "Mirror an earlier step");
             return Vec::new();
         };
-        let mut reversed: Acts = Vec::with_capacity(acts.len());
-        for (act, _) in acts.iter().rev() {
+        let mut reversed: Vec<Act> = Vec::with_capacity(acts.len());
+        for act in acts.iter().rev() {
             match reverse(act, fasteners) {
                 Reverse::Act(act) => {
-                    // Taken off and then hung up is put on once. Slackened and then taken out is started by hand;
-                    // tightening it is a step of its own.
-                    let said = reversed.iter().any(|(other, _)| *other == act || started(other, &act));
-                    if !said {
-                        reversed.push((act, mirrors.span.clone()));
+                    // Taken off and then hung up is put on once; slackened and then taken out is started once.
+                    let act = unstarted(act, &reversed);
+                    if let Some(act) = act.filter(|act| !reversed.contains(act)) {
+                        reversed.push(act);
                     }
                 }
                 Reverse::Nothing => {}
@@ -286,15 +287,17 @@ fn fasten(group: FastenerIx, fastener: &Fastener, mut items: Vec<usize>, deed: D
     Act::Fasten { group, items, deed }
 }
 
-/// Does `first` start fasteners of the group by hand that `then` would tighten at once?
-fn started(first: &Act, then: &Act) -> bool {
-    match (first, then) {
-        (
-            Act::Fasten { group: a, deed: Deed::HandStart, .. },
-            Act::Fasten { group: b, deed: Deed::Tighten(_), .. },
-        ) => a == b,
-        _ => false,
+/// The act without the fasteners that were started by hand before; `None` if none is left.
+fn unstarted(act: Act, before: &[Act]) -> Option<Act> {
+    let Act::Fasten { group, mut items, deed: Deed::HandStart } = act else { return Some(act) };
+    for other in before {
+        if let Act::Fasten { group: same, items: started, deed: Deed::HandStart } = other
+            && *same == group
+        {
+            items.retain(|item| !started.contains(item));
+        }
     }
+    (!items.is_empty()).then_some(Act::Fasten { group, items, deed: Deed::HandStart })
 }
 
 enum Reverse {
@@ -312,11 +315,12 @@ fn reverse(act: &Act, fasteners: &[Fastener]) -> Reverse {
         Act::TakeOff(ix) | Act::Hang(ix) => Act::PutOn(*ix),
         Act::Disconnect(ix) => Act::Connect(*ix),
         Act::Fasten { group, items, deed } => {
-            let Some(fastener) = fasteners.get(group.0) else { return Reverse::Nothing };
+            let Some(fastener) = fasteners.get(group.0) else {
+                return Reverse::Nothing;
+            };
             let deed = match deed {
-                // What was unscrewed is started by hand; bringing it to its end state is a step of its own.
-                Deed::Remove | Deed::Trap => Deed::HandStart,
-                Deed::Slacken => Deed::Tighten(None),
+                // What was loosened is started by hand; bringing it to its end state is a step of its own.
+                Deed::Slacken | Deed::Remove | Deed::Trap => Deed::HandStart,
                 Deed::Hold => Deed::Remove,
                 Deed::HandStart => return Reverse::Unclear("hand_start"),
                 Deed::Tighten(_) => return Reverse::Unclear("tighten"),

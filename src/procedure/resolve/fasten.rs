@@ -57,7 +57,8 @@ impl Resolver<'_, '_> {
         for (n, place) in f.places.iter().enumerate() {
             if let Some(first) = f.places.iter().take(n).find(|p| p.value == place.value) {
                 let what = format!("fastener \"{}\" has two places \"{}\"", f.id.value, place.value);
-                let finding = Finding::new(Code::PlaceTwice, place.span.clone(), what, "Give each place a name of its own");
+                let finding =
+                    Finding::new(Code::PlaceTwice, place.span.clone(), what, "Give each place a name of its own");
                 self.findings.push(finding.with(first.span.clone(), "the first one"));
             }
         }
@@ -83,20 +84,22 @@ impl Resolver<'_, '_> {
                 self.findings.push(finding.with(pattern.span.clone(), "the pattern"));
                 in_turn
             }
-            (Some(pattern), None) => match pattern.value {
-                Pattern::InTurn => in_turn,
-                Pattern::Cross => cross(count),
-                Pattern::Spiral if count % 2 == 0 && count >= 4 => spiral(count),
-                Pattern::Spiral => {
-                    self.report(
+            (Some(pattern), None) => {
+                match pattern.value {
+                    Pattern::InTurn => in_turn,
+                    Pattern::Cross => cross(count),
+                    Pattern::Spiral if count.is_multiple_of(2) && count >= 4 => spiral(count),
+                    Pattern::Spiral => {
+                        self.report(
                         Code::OrderIncomplete,
                         pattern.span.clone(),
                         format!("a spiral runs over two rows of the same length, and {count} places are not two such rows"),
                         "Write order = [the places in their order] instead",
                     );
-                    in_turn
+                        in_turn
+                    }
                 }
-            },
+            }
             (None, Some(order)) => self.explicit_order(f, order).unwrap_or(in_turn),
         }
     }
@@ -115,8 +118,13 @@ impl Resolver<'_, '_> {
                 return None;
             }
         }
-        let left: Vec<&str> =
-            f.places.iter().enumerate().filter(|(ix, _)| !indices.contains(ix)).map(|(_, p)| p.value.as_str()).collect();
+        let left: Vec<&str> = f
+            .places
+            .iter()
+            .enumerate()
+            .filter(|(ix, _)| !indices.contains(ix))
+            .map(|(_, p)| p.value.as_str())
+            .collect();
         if !left.is_empty() {
             self.report(
                 Code::OrderIncomplete,
@@ -177,7 +185,9 @@ impl Resolver<'_, '_> {
                 let stages: Vec<Stage> = stages.iter().filter_map(|s| self.stage(s)).collect();
                 Finish::Stages(stages)
             }
-            (None, no_value) => Finish::NoValue { instead: no_value.as_ref().map(|t| t.value.clone()).unwrap_or_default() },
+            (None, no_value) => {
+                Finish::NoValue { instead: no_value.as_ref().map(|t| t.value.clone()).unwrap_or_default() }
+            }
         }
     }
 
@@ -187,7 +197,8 @@ impl Resolver<'_, '_> {
         let acts = [s.torque.is_some(), s.angle.is_some(), s.back_off.is_some(), slacken.is_some()];
         let count = acts.iter().filter(|a| **a).count();
         if count != 1 {
-            let what = if count == 0 { "the stage says nothing to do" } else { "the stage says more than one thing to do" };
+            let what =
+                if count == 0 { "the stage says nothing to do" } else { "the stage says more than one thing to do" };
             self.report(
                 Code::StageUnclear,
                 stage.span.clone(),
@@ -252,7 +263,12 @@ impl Resolver<'_, '_> {
             Ok(value) => Some(value),
             Err(error) => {
                 let code = if error.lacks_unit() { Code::UnitMissing } else { Code::ValueUnreadable };
-                self.report(code, text.span.clone(), error.to_string(), "Write the value as the source has it, with its unit");
+                self.report(
+                    code,
+                    text.span.clone(),
+                    error.to_string(),
+                    "Write the value as the source has it, with its unit",
+                );
                 None
             }
         }
@@ -330,7 +346,7 @@ mod tests {
             let mut order = cross(count);
             order.sort_unstable();
             assert!(order.into_iter().eq(0..count), "cross {count}");
-            if count % 2 == 0 && count >= 4 {
+            if count.is_multiple_of(2) && count >= 4 {
                 let mut order = spiral(count);
                 order.sort_unstable();
                 assert!(order.into_iter().eq(0..count), "spiral {count}");

@@ -1,0 +1,232 @@
+//! What may be said now: whole phrases, each with its meaning, and decoys that mean nothing.
+
+use super::file::Language;
+use super::meaning::{MEANINGS, Meaning, Shape, Talk};
+use super::understand::{Pattern, Token};
+use crate::job::{Ask, Command, Expect, Reading};
+use crate::quantity::{Kind, Quantity, TorqueUnit, Unit};
+use rust_decimal::Decimal;
+use rust_decimal::prelude::ToPrimitive;
+use std::collections::HashMap;
+
+/// No grammar holds more phrases than this.
+pub const LONGEST_GRAMMAR: usize = 3000;
+
+/// Largest number of a reading that is listened for.
+const LARGEST_READING: u32 = 400;
+
+/// Minutes a timer can be set to by voice.
+const LONGEST_TIMER: u32 = 60;
+
+/// The phrases that may be said now.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Grammar {
+    phrases: Vec<(String, Option<Meaning>)>,
+    index: HashMap<String, usize>,
+}
+
+impl Grammar {
+    /// All phrases, lower case with single spaces; `None` for a decoy.
+    pub fn iter(&self) -> impl Iterator<Item = (&str, Option<&Meaning>)> {
+        self.phrases.iter().map(|(text, meaning)| (text.as_str(), meaning.as_ref()))
+    }
+
+    /// The meaning of a whole phrase; `None` for a decoy and for anything that may not be said now.
+    pub fn lookup(&self, text: &str) -> Option<&Meaning> {
+        self.phrases[*self.index.get(text)?].1.as_ref()
+    }
+
+    /// How many phrases there are, decoys among them.
+    pub fn len(&self) -> usize {
+        self.phrases.len()
+    }
+
+    /// Can nothing be said?
+    pub fn is_empty(&self) -> bool {
+        self.phrases.is_empty()
+    }
+
+    /// Adds a phrase, unless it is there already: meanings come before decoys.
+    fn add(&mut self, text: String, meaning: Option<Meaning>) {
+        if !self.index.contains_key(&text) {
+            self.index.insert(text.clone(), self.phrases.len());
+            self.phrases.push((text, meaning));
+        }
+    }
+
+    /// Adds all of a class of phrases, or none of it: half a class would be heard by chance.
+    fn add_class(&mut self, class: Vec<(String, Meaning)>) {
+        if self.phrases.len() + class.len() <= LONGEST_GRAMMAR {
+            for (text, meaning) in class {
+                self.add(text, Some(meaning));
+            }
+        }
+    }
+}
+
+impl Language {
+    /// What may be said in this state; while not listening only the phrase to begin again.
+    pub fn grammar(&self, expect: &Expect, listening: bool) -> Grammar {
+        let mut grammar = Grammar::default();
+        let allowed = |shape: &Shape| match shape {
+            Shape::Plain(Meaning::Talk(Talk::StartListening)) => !listening,
+            shape => listening && shape.allowed(expect),
+        };
+        for (key, shape) in MEANINGS {
+            if let Shape::Plain(meaning) = shape
+                && allowed(shape)
+            {
+                for pattern in self.patterns(key) {
+                    grammar.add(pattern.text.clone(), Some(meaning.clone()));
+                }
+            }
+        }
+        // What may not be said now is still heard as itself, and does nothing.
+        for (key, shape) in MEANINGS {
+            if matches!(shape, Shape::Plain(_)) && !allowed(shape) {
+                for pattern in self.patterns(key) {
+                    grammar.add(pattern.text.clone(), None);
+                }
+            }
+        }
+        for decoy in self.decoys() {
+            grammar.add(decoy.clone(), None);
+        }
+        for (key, shape) in MEANINGS.iter().filter(|(_, shape)| allowed(shape)) {
+            match shape {
+                Shape::Plain(_) => {}
+                Shape::GoTo => {
+                    let last = u32::try_from(expect.steps).unwrap_or(u32::MAX).min(super::LARGEST_HEARD);
+                    let class = self.numbered(key, 1..=last, Command::GoTo);
+                    grammar.add_class(class);
+                }
+                Shape::Timer => grammar.add_class(self.numbered(key, 1..=LONGEST_TIMER, Command::Timer)),
+                Shape::InUnit => {
+                    for unit in TorqueUnit::ALL {
+                        for heard in &self.units().of(Unit::Torque(*unit)).heard {
+                            for pattern in self.patterns(key) {
+                                let text = pattern.text.replace("{unit}", heard);
+                                grammar.add(text, Some(Meaning::Command(Command::Ask(Ask::InUnit(*unit)))));
+                            }
+                        }
+                    }
+                }
+                Shape::Place => {
+                    for (i, place) in expect.places.iter().enumerate() {
+                        let place = self.as_heard(place);
+                        for pattern in self.patterns(key) {
+                            let text = pattern.text.replace("{place}", &place);
+                            grammar.add(text, Some(Meaning::Command(Command::Place(i))));
+                        }
+                    }
+                }
+                Shape::Reading => {
+                    if let Some(about) = expect.reading {
+                        self.readings(&mut grammar, key, about);
+                    }
+                }
+            }
+        }
+        grammar
+    }
+
+    /// Words of a procedure as a recogniser's word list has them: lower case, letters only.
+    fn as_heard(&self, text: &str) -> String {
+        let spoken = self.speakable(text).to_lowercase();
+        let words = spoken.split(|c: char| !c.is_alphabetic()).filter(|word| !word.is_empty());
+        words.collect::<Vec<_>>().join(" ")
+    }
+
+    fn numbered(
+        &self,
+        key: &str,
+        range: std::ops::RangeInclusive<u32>,
+        command: impl Fn(u32) -> Command,
+    ) -> Vec<(String, Meaning)> {
+        let minute = self.units().minute();
+        let mut class = Vec::new();
+        for n in range {
+            for said in self.numbers().variants(n) {
+                for pattern in self.patterns(key) {
+                    let minutes = if n == 1 { &minute.one } else { &minute.many };
+                    let text = pattern.text.replace("{number}", &said).replace("{minutes}", minutes);
+                    class.push((text, Meaning::Command(command(n))));
+                }
+            }
+        }
+        class
+    }
+
+    /// Readings about as large as what is awaited, in classes by how likely each is to be said.
+    fn readings(&self, grammar: &mut Grammar, key: &str, about: Quantity) {
+        let (without, with): (Vec<_>, Vec<_>) =
+            self.patterns(key).iter().partition::<Vec<&Pattern>, _>(|p| !p.has(&Token::Unit));
+        let numbers = self.reading_numbers(about);
+        let class = |patterns: &[&Pattern], numbers: &[(Decimal, Vec<String>)], unit: Option<Unit>, other: bool| {
+            let heard: &[String] = unit.map_or(&[][..], |unit| &self.units().of(unit).heard);
+            let blank = [String::new()];
+            let heard = if unit.is_none() { &blank[..] } else { heard };
+            let mut class = Vec::new();
+            for (amount, said) in numbers {
+                let said = if other { said.get(1..).unwrap_or_default() } else { said.get(..1).unwrap_or_default() };
+                for (said, pattern, heard) in said
+                    .iter()
+                    .flat_map(|said| patterns.iter().map(move |pattern| (said, pattern)))
+                    .flat_map(|(said, pattern)| heard.iter().map(move |heard| (said, pattern, heard)))
+                {
+                    let text = pattern.text.replace("{number}", said).replace("{unit}", heard);
+                    class.push((text, Meaning::Command(Command::Reading(Reading { amount: *amount, unit }))));
+                }
+            }
+            class
+        };
+        grammar.add_class(class(&without, &numbers, None, false));
+        grammar.add_class(class(&with, &numbers, Some(about.unit()), false));
+        grammar.add_class(class(&without, &numbers, None, true));
+        if about.kind() == Kind::Torque {
+            for unit in TorqueUnit::ALL.iter().map(|unit| Unit::Torque(*unit)).filter(|unit| *unit != about.unit()) {
+                if let Some(about) = about.in_unit(unit) {
+                    let about = Quantity::new(about.amount().round(), unit);
+                    grammar.add_class(class(&with, &self.reading_numbers(about), Some(unit), false));
+                }
+            }
+        }
+        grammar.add_class(class(&with, &numbers, Some(about.unit()), true));
+    }
+
+    /// The numbers that a reading may be, with the ways to say each, the program's own first.
+    fn reading_numbers(&self, about: Quantity) -> Vec<(Decimal, Vec<String>)> {
+        let amount = about.amount().abs();
+        let double = (amount.trunc().to_u32().unwrap_or(u32::MAX)).saturating_mul(2);
+        let numbers = self.numbers();
+        // Far off readings must be heard as well, so that they can be questioned.
+        let whole = double.clamp(100, LARGEST_READING);
+        let mut all: Vec<(Decimal, Vec<String>)> =
+            (0..=whole).map(|n| (Decimal::from(n), numbers.variants(n))).collect();
+        // Wrenches and gauges show the decimals of the value; gauges always show some.
+        let gauge = !matches!(about.kind(), Kind::Torque | Kind::Angle);
+        let places = amount.normalize().scale().max(u32::from(gauge)).min(2);
+        if places == 0 {
+            return all;
+        }
+        // Hundredths are said of small things only.
+        let (places, below) = match places {
+            2 if double < 8 => (2, double.max(1) + 2),
+            _ => (1, double.clamp(10, 100)),
+        };
+        let step = Decimal::new(1, places);
+        let mut n = step;
+        while n < Decimal::from(below) {
+            let n_plain = n.normalize();
+            if !n_plain.fract().is_zero() {
+                let mut said = vec![numbers.say(n_plain)];
+                if n_plain.fract() == Decimal::new(5, 1) {
+                    said.extend(numbers.and_a_half(n_plain.trunc().to_u32().unwrap_or(0)));
+                }
+                all.push((n_plain, said));
+            }
+            n += step;
+        }
+        all
+    }
+}

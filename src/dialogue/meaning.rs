@@ -1,0 +1,144 @@
+//! What a phrase means, by the name the language file gives it, and in which state it may be said.
+
+use crate::job::{Ask, Command, Damage, Expect, Stake};
+
+/// What was meant by something said or typed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Meaning {
+    /// A command to the job.
+    Command(Command),
+    /// About the talk itself; the job never hears of it.
+    Talk(Talk),
+}
+
+impl Meaning {
+    /// What it puts at stake if it was not meant.
+    pub fn stake(&self) -> Stake {
+        match self {
+            Meaning::Command(command) => command.stake(),
+            Meaning::Talk(_) => Stake::Nothing,
+        }
+    }
+}
+
+/// Commands about the talk itself.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Talk {
+    /// Say the last thing again.
+    Repeat,
+    /// Say what can be said now.
+    Help,
+    /// Speak slower.
+    Slower,
+    /// Speak faster.
+    Faster,
+    /// Speak louder.
+    Louder,
+    /// Speak more quietly.
+    Quieter,
+    /// Stop speaking.
+    Quiet,
+    /// Listen only for the word to begin again.
+    StopListening,
+    /// Listen to everything again.
+    StartListening,
+}
+
+/// A meaning as the language file names it: complete, or with something to fill in.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum Shape {
+    /// Complete.
+    Plain(Meaning),
+    /// To a step: a number.
+    GoTo,
+    /// A reading: a number, perhaps a unit.
+    Reading,
+    /// A timer: a number of minutes.
+    Timer,
+    /// The value in a unit.
+    InUnit,
+    /// Where one of several fasteners sits.
+    Place,
+}
+
+const fn command(command: Command) -> Shape {
+    Shape::Plain(Meaning::Command(command))
+}
+
+const fn ask(ask: Ask) -> Shape {
+    command(Command::Ask(ask))
+}
+
+const fn talk(talk: Talk) -> Shape {
+    Shape::Plain(Meaning::Talk(talk))
+}
+
+/// Every key of `[phrases]`, with what it means; in the order in which help lists them.
+pub(super) const MEANINGS: &[(&str, Shape)] = &[
+    ("place", Shape::Place),
+    ("yes", command(Command::Yes)),
+    ("no", command(Command::No)),
+    ("not_begun", command(Command::NotBegun)),
+    ("finished", command(Command::Finished)),
+    ("done", command(Command::Done)),
+    ("reading", Shape::Reading),
+    ("next", command(Command::Next)),
+    ("value", ask(Ask::Value)),
+    ("repeat", talk(Talk::Repeat)),
+    ("which", ask(Ask::Which)),
+    ("size", ask(Ask::Size)),
+    ("tool", ask(Ask::Tool)),
+    ("how_many_left", ask(Ask::HowManyLeft)),
+    ("back", command(Command::Back)),
+    ("go_to", Shape::GoTo),
+    ("where_am_i", command(Command::WhereAmI)),
+    ("skip", command(Command::Skip)),
+    ("in_unit", Shape::InUnit),
+    ("last_value", ask(Ask::LastValue)),
+    ("cautions", ask(Ask::Cautions)),
+    ("why", ask(Ask::Why)),
+    ("source", ask(Ask::Source)),
+    ("parts", ask(Ask::Parts)),
+    ("open", ask(Ask::Open)),
+    ("how_long", ask(Ask::HowLong)),
+    ("not_sure", command(Command::NotSure)),
+    ("mark", command(Command::Mark)),
+    ("undo", command(Command::Undo)),
+    ("stuck", command(Command::Stuck)),
+    ("broken", command(Command::Damaged(Damage::Broken))),
+    ("stripped", command(Command::Damaged(Damage::Stripped))),
+    ("lost", command(Command::Damaged(Damage::Lost))),
+    ("timer", Shape::Timer),
+    ("pause", command(Command::Pause)),
+    ("finish", command(Command::Finish)),
+    ("help", talk(Talk::Help)),
+    ("slower", talk(Talk::Slower)),
+    ("faster", talk(Talk::Faster)),
+    ("louder", talk(Talk::Louder)),
+    ("quieter", talk(Talk::Quieter)),
+    ("quiet", talk(Talk::Quiet)),
+    ("stop_listening", talk(Talk::StopListening)),
+    ("start_listening", talk(Talk::StartListening)),
+];
+
+impl Shape {
+    /// May it be said in this state?
+    pub(super) fn allowed(&self, expect: &Expect) -> bool {
+        match self {
+            Shape::GoTo => expect.steps > 0,
+            Shape::Reading => expect.reading.is_some(),
+            Shape::Timer => true,
+            Shape::InUnit => expect.fastener,
+            Shape::Place => !expect.places.is_empty(),
+            Shape::Plain(Meaning::Talk(talk)) => *talk != Talk::StartListening,
+            Shape::Plain(Meaning::Command(command)) => match command {
+                Command::Yes | Command::No => expect.yes_no,
+                Command::NotBegun | Command::Finished => expect.angle,
+                Command::NotSure => expect.angle || expect.fastener,
+                Command::Ask(Ask::Value) => expect.fastener || expect.reading.is_some(),
+                Command::Ask(Ask::Size | Ask::Tool | Ask::Which) | Command::Damaged(_) => expect.fastener,
+                _ => true,
+            },
+        }
+    }
+}

@@ -1,0 +1,135 @@
+//! What the program says of itself, not of the job.
+
+use super::file::Language;
+use super::meaning::{MEANINGS, Shape};
+use super::understand::NotUnderstood;
+use super::{Sentence, Tone};
+use crate::job::Expect;
+use minijinja::{Value, context};
+
+/// What the program can say of itself.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Notice {
+    /// Something was said and not understood.
+    Misheard,
+    /// It listens only for the word to begin again.
+    ListeningOff,
+    /// It listens again.
+    ListeningOn,
+    /// It speaks slower.
+    Slower,
+    /// It speaks faster.
+    Faster,
+    /// It speaks louder.
+    Louder,
+    /// It speaks more quietly.
+    Quieter,
+    /// Slower, faster, louder or quieter than this is not on offer.
+    NoMore,
+    /// There is nothing to say again.
+    NothingToRepeat,
+    /// The journal lost its last line.
+    TornLine,
+    /// The procedure file is not the one the job began with.
+    BookChanged,
+    /// No microphone any more.
+    MicrophoneLost,
+    /// The microphone works again.
+    MicrophoneBack,
+}
+
+impl Notice {
+    /// All of them.
+    pub const ALL: &'static [Notice] = &[
+        Notice::Misheard,
+        Notice::ListeningOff,
+        Notice::ListeningOn,
+        Notice::Slower,
+        Notice::Faster,
+        Notice::Louder,
+        Notice::Quieter,
+        Notice::NoMore,
+        Notice::NothingToRepeat,
+        Notice::TornLine,
+        Notice::BookChanged,
+        Notice::MicrophoneLost,
+        Notice::MicrophoneBack,
+    ];
+
+    fn key(self) -> &'static str {
+        match self {
+            Notice::Misheard => "notice_misheard",
+            Notice::ListeningOff => "notice_listening_off",
+            Notice::ListeningOn => "notice_listening_on",
+            Notice::Slower => "notice_slower",
+            Notice::Faster => "notice_faster",
+            Notice::Louder => "notice_louder",
+            Notice::Quieter => "notice_quieter",
+            Notice::NoMore => "notice_no_more",
+            Notice::NothingToRepeat => "notice_nothing_to_repeat",
+            Notice::TornLine => "notice_torn_line",
+            Notice::BookChanged => "notice_book_changed",
+            Notice::MicrophoneLost => "notice_microphone_lost",
+            Notice::MicrophoneBack => "notice_microphone_back",
+        }
+    }
+}
+
+/// As many phrases as a listener keeps in mind.
+const SPOKEN_HELP: usize = 6;
+
+impl Language {
+    /// The sentence for a notice.
+    pub fn notice(&self, notice: Notice) -> Sentence {
+        let tone = if notice == Notice::Misheard { Tone::Refusal } else { Tone::Plain };
+        self.told(notice.key(), tone, |_| context! {})
+    }
+
+    /// The sentence for a typed line that is no command.
+    pub fn not_understood(&self, line: &NotUnderstood) -> Sentence {
+        self.told("notice_not_understood", Tone::Refusal, |_| context! { near => &line.near })
+    }
+
+    /// What can be said now: spoken the few most useful, written all of it.
+    pub fn help(&self, expect: &Expect) -> Vec<Sentence> {
+        let allowed: Vec<&str> =
+            MEANINGS.iter().filter(|(_, shape)| shape.allowed(expect)).map(|(key, _)| *key).collect();
+        let minute = &self.units().minute().many;
+        let fill = |text: &str, number: &str, unit: &str| {
+            let text = text.replace("{number}", number).replace("{unit}", unit).replace("{minutes}", minute);
+            self.shown(&text)
+        };
+        // While a question stands its answers are all that helps.
+        let useful = |key: &str| match key {
+            "yes" | "no" | "not_begun" | "finished" => true,
+            "not_sure" => expect.angle,
+            _ => !expect.yes_no && !expect.angle && says_itself(key),
+        };
+        let first = allowed.iter().filter(|key| useful(key)).take(SPOKEN_HELP).filter_map(|key| {
+            let first = self.patterns(key).first()?;
+            Some(fill(&first.text, self.word("said_number"), ""))
+        });
+        let context = context! { phrases => first.collect::<Vec<_>>() };
+        let spoken = self.speakable(&self.sentence(true, "help_spoken", context));
+        let slot = |name: &str| format!("‹{}›", self.word(name));
+        let (number, unit) = (slot("slot_number"), slot("slot_unit"));
+        let line = |key: &&str| {
+            let phrases = self.patterns(key).iter().map(|p| fill(&p.text, &number, &unit));
+            phrases.collect::<Vec<_>>().join(" · ")
+        };
+        let written = allowed.iter().map(line).collect::<Vec<_>>().join("\n");
+        vec![Sentence { spoken, written, signal: None, tone: Tone::Plain }]
+    }
+
+    /// A sentence in both ways, whose variables do not depend on a procedure.
+    fn told(&self, key: &str, tone: Tone, context: impl Fn(bool) -> Value) -> Sentence {
+        let spoken = self.speakable(&self.sentence(true, key, context(true)));
+        Sentence { spoken, written: self.sentence(false, key, context(false)), signal: None, tone }
+    }
+}
+
+/// Can the phrase be said as it stands, or is it known by its number ("reading …")?
+fn says_itself(key: &str) -> bool {
+    let shape = MEANINGS.iter().find(|(k, _)| *k == key).map(|(_, shape)| shape);
+    matches!(shape, Some(Shape::Plain(_) | Shape::Reading))
+}

@@ -1,0 +1,378 @@
+//! What the job says, put into words.
+//!
+//! Each thing said is one template of the language file or a few, rendered once for the voice and once for the eye
+//! with the same variables. Which words there are is the language file's; this file only says what goes into them.
+
+use super::file::{Language, capital};
+use super::speakable::DigitsOf;
+use super::values::Teller;
+use super::{Manner, Sentence, Tone};
+use crate::job::{Answer, Damage, Follows, ItemState, Pending, Question, Refusal, Remedy, Say, Verdict};
+use crate::procedure::{Caution, FastenerIx, Part, Phase, Procedure, Signal, StageKind};
+use crate::quantity::TorqueUnit;
+use minijinja::{Value, context};
+
+/// One sentence to be: which template, with what, and how it is marked.
+struct Draft {
+    key: &'static str,
+    context: Value,
+    tone: Tone,
+    signal: Option<Signal>,
+    digits_of: DigitsOf,
+}
+
+impl Draft {
+    fn new(key: &'static str, context: Value) -> Draft {
+        Draft { key, context, tone: Tone::Plain, signal: None, digits_of: DigitsOf::Amounts }
+    }
+
+    fn bare(key: &'static str) -> Draft {
+        Draft::new(key, context! {})
+    }
+}
+
+impl Language {
+    /// Puts what the job says into words, in order. One thing said may take several sentences.
+    pub fn render(&self, says: &[Say], book: &Procedure, manner: &Manner) -> Vec<Sentence> {
+        let teller = |spoken| Teller { language: self, book, manner, spoken };
+        let (voice, eye) = (teller(true), teller(false));
+        says.iter()
+            .flat_map(|say| voice.say(say).into_iter().zip(eye.say(say)))
+            .map(|(v, e)| self.finish(v, e))
+            .collect()
+    }
+
+    fn finish(&self, voice: Draft, eye: Draft) -> Sentence {
+        let spoken = self.speak(&self.sentence(true, voice.key, voice.context), voice.digits_of);
+        let written = self.sentence(false, eye.key, eye.context);
+        Sentence { spoken: capitals(&spoken), written: capital(&written), signal: eye.signal, tone: eye.tone }
+    }
+}
+
+impl Teller<'_> {
+    fn say(&self, say: &Say) -> Vec<Draft> {
+        let one = match say {
+            Say::Opening => return self.opening(),
+            Say::Question(question) => return vec![self.question(question)],
+            Say::Refused(refusal) => return self.refusal(refusal),
+            Say::Answer(answer) => return self.answer(answer),
+            Say::Resumed { last } => {
+                Draft::new("resumed", context! { title => &self.book.title, ago => self.ago(*last) })
+            }
+            Say::Paused => Draft::bare("paused"),
+            Say::Closed { open } => Draft::new("closed", context! { count => open }),
+            Say::Caution(caution) => self.caution("caution", caution),
+            Say::Standing(caution) => self.caution("standing", caution),
+            Say::Step { step, phase } => {
+                let phase = phase.map(|phase| self.language.word(phase_key(phase)));
+                Draft::new("step", context! { step => step + 1, phase, say => self.step_text(*step) })
+            }
+            Say::Where { step, steps } => Draft::new("where", context! { step => step + 1, steps }),
+            Say::Pending(pending) => {
+                let key = match pending.follows {
+                    Follows::Nothing => "pending_first",
+                    Follows::SameStage => "pending_same_stage",
+                    Follows::SameItem => "pending_same_item",
+                    Follows::SameGroup => "pending_same_group",
+                };
+                Draft::new(key, self.pending(pending, self.manner.unit))
+            }
+            Say::AwaitMeasure { step, act } => match self.measurement(*step, *act) {
+                Some(m) => Draft::new("await_measure", context! { what => &m.what, bounds => self.bounds(&m.limits) }),
+                None => return Vec::new(),
+            },
+            Say::GroupDone { group, items, state } => self.group_done(*group, *items, *state),
+            Say::ReadingTaken { value, verdict } => {
+                let key = match verdict {
+                    Verdict::Under => "reading_under",
+                    Verdict::Within => "reading_within",
+                    Verdict::Over => "reading_over",
+                };
+                Draft::new(key, context! { value => self.quantity(*value) })
+            }
+            Say::OutsideLimits { step, act } => match self.measurement(*step, *act) {
+                Some(m) => Draft::new("outside_limits", context! { what => &m.what, otherwise => &m.otherwise }),
+                None => return Vec::new(),
+            },
+            Say::LastStepDone => Draft::bare("last_step_done"),
+            Say::TakenBack(fact) => Draft::new("taken_back", context! { fact => self.fact(fact) }),
+            Say::NowInDoubt(pending) => Draft::new("now_in_doubt", self.pending(pending, self.manner.unit)),
+            Say::Remedy { group, item, remedy } => {
+                let key = match remedy {
+                    Remedy::Renew => "remedy_renew",
+                    Remedy::Restart => "remedy_restart",
+                };
+                Draft::new(key, context! { item => self.item(*group, *item) })
+            }
+            Say::Scrapped { group, item } => Draft::new("scrapped", context! { item => self.item(*group, *item) }),
+            Say::OpenAgain { steps } => {
+                let steps_list: Vec<_> = steps.iter().map(|step| step + 1).collect();
+                Draft::new("open_again", context! { steps_list })
+            }
+            Say::Marked { step } => Draft::new("marked", context! { step => step + 1 }),
+            Say::Skipped { step } => Draft::new("skipped", context! { step => step + 1 }),
+            Say::LeftAsItIs => Draft::bare("left_as_it_is"),
+            Say::TimerStarted { minutes } => {
+                Draft::new("timer_started", context! { minutes => self.minutes(*minutes) })
+            }
+            Say::TimeUp => Draft::bare("time_up"),
+        };
+        vec![one]
+    }
+
+    fn opening(&self) -> Vec<Draft> {
+        let (book, source) = (self.book, &self.book.source);
+        let mut drafts = vec![
+            Draft::new("opening_job", context! { title => &book.title, vehicle => &book.vehicle }),
+            Draft::new(
+                "opening_source",
+                context! { source_title => &source.title, edition => &source.edition, chapter => &source.chapter },
+            ),
+        ];
+        drafts.extend(source.note.iter().map(|note| Draft::new("opening_note", context! { note })));
+        drafts.push(Draft::bare("opening_defers"));
+        drafts
+    }
+
+    fn caution(&self, key: &'static str, caution: &Caution) -> Draft {
+        let signal = self.language.word(signal_key(caution.signal));
+        let draft = Draft::new(key, context! { signal, say => &caution.say });
+        Draft { signal: Some(caution.signal), ..draft }
+    }
+
+    fn group_done(&self, group: FastenerIx, items: usize, state: ItemState) -> Draft {
+        let (key, stage) = match state {
+            ItemState::Final => ("group_final", 0),
+            ItemState::AtStage(stage) => ("group_at_stage", stage),
+            ItemState::HandStarted => ("group_hand_started", 0),
+            _ => ("group_other", 0),
+        };
+        let fastener = &self.book.fasteners[group.0];
+        let (name, plural) = (&fastener.name, &fastener.plural);
+        Draft::new(key, context! { name, plural, items, stage, state => self.item_state(state) })
+    }
+
+    fn question(&self, question: &Question) -> Draft {
+        let draft = match question {
+            Question::Hold { step } => {
+                let hold = self.book.steps[*step].hold.as_deref();
+                Draft::new("ask_hold", context! { say => hold.unwrap_or(&self.book.steps[*step].say) })
+            }
+            Question::Skip { step } => Draft::new("ask_skip", context! { step => step + 1 }),
+            Question::Undo(fact) => Draft::new("ask_undo", context! { fact => self.fact(fact) }),
+            Question::Angle(pending) => Draft::new("ask_angle", self.pending(pending, self.manner.unit)),
+            Question::Reading { value, verdict, far } => {
+                let key = match verdict {
+                    _ if *far => "ask_reading_far",
+                    Verdict::Under => "ask_reading_under",
+                    Verdict::Within => "ask_reading_within",
+                    Verdict::Over => "ask_reading_over",
+                };
+                Draft::new(key, context! { value => self.quantity(*value) })
+            }
+            Question::Damaged { group, item, damage } => {
+                let key = match damage {
+                    Damage::Broken => "ask_broken",
+                    Damage::Stripped => "ask_stripped",
+                    Damage::Lost => "ask_lost",
+                };
+                Draft::new(key, context! { item => self.item(*group, *item) })
+            }
+            Question::State(condition) => {
+                Draft::new("ask_state", context! { name => &self.book.conditions[condition.0].name })
+            }
+            Question::Which { damage, choices } => {
+                let key = match damage {
+                    Damage::Broken => "ask_which_broken",
+                    Damage::Stripped => "ask_which_stripped",
+                    Damage::Lost => "ask_which_lost",
+                };
+                let places_list: Vec<_> = choices.iter().map(|&(group, item)| self.item(group, item)).collect();
+                Draft::new(key, context! { places_list })
+            }
+            Question::Finish { open } if open.is_empty() => Draft::bare("ask_finish"),
+            Question::Finish { open } => Draft::new("ask_finish_open", context! { open_list => self.open_list(open) }),
+            Question::Wait { minutes_left: 0 } => Draft::bare("ask_wait_over"),
+            Question::Wait { minutes_left } => {
+                Draft::new("ask_wait", context! { minutes => self.minutes(*minutes_left) })
+            }
+        };
+        Draft { tone: Tone::Question, ..draft }
+    }
+
+    fn refusal(&self, refusal: &Refusal) -> Vec<Draft> {
+        let draft = match refusal {
+            Refusal::Unfinished { items, stages, pending } => {
+                let left = self.value("left", context! { items, stages });
+                let (item, act) = (self.item(pending.group, pending.item), self.act(pending, self.manner.unit));
+                let (stage, of) = (pending.stage + 1, pending.stages);
+                Draft::new("refused_unfinished", context! { left, item, act, stage, stages => of })
+            }
+            Refusal::Unmeasured { step, act } => {
+                let what = self.measurement(*step, *act).map_or("", |m| &m.what);
+                Draft::new("refused_unmeasured", context! { what })
+            }
+            Refusal::NotInState(condition) => {
+                Draft::new("refused_not_in_state", context! { needs => &self.book.conditions[condition.0].name })
+            }
+            Refusal::Unlawful { act, item, state, open_step } => {
+                let (thing, deed) = self.thing_and_deed(act, *item);
+                let (state, open_step) = (self.thing_state(*state), open_step.map(|step| step + 1));
+                Draft::new("refused_unlawful", context! { thing, deed, state, open_step })
+            }
+            Refusal::NoSuchStep { asked, steps } => Draft::new("refused_no_such_step", context! { asked, steps }),
+            Refusal::AtFirst => Draft::bare("refused_at_first"),
+            Refusal::AtLast => Draft::bare("refused_at_last"),
+            Refusal::NothingPending => Draft::bare("refused_nothing_pending"),
+            Refusal::NoReadingAwaited => Draft::bare("refused_no_reading_awaited"),
+            Refusal::WrongKind => Draft::bare("refused_wrong_kind"),
+            Refusal::NothingAsked => Draft::bare("refused_nothing_asked"),
+            Refusal::AnswerFirst(question) => {
+                let first = Draft { tone: Tone::Refusal, ..Draft::bare("refused_answer_first") };
+                return vec![first, self.question(question)];
+            }
+            Refusal::NothingToUndo => Draft::bare("refused_nothing_to_undo"),
+            Refusal::RemedyFirst { group, item, remedy } => {
+                let key = match remedy {
+                    Remedy::Renew => "refused_remedy_renew",
+                    Remedy::Restart => "refused_remedy_restart",
+                };
+                Draft::new(key, context! { item => self.item(*group, *item) })
+            }
+            Refusal::Closed => Draft::bare("refused_closed"),
+        };
+        vec![Draft { tone: Tone::Refusal, ..draft }]
+    }
+
+    fn answer(&self, answer: &Answer) -> Vec<Draft> {
+        let book = self.book;
+        let unit = self.manner.unit;
+        let one = match answer {
+            Answer::Value(pending) => Draft::new("answer_value", self.pending(pending, unit)),
+            Answer::InUnit { pending, unit } => {
+                let torque = matches!(pending.kind, Some(StageKind::Torque(_)));
+                let key = if torque { "answer_in_unit" } else { "answer_in_unit_none" };
+                Draft::new(key, self.pending(pending, Some(*unit)))
+            }
+            Answer::LastValue(pending) => Draft::new("answer_last_value", self.pending(pending, unit)),
+            Answer::NothingPending => Draft::bare("answer_nothing_pending"),
+            Answer::Size(groups) if groups.is_empty() => Draft::bare("answer_size_none"),
+            Answer::Size(groups) => {
+                let size = |group: &FastenerIx| {
+                    let fastener = &book.fasteners[group.0];
+                    let draft =
+                        Draft::new("answer_size", context! { name => &fastener.name, drive => &fastener.drive });
+                    Draft { digits_of: DigitsOf::All, ..draft }
+                };
+                return groups.iter().map(size).collect();
+            }
+            Answer::Tool(groups) if groups.is_empty() => Draft::bare("answer_tool_none"),
+            Answer::Tool(groups) => return groups.iter().map(|group| self.tool(*group)).collect(),
+            Answer::Which(pending) => Draft::new("answer_which", self.pending(pending, unit)),
+            Answer::HowManyLeft { items, stages } => {
+                let left = self.value("left", context! { items, stages });
+                Draft::new("answer_left", context! { left, stages })
+            }
+            Answer::Cautions(cautions) if cautions.is_empty() => Draft::bare("answer_no_cautions"),
+            Answer::Cautions(cautions) => return cautions.iter().map(|c| self.caution("caution", c)).collect(),
+            Answer::Why { step } => match &book.steps[*step].why {
+                Some(say) => Draft::new("answer_why", context! { say }),
+                None => Draft::bare("answer_why_none"),
+            },
+            Answer::Stuck { step } => match &book.steps[*step].stuck {
+                Some(say) => Draft::new("answer_stuck", context! { say }),
+                None => Draft::bare("answer_stuck_none"),
+            },
+            Answer::Source { page } => {
+                let source = &book.source;
+                let (source_title, edition, chapter) = (&source.title, &source.edition, &source.chapter);
+                Draft::new("answer_source", context! { source_title, edition, chapter, page })
+            }
+            Answer::Parts if book.parts.is_empty() => Draft::bare("answer_parts_none"),
+            Answer::Parts => {
+                let part = |part: &Part| {
+                    let (name, count, part_number) = (&part.name, part.count, &part.number);
+                    Draft::new("answer_parts", context! { name, count, part_number })
+                };
+                return book.parts.iter().map(part).collect();
+            }
+            Answer::Open(open) if open.is_empty() => Draft::bare("answer_open_none"),
+            Answer::Open(open) => Draft::new("answer_open", context! { open_list => self.open_list(open) }),
+            Answer::HowLong { minutes, without, timers } => {
+                let work = match (minutes, without) {
+                    (0, 1..) => Draft::bare("answer_how_long_unknown"),
+                    _ => Draft::new("answer_how_long", context! { minutes => self.minutes(*minutes), without }),
+                };
+                let timer = |left: &u32| Draft::new("answer_timer", context! { minutes => self.minutes(*left) });
+                return std::iter::once(work).chain(timers.iter().map(timer)).collect();
+            }
+        };
+        vec![one]
+    }
+
+    fn tool(&self, group: FastenerIx) -> Draft {
+        let fastener = &self.book.fasteners[group.0];
+        let name = &fastener.name;
+        let draft = match fastener.tool {
+            Some(tool) => {
+                let tool = &self.book.tools[tool.0];
+                Draft::new("answer_tool", context! { name, tool => &tool.name, stand_in => &tool.stand_in })
+            }
+            None => Draft::new("answer_tool_unknown", context! { name, drive => &fastener.drive }),
+        };
+        Draft { digits_of: DigitsOf::All, ..draft }
+    }
+
+    /// Every variable that a template about a stage may use.
+    fn pending(&self, pending: &Pending, unit: Option<TorqueUnit>) -> Value {
+        let fastener = &self.book.fasteners[pending.group.0];
+        let new = pending.new.then(|| self.value("new", context! { short => short_name(&fastener.name) }));
+        context! {
+            name => &fastener.name,
+            plural => &fastener.plural,
+            place => self.place(pending.group, pending.item),
+            item => self.item(pending.group, pending.item),
+            rank => pending.rank + 1,
+            items => pending.items,
+            stage => pending.stage + 1,
+            stages => pending.stages,
+            new,
+            act => self.act(pending, unit),
+        }
+    }
+}
+
+/// The text with a capital at the start of each sentence: numbers become words only at the end.
+fn capitals(text: &str) -> String {
+    text.split_inclusive(". ")
+        .map(|sentence| {
+            let mut chars = sentence.chars();
+            chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
+        })
+        .collect()
+}
+
+/// The last word of a name, where it can stand for it ("bolt" for "inner pivot bolt").
+fn short_name(name: &str) -> Option<&str> {
+    let word = name.rsplit(' ').next()?;
+    (!name.contains([',', '(']) && word.chars().all(char::is_alphabetic)).then_some(word)
+}
+
+fn phase_key(phase: Phase) -> &'static str {
+    match phase {
+        Phase::Prepare => "prepare",
+        Phase::Strip => "strip",
+        Phase::Inspect => "inspect",
+        Phase::Rebuild => "rebuild",
+        Phase::Close => "close",
+    }
+}
+
+fn signal_key(signal: Signal) -> &'static str {
+    match signal {
+        Signal::Note => "note",
+        Signal::Caution => "caution",
+        Signal::Warning => "warning",
+        Signal::Danger => "danger",
+    }
+}

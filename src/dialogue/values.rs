@@ -1,0 +1,222 @@
+//! Values as they are said and shown: amounts, windows, conversions, flats, stages.
+
+use super::file::Language;
+use super::{Digits, Manner};
+use crate::job::Pending;
+use crate::procedure::{Bounds, Finish, Procedure, StageKind};
+use crate::quantity::{Angle, AngleUnit, Limits, Quantity, Torque, TorqueUnit, Unit};
+use minijinja::context;
+use rust_decimal::prelude::ToPrimitive;
+use rust_decimal::{Decimal, RoundingStrategy};
+
+/// Puts things into words in one of the two ways.
+pub(super) struct Teller<'a> {
+    pub language: &'a Language,
+    pub book: &'a Procedure,
+    pub manner: &'a Manner,
+    /// For the voice? Otherwise for the eye.
+    pub spoken: bool,
+}
+
+/// Figures that a converted value keeps: a wrench shows no more.
+const CONVERTED_FIGURES: u32 = 3;
+
+impl Teller<'_> {
+    pub fn value(&self, key: &str, context: minijinja::Value) -> String {
+        self.language.value(self.spoken, key, context)
+    }
+
+    /// One amount.
+    pub fn quantity(&self, quantity: Quantity) -> String {
+        match quantity {
+            Quantity::Angle(angle) => self.angle(&Limits::Exactly(angle)),
+            other => self.amounts(other.amount(), None, other.unit()),
+        }
+    }
+
+    /// So many minutes.
+    pub fn minutes(&self, minutes: u32) -> String {
+        let words = self.language.units().minute();
+        let (n, one) = (Decimal::from(minutes), minutes == 1);
+        if !self.spoken {
+            return format!("{n}{}", words.written);
+        }
+        let said = format!("{} {}", self.language.numbers().say(n), if one { &words.one } else { &words.many });
+        self.with_digits(said, &[n])
+    }
+
+    /// A torque, in the user's unit first if there is one, and then as it was published as well.
+    pub fn torque(&self, limits: &Limits<Torque>, unit: Option<TorqueUnit>) -> String {
+        let (low, high) = (limits.low(), limits.is_window().then(|| limits.high()));
+        let published = self.window(Quantity::Torque(low), high.map(Quantity::Torque));
+        let Some(unit) = unit.filter(|unit| *unit != low.unit || high.is_some_and(|h| h.unit != *unit)) else {
+            return published;
+        };
+        // A window is rounded inwards, so that the rounded one never leaves the published one.
+        let (up, down) = (RoundingStrategy::ToPositiveInfinity, RoundingStrategy::ToNegativeInfinity);
+        let nearest = RoundingStrategy::MidpointAwayFromZero;
+        let round = |torque: Torque, strategy| {
+            let exact = torque.in_unit(unit).amount;
+            let rounded = exact.round_sf_with_strategy(CONVERTED_FIGURES, strategy).unwrap_or(exact).normalize();
+            (rounded, rounded != exact)
+        };
+        let ((mut from, mut about), mut to) =
+            (round(low, if high.is_some() { up } else { nearest }), high.map(|high| round(high, down)));
+        if to.is_some_and(|(to, _)| to < from) {
+            // Too narrow to be rounded inwards.
+            (from, about) = round(low, nearest);
+            to = high.map(|high| round(high, nearest));
+        }
+        let about = about || to.is_some_and(|(_, about)| about);
+        let value = self.amounts(from, to.map(|(to, _)| to), Unit::Torque(unit));
+        self.value(if about { "converted_about" } else { "converted" }, context! { value, published })
+    }
+
+    /// An angle; with flats of a hexagon where they come out even, and in degrees where it was published in other units.
+    pub fn angle(&self, limits: &Limits<Angle>) -> String {
+        let (low, high) = (limits.low(), limits.is_window().then(|| limits.high()));
+        let value = self.window(Quantity::Angle(low), high.map(Quantity::Angle));
+        let degrees = |angle: Angle| angle.in_unit(AngleUnit::Degree).amount;
+        let also = if low.unit == AngleUnit::Degree {
+            self.flats(degrees(low), high.map(degrees))
+        } else {
+            Some(self.amounts(degrees(low), high.map(degrees), Unit::Angle(AngleUnit::Degree)))
+        };
+        match also {
+            Some(flats) => self.value("with_flats", context! { value, flats }),
+            None => value,
+        }
+    }
+
+    /// So many quarters of a flat, if it is a whole number of them.
+    fn flats(&self, low: Decimal, high: Option<Decimal>) -> Option<String> {
+        let quarters = |degrees: Decimal| {
+            let quarters = degrees / Decimal::from(15);
+            quarters.fract().is_zero().then(|| quarters.to_u64()).flatten().filter(|q| *q > 0)
+        };
+        let (low, high) = (quarters(low)?, high.map(quarters));
+        let (words, numbers) = (self.language.units().of(Unit::Angle(AngleUnit::Flat)), self.language.numbers());
+        let full = |quarters| match self.spoken {
+            true => numbers.quarters(quarters, &words.one, &words.many),
+            false => {
+                let unit = if quarters == 4 { format!(" {}", words.one) } else { words.written.clone() };
+                format!("{}{unit}", numbers.quarters_written(quarters))
+            }
+        };
+        let Some(high) = high else { return Some(full(low)) };
+        let high = full(high?);
+        let low = match self.spoken {
+            // Less than one flat has no number of its own: "half a flat to one flat".
+            true if low < 4 => full(low),
+            true => numbers.quarters_bare(low),
+            false => numbers.quarters_written(low),
+        };
+        Some(self.value("range", context! { low, high }))
+    }
+
+    /// One amount or a window of them, as published.
+    fn window(&self, low: Quantity, high: Option<Quantity>) -> String {
+        match high {
+            Some(high) if high.unit() != low.unit() => {
+                let (low, high) =
+                    (self.amounts(low.amount(), None, low.unit()), self.amounts(high.amount(), None, high.unit()));
+                self.value("range", context! { low, high })
+            }
+            high => self.amounts(low.amount(), high.map(|h| h.amount()), low.unit()),
+        }
+    }
+
+    /// Numbers of one unit, with their digits where they could be taken for others.
+    fn amounts(&self, low: Decimal, high: Option<Decimal>, unit: Unit) -> String {
+        let (words, numbers) = (self.language.units().of(unit), self.language.numbers());
+        let say = |n: Decimal| if self.spoken { numbers.say(n) } else { n.to_string() };
+        let range = |low: String, high: Option<String>| match high {
+            Some(high) => self.value("range", context! { low, high }),
+            None => low,
+        };
+        let value = range(say(low), high.map(say));
+        let one = high.is_none() && low == Decimal::ONE;
+        if !self.spoken {
+            return format!(
+                "{value}{}",
+                if one && words.written.contains(&words.many) {
+                    format!(" {}", words.one)
+                } else {
+                    words.written.clone()
+                }
+            );
+        }
+        let said = format!("{value} {}", if one { &words.one } else { &words.many });
+        let all: Vec<Decimal> = [Some(low), high].into_iter().flatten().collect();
+        self.with_digits(said, &all)
+    }
+
+    fn with_digits(&self, value: String, amounts: &[Decimal]) -> String {
+        let numbers = self.language.numbers();
+        let wanted = amounts.iter().any(|n| match self.manner.digits {
+            Digits::Confusable => numbers.confusable(*n),
+            Digits::All => n.abs() >= Decimal::TEN || !n.fract().is_zero(),
+        });
+        if !wanted {
+            return value;
+        }
+        let mut digits = amounts.iter().map(|n| numbers.digits(&n.to_string()));
+        let (low, high) = (digits.next().unwrap_or_default(), digits.next());
+        let digits = match high {
+            Some(high) => self.value("range", context! { low, high }),
+            None => low,
+        };
+        self.value("with_digits", context! { value, digits })
+    }
+
+    /// Between which values a measurement must lie.
+    pub fn bounds(&self, bounds: &Bounds) -> String {
+        match (bounds.least, bounds.most) {
+            (Some(low), Some(high)) => {
+                let value = self.window(low, Some(high));
+                self.value("between", context! { value })
+            }
+            (Some(least), None) => self.value("least", context! { value => self.quantity(least) }),
+            (None, Some(most)) => self.value("most", context! { value => self.quantity(most) }),
+            (None, None) => String::new(),
+        }
+    }
+
+    /// What a stage asks for, said after "stage two:".
+    pub fn act(&self, pending: &Pending, unit: Option<TorqueUnit>) -> String {
+        match &pending.kind {
+            Some(StageKind::Torque(limits)) => self.value("torque", context! { value => self.torque(limits, unit) }),
+            Some(StageKind::Angle(limits)) => match pending.turned {
+                Some(Quantity::Angle(turned)) => self.rest(limits, turned),
+                _ => self.value("angle", context! { value => self.angle(limits) }),
+            },
+            Some(StageKind::BackOff(angle)) => {
+                self.value("back_off", context! { value => self.angle(&Limits::Exactly(*angle)) })
+            }
+            Some(StageKind::Slacken) => self.value("slacken", context! {}),
+            None => {
+                let instead = match &self.book.fasteners[pending.group.0].finish {
+                    Finish::NoValue { instead } => instead.trim().trim_end_matches('.'),
+                    Finish::Stages(_) => "",
+                };
+                self.value("no_value", context! { instead })
+            }
+        }
+    }
+
+    /// What is left of a turn after a part of it.
+    fn rest(&self, limits: &Limits<Angle>, turned: Angle) -> String {
+        let done = turned.in_unit(AngleUnit::Degree).amount;
+        let left = |angle: Angle| {
+            let left = angle.in_unit(AngleUnit::Degree).amount - done;
+            Angle::new(left.max(Decimal::ZERO).normalize(), AngleUnit::Degree)
+        };
+        let turned = self.amounts(turned.amount, None, Unit::Angle(turned.unit));
+        let (low, high) = (left(limits.low()), left(limits.high()));
+        if high.amount.is_zero() {
+            return self.value("turned_enough", context! { turned });
+        }
+        let left = if limits.is_window() { Limits::Window { low, high } } else { Limits::Exactly(low) };
+        self.value("rest", context! { turned, value => self.angle(&left) })
+    }
+}

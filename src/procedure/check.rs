@@ -1,0 +1,62 @@
+//! Is a procedure wise? Everything that can be found out about a file without a vehicle beside it.
+//!
+//! Begins with what the loader finds, goes on with what becomes of each thing in the course of the steps (`course`),
+//! the values (`values`, `thread`), the parts and things listed (`lists`) and the words (`words`). Never changes or makes
+//! a value.
+
+mod course;
+mod lists;
+mod thread;
+mod values;
+mod words;
+
+use super::finding::{Finding, Report};
+use super::load::{self, Reading};
+use super::model::Procedure;
+use super::resolve::{Resolved, What};
+use super::written::Written;
+use std::ops::Range;
+
+/// Checks a text and reports all that is found, in the order of the file. `name` is what the file is called.
+pub fn check(name: &str, text: &str) -> Report {
+    Report::new(name, text, findings(text))
+}
+
+/// All that is found in a text.
+pub fn findings(text: &str) -> Vec<Finding> {
+    let Reading { written, resolved, mut findings, stand_ins } = load::read(text);
+    if let (Some(written), Some(resolved)) = (written, resolved) {
+        let sight = Sight { written: &written, resolved: &resolved };
+        let mut found = Vec::new();
+        course::check(&sight, &mut found);
+        values::check(&sight, &mut found);
+        lists::check(&sight, &mut found);
+        words::check(&sight, &mut found);
+        findings.extend(found.into_iter().filter(|f| !stand_ins.contains(&f.span)));
+    }
+    findings.sort_by_key(|f| (f.span.start, f.code));
+    findings.dedup();
+    findings
+}
+
+/// What the checks look at: the file as written and as resolved; entries of both stand in the same order.
+struct Sight<'a> {
+    written: &'a Written,
+    resolved: &'a Resolved,
+}
+
+impl Sight<'_> {
+    fn procedure(&self) -> &Procedure {
+        &self.resolved.procedure
+    }
+
+    /// Where an act stands; for an act that has no place, nowhere.
+    fn act(&self, step: usize, act: usize) -> Range<usize> {
+        self.resolved.act_spans.get(step).and_then(|acts| acts.get(act)).cloned().unwrap_or(0..0)
+    }
+
+    /// Could everything about this kind of thing be made out?
+    fn whole(&self, what: What) -> bool {
+        !self.resolved.gaps.contains(&what)
+    }
+}

@@ -1,0 +1,171 @@
+//! What is listed against what is used: new parts in the right number, tools, things that no step touches.
+
+use super::Sight;
+use crate::procedure::code::Code;
+use crate::procedure::finding::Finding;
+use crate::procedure::model::*;
+use crate::procedure::resolve::What;
+use crate::procedure::written::Text;
+use std::collections::HashSet;
+
+pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
+    let p = sight.procedure();
+    let mut used = Used::default();
+    for step in &p.steps {
+        used.conditions.extend(step.needs.map(|c| c.0));
+        for act in &step.acts {
+            used.act(act);
+        }
+    }
+    for (ix, (fastener, written)) in p.fasteners.iter().zip(&sight.written.fastener).enumerate() {
+        if fastener.single_use && sight.whole(What::Fastener) && sight.whole(What::Part) {
+            new_parts(sight, ix, fastener, &written.id, &used, findings);
+        }
+        if written.tool.is_none() {
+            let what = format!("fastener \"{}\" names no tool", fastener.id);
+            findings.push(Finding::new(
+                Code::ToolMissing,
+                written.id.span.clone(),
+                what,
+                "Write tool = \"the id of a tool\"",
+            ));
+        }
+        let Finish::Stages(stages) = &fastener.finish else {
+            continue;
+        };
+        used.conditions.extend(stages.iter().filter_map(|s| s.needs).map(|c| c.0));
+    }
+    let w = sight.written;
+    let ids = |things: &'_ [crate::procedure::written::Thing]| things.iter().map(|t| t.id.clone()).collect::<Vec<_>>();
+    unused(
+        sight,
+        What::Fastener,
+        &w.fastener.iter().map(|f| f.id.clone()).collect::<Vec<_>>(),
+        &used.fasteners,
+        findings,
+    );
+    unused(sight, What::Support, &ids(&w.support), &used.supports, findings);
+    unused(
+        sight,
+        What::Component,
+        &w.component.iter().map(|c| c.id.clone()).collect::<Vec<_>>(),
+        &used.components,
+        findings,
+    );
+    unused(sight, What::Connection, &ids(&w.connection), &used.connections, findings);
+    unused(sight, What::Condition, &ids(&w.condition), &used.conditions, findings);
+    for (standing, written) in p.standing.iter().zip(&w.standing) {
+        let comes = match standing.cause {
+            Cause::Placed(ix) => used.placed.contains(&ix.0),
+            Cause::Hung(ix) => used.hung.contains(&ix.0),
+            Cause::Off(ix) => used.off.contains(&ix.0),
+            Cause::Open(ix) => used.opened.contains(&ix.0),
+            Cause::In(ix) => used.reached.contains(&ix.0),
+        };
+        if !comes && p.standing.len() == w.standing.len() && sight.resolved.gaps.is_empty() {
+            let what = format!("no step brings about the cause of \"{}\"", standing.id);
+            let right = "Correct the cause, or take the caution out";
+            findings.push(Finding::new(Code::StandingNever, written.cause.span.clone(), what, right));
+        }
+    }
+}
+
+/// Indices of the things that steps touch, and how.
+#[derive(Default)]
+struct Used {
+    fasteners: HashSet<usize>,
+    supports: HashSet<usize>,
+    components: HashSet<usize>,
+    connections: HashSet<usize>,
+    conditions: HashSet<usize>,
+    placed: HashSet<usize>,
+    hung: HashSet<usize>,
+    off: HashSet<usize>,
+    opened: HashSet<usize>,
+    reached: HashSet<usize>,
+    /// Fasteners that come out, or are started by hand: group and item.
+    renewed: HashSet<(usize, usize)>,
+}
+
+impl Used {
+    fn act(&mut self, act: &Act) {
+        match act {
+            Act::Place(ix) => {
+                self.placed.insert(ix.0);
+                self.supports.insert(ix.0);
+            }
+            Act::TakeAway(ix) => {
+                self.supports.insert(ix.0);
+            }
+            Act::Reach(ix) => {
+                self.reached.insert(ix.0);
+                self.conditions.insert(ix.0);
+            }
+            Act::Leave(ix) => {
+                self.conditions.insert(ix.0);
+            }
+            Act::TakeOff(ix) => {
+                self.off.insert(ix.0);
+                self.components.insert(ix.0);
+            }
+            Act::Hang(ix) => {
+                self.hung.insert(ix.0);
+                self.components.insert(ix.0);
+            }
+            Act::PutOn(ix) => {
+                self.components.insert(ix.0);
+            }
+            Act::Disconnect(ix) => {
+                self.opened.insert(ix.0);
+                self.connections.insert(ix.0);
+            }
+            Act::Connect(ix) => {
+                self.connections.insert(ix.0);
+            }
+            Act::Fasten { group, items, deed } => {
+                self.fasteners.insert(group.0);
+                if matches!(deed, Deed::Remove | Deed::HandStart) {
+                    self.renewed.extend(items.iter().map(|item| (group.0, *item)));
+                }
+            }
+            Act::Measure(_) | Act::Clean(_) | Act::Apply(_) => {}
+        }
+    }
+}
+
+/// A single-use fastener that comes out must be on the parts list, in the right number.
+fn new_parts(sight: &Sight<'_>, ix: usize, fastener: &Fastener, id: &Text, used: &Used, findings: &mut Vec<Finding>) {
+    let needed = (0..fastener.places.len()).filter(|item| used.renewed.contains(&(ix, *item))).count();
+    if needed == 0 {
+        return;
+    }
+    let parts =
+        || sight.procedure().parts.iter().zip(&sight.written.part).filter(|(p, _)| p.renews == Some(FastenerIx(ix)));
+    let have: u64 = parts().map(|(p, _)| u64::from(p.count)).sum();
+    match parts().next() {
+        None => {
+            let what = format!("\"{}\" is single-use, and no part renews it", fastener.id);
+            let right = format!("Write a [[part]] with count = {needed} and renews = \"{}\"", fastener.id);
+            findings.push(Finding::new(Code::PartMissing, id.span.clone(), what, right));
+        }
+        Some((_, first)) if have != needed as u64 => {
+            let what = format!("{needed} of \"{}\" are renewed, and the parts list has {have}", fastener.id);
+            let right = format!("Write count = {needed}");
+            findings.push(
+                Finding::new(Code::PartCount, first.count.span.clone(), what, right)
+                    .with(id.span.clone(), "the fastener"),
+            );
+        }
+        Some(_) => {}
+    }
+}
+
+fn unused(sight: &Sight<'_>, what: What, ids: &[Text], used: &HashSet<usize>, findings: &mut Vec<Finding>) {
+    if !sight.whole(what) {
+        return;
+    }
+    for (_, id) in ids.iter().enumerate().filter(|(ix, id)| !used.contains(ix) && !id.is_empty()) {
+        let said = format!("no step uses \"{}\"", id.value);
+        findings.push(Finding::new(Code::ThingUnused, id.span.clone(), said, "Use it in a step, or take it out"));
+    }
+}

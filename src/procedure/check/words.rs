@@ -1,0 +1,293 @@
+//! The words: short sentences with one instruction each (ASD-STE100), warnings in their place, nothing that the voice
+//! cannot say, no two names that sound alike.
+//!
+//! Knows English. Of texts in another language only what holds in any is looked at.
+
+use super::Sight;
+use crate::procedure::code::Code;
+use crate::procedure::finding::Finding;
+use crate::procedure::written::Text;
+use std::collections::HashMap;
+
+/// Most words in a sentence of instruction, by ASD-STE100, rule 5.1.
+const MOST_WORDS: usize = 20;
+
+pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
+    let w = sight.written;
+    let language = w.procedure.language.to_lowercase();
+    let english = language == "en" || language.starts_with("en-");
+    let mut spoken: Vec<&Text> = vec![&w.procedure.title];
+    for step in &w.step {
+        spoken.extend([&step.say].into_iter().chain(&step.hold).chain(&step.why).chain(&step.stuck));
+        for text in [&step.say].into_iter().chain(&step.hold) {
+            long(text, findings);
+        }
+        for caution in &step.cautions {
+            let said = [&caution.note, &caution.caution, &caution.warning, &caution.danger].into_iter().flatten();
+            for text in said {
+                long(text, findings);
+                spoken.push(text);
+            }
+        }
+        if english {
+            two(&step.say, findings);
+            late(&step.say, findings);
+        }
+    }
+    for standing in &w.standing {
+        long(&standing.say, findings);
+        spoken.push(&standing.say);
+    }
+    for f in &w.fastener {
+        spoken.extend([&f.name].into_iter().chain(&f.plural).chain(&f.no_value).chain(&f.preparation));
+        spoken.extend(f.places.iter());
+    }
+    spoken.extend(w.tool.iter().flat_map(|t| [&t.name].into_iter().chain(&t.stand_in)));
+    spoken.extend(w.part.iter().map(|p| &p.name));
+    spoken.extend(w.component.iter().map(|c| &c.name));
+    spoken.extend([&w.condition, &w.support, &w.connection].into_iter().flatten().map(|t| &t.name));
+    if english {
+        for text in spoken {
+            unsayable(text, findings);
+        }
+        alike(w.fastener.iter().map(|f| &f.name), findings);
+        alike(w.component.iter().map(|c| &c.name).chain(w.support.iter().map(|s| &s.name)), findings);
+        for f in &w.fastener {
+            alike(f.places.iter(), findings);
+        }
+    }
+}
+
+/// The sentences of a text. A point inside a number ends nothing.
+fn sentences(text: &str) -> impl Iterator<Item = &str> {
+    let bytes = text.as_bytes();
+    let mut from = 0;
+    std::iter::from_fn(move || {
+        loop {
+            let rest = bytes.get(from..).filter(|rest| !rest.is_empty())?;
+            let ends = |(at, b): (usize, &u8)| match b {
+                b'?' | b'!' | b';' => true,
+                b'.' => rest.get(at + 1).is_none_or(|next| *next == b' '),
+                _ => false,
+            };
+            let length = rest.iter().enumerate().position(ends).map_or(rest.len(), |at| at + 1);
+            let sentence = text.get(from..from + length).unwrap_or_default().trim();
+            from += length;
+            if !sentence.is_empty() {
+                return Some(sentence);
+            }
+        }
+    })
+}
+
+fn long(text: &Text, findings: &mut Vec<Finding>) {
+    // Fewer spaces than that, and no sentence can be too long.
+    if text.bytes().filter(u8::is_ascii_whitespace).count() < MOST_WORDS {
+        return;
+    }
+    for sentence in sentences(text) {
+        let words = sentence.split_whitespace().count();
+        if words > MOST_WORDS {
+            let what = format!("a sentence has {words} words");
+            let right = format!("Say it in at most {MOST_WORDS} words, or in two sentences or steps");
+            findings.push(Finding::new(Code::SayLong, text.span.clone(), what, right));
+        }
+    }
+}
+
+/// Verbs that an instruction begins with, in the order of the alphabet.
+#[rustfmt::skip]
+const INSTRUCTIONS: [&str; 58] = [
+    "align", "apply", "bleed", "check", "clean", "clip", "close", "connect", "disconnect", "drain", "draw", "drive",
+    "fill", "fit", "hang", "hold", "insert", "install", "lay", "let", "lever", "lift", "loosen", "lower", "lubricate",
+    "mark", "measure", "move", "open", "place", "plug", "press", "pull", "push", "put", "raise", "refit", "release",
+    "remove", "renew", "replace", "rotate", "screw", "secure", "set", "slacken", "slide", "start", "support", "swing",
+    "take", "tap", "tighten", "turn", "unclip", "unplug", "unscrew", "wipe",
+];
+
+fn is_instruction(word: &str) -> bool {
+    let word = word.trim_matches(|c: char| !c.is_alphabetic());
+    let lower = word.bytes().map(|b| b.to_ascii_lowercase());
+    // In the order of the alphabet, so that a long procedure is looked through quickly.
+    INSTRUCTIONS.binary_search_by(|i| i.bytes().cmp(lower.clone())).is_ok()
+}
+
+fn two(say: &Text, findings: &mut Vec<Finding>) {
+    let mut instructions = 0;
+    for sentence in sentences(say) {
+        let mut before = "";
+        for (n, word) in sentence.split_whitespace().enumerate() {
+            let joined = matches!(before.trim_end_matches(','), "and" | "then" | "or") || before.ends_with(',');
+            if (n == 0 || joined) && is_instruction(word) {
+                instructions += 1;
+            }
+            before = word;
+        }
+    }
+    if instructions > 1 {
+        let what = format!("the sentence gives {instructions} instructions");
+        findings.push(Finding::new(
+            Code::SayTwo,
+            say.span.clone(),
+            what,
+            "Give each its own step, or say the result only",
+        ));
+    }
+}
+
+/// A warning inside the sentence of the step is spoken with the act, or after it.
+fn late(say: &Text, findings: &mut Vec<Finding>) {
+    const SIGNALS: [&str; 4] = ["warning", "caution", "danger", "note"];
+    const BEGINNINGS: [&str; 6] = ["do not ", "never ", "beware ", "take care ", "be careful ", "mind "];
+    for (n, sentence) in sentences(say).enumerate() {
+        let begins = |with: &str| sentence.get(..with.len()).is_some_and(|start| start.eq_ignore_ascii_case(with));
+        let signal = SIGNALS.iter().any(|s| begins(s) && sentence[s.len()..].starts_with(':'));
+        let after = n > 0 && BEGINNINGS.iter().any(|b| begins(b));
+        if signal || after {
+            let what = format!("\"{sentence}\" is a warning inside the instruction");
+            let right =
+                "Write it in \"cautions\" of the step, with its signal word, so that it is spoken before the act";
+            findings.push(Finding::new(Code::WarningLate, say.span.clone(), what, right));
+        }
+    }
+}
+
+/// Shortened words that look like words.
+const SHORTENED: [&str; 12] = ["approx", "assy", "incl", "max", "min", "qty", "ref", "temp", "spec", "lh", "rh", "etc"];
+
+/// Letters of the longest of these.
+const LONGEST_SHORTENED: usize = 6;
+
+fn unsayable(text: &Text, findings: &mut Vec<Finding>) {
+    for word in text.split_whitespace() {
+        if let Some(said) = unsayable_word(word) {
+            let what = format!("\"{said}\" is not a word the voice can say");
+            findings.push(Finding::new(Code::WordUnsayable, text.span.clone(), what, "Write it as it is to be spoken"));
+        }
+    }
+}
+
+/// The word, if the voice would stumble over it.
+fn unsayable_word(word: &str) -> Option<&str> {
+    // Most words are these: small letters, one of them a vowel, longer than what is shortened.
+    let small = |b: u8| b.is_ascii_lowercase();
+    let end = word.trim_end_matches(['.', ',', '?']);
+    let vowel = |b: u8| matches!(b, b'a' | b'e' | b'i' | b'o' | b'u' | b'y');
+    if end.len() > LONGEST_SHORTENED && end.bytes().skip(1).all(small) && end.bytes().any(vowel) {
+        return None;
+    }
+    let bare =
+        word.trim_matches(|c: char| matches!(c, '.' | ',' | ';' | ':' | '?' | '!' | '(' | ')' | '"' | '\'' | '’'));
+    let plain = |c: char| c.is_alphanumeric() || matches!(c, '-' | '\'' | '’' | '.' | ',');
+    if !bare.chars().all(plain) {
+        return Some(bare);
+    }
+    let letters = bare.chars().filter(|c| c.is_alphabetic()).count();
+    let digits = bare.chars().any(|c| c.is_ascii_digit());
+    // "M12" and "T30" are spelt rightly; "18mm" is not.
+    if digits && letters > 1 && bare.starts_with(|c: char| c.is_ascii_digit()) {
+        return Some(bare);
+    }
+    let vowel = |c: char| matches!(c.to_ascii_lowercase(), 'a' | 'e' | 'i' | 'o' | 'u' | 'y') || !c.is_ascii();
+    if !digits && letters > 1 && !bare.chars().any(vowel) {
+        return Some(bare);
+    }
+    SHORTENED.iter().any(|s| bare.eq_ignore_ascii_case(s)).then_some(bare)
+}
+
+fn alike<'a>(names: impl Iterator<Item = &'a Text>, findings: &mut Vec<Finding>) {
+    let mut heard: HashMap<String, &Text> = HashMap::new();
+    for name in names.filter(|n| !n.is_empty()) {
+        match heard.get(&sound(name)) {
+            // The same name is another matter; several groups may well be called alike.
+            Some(first) if first.value != name.value => {
+                let what = format!("\"{}\" sounds like \"{}\"", name.value, first.value);
+                let right = "Give one of them a name that sounds different";
+                findings.push(
+                    Finding::new(Code::SoundsAlike, name.span.clone(), what, right)
+                        .with(first.span.clone(), "the other"),
+                );
+            }
+            Some(_) => {}
+            None => {
+                heard.insert(sound(name), name);
+            }
+        }
+    }
+}
+
+/// What is left of a name in noise: consonants by the place they are made, vowels only as a gap.
+fn sound(name: &str) -> String {
+    let mut key = String::with_capacity(name.len());
+    let lower = name
+        .to_lowercase()
+        .replace("ph", "f")
+        .replace("ck", "k")
+        .replace("gh", "")
+        .replace("wr", "r")
+        .replace("kn", "n");
+    for word in lower.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()) {
+        for c in word.chars() {
+            let heard = match c {
+                'a' | 'e' | 'i' | 'o' | 'u' | 'y' => 'a',
+                'b' | 'p' => 'p',
+                'd' | 't' => 't',
+                'g' | 'k' | 'c' | 'q' => 'k',
+                'v' | 'f' => 'f',
+                's' | 'z' | 'x' => 's',
+                'm' | 'n' => 'n',
+                'h' => continue,
+                c => c,
+            };
+            if !key.ends_with(heard) {
+                key.push(heard);
+            }
+        }
+        // A vowel at the end of a word is hardly heard.
+        if key.ends_with('a') && word.len() > 2 {
+            key.pop();
+        }
+        key.push(' ');
+    }
+    key
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{sound, unsayable_word};
+
+    #[test]
+    fn names_that_sound_alike_have_one_key() {
+        assert_eq!(sound("bracket bolt"), sound("bracked bold"));
+        assert_eq!(sound("clip"), sound("clib"));
+        assert_ne!(sound("front"), sound("rear"));
+        assert_ne!(sound("upper left"), sound("upper right"));
+        assert_ne!(sound("pivot bolt"), sound("pinch bolt"));
+        assert_ne!(sound("1"), sound("2"));
+    }
+
+    #[test]
+    fn instructions_are_found_whatever_their_case() {
+        assert!(super::INSTRUCTIONS.is_sorted());
+        assert_eq!(super::SHORTENED.iter().map(|s| s.len()).max(), Some(super::LONGEST_SHORTENED));
+        assert!(super::is_instruction("Tighten") && super::is_instruction("put,") && !super::is_instruction("bolt"));
+    }
+
+    #[test]
+    fn sentences_end_where_they_end() {
+        let found: Vec<&str> = super::sentences("Set 2.5 bar. Is it so? Yes!  Good; done").collect();
+        assert_eq!(found, ["Set 2.5 bar.", "Is it so?", "Yes!", "Good;", "done"]);
+        assert_eq!(super::sentences(" . ").collect::<Vec<_>>(), ["."]);
+        assert_eq!(super::sentences("").count(), 0);
+    }
+
+    #[test]
+    fn words_are_told_from_abbreviations() {
+        for word in ["bolt", "M12", "T30", "T", "30", "2.5", "lower-arm,", "why?", "(left)", "by"] {
+            assert_eq!(unsayable_word(word), None, "{word}");
+        }
+        for word in ["18mm", "mm", "assy", "RH", "w/o", "N·m", "&", "approx."] {
+            assert!(unsayable_word(word).is_some(), "{word}");
+        }
+    }
+}

@@ -1,0 +1,191 @@
+//! The checker: silent on what is right, and not on what is wrong.
+
+use serde::Deserialize;
+use std::path::{Path, PathBuf};
+use wrenchside::procedure::{self, Code, Severity};
+
+fn root() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+}
+
+fn toml_files(folder: &str) -> Vec<PathBuf> {
+    let entries = std::fs::read_dir(root().join(folder)).expect("a folder");
+    let mut files: Vec<_> = entries.map(|e| e.expect("an entry").path()).collect();
+    files.retain(|f| f.extension().is_some_and(|e| e == "toml"));
+    files.sort();
+    files
+}
+
+fn read(file: &Path) -> String {
+    std::fs::read_to_string(file).expect("a file")
+}
+
+#[test]
+fn the_procedures_that_come_along_are_clean() {
+    let files = toml_files("procedures");
+    assert!(!files.is_empty());
+    for file in files {
+        let report = procedure::check(&file.display().to_string(), &read(&file));
+        assert!(report.findings.is_empty(), "{report}");
+    }
+}
+
+/// Every torque in a text: where its number stands, the number, and where its unit stands.
+fn torques(text: &str) -> Vec<(std::ops::Range<usize>, f64, std::ops::Range<usize>)> {
+    let mut found = Vec::new();
+    for key in ["torque = \"", "also = \""] {
+        for (at, _) in text.match_indices(key) {
+            let number = at + key.len();
+            let unit = number + text[number..].find(' ').expect("a space before the unit") + 1;
+            let end = unit + text[unit..].find('"').expect("a closing quote");
+            found.push((number..unit - 1, text[number..unit - 1].parse().expect("a number"), unit..end));
+        }
+    }
+    found
+}
+
+fn caught(text: &str, span: std::ops::Range<usize>, with: &str) -> bool {
+    let mut mutant = text.to_owned();
+    mutant.replace_range(span, with);
+    let errors = procedure::findings(&mutant).into_iter().filter(|f| f.severity() == Severity::Error);
+    errors.map(|f| f.code).any(|c| matches!(c, Code::AlsoDisagrees | Code::TorqueImplausible))
+}
+
+#[test]
+fn a_slipped_digit_or_unit_in_any_torque_is_caught() {
+    for file in toml_files("procedures") {
+        let text = read(&file);
+        let torques = torques(&text);
+        assert!(torques.len() >= 6, "{}: {}", file.display(), torques.len());
+        for (number, value, unit) in torques {
+            for with in [value * 10.0, value / 10.0] {
+                assert!(caught(&text, number.clone(), &with.to_string()), "{}: {value} as {with}", file.display());
+            }
+            for with in ["N·m", "kgf·m", "lbf·ft", "lbf·in"] {
+                let same = text[unit.clone()] == *with;
+                assert_eq!(!caught(&text, unit.clone(), with), same, "{}: {value} in {with}", file.display());
+            }
+        }
+    }
+}
+
+#[derive(Deserialize)]
+struct Manifest {
+    fault: Vec<Fault>,
+}
+
+#[derive(Deserialize)]
+struct Fault {
+    /// Name of the file, without its ending.
+    file: String,
+    code: String,
+    line: usize,
+}
+
+#[test]
+fn every_faulty_procedure_is_found_faulty_where_it_is() {
+    let manifest: Manifest = toml::from_str(&read(&root().join("tests/faulty/manifest.toml"))).expect("the manifest");
+    assert!(manifest.fault.len() >= 40, "{}", manifest.fault.len());
+    let mut wrong = Vec::new();
+    for fault in &manifest.fault {
+        let text = read(&root().join("tests/faulty").join(&fault.file).with_extension("toml"));
+        let report = procedure::check(&fault.file, &text);
+        // One fault each: one finding, of that code, on that line.
+        let found: Vec<_> =
+            report.findings.iter().map(|f| (f.code.as_str(), report.position(f.span.start).0)).collect();
+        if found != [(fault.code.as_str(), fault.line)] {
+            wrong.push(format!("{}: expected {} on line {}, found\n{report}", fault.file, fault.code, fault.line));
+        }
+        if report.findings.iter().any(|f| f.what.is_empty() || f.right.is_empty()) {
+            wrong.push(format!("{}: a finding without words", fault.file));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n\n"));
+    let listed = manifest.fault.len();
+    assert_eq!(toml_files("tests/faulty").len(), listed + 1, "every file is in the manifest, and the manifest itself");
+    for code in Code::ALL {
+        // What cannot be written as a file, or has a test of its own.
+        if matches!(code, Code::NotReadable | Code::RebuildThere) {
+            continue;
+        }
+        assert!(manifest.fault.iter().any(|f| f.code == code.as_str()), "no faulty procedure for {code}");
+    }
+}
+
+#[test]
+fn all_faults_of_a_file_are_found_in_one_run() {
+    let mut text = read(&root().join("procedures/tarnfell-front-lower-arm-left.toml"));
+    for (from, to) in [
+        ("consumables =", "consumable ="),
+        ("count = 2", "count = \"two\""),
+        ("renews = \"pinch\"", "renews = \"pinhc\""),
+        ("drive = \"T30\"\n", ""),
+        ("torque = \"70 N·m\"", "torque = \"700 N·m\""),
+        ("angle = \"60..75 deg\"", "angle = 60"),
+        ("{ tighten = \"clamp\" }", "{ tighten = \"clamp\", through = 9 }"),
+        ("do = [{ take_away = \"chocks\" }]", "do = [{ clean = \"the chocks\" }]"),
+    ] {
+        assert!(text.contains(from), "{from}");
+        text = text.replacen(from, to, 1);
+    }
+    let report = procedure::check("many", &text);
+    let codes: Vec<_> = report.findings.iter().map(|f| f.code).collect();
+    for code in [
+        Code::KeyUnknown,
+        Code::TypeWrong,
+        Code::RefUnknown,
+        Code::KeyMissing,
+        Code::TorqueImplausible,
+        Code::AlsoDisagrees,
+        Code::UnitMissing,
+        Code::SupportLeft,
+    ] {
+        assert!(codes.contains(&code), "{code}: {report}");
+    }
+    assert!(report.to_string().contains("did you mean \"consumables\"?"), "{report}");
+    assert!(report.to_string().contains("did you mean \"pinch\"?"), "{report}");
+}
+
+#[test]
+fn findings_are_given_to_programs_and_shown_to_people() {
+    let text = read(&root().join("tests/faulty/also-disagrees.toml"));
+    let report = procedure::check("also-disagrees.toml", &text);
+    let json = report.to_json();
+    let finding = &json["findings"][0];
+    assert_eq!(json["errors"], 1);
+    assert_eq!(finding["code"], "also-disagrees");
+    assert_eq!(finding["severity"], "error");
+    assert_eq!(finding["text"], "\"40 lbf·ft\"");
+    for key in ["file", "line", "column", "end_line", "end_column", "what", "why", "right"] {
+        assert!(!finding[key].is_null(), "{key}");
+    }
+    let mut shown = String::new();
+    let handler = miette::GraphicalReportHandler::new_themed(miette::GraphicalTheme::unicode_nocolor());
+    for diagnostic in report.diagnostics() {
+        handler.render_report(&mut shown, &diagnostic).expect("it can be shown");
+    }
+    for part in ["also-disagrees", "also-disagrees.toml:", "40 lbf·ft", "here", "why:"] {
+        assert!(shown.contains(part), "{part}:\n{shown}");
+    }
+}
+
+#[test]
+fn codes_are_words_of_their_own() {
+    let mut seen = std::collections::BTreeSet::new();
+    for code in Code::ALL {
+        assert!(seen.insert(code.as_str()), "{code} twice");
+        assert!(code.as_str().chars().all(|c| c.is_ascii_lowercase() || c == '-'), "{code}");
+        assert!(!code.why().is_empty());
+    }
+}
+
+#[test]
+fn the_schema_for_editors_is_up_to_date() {
+    let file = root().join("procedures/procedure.schema.json");
+    let made = serde_json::to_string_pretty(&procedure::json_schema()).expect("json") + "\n";
+    if std::env::var_os("WRENCHSIDE_WRITE_SCHEMA").is_some() {
+        std::fs::write(&file, &made).expect("the schema is written");
+    }
+    let right = "run the test once with WRENCHSIDE_WRITE_SCHEMA set";
+    assert!(read(&file) == made, "procedures/procedure.schema.json is out of date; {right}");
+}

@@ -1,0 +1,398 @@
+//! Hearing and saying: numbers there and back, the grammar of each state, typed lines, broken language files.
+
+mod common;
+
+use common::{degrees, millimetres, nm};
+use proptest::prelude::*;
+use rust_decimal::Decimal;
+use std::collections::BTreeSet;
+use wrenchside::dialogue::*;
+use wrenchside::job::{Ask, Command, Damage, Expect, Reading};
+use wrenchside::quantity::{Quantity, TorqueUnit, Unit};
+
+fn plain() -> Expect {
+    Expect { steps: 12, yes_no: false, angle: false, reading: None, fastener: false, places: vec![] }
+}
+
+fn tightening() -> Expect {
+    Expect { reading: Some(Quantity::Torque(nm(70, 0))), fastener: true, ..plain() }
+}
+
+/// States of every kind, with readings of every kind and size.
+fn states() -> Vec<Expect> {
+    let readings = [
+        Quantity::Torque(nm(70, 0)),
+        Quantity::Torque(nm(275, 1)),
+        Quantity::Torque(nm(200, 0)),
+        Quantity::Torque(nm(950, 0)),
+        Quantity::Torque(nm(125, 2)),
+        Quantity::Angle(degrees(90)),
+        millimetres(5, 1),
+        millimetres(5, 2),
+        millimetres(251, 1),
+    ];
+    let mut all = vec![
+        plain(),
+        Expect { fastener: true, ..plain() },
+        Expect { yes_no: true, ..plain() },
+        Expect { angle: true, fastener: true, ..plain() },
+        Expect { steps: 0, ..plain() },
+        Expect { steps: 100_000, ..plain() },
+    ];
+    all.extend(readings.map(|reading| Expect { reading: Some(reading), fastener: true, yes_no: true, ..plain() }));
+    all
+}
+
+fn command(command: Command) -> Meaning {
+    Meaning::Command(command)
+}
+
+fn reading(amount: &str, unit: Option<TorqueUnit>) -> Meaning {
+    command(Command::Reading(Reading { amount: amount.parse().unwrap(), unit: unit.map(Unit::Torque) }))
+}
+
+fn typed(line: &str, expect: &Expect) -> Option<Meaning> {
+    Language::english().understand_typed(line, expect).ok()
+}
+
+#[test]
+fn numbers_are_heard_as_they_are_said() {
+    let language = Language::english();
+    let numbers = language.numbers();
+    for n in 0..=LARGEST_HEARD {
+        for said in numbers.variants(n) {
+            assert_eq!(numbers.hear(&said), Some(Decimal::from(n)), "{said}");
+        }
+        for fraction in ["0", "5", "25", "05", "75"] {
+            let n: Decimal = format!("{n}.{fraction}").parse().unwrap();
+            assert_eq!(numbers.hear(&numbers.say(n)), Some(n), "{}", numbers.say(n));
+        }
+    }
+    assert_eq!(numbers.hear("twenty seven and a half"), Some(Decimal::new(275, 1)));
+    for nonsense in ["", " ", "point", "point five", "five point", "twenty twenty", "hundred", "one ten"] {
+        assert_eq!(numbers.hear(nonsense), None, "{nonsense:?}");
+    }
+}
+
+#[test]
+fn numbers_that_sound_alike_are_known() {
+    let language = Language::english();
+    let confusable = |n: &str| language.numbers().confusable(n.parse().unwrap());
+    for n in ["13", "30", "15", "50", "16", "60", "19", "90", "113", "130", "215", "13.5"] {
+        assert!(confusable(n), "{n}");
+    }
+    for n in ["0", "10", "12", "20", "42", "100", "110", "120", "65", "0.15"] {
+        assert!(!confusable(n), "{n}");
+    }
+}
+
+#[test]
+fn large_and_odd_numbers_are_said() {
+    let language = Language::english();
+    let say = |n: &str| language.numbers().say(n.parse().unwrap());
+    assert_eq!(say("110"), "one hundred and ten");
+    assert_eq!(say("70.0"), "seventy point zero");
+    assert_eq!(say("-5"), "minus five");
+    assert_eq!(say("1200"), "one thousand two hundred");
+    assert_eq!(say("2014"), "two thousand and fourteen");
+    assert_eq!(say("1234567"), "one two three four five six seven");
+}
+
+#[test]
+fn texts_of_a_procedure_are_spoken() {
+    let language = Language::english();
+    for (text, spoken) in [
+        ("Bolt M12 x 1.5", "Bolt M twelve by one point five"),
+        ("M8 bolts", "M eight bolts"),
+        ("the 21 mm hex", "the twenty one millimetre hex"),
+        ("21 mm or more", "twenty one millimetres or more"),
+        ("at least 1 mm", "at least one millimetre"),
+        ("19 millimetre socket", "nineteen millimetre, one nine, socket"),
+        ("2 points open", "two points open"),
+        ("5 minutes rest", "five minutes rest"),
+        ("15 minutes", "fifteen minutes, one five"),
+        ("18 mm hex", "eighteen millimetre, one eight, hex"),
+        ("turn on by 60-75°", "turn on by sixty to seventy five degrees, six zero to seven five"),
+        ("25..35 Nm", "twenty five to thirty five newton metres"),
+        ("70N·m", "seventy newton metres, seven zero"),
+        ("in N·m", "in newton metres"),
+        ("51.6 lbf·ft", "fifty one point six foot pounds"),
+        ("page 4-12", "page four dash twelve"),
+        ("class 10.9", "class ten point nine"),
+        ("T30", "T thirty"),
+        ("3/8 drive", "three eighths drive"),
+        ("the 2nd gear", "the second gear"),
+        ("at -5 °C", "at minus five degrees Celsius"),
+        ("90% & more", "ninety percent and more"),
+        ("1,200 rpm", "one thousand two hundred rpm"),
+        ("wait 10 min.", "wait ten minutes."),
+        ("number 2043001577", "number two zero four three zero zero one five seven seven"),
+        ("007", "zero zero seven"),
+        ("a 10 x 40 mm pin", "a ten by forty millimetre, one zero by four zero, pin"),
+        ("(see below)", "see below"),
+        ("Straße, наклейка", "Straße, наклейка"),
+        ("", ""),
+    ] {
+        let found = language.speakable(text);
+        assert_eq!(found, spoken, "{text:?}");
+    }
+}
+
+#[test]
+fn every_state_has_its_own_grammar() {
+    let language = Language::english();
+    let may = |expect: &Expect, text: &str| language.grammar(expect, true).lookup(text).cloned();
+    assert_eq!(may(&plain(), "next step"), Some(command(Command::Next)));
+    assert_eq!(may(&plain(), "go to step twelve"), Some(command(Command::GoTo(12))));
+    assert_eq!(may(&plain(), "go to step thirteen"), None);
+    assert_eq!(may(&plain(), "timer ten minutes"), Some(command(Command::Timer(10))));
+    assert_eq!(may(&plain(), "timer one minute"), Some(command(Command::Timer(1))));
+    assert_eq!(may(&plain(), "yes please"), None);
+    assert_eq!(may(&plain(), "not started"), None);
+    assert_eq!(may(&plain(), "reading seventy"), None);
+    assert_eq!(may(&plain(), "seventy"), None);
+    assert_eq!(may(&plain(), "the bolt broke"), None);
+    assert_eq!(may(&plain(), "in foot pounds"), None);
+    let yes_no = Expect { yes_no: true, ..plain() };
+    assert_eq!(may(&yes_no, "yes please"), Some(command(Command::Yes)));
+    let angle = Expect { angle: true, ..plain() };
+    assert_eq!(may(&angle, "not started"), Some(command(Command::NotBegun)));
+    assert_eq!(may(&angle, "not sure"), Some(command(Command::NotSure)));
+    assert_eq!(may(&tightening(), "seventy"), None);
+    assert_eq!(may(&tightening(), "reading ninety two"), Some(reading("92", None)));
+    assert_eq!(may(&tightening(), "reading one hundred and ten"), Some(reading("110", None)));
+    let newton_metres = Some(TorqueUnit::NewtonMetre);
+    assert_eq!(may(&tightening(), "reading seventy newton metres"), Some(reading("70", newton_metres)));
+    let foot_pounds = Some(TorqueUnit::PoundForceFoot);
+    assert_eq!(may(&tightening(), "reading fifty two foot pounds"), Some(reading("52", foot_pounds)));
+    assert_eq!(
+        may(&tightening(), "in foot pounds"),
+        Some(command(Command::Ask(Ask::InUnit(TorqueUnit::PoundForceFoot))))
+    );
+    assert_eq!(may(&tightening(), "the bolt broke"), Some(command(Command::Damaged(Damage::Broken))));
+    let halves = Expect { reading: Some(Quantity::Torque(nm(275, 1))), ..tightening() };
+    assert_eq!(may(&halves, "reading twenty seven point five"), Some(reading("27.5", None)));
+    assert_eq!(may(&halves, "reading twenty seven and a half"), Some(reading("27.5", None)));
+    let play = Expect { reading: Some(millimetres(5, 2)), ..plain() };
+    assert_eq!(may(&play, "reading zero point zero seven"), Some(reading("0.07", None)));
+}
+
+#[test]
+fn while_not_listening_only_one_thing_is_heard() {
+    let language = Language::english();
+    for expect in states() {
+        let grammar = language.grammar(&expect, false);
+        let meanings: BTreeSet<_> = grammar.iter().filter_map(|(_, m)| m.map(|m| format!("{m:?}"))).collect();
+        assert_eq!(meanings, BTreeSet::from(["Talk(StartListening)".to_owned()]));
+        assert_eq!(grammar.lookup("next step"), None);
+        assert!(language.grammar(&expect, true).lookup("start listening").is_none());
+    }
+}
+
+#[test]
+fn grammars_are_plain_words_of_limited_number() {
+    let language = Language::english();
+    for expect in states() {
+        let grammar = language.grammar(&expect, true);
+        assert!(grammar.len() <= LONGEST_GRAMMAR, "{}", grammar.len());
+        assert_eq!(grammar.iter().map(|(text, _)| text).collect::<BTreeSet<_>>().len(), grammar.len());
+        for (text, meaning) in grammar.iter() {
+            assert!(text.chars().all(|c| c.is_ascii_lowercase() || c == ' ') && !text.contains("  "), "{text:?}");
+            assert_eq!(text.trim(), text);
+            assert_eq!(grammar.lookup(text), meaning);
+            // Heard or typed, it means the same.
+            if let Some(meaning) = meaning {
+                assert_eq!(typed(text, &expect).as_ref(), Some(meaning), "{text}");
+            }
+        }
+        let expected = expect.reading.is_some();
+        assert_eq!(grammar.iter().any(|(text, _)| text.starts_with("reading z")), expected, "{expect:?}");
+    }
+}
+
+#[test]
+fn every_word_of_the_grammar_is_known_to_the_model() {
+    let lexicon = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("models/listener-en/lexicon.txt");
+    let lexicon = std::fs::read_to_string(lexicon).unwrap();
+    let known: BTreeSet<&str> = lexicon.lines().filter_map(|line| line.split_whitespace().next()).collect();
+    let language = Language::english();
+    let missing: Vec<_> = language.all_words().into_iter().filter(|word| !known.contains(word.as_str())).collect();
+    assert_eq!(missing, Vec::<String>::new());
+    // The words of whole grammars, however they were put together.
+    for expect in states() {
+        for (text, _) in language.grammar(&expect, true).iter() {
+            assert!(text.split(' ').all(|word| known.contains(word)), "{text}");
+        }
+    }
+}
+
+#[test]
+fn typed_lines_are_understood() {
+    let foot_pounds = Some(TorqueUnit::PoundForceFoot);
+    let newton_metres = Some(TorqueUnit::NewtonMetre);
+    for (line, meaning) in [
+        ("Next step.", command(Command::Next)),
+        ("  NEXT ", command(Command::Next)),
+        ("go to step 12", command(Command::GoTo(12))),
+        ("step 12", command(Command::GoTo(12))),
+        ("step12", command(Command::GoTo(12))),
+        ("step ninety nine", command(Command::GoTo(99))),
+        ("reading 92", reading("92", None)),
+        ("reading 27.5 nm", reading("27.5", newton_metres)),
+        ("Reading 27.5N·m!", reading("27.5", newton_metres)),
+        ("reading 52 ft-lb", reading("52", foot_pounds)),
+        ("reading fifty two foot pounds", reading("52", foot_pounds)),
+        ("reading twenty seven point five newton metres", reading("27.5", newton_metres)),
+        ("70 Nm", reading("70", newton_metres)),
+        ("timer 15 min", command(Command::Timer(15))),
+        ("timer 15", command(Command::Timer(15))),
+        ("in lbf·in", command(Command::Ask(Ask::InUnit(TorqueUnit::PoundForceInch)))),
+        ("I'm stuck", command(Command::Stuck)),
+        ("torque?", command(Command::Ask(Ask::Value))),
+        ("help", Meaning::Talk(Talk::Help)),
+    ] {
+        assert_eq!(typed(line, &tightening()), Some(meaning), "{line:?}");
+    }
+    for line in ["", "  ", "?", "hello", "reading", "reading -5", "reading 4-12", "timer 0", "step 2.5", "92", "in mm"]
+    {
+        assert_eq!(typed(line, &tightening()), None, "{line:?}");
+    }
+    assert_eq!(typed("70 nm", &plain()), None, "a bare number where none is awaited");
+}
+
+#[test]
+fn a_line_not_understood_names_what_is_near() {
+    let near = |line: &str| Language::english().understand_typed(line, &plain()).unwrap_err().near;
+    assert_eq!(near("nxt step").first().map(String::as_str), Some("next step"));
+    assert_eq!(near("wat size"), Vec::<String>::new(), "it cannot be said in this state");
+    assert_eq!(near("zzzzzz"), Vec::<String>::new());
+}
+
+#[test]
+fn a_broken_language_file_says_where() {
+    let english = include_str!("../src/dialogue/languages/en.toml");
+    let line_of = |text: &str, needle: &str| text.lines().position(|l| l.contains(needle)).unwrap() + 1;
+    let error = |from: &str, to: &str| {
+        assert_eq!(english.matches(from).count(), 1, "{from:?}");
+        let text = english.replace(from, to);
+        let error = Language::from_toml("broken.toml", &text).unwrap_err();
+        let message = error.to_string();
+        assert!(message.starts_with("broken.toml:"), "{message}");
+        (error, message, text)
+    };
+    let (e, m, text) = error("paused = \"The job", "pausd = \"The job");
+    assert!(m.contains("`pausd`") && m.contains("did you mean `paused`"), "{m}");
+    assert_eq!(e.line, line_of(&text, "pausd"));
+    let (e, m, text) = error("paused = \"The job is put down. Everything said so far is kept.\"\n", "");
+    assert!(m.contains("`paused` is missing in [sentences]"), "{m}");
+    assert_eq!(text.lines().nth(e.line - 1), Some("[sentences]"));
+    let (e, m, text) = error("Step {{ step }} is marked.", "Step {{ stepp }} is marked.");
+    assert!(m.contains("`stepp`") && m.contains("it has: step"), "{m}");
+    assert_eq!(e.line, line_of(&text, "stepp"));
+    let (e, m, text) = error("Step {{ step }} is marked.", "Step {{ step is marked.");
+    assert!(matches!(e.problem, LanguageProblem::Template { .. }), "{m}");
+    assert_eq!(e.line, line_of(&text, "{{ step is"));
+    let (_, m, _) = error("Step {{ step }} is marked.", "Step {{ step | shout }} is marked.");
+    assert!(m.contains("shout"), "{m}");
+    let (_, m, _) = error("say: {{ phrase('help') }}.", "say: {{ phrase('halp') }}.");
+    assert!(m.contains("halp"), "{m}");
+    let (e, m, text) = error("back = [\"previous step\"", "back = [\"next step\"");
+    assert!(m.contains("\"next step\" means both"), "{m}");
+    assert!([line_of(&text, "back = ["), line_of(&text, "next = [")].contains(&e.line));
+    let (_, m, _) = error("\"next door\"", "\"next step\"");
+    assert!(m.contains("decoys"), "{m}");
+    for odd in ["Next step", "next  step", "next \\\"step\\\"", "next 2", "i'm next", ""] {
+        let (e, m, _) = error("next = [\"next step\"", &format!("next = [\"{odd}\""));
+        assert!(matches!(e.problem, LanguageProblem::OddPhrase { .. }), "{m}");
+    }
+    let (_, m, _) = error("next = [\"next step\"", "next = [\"next {number}\"");
+    assert!(m.contains("slots"), "{m}");
+    let (_, m, _) = error("  \"zero\", \"one\",", "  \"one\",");
+    assert!(m.contains("0 to 99"), "{m}");
+    let (_, m, _) = error("  \"zero\", \"one\",", "  \"zero\", \"two\",");
+    assert!(m.contains("both"), "{m}");
+    let (e, _, _) = error("language = \"en\"", "language = \"en");
+    assert_eq!(e.line, line_of(english, "language = \"en\""));
+    let (_, m, _) = error("minus = \"minus\"", "minos = \"minus\"");
+    assert!(m.contains("minos"), "{m}");
+}
+
+#[test]
+fn help_names_what_can_be_said() {
+    let language = Language::english();
+    let help = |expect: &Expect| language.help(expect).remove(0);
+    let angle = help(&Expect { angle: true, ..plain() });
+    assert_eq!(angle.spoken, "You can say: not started, that is finished, not sure.");
+    assert!(!help(&plain()).written.contains("yes please"));
+    for expect in states() {
+        let help = help(&expect);
+        for line in help.written.lines().flat_map(|line| line.split(" · ")).filter(|line| !line.contains('‹')) {
+            let grammar = language.grammar(&expect, true);
+            assert!(grammar.lookup(&line.to_lowercase()).is_some(), "{line}");
+        }
+        assert!(!help.spoken.contains(['‹', '{']) && !help.written.contains('{'));
+    }
+}
+
+/// Texts like those of procedures: words, numbers, units and signs in any order.
+fn workshop_text() -> impl Strategy<Value = String> {
+    let piece = prop_oneof![
+        any::<u32>().prop_map(|n| n.to_string()),
+        (0u32..200, 0u32..100).prop_map(|(n, d)| format!("{n}.{d}")),
+        (1u32..40, 1u32..9).prop_map(|(n, d)| format!("M{n} x {d}.5")),
+        proptest::sample::select(vec![
+            " ", "-", "..", "–", "/", "x", " x ", ", ", ". ", "°", " mm", " N·m", "Nm", "%", "&", "+", "(", ")", "T",
+            "M", "page ", "bolt", " of ", "½", "±", "°C", " ft-lb", "#", "1st", ":", ";", "\"", "*", "in", "g", "=",
+            "~", "_", "[", "]", "·",
+        ])
+        .prop_map(str::to_owned),
+    ];
+    proptest::collection::vec(piece, 0..12).prop_map(|pieces| pieces.concat())
+}
+
+proptest! {
+    #[test]
+    fn no_digit_or_known_sign_is_spoken(text in workshop_text()) {
+        let spoken = Language::english().speakable(&text);
+        let left = |c: char| c.is_numeric() || "°·%&+±=~_[]()#*½".contains(c);
+        prop_assert!(!spoken.contains(left), "{text:?} → {spoken:?}");
+        prop_assert!(!spoken.contains("  "), "{text:?} → {spoken:?}");
+    }
+
+    #[test]
+    fn words_of_a_text_are_never_dropped(words in proptest::collection::vec("[a-z]{4,8}", 1..6), n in 0u32..5000) {
+        let text = words.join(&format!(" {n} "));
+        let spoken = Language::english().speakable(&text);
+        for word in words {
+            prop_assert!(spoken.split([' ', ',']).any(|w| w == word), "{text:?} → {spoken:?}");
+        }
+    }
+
+    #[test]
+    fn any_typed_line_is_taken(line in ".*") {
+        for expect in [plain(), tightening()] {
+            let _ = Language::english().understand_typed(&line, &expect);
+        }
+    }
+
+    #[test]
+    fn any_line_of_known_words_is_taken(
+        words in proptest::collection::vec(proptest::sample::select(vec![
+            "reading", "one", "hundred", "and", "a", "half", "point", "five", "newton", "metres", "go", "to", "step", "12",
+            "27.5", "in", "foot", "pounds", "timer", "minutes", "999999999999999999999999999999999999", "nm", "°",
+        ]), 0..24)
+    ) {
+        let _ = Language::english().understand_typed(&words.join(" "), &tightening());
+    }
+
+    #[test]
+    fn any_text_can_be_spoken(text in ".*") {
+        let spoken = Language::english().speakable(&text);
+        prop_assert!(!spoken.contains(|c: char| c.is_ascii_digit()));
+    }
+
+    #[test]
+    fn any_file_is_read_or_refused(text in ".{0,200}") {
+        prop_assert!(Language::from_toml("x.toml", &text).is_err());
+    }
+}

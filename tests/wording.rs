@@ -1,0 +1,405 @@
+//! Every thing the program can say, in both of its ways, in one table: `tests/snapshots/wording__everything_said.snap`.
+//! Read it as a person would hear it.
+
+mod common;
+
+use common::{book, degrees, millimetres, nm};
+use rust_decimal::Decimal;
+use wrenchside::dialogue::{Digits, Language, Manner, NotUnderstood, Notice, Sentence};
+use wrenchside::job::*;
+use wrenchside::procedure::*;
+use wrenchside::quantity::*;
+
+fn pending(group: usize, item: usize, stage: usize, follows: Follows) -> Pending {
+    let book = book();
+    let fastener = &book.fasteners[group];
+    Pending {
+        group: FastenerIx(group),
+        item,
+        rank: item,
+        items: fastener.places.len(),
+        stage,
+        stages: fastener.finish.len(),
+        kind: fastener.finish.stage(stage).map(|s| s.kind.clone()),
+        new: false,
+        turned: None,
+        follows,
+    }
+}
+
+fn first() -> Pending {
+    Pending { new: true, ..pending(0, 0, 0, Follows::Nothing) }
+}
+
+const G: FastenerIx = FastenerIx(0);
+
+fn facts() -> Vec<Fact> {
+    vec![
+        Fact::StepDone(3),
+        Fact::StepSkipped(3),
+        Fact::Stage { group: G, item: 1, stage: 0 },
+        Fact::Measured { step: 2, act: 0 },
+        Fact::Acts { step: 1, from: 0, to: 1 },
+        Fact::WaitBegun(1),
+        Fact::Waited(1),
+        Fact::Reading { group: G, item: 1, stage: 0 },
+        Fact::NotBegun { group: G, item: 1, stage: 1 },
+        Fact::Scrapped { group: G, item: 0, damage: Damage::Stripped },
+        Fact::Item { group: G, item: 0, state: ItemState::InDoubt },
+        Fact::State(ConditionIx(0)),
+        Fact::Mark(4),
+    ]
+}
+
+fn open_points() -> Vec<Open> {
+    vec![
+        Open::Fasteners { group: G, items: vec![0, 1], state: ItemState::AtStage(1) },
+        Open::Fasteners { group: FastenerIx(1), items: vec![0], state: ItemState::HandStarted },
+        Open::Support(SupportIx(0)),
+        Open::Component(ComponentIx(0), ComponentState::Hung),
+        Open::Connection(ConnectionIx(0)),
+        Open::Skipped(vec![2]),
+        Open::NotDone(vec![0, 3]),
+        Open::Outside { step: 2, act: 0, value: millimetres(8, 1) },
+    ]
+}
+
+fn questions() -> Vec<Question> {
+    let reading = |verdict, far| Question::Reading { value: Quantity::Torque(nm(92, 0)), verdict, far };
+    let damaged = |damage| Question::Damaged { group: G, item: 1, damage };
+    let which = |damage| Question::Which { damage, choices: vec![(G, 0), (G, 1)] };
+    let mut all = vec![
+        Question::Hold { step: 0 },
+        Question::Skip { step: 3 },
+        Question::Angle(pending(0, 1, 1, Follows::Nothing)),
+        reading(Verdict::Under, false),
+        reading(Verdict::Within, false),
+        reading(Verdict::Over, false),
+        reading(Verdict::Over, true),
+        damaged(Damage::Broken),
+        damaged(Damage::Stripped),
+        damaged(Damage::Lost),
+        Question::State(ConditionIx(0)),
+        which(Damage::Broken),
+        which(Damage::Stripped),
+        which(Damage::Lost),
+        Question::Finish { open: Vec::new() },
+        Question::Finish { open: open_points() },
+        Question::Wait { minutes_left: 15 },
+        Question::Wait { minutes_left: 0 },
+    ];
+    all.extend(facts().into_iter().map(Question::Undo));
+    all
+}
+
+fn refusals() -> Vec<Refusal> {
+    let unlawful = |act, state| Refusal::Unlawful { act, item: 0, state, open_step: Some(3) };
+    let fasten = |deed| Act::Fasten { group: G, items: vec![0], deed };
+    let remedy = |remedy| Refusal::RemedyFirst { group: G, item: 0, remedy };
+    vec![
+        Refusal::Unfinished { items: 2, stages: 3, pending: pending(0, 1, 0, Follows::Nothing) },
+        Refusal::Unfinished { items: 1, stages: 1, pending: pending(1, 0, 0, Follows::Nothing) },
+        Refusal::Unmeasured { step: 2, act: 0 },
+        Refusal::NotInState(ConditionIx(0)),
+        unlawful(fasten(Deed::Tighten(None)), ThingState::Item(ItemState::Out)),
+        unlawful(fasten(Deed::Slacken), ThingState::Item(ItemState::AtStage(1))),
+        unlawful(fasten(Deed::Remove), ThingState::Item(ItemState::Scrapped)),
+        unlawful(fasten(Deed::Trap), ThingState::Item(ItemState::Trapped)),
+        unlawful(fasten(Deed::Hold), ThingState::Item(ItemState::Holding)),
+        unlawful(fasten(Deed::HandStart), ThingState::Item(ItemState::AsFound)),
+        unlawful(Act::Place(SupportIx(0)), ThingState::Placed(true)),
+        unlawful(Act::TakeAway(SupportIx(0)), ThingState::Placed(false)),
+        unlawful(Act::Reach(ConditionIx(0)), ThingState::In(true)),
+        unlawful(Act::Leave(ConditionIx(0)), ThingState::In(false)),
+        unlawful(Act::TakeOff(ComponentIx(0)), ThingState::Component(ComponentState::Off)),
+        unlawful(Act::Hang(ComponentIx(0)), ThingState::Component(ComponentState::On)),
+        unlawful(Act::PutOn(ComponentIx(0)), ThingState::Component(ComponentState::Hung)),
+        unlawful(Act::Disconnect(ConnectionIx(0)), ThingState::Connected(false)),
+        Refusal::Unlawful {
+            act: Act::Connect(ConnectionIx(0)),
+            item: 0,
+            state: ThingState::Connected(true),
+            open_step: None,
+        },
+        Refusal::NoSuchStep { asked: 50, steps: 5 },
+        Refusal::AtFirst,
+        Refusal::AtLast,
+        Refusal::NothingPending,
+        Refusal::NoReadingAwaited,
+        Refusal::WrongKind,
+        Refusal::NothingAsked,
+        Refusal::AnswerFirst(Box::new(Question::Skip { step: 3 })),
+        Refusal::NothingToUndo,
+        remedy(Remedy::Renew),
+        remedy(Remedy::Restart),
+        Refusal::Closed,
+    ]
+}
+
+fn answers() -> Vec<Answer> {
+    let caution = Caution { signal: Signal::Danger, say: "The spring is under load".to_owned() };
+    let in_unit = |group, stage, unit| Answer::InUnit { pending: pending(group, 0, stage, Follows::Nothing), unit };
+    vec![
+        Answer::Value(first()),
+        Answer::Value(pending(1, 0, 0, Follows::Nothing)),
+        in_unit(0, 0, TorqueUnit::PoundForceFoot),
+        in_unit(0, 0, TorqueUnit::NewtonMetre),
+        in_unit(2, 0, TorqueUnit::PoundForceInch),
+        in_unit(0, 1, TorqueUnit::PoundForceFoot),
+        Answer::LastValue(pending(0, 1, 0, Follows::Nothing)),
+        Answer::NothingPending,
+        Answer::Size(vec![FastenerIx(0), FastenerIx(1)]),
+        Answer::Size(vec![]),
+        Answer::Tool(vec![FastenerIx(0), FastenerIx(1)]),
+        Answer::Tool(vec![]),
+        Answer::Which(pending(0, 1, 0, Follows::Nothing)),
+        Answer::HowManyLeft { items: 2, stages: 3 },
+        Answer::HowManyLeft { items: 0, stages: 0 },
+        Answer::Cautions(vec![caution]),
+        Answer::Cautions(vec![]),
+        Answer::Why { step: 1 },
+        Answer::Why { step: 0 },
+        Answer::Stuck { step: 1 },
+        Answer::Stuck { step: 0 },
+        Answer::Source { page: Some("page 4-12".to_owned()) },
+        Answer::Source { page: None },
+        Answer::Parts,
+        Answer::Open(open_points()),
+        Answer::Open(vec![]),
+        Answer::HowLong { minutes: 45, without: 1, timers: vec![1, 15] },
+        Answer::HowLong { minutes: 0, without: 3, timers: vec![] },
+    ]
+}
+
+fn says() -> Vec<Say> {
+    let caution = |signal, say: &str| Caution { signal, say: say.to_owned() };
+    let reading = |verdict| Say::ReadingTaken { value: Quantity::Torque(nm(275, 1)), verdict };
+    let group = |group, items, state| Say::GroupDone { group: FastenerIx(group), items, state };
+    let turned =
+        |amount| Pending { turned: Some(Quantity::Angle(degrees(amount))), ..pending(0, 0, 1, Follows::SameItem) };
+    let mut all = vec![
+        Say::Opening,
+        Say::Resumed { last: At(0) },
+        Say::Paused,
+        Say::Closed { open: 0 },
+        Say::Closed { open: 2 },
+        Say::Caution(caution(Signal::Warning, "Never work under a vehicle that only a jack holds")),
+        Say::Caution(caution(Signal::Note, "Mark the cam bolts")),
+        Say::Caution(caution(Signal::Danger, "The spring is under load")),
+        Say::Standing(caution(Signal::Caution, "The caliper hangs: do not pull its hose")),
+        Say::Step { step: 1, phase: Some(Phase::Rebuild) },
+        Say::Step { step: 0, phase: Some(Phase::Prepare) },
+        Say::Step { step: 0, phase: Some(Phase::Strip) },
+        Say::Step { step: 2, phase: Some(Phase::Inspect) },
+        Say::Step { step: 3, phase: Some(Phase::Close) },
+        Say::Step { step: 3, phase: None },
+        Say::Where { step: 3, steps: 5 },
+        Say::Pending(first()),
+        Say::Pending(Pending { new: true, ..pending(0, 1, 0, Follows::SameStage) }),
+        Say::Pending(pending(0, 1, 1, Follows::SameItem)),
+        Say::Pending(pending(0, 0, 1, Follows::SameGroup)),
+        Say::Pending(pending(0, 0, 2, Follows::SameItem)),
+        Say::Pending(pending(0, 0, 3, Follows::SameItem)),
+        Say::Pending(pending(1, 0, 0, Follows::Nothing)),
+        Say::Pending(Pending { new: true, ..pending(2, 2, 0, Follows::Nothing) }),
+        Say::Pending(pending(2, 3, 0, Follows::SameStage)),
+        Say::Pending(turned(40)),
+        Say::Pending(turned(80)),
+        Say::AwaitMeasure { step: 2, act: 0 },
+        group(0, 2, ItemState::Final),
+        group(2, 4, ItemState::AtStage(1)),
+        group(1, 1, ItemState::HandStarted),
+        group(2, 3, ItemState::Slackened),
+        reading(Verdict::Under),
+        reading(Verdict::Within),
+        reading(Verdict::Over),
+        Say::OutsideLimits { step: 2, act: 0 },
+        Say::LastStepDone,
+        Say::NowInDoubt(pending(0, 1, 1, Follows::Nothing)),
+        Say::Remedy { group: G, item: 0, remedy: Remedy::Renew },
+        Say::Remedy { group: G, item: 0, remedy: Remedy::Restart },
+        Say::Scrapped { group: G, item: 0 },
+        Say::OpenAgain { steps: vec![1, 3] },
+        Say::Marked { step: 3 },
+        Say::Skipped { step: 3 },
+        Say::LeftAsItIs,
+        Say::TimerStarted { minutes: 15 },
+        Say::TimeUp,
+    ];
+    all.extend(facts().into_iter().map(Say::TakenBack));
+    all.extend(questions().into_iter().map(Say::Question));
+    all.extend(refusals().into_iter().map(Say::Refused));
+    all.extend(answers().into_iter().map(Say::Answer));
+    all
+}
+
+/// Fails to compile when a kind of thing to say is added, so that it is added to the tables above as well.
+fn kind(say: &Say) -> usize {
+    match say {
+        Say::Opening => 0,
+        Say::Resumed { .. } => 1,
+        Say::Paused => 2,
+        Say::Closed { .. } => 3,
+        Say::Caution(_) => 4,
+        Say::Standing(_) => 5,
+        Say::Step { .. } => 6,
+        Say::Where { .. } => 7,
+        Say::Pending(_) => 8,
+        Say::AwaitMeasure { .. } => 9,
+        Say::GroupDone { .. } => 10,
+        Say::ReadingTaken { .. } => 11,
+        Say::OutsideLimits { .. } => 12,
+        Say::LastStepDone => 13,
+        Say::TakenBack(_) => 14,
+        Say::NowInDoubt(_) => 15,
+        Say::Remedy { .. } => 16,
+        Say::Marked { .. } => 17,
+        Say::Skipped { .. } => 18,
+        Say::LeftAsItIs => 19,
+        Say::TimerStarted { .. } => 20,
+        Say::TimeUp => 21,
+        Say::Scrapped { .. } => 60,
+        Say::OpenAgain { .. } => 61,
+        Say::Question(q) => match q {
+            Question::Hold { .. } => 22,
+            Question::Skip { .. } => 23,
+            Question::Undo(_) => 24,
+            Question::Angle(_) => 25,
+            Question::Reading { .. } => 26,
+            Question::Damaged { .. } => 27,
+            Question::Finish { .. } => 28,
+            Question::Wait { .. } => 29,
+            Question::State(_) => 62,
+            Question::Which { .. } => 63,
+        },
+        Say::Refused(r) => match r {
+            Refusal::Unfinished { .. } => 30,
+            Refusal::Unmeasured { .. } => 31,
+            Refusal::NotInState(_) => 32,
+            Refusal::Unlawful { .. } => 33,
+            Refusal::NoSuchStep { .. } => 34,
+            Refusal::AtFirst => 35,
+            Refusal::AtLast => 36,
+            Refusal::NothingPending => 37,
+            Refusal::NoReadingAwaited => 38,
+            Refusal::WrongKind => 39,
+            Refusal::NothingAsked => 40,
+            Refusal::AnswerFirst(_) => 41,
+            Refusal::NothingToUndo => 42,
+            Refusal::RemedyFirst { .. } => 43,
+            Refusal::Closed => 44,
+        },
+        Say::Answer(a) => match a {
+            Answer::Value(_) => 45,
+            Answer::InUnit { .. } => 46,
+            Answer::LastValue(_) => 47,
+            Answer::NothingPending => 48,
+            Answer::Size(_) => 49,
+            Answer::Tool(_) => 50,
+            Answer::Which(_) => 51,
+            Answer::HowManyLeft { .. } => 52,
+            Answer::Cautions(_) => 53,
+            Answer::Why { .. } => 54,
+            Answer::Stuck { .. } => 55,
+            Answer::Source { .. } => 56,
+            Answer::Parts => 57,
+            Answer::Open(_) => 58,
+            Answer::HowLong { .. } => 59,
+        },
+    }
+}
+const KINDS: usize = 64;
+
+fn manner() -> Manner {
+    Manner { now: Some(At(2 * 86_400_000 + 5)), ..Manner::default() }
+}
+
+fn expect() -> Expect {
+    Expect {
+        steps: 5,
+        yes_no: false,
+        angle: false,
+        reading: Some(Quantity::Torque(nm(70, 0))),
+        fastener: true,
+        places: vec![],
+    }
+}
+
+fn listed(sentences: &[Sentence]) -> String {
+    let mark = |s: &Sentence| match s.signal {
+        Some(signal) => format!("{signal:?}"),
+        None => format!("{:?}", s.tone),
+    };
+    sentences.iter().map(|s| format!("{:<8} {}\n{:<8} {}\n", mark(s), s.spoken, "", s.written)).collect()
+}
+
+#[test]
+fn every_kind_of_thing_is_in_the_table() {
+    let covered: std::collections::BTreeSet<usize> = says().iter().map(kind).collect();
+    assert_eq!(covered, (0..KINDS).collect());
+}
+
+#[test]
+fn everything_said() {
+    let language = Language::english();
+    let mut table = listed(&language.render(&says(), &book(), &manner()));
+    table.push_str("\nIn foot pounds first:\n");
+    let pounds = Manner { unit: Some(TorqueUnit::PoundForceFoot), digits: Digits::All, ..manner() };
+    let values = [
+        Say::Pending(first()),
+        Say::Pending(pending(2, 0, 0, Follows::Nothing)),
+        Say::Pending(pending(0, 0, 1, Follows::SameItem)),
+        Say::Answer(Answer::Value(first())),
+    ];
+    table.push_str(&listed(&language.render(&values, &book(), &pounds)));
+    table.push_str("\nOf itself:\n");
+    for notice in Notice::ALL {
+        table.push_str(&listed(&[language.notice(*notice)]));
+    }
+    let lost = |near: &[&str]| NotUnderstood {
+        line: "nxt stp".to_owned(),
+        near: near.iter().map(|n| (*n).to_owned()).collect(),
+    };
+    table.push_str(&listed(&[language.not_understood(&lost(&["next step", "what size"]))]));
+    table.push_str(&listed(&[language.not_understood(&lost(&[]))]));
+    table.push_str(&listed(&language.help(&expect())));
+    insta::assert_snapshot!(table);
+}
+
+#[test]
+fn the_voice_gets_words_only() {
+    let language = Language::english();
+    for unit in [None, Some(TorqueUnit::KilogramForceMetre), Some(TorqueUnit::PoundForceInch)] {
+        for sentence in language.render(&says(), &book(), &Manner { unit, ..manner() }) {
+            let odd = |c: char| !(c.is_alphabetic() || " .,:;?!'-".contains(c));
+            assert!(!sentence.spoken.contains(odd), "{:?}", sentence.spoken);
+            assert!(!sentence.spoken.is_empty() && !sentence.written.is_empty());
+            assert!(!sentence.spoken.contains("  ") && !sentence.spoken.contains(" ,"), "{:?}", sentence.spoken);
+        }
+    }
+}
+
+#[test]
+fn a_spoken_torque_is_the_published_one_or_called_about() {
+    let language = Language::english();
+    let say = |unit| {
+        let manner = Manner { unit: Some(unit), ..manner() };
+        language.render(&[Say::Answer(Answer::Value(first()))], &book(), &manner).remove(0).spoken
+    };
+    assert!(say(TorqueUnit::NewtonMetre).ends_with("seventy newton metres, seven zero."));
+    let pounds = say(TorqueUnit::PoundForceFoot);
+    assert!(pounds.contains("about fifty one point six foot pounds"), "{pounds}");
+    assert!(pounds.contains("published as seventy newton metres"), "{pounds}");
+}
+
+#[test]
+fn a_converted_window_stays_inside_the_published_one() {
+    let language = Language::english();
+    let manner = Manner { unit: Some(TorqueUnit::PoundForceInch), ..manner() };
+    let says = [Say::Answer(Answer::Value(pending(2, 0, 0, Follows::Nothing)))];
+    let written = language.render(&says, &book(), &manner).remove(0).written;
+    // 27 N·m is 238.97 lbf·in and 33 N·m is 292.07 lbf·in.
+    assert!(written.contains("≈ 239..292 lbf·in (published: 27..33 N·m)"), "{written}");
+    let inch = |amount: i64| Torque::new(Decimal::from(amount), TorqueUnit::PoundForceInch);
+    assert!(inch(239) >= nm(27, 0) && inch(292) <= nm(33, 0));
+}
