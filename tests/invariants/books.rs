@@ -24,7 +24,7 @@ fn stage() -> impl Strategy<Value = StageKind> {
 /// A group of one to four fasteners with any programme.
 pub fn fastener() -> impl Strategy<Value = Fastener> {
     let shape = (1..=4usize, prop::collection::vec(stage(), 1..=4), any::<[bool; 3]>());
-    let rest = (prop::option::weighted(0.2, (0..4usize, 0..2usize)), prop::bool::weighted(0.1));
+    let rest = (prop::option::weighted(0.15, (0..4usize, 0..2usize)), prop::bool::weighted(0.1));
     (shape, rest).prop_flat_map(|((count, stages, [runs, single_use, over]), (needs, no_value))| {
         Just((0..count).collect::<Vec<_>>()).prop_shuffle().prop_map(move |order| {
             let mut fastener = group("bolt", &PLACES[..count], stages.clone());
@@ -102,7 +102,7 @@ fn trimming() -> impl Strategy<Value = Trimming> {
     (
         prop::bool::weighted(0.15),
         prop::bool::weighted(0.1),
-        prop::option::weighted(0.1, 0..2usize),
+        prop::option::weighted(0.05, 0..2usize),
         prop::bool::weighted(0.3),
     )
 }
@@ -112,7 +112,10 @@ pub fn procedures() -> impl Strategy<Value = Procedure> {
     let lives = prop::collection::vec(life(), 1..=3);
     let merge = prop::collection::vec((0..6usize, trimming()), 60);
     (lives, merge, prop::collection::vec(any::<bool>(), 14)).prop_map(|(lives, merge, kept)| {
-        let (fasteners, deeds): (Vec<_>, Vec<_>) = lives.into_iter().unzip();
+        let (mut fasteners, deeds): (Vec<Fastener>, Vec<_>) = lives.into_iter().unzip();
+        for (fastener, name) in fasteners.iter_mut().zip(["bolt", "nut", "screw"]) {
+            fastener.name = name.into();
+        }
         let mut queues: Vec<Vec<Act>> = deeds
             .into_iter()
             .enumerate()

@@ -116,6 +116,9 @@ fn every_rule_holds(cases: u32) {
     if let Err(failure) = outcome {
         panic!("{failure}");
     }
+    if cases < 1_000 {
+        return; // too few for the rare things
+    }
     seen.has_all(
         "StepDone StepSkipped Stage Measured Acts WaitBegun Waited Reading NotBegun Scrapped Item State Mark \
          Hold Skip Undo Angle Damaged Wait Which Finish Unfinished Unmeasured NotInState Unlawful NoSuchStep AtFirst \

@@ -41,7 +41,6 @@ fn answer(job: &Job, which: u8) -> Command {
         },
         Some(Question::Which { .. }) => Command::Place(usize::from(which) % 5),
         Some(Question::Damaged { .. }) if which % 5 == 4 => Command::Place(usize::from(which) % 3),
-        Some(Question::Finish { .. }) if which % 8 != 7 => Command::No,
         Some(_) => yes(),
     }
 }
