@@ -24,6 +24,8 @@ const ROOM_SECONDS: u32 = 10;
 const PERIOD: Duration = Duration::from_millis(20);
 /// Some devices take more than a second to bring their first sound.
 const FIRST_CALLBACK: Duration = Duration::from_secs(3);
+/// A device that brings nothing for so long has died without saying so, as a sound server does that is ended.
+const STALLED: Duration = Duration::from_secs(3);
 /// How long a device gets to close.
 const CLOSING: Duration = Duration::from_secs(1);
 const LOOK: Duration = Duration::from_millis(5);
@@ -46,6 +48,8 @@ pub struct Microphone {
     ring: Consumer<f32>,
     resampler: Resampler,
     state: Arc<State>,
+    /// When sound last came.
+    heard: Instant,
     /// How many lost samples have been told of.
     told_lost: u64,
     /// A stream is opened and closed by one thread, because it need not stand being handed to another.
@@ -63,7 +67,12 @@ impl Microphone {
     pub fn open(device: Option<&str>) -> Result<Self, ListenError> {
         let wanted = device.map(str::to_owned);
         let name = device.map_or_else(|| "default microphone".to_owned(), |name| format!("microphone {name}"));
-        let refuse = |reason: String| ListenError::Microphone { device: name.clone(), reason, remedy: REMEDY };
+        let refuse = |reason: String| ListenError::Microphone {
+            device: name.clone(),
+            // Some reasons are sentences; here they stand within one.
+            reason: reason.trim_end_matches('.').to_owned(),
+            remedy: REMEDY,
+        };
         let state = Arc::new(State::default());
         let (tell, told) = mpsc::channel();
         let for_owner = state.clone();
@@ -75,7 +84,15 @@ impl Microphone {
         let opened =
             told.recv().unwrap_or_else(|_| Err("opening it failed without a reason".into())).map_err(refuse)?;
         let resampler = Resampler::new(opened.rate, RATE).map_err(|e| refuse(e.to_string()))?;
-        Ok(Self { device: opened.device, ring: opened.ring, resampler, state, told_lost: 0, owner: Some(owner) })
+        Ok(Self {
+            device: opened.device,
+            ring: opened.ring,
+            resampler,
+            state,
+            heard: Instant::now(),
+            told_lost: 0,
+            owner: Some(owner),
+        })
     }
 
     /// The name of the device that was opened.
@@ -98,10 +115,12 @@ impl Microphone {
             remedy: "connect it again",
         };
         let waiting = self.ring.slots();
-        if waiting == 0
-            && let Some(reason) = failure
-        {
+        if waiting > 0 {
+            self.heard = Instant::now();
+        } else if let Some(reason) = failure {
             return Err(failed(reason.clone()));
+        } else if self.heard.elapsed() > STALLED {
+            return Err(failed("no sound comes from it any more".into()));
         }
         let mut even = Vec::new();
         let chunk = self.ring.read_chunk(waiting).map_err(|e| failed(e.to_string()))?;
