@@ -14,6 +14,8 @@
 //! - [`procedure`]: what the book says. Knows `quantity`; not that a job, a clock or sound exists.
 //! - [`job`]: the job in hand. Pure: the same commands give the same replies.
 //! - [`journal`]: the job on disk, one fact a line. Decides nothing.
+//! - [`toolbox`]: the user's wrenches and sockets: which to take, what to set. Knows `quantity` only.
+//! - [`layout`]: what a procedure needs at hand, compared with a toolbox.
 //! - [`dialogue`]: phrases to commands and replies to sentences; one language file holds all words.
 //! - [`listen`]: frames of sound to utterances.
 //! - [`speak`]: sentences to samples.
@@ -28,6 +30,7 @@ pub mod cli;
 pub mod dialogue;
 pub mod job;
 pub mod journal;
+pub mod layout;
 pub mod listen;
 pub mod onnx;
 pub mod procedure;
@@ -36,3 +39,4 @@ pub mod replay;
 pub mod resample;
 pub mod session;
 pub mod speak;
+pub mod toolbox;

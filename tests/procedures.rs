@@ -58,8 +58,16 @@ fn the_head_bolts_run_in_a_spiral_through_all_their_stages() {
     assert_eq!(
         order,
         [
-            "intake three", "exhaust three", "intake two", "exhaust four", "intake four", "exhaust two", "intake one",
-            "exhaust five", "intake five", "exhaust one"
+            "intake three",
+            "exhaust three",
+            "intake two",
+            "exhaust four",
+            "intake four",
+            "exhaust two",
+            "intake one",
+            "exhaust five",
+            "intake five",
+            "exhaust one"
         ]
     );
     assert_eq!(bolts.runs, procedure::Runs::StageByStage);

@@ -40,6 +40,9 @@ pub struct Parts {
     /// Language file to use instead of English
     #[arg(long, global = true, value_name = "FILE")]
     pub language: Option<PathBuf>,
+    /// File that says which tools you own; docs/toolbox.toml is an example
+    #[arg(long, global = true, value_name = "FILE")]
+    pub toolbox: Option<PathBuf>,
 }
 
 /// What can be done.
@@ -51,6 +54,8 @@ pub enum Verb {
     Resume(Resume),
     /// List the jobs, the one worked on last at the end
     Jobs,
+    /// Tell what to set on a torque wrench for a value
+    Set(Set),
     /// Look for mistakes in procedure files
     Check(Check),
     /// Play scenarios of recorded sound and compare what happens
@@ -105,6 +110,23 @@ pub struct Resume {
     pub salvage: bool,
     #[command(flatten)]
     pub channels: Channels,
+}
+
+/// Work out a setting.
+#[derive(Debug, ClapArgs)]
+pub struct Set {
+    /// The value at the fastener, one or a window: "70 N·m", "60..75 Nm", "52 ft-lb"
+    pub value: String,
+    /// Adapter between wrench and fastener: its length from the square, and its angle to the wrench drawn out straight
+    /// (0 deg lengthens it, 90 deg changes nothing, 180 deg points back along the handle), such as "48 mm@45 deg"
+    #[arg(long, value_name = "LENGTH@ANGLE")]
+    pub adapter: Option<String>,
+    /// Only this wrench of the toolbox
+    #[arg(long, value_name = "NAME")]
+    pub wrench: Option<String>,
+    /// Length of the wrench, from the square to the middle of the grip, where no toolbox says it
+    #[arg(long, value_name = "LENGTH", conflicts_with = "wrench")]
+    pub length: Option<String>,
 }
 
 /// How findings are shown.

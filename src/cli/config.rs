@@ -21,6 +21,8 @@ pub struct Config {
     pub jobs: Option<PathBuf>,
     /// Language file.
     pub language: Option<PathBuf>,
+    /// File of the user's tools; `toolbox.toml` beside the settings if none is named.
+    pub toolbox: Option<PathBuf>,
     /// Unit that torques are said in first: "N·m", "kgf·m", "lbf·ft" or "lbf·in"; the published one if none is given.
     pub torque_unit: Option<String>,
     /// Microphone, by name.
@@ -55,7 +57,9 @@ impl Config {
         }
         // Paths in the file are meant from where the file lies.
         let folder = path.parent().unwrap_or(Path::new("")).to_owned();
-        for path in [&mut config.model, &mut config.voice, &mut config.jobs, &mut config.language].into_iter().flatten()
+        for path in [&mut config.model, &mut config.voice, &mut config.jobs, &mut config.language, &mut config.toolbox]
+            .into_iter()
+            .flatten()
         {
             *path = folder.join(&path);
         }
@@ -68,6 +72,7 @@ impl Config {
         self.voice = parts.voice.clone().or(self.voice);
         self.jobs = parts.jobs.clone().or(self.jobs);
         self.language = parts.language.clone().or(self.language);
+        self.toolbox = parts.toolbox.clone().or(self.toolbox);
         self.one_listener |= parts.one_listener;
         self
     }
@@ -75,6 +80,12 @@ impl Config {
     /// The unit for torques, if one was chosen.
     pub fn unit(&self) -> Result<Option<TorqueUnit>, String> {
         self.torque_unit.as_deref().map(|text| text.parse().map_err(|e| format!("{e}"))).transpose()
+    }
+
+    /// Where the toolbox file is, if one is named or there is one of the user's own.
+    pub fn toolbox_file(&self) -> Option<PathBuf> {
+        let own = || directories::ProjectDirs::from("", "", "wrenchside").map(|d| d.config_dir().join("toolbox.toml"));
+        self.toolbox.clone().or_else(|| own().filter(|path| path.exists()))
     }
 
     /// Where jobs are kept.

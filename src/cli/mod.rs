@@ -30,6 +30,7 @@ mod ledger;
 mod parts;
 mod replay;
 mod session;
+mod set;
 mod terminal;
 
 use clap::Parser;
@@ -82,6 +83,7 @@ fn run(args: args::Args) -> Result<(), Failure> {
         args::Verb::Start(start) => session::start(&config, &start),
         args::Verb::Resume(resume) => session::resume(&config, &resume),
         args::Verb::Jobs => session::jobs(&config),
+        args::Verb::Set(set) => set::set(&config, &set),
         args::Verb::Check(check) => check::check(&check),
         args::Verb::Replay(replay) => replay::replay(&config, &replay),
         args::Verb::Hear(hear) => hear::hear(&config, &hear),

@@ -11,6 +11,7 @@ use crate::procedure::{self, LoadError, Procedure};
 use crate::quantity::{Quantity, TorqueUnit, Unit};
 use crate::session::Mouth;
 use crate::speak::Piper;
+use crate::toolbox::Toolbox;
 use std::path::Path;
 use std::sync::Arc;
 
@@ -20,6 +21,14 @@ pub fn language(config: &Config) -> Result<Language, Failure> {
     let text = std::fs::read_to_string(path)
         .map_err(|e| Failure::Unreadable(format!("{}: the language file cannot be read: {e}", path.display())))?;
     Language::from_toml(&path.display().to_string(), &text).map_err(Failure::unreadable)
+}
+
+/// The user's tools, if they have written them down.
+pub fn toolbox(config: &Config) -> Result<Option<Toolbox>, Failure> {
+    let Some(path) = config.toolbox_file() else { return Ok(None) };
+    let text = std::fs::read_to_string(&path)
+        .map_err(|e| Failure::Unreadable(format!("{}: the toolbox cannot be read: {e}", path.display())))?;
+    Toolbox::parse(&path.display().to_string(), &text).map(Some).map_err(Failure::unreadable)
 }
 
 /// How values are said.

@@ -17,16 +17,19 @@ const FILE_RATE: u32 = 22_050;
 /// Begins a job.
 pub fn start(config: &Config, args: &Start) -> Result<(), Failure> {
     let (text, book) = parts::procedure(&args.procedure)?;
+    let toolbox = parts::toolbox(config)?;
     let io = Io::open(config, &args.channels)?;
     let folder = Folder::create(&config.jobs_folder()?, &text, &book, now()).map_err(Failure::failed)?;
     outln!("Job {}", name(&folder));
-    let talk = Conversation::new(parts::language(config)?, parts::manner(config)?, Job::new(book), folder);
+    let talk = Conversation::new(parts::language(config)?, parts::manner(config)?, Job::new(book), folder)
+        .with_toolbox(toolbox);
     converse(config, talk, io, &args.channels, true)
 }
 
 /// Takes up a job.
 pub fn resume(config: &Config, args: &Resume) -> Result<(), Failure> {
     let path = journal::find(&config.jobs_folder()?, args.job.as_deref()).map_err(Failure::unreadable)?;
+    let toolbox = parts::toolbox(config)?;
     let io = Io::open(config, &args.channels)?;
     let opened = Folder::open(&path, args.salvage).map_err(|error| match error {
         JournalError::Busy { .. } => Failure::failed(error),
@@ -46,7 +49,8 @@ pub fn resume(config: &Config, args: &Resume) -> Result<(), Failure> {
         }
     }
     outln!("Job {}", name(&opened.folder));
-    let talk = Conversation::new(parts::language(config)?, parts::manner(config)?, opened.job, opened.folder);
+    let talk = Conversation::new(parts::language(config)?, parts::manner(config)?, opened.job, opened.folder)
+        .with_toolbox(toolbox);
     converse(config, talk, io, &args.channels, false)
 }
 

@@ -96,7 +96,7 @@ fn slots(pattern: &Pattern, shape: Option<&Shape>) -> Result<(), String> {
     let count = |token| pattern.tokens.iter().filter(|t| **t == token).count();
     let (number, unit, minutes) = (count(Token::Number), count(Token::Unit), count(Token::Minutes));
     let right = match shape {
-        Some(Shape::GoTo) => number == 1 && unit == 0 && minutes == 0,
+        Some(Shape::GoTo | Shape::Adapter | Shape::AdapterAngle) => number == 1 && unit == 0 && minutes == 0,
         Some(Shape::Timer) => number == 1 && unit == 0 && minutes <= 1,
         Some(Shape::Reading) => number == 1 && unit <= 1 && minutes == 0,
         Some(Shape::InUnit) => number == 0 && unit == 1 && minutes == 0,

@@ -18,6 +18,7 @@ mod render;
 mod speakable;
 mod templates;
 mod things;
+mod tools;
 mod understand;
 mod units;
 mod values;
@@ -27,6 +28,7 @@ pub use grammar::{Grammar, LONGEST_GRAMMAR};
 pub use meaning::{Meaning, Talk};
 pub use notice::Notice;
 pub use numbers::{LARGEST_HEARD, Numbers};
+pub use tools::ToolSay;
 pub use understand::NotUnderstood;
 
 use crate::job::At;

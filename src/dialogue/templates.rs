@@ -3,6 +3,7 @@
 //! One place for both sides: the check of a language file reads it, and `render` gives no other variables.
 
 const PENDING: &[&str] = &["act", "item", "items", "name", "new", "place", "plural", "rank", "stage", "stages"];
+const TOOL_SET: &[&str] = &["adapter", "reached", "value", "wrench"];
 const GROUP: &[&str] = &["items", "name", "plural", "stage", "state"];
 
 /// Every key of `[values]`, with the variables a template may use.
@@ -38,6 +39,7 @@ pub(super) const VALUES: &[(&str, &[&str])] = &[
     ("fact_scrapped", &["damage", "item"]),
     ("fact_item", &["item", "state"]),
     ("fact_mark", &["step"]),
+    ("fact_note", &["step"]),
     ("open_fasteners", &["item", "state"]),
     ("open_support", &["name"]),
     ("open_component", &["name", "state"]),
@@ -45,6 +47,8 @@ pub(super) const VALUES: &[(&str, &[&str])] = &[
     ("open_skipped", &["steps_list"]),
     ("open_not_done", &["steps_list"]),
     ("open_outside", &["value", "what"]),
+    ("lay_out_part", &["count", "name"]),
+    ("lay_out_stand_in", &["name", "stand_in"]),
     ("minutes_ago", &["n"]),
     ("hours_ago", &["n"]),
     ("days_ago", &["n"]),
@@ -82,6 +86,7 @@ pub(super) const SENTENCES: &[(&str, &[&str])] = &[
     ("remedy_renew", &["item"]),
     ("remedy_restart", &["item"]),
     ("marked", &["step"]),
+    ("noted", &["step"]),
     ("skipped", &["step"]),
     ("left_as_it_is", &[]),
     ("timer_started", &["minutes"]),
@@ -156,6 +161,37 @@ pub(super) const SENTENCES: &[(&str, &[&str])] = &[
     ("notice_book_changed", &[]),
     ("notice_microphone_lost", &[]),
     ("notice_microphone_back", &[]),
+    ("notice_note_begins", &[]),
+    ("notice_note_nothing", &[]),
+    ("notice_note_typed", &[]),
+    ("notice_no_toolbox", &[]),
+    ("tool_set", TOOL_SET),
+    ("tool_set_outside", TOOL_SET),
+    ("tool_lowest_fifth", &["wrench"]),
+    ("tool_near_the_edge", &["wrench"]),
+    ("tool_none", &[]),
+    ("tool_none_above", &["value"]),
+    ("tool_none_below", &["value"]),
+    ("tool_none_between", &["high", "low"]),
+    ("tool_none_length", &["wrench"]),
+    ("tool_none_lever", &[]),
+    ("adapter_on", &["adapter", "angle"]),
+    ("adapter_off", &[]),
+    ("adapter_angle_wanted", &["adapter"]),
+    ("adapter_unknown", &["asked"]),
+    ("adapter_reading", &[]),
+    ("lay_out_begins", &["minutes", "without"]),
+    ("lay_out_tools", &["things"]),
+    ("lay_out_new_fasteners", &["things"]),
+    ("lay_out_parts", &["things"]),
+    ("lay_out_consumables", &["things"]),
+    ("lay_out_missing", &["things"]),
+    ("lay_out_loose", &["name", "play", "size"]),
+    ("lay_out_loose_torqued", &["name", "play", "size"]),
+    ("lay_out_uncovered", &["name", "value"]),
+    ("lay_out_calibration_due", &["things"]),
+    ("lay_out_calibration_unknown", &["things"]),
+    ("lay_out_no_angle_gauge", &[]),
     ("help_spoken", &["phrases"]),
 ];
 
@@ -164,6 +200,7 @@ pub(super) const NAMES: &[&str] = &[
     "slot_number",
     "slot_unit",
     "said_number",
+    "typed_note",
     "prepare",
     "strip",
     "inspect",
@@ -220,11 +257,24 @@ pub(super) const NUMBERS: &[&str] =
     &["asked", "count", "items", "n", "open_step", "rank", "stage", "stages", "step", "steps", "without"];
 
 /// Variables that are lists of texts. Whatever is neither a number nor a list is a text.
-pub(super) const LISTS: &[&str] = &["near", "open_list", "phrases", "places", "steps_list"];
+pub(super) const LISTS: &[&str] = &["near", "open_list", "phrases", "places", "steps_list", "things"];
 
 /// Variables that may be `none`.
-pub(super) const OPTIONAL: &[&str] =
-    &["ago", "chapter", "new", "open_step", "page", "part_number", "phase", "place", "short", "stand_in"];
+pub(super) const OPTIONAL: &[&str] = &[
+    "adapter",
+    "ago",
+    "chapter",
+    "minutes",
+    "new",
+    "open_step",
+    "page",
+    "part_number",
+    "phase",
+    "reached",
+    "place",
+    "short",
+    "stand_in",
+];
 
 /// Variables and functions that every template may use.
 pub(super) const ALWAYS: &[&str] = &["spoken", "phrase"];

@@ -62,6 +62,7 @@ impl Teller<'_> {
                 let state = self.item_state(state);
                 self.value("fact_item", context! { item => self.item(group, item), state })
             }
+            Fact::Note { step, .. } => self.value("fact_note", context! { step => step + 1 }),
             Fact::Mark(step) => self.value("fact_mark", context! { step => step + 1 }),
         }
     }

@@ -69,11 +69,7 @@ struct Resolver<'a, 'f> {
 }
 
 pub(super) fn resolve(written: &Written, findings: &mut Vec<Finding>) -> Resolved {
-    let mut r = Resolver {
-        names: Names { by_id: BTreeMap::new() },
-        findings,
-        gaps: Vec::new(),
-    };
+    let mut r = Resolver { names: Names { by_id: BTreeMap::new() }, findings, gaps: Vec::new() };
     r.name(What::Tool, written.tool.iter().map(|t| &t.id));
     r.name(What::Part, written.part.iter().map(|t| &t.id));
     r.name(What::Condition, written.condition.iter().map(|t| &t.id));

@@ -10,7 +10,7 @@ use crate::listen::{ListenError, RATE, Utterance};
 use crate::procedure::Procedure;
 use crate::resample::{self, ResampleError};
 use crate::session::ear::PIECE;
-use crate::session::{Conversation, Ear, Mouth, Order, Screen, Turn};
+use crate::session::{Conversation, Ear, Mouth, Order, Screen, Turn, notes};
 use crate::speak::wav::{Side, StereoTape};
 use crate::speak::{Sink, SpeakError};
 use std::path::{Path, PathBuf};
@@ -217,8 +217,8 @@ impl Player<'_> {
         outcome.judged.extend(said.judgement.as_ref().map(|j| j.average));
         let began = Instant::now();
         let at = self.clock;
-        let Some(talk) = &mut self.talk else { return Ok(()) };
-        let turn = talk.hear(said, at)?;
+        let (Some(ear), Some(talk)) = (self.options.ear.as_deref_mut(), &mut self.talk) else { return Ok(()) };
+        let turn = notes::hear(talk, ear, said, at)?;
         let mut first = Some(said.thinking + began.elapsed());
         self.say(&turn, outcome, &mut first)?;
         if said.phrase.is_some() {

@@ -1,6 +1,7 @@
 //! A source of sound and the listener on it, kept to the phrases of the moment.
 
 use super::Conversation;
+use super::notes::NoteTape;
 use crate::job::Expect;
 use crate::listen::{ListenError, Listener, Microphone, Phrase, RATE, Utterance};
 use std::time::{Duration, Instant};
@@ -102,20 +103,29 @@ impl Source for Recording {
 pub struct Ear {
     listener: Listener,
     /// What the phrases in force were made for.
-    known: Option<(Expect, bool, bool)>,
+    known: Option<(Expect, bool, bool, bool)>,
+    /// Samples taken, as the listener counts them.
+    taken: u64,
+    /// The note being recorded.
+    note: Option<NoteTape>,
 }
 
 impl Ear {
     /// An ear that knows no phrases yet.
     pub fn new(listener: Listener) -> Ear {
-        Ear { listener, known: None }
+        let taken = listener.position();
+        Ear { listener, known: None, taken, note: None }
     }
 
     /// Listens for what may be said in the conversation now. While the program's own voice reaches the microphone,
     /// `over_voice` leaves only what the voice itself never says.
     pub fn attune(&mut self, talk: &Conversation, over_voice: bool) -> Result<(), ListenError> {
         let (expect, listening) = talk.expects();
-        let known = (expect, listening, over_voice);
+        // The program's own voice, telling that the note begins, is no part of it.
+        if talk.is_noting() && !over_voice && self.note.is_none() {
+            self.note = Some(NoteTape::new(self.taken));
+        }
+        let known = (expect, listening, over_voice, talk.is_noting());
         if self.known.as_ref() == Some(&known) {
             return Ok(());
         }
@@ -127,7 +137,22 @@ impl Ear {
 
     /// Takes a piece of sound; gives an utterance once one is complete. Push an empty piece until there is none.
     pub fn push(&mut self, piece: &[i16]) -> Result<Option<Utterance>, ListenError> {
-        self.listener.push(piece)
+        let utterance = self.listener.push(piece)?;
+        self.taken += piece.len() as u64;
+        if let Some(note) = &mut self.note {
+            note.lay(piece, utterance.is_some() || self.listener.speaking());
+        }
+        Ok(utterance)
+    }
+
+    /// Has the note gone on for long enough?
+    pub fn note_is_over(&self) -> bool {
+        self.note.as_ref().is_some_and(NoteTape::is_over)
+    }
+
+    /// The note recorded so far; none is recorded any more.
+    pub fn take_note(&mut self) -> Option<NoteTape> {
+        self.note.take()
     }
 
     /// Is somebody speaking, as far as it is known?

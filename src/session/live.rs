@@ -1,6 +1,6 @@
 //! The loop that runs a conversation for a person: sound or typed lines in, terminal and voice out, timers, Ctrl-C.
 
-use super::{Conversation, Delivery, Ear, Order, Source, Turn, VoiceThread, now};
+use super::{Conversation, Delivery, Ear, Order, Source, Turn, VoiceThread, notes, now};
 use crate::job::{Command, Job};
 use crate::journal::JournalError;
 use crate::listen::{ListenError, Utterance};
@@ -109,7 +109,10 @@ impl Session<'_> {
             let over = tokio::select! {
                 // Ctrl-C first, however busy the sound is.
                 biased;
-                _ = tokio::signal::ctrl_c() => self.interrupted()?,
+                _ = tokio::signal::ctrl_c() => {
+                    notes::end(self.talk, &mut ear, true, now())?;
+                    self.interrupted()?
+                }
                 over = self.timer() => over?,
                 _ = tick.tick() => self.listen(&mut ear, source.as_mut()).await?,
             };
@@ -134,14 +137,17 @@ impl Session<'_> {
         let mut utterance = ear.push(&piece)?;
         while let Some(said) = utterance {
             self.screen.heard(&said);
-            let turn = self.talk.hear(&said, now())?;
+            let turn = notes::hear(self.talk, ear, &said, now())?;
             if self.show(&turn) {
                 return Ok(true);
             }
             ear.attune(self.talk, false)?;
             utterance = ear.push(&[])?;
         }
-        Ok(false)
+        match notes::end(self.talk, ear, false, now())? {
+            Some(turn) => Ok(self.show(&turn)),
+            None => Ok(false),
+        }
     }
 
     /// Waits for the next timer of the job and tells that it is over.

@@ -4,6 +4,7 @@
 //! - [`conversation`]: words in, sentences out, every fact on disk in between; no sound, no clock.
 //! - [`ear`]: a source of sound and the listener on it, kept to the phrases of the moment.
 //! - [`mouth`], [`voice_thread`]: sentences to samples, and the thread that can be cut off.
+//! - [`notes`]: spoken notes, kept with the job.
 //! - [`live`]: the loop that runs them all for a person. `replay` runs the same ear, conversation and mouth without
 //!   a clock.
 
@@ -11,6 +12,8 @@ pub mod conversation;
 pub mod ear;
 pub mod live;
 pub mod mouth;
+pub mod notes;
+mod tools;
 pub mod voice_thread;
 
 pub use conversation::{Conversation, Delivery, Turn, harm};

@@ -112,11 +112,7 @@ impl Network {
             .iter()
             .enumerate()
             .map(|(number, text)| {
-                let said: f32 = text
-                    .iter()
-                    .enumerate()
-                    .map(|(at, &token)| log_of(row(number, at), &[token]))
-                    .sum();
+                let said: f32 = text.iter().enumerate().map(|(at, &token)| log_of(row(number, at), &[token])).sum();
                 said + log_of(row(number, text.len()), closings)
             })
             .collect())
@@ -149,7 +145,10 @@ impl Model for Writer<'_> {
         let pasts: Vec<[Vec<f32>; 2]> = self
             .own
             .iter()
-            .map(|both| both.each_ref().map(|past| from.iter().flat_map(|&(row, _)| &past[row * block..][..block]).copied().collect()))
+            .map(|both| {
+                both.each_ref()
+                    .map(|past| from.iter().flat_map(|&(row, _)| &past[row * block..][..block]).copied().collect())
+            })
             .collect();
         let mut inputs = common(self.heard, rows, 1, &ids, &self.states, &self.ones)?;
         let again = [self.length > 0];
@@ -160,7 +159,10 @@ impl Model for Writer<'_> {
         for (layer, (own, ahead)) in pasts.iter().zip(&self.ahead).enumerate() {
             for (which, name) in ["key", "value"].into_iter().enumerate() {
                 let shape = [rows, HEADS, self.length, WIDTH];
-                inputs.push((past(layer, "decoder", name).into(), TensorRef::from_array_view((shape, &own[which][..]))?.into()));
+                inputs.push((
+                    past(layer, "decoder", name).into(),
+                    TensorRef::from_array_view((shape, &own[which][..]))?.into(),
+                ));
                 let each = ahead[which].len() / BEAM;
                 let shape = [rows, HEADS, each / (HEADS * WIDTH), WIDTH];
                 let taken = &ahead[which][..each * rows];
@@ -170,7 +172,10 @@ impl Model for Writer<'_> {
         let outputs = self.decoder.run(inputs)?;
         let mut own = Vec::with_capacity(LAYERS);
         for layer in 0..LAYERS {
-            own.push([present(&outputs, layer, "decoder", "key")?.to_vec(), present(&outputs, layer, "decoder", "value")?.to_vec()]);
+            own.push([
+                present(&outputs, layer, "decoder", "key")?.to_vec(),
+                present(&outputs, layer, "decoder", "value")?.to_vec(),
+            ]);
             if self.length == 0 {
                 let ahead = |name| present(&outputs, layer, "encoder", name).map(|past| past.repeat(BEAM));
                 self.ahead.push([ahead("key")?, ahead("value")?]);
@@ -248,6 +253,7 @@ fn log_softmax(logits: &[f32]) -> Vec<f32> {
 /// Log probability that one of `tokens` comes next.
 fn log_of(logits: &[f32], tokens: &[u32]) -> f32 {
     let total = log_total(logits);
-    let sum: f32 = tokens.iter().filter_map(|&token| logits.get(token as usize)).map(|logit| (logit - total).exp()).sum();
+    let sum: f32 =
+        tokens.iter().filter_map(|&token| logits.get(token as usize)).map(|logit| (logit - total).exp()).sum();
     sum.ln()
 }

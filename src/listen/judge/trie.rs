@@ -77,7 +77,12 @@ struct Path {
 }
 
 /// Follows the likeliest paths. Returns each phrase found once, with its likeliest spelling; in no order.
-pub(super) fn search<M: Model>(trie: &Trie, model: &mut M, begin: u32, closings: &[u32]) -> Result<Vec<Found>, M::Error> {
+pub(super) fn search<M: Model>(
+    trie: &Trie,
+    model: &mut M,
+    begin: u32,
+    closings: &[u32],
+) -> Result<Vec<Found>, M::Error> {
     let mut found: HashMap<u32, Found> = HashMap::new();
     let mut paths = vec![Path { node: 0, tokens: Vec::new(), log: 0.0 }];
     let mut from = vec![(0, begin)];
@@ -87,7 +92,8 @@ pub(super) fn search<M: Model>(trie: &Trie, model: &mut M, begin: u32, closings:
         for (at, (path, row)) in paths.iter().zip(&rows).enumerate() {
             let node = &trie.nodes[path.node as usize];
             if let Some(phrase) = node.phrase {
-                let closing: f32 = closings.iter().filter_map(|&mark| row.get(mark as usize)).map(|log| log.exp()).sum();
+                let closing: f32 =
+                    closings.iter().filter_map(|&mark| row.get(mark as usize)).map(|log| log.exp()).sum();
                 let log = path.log + closing.ln();
                 let known = found.get(&phrase).map_or(f32::NEG_INFINITY, |known| known.log);
                 if log > known {

@@ -203,10 +203,15 @@ fn unsayable(text: &Text, findings: &mut Vec<Finding>) {
 fn unsayable_word(word: &str) -> Option<&str> {
     // Most words: a capital at most, then small letters, one of them a vowel.
     let small = word.trim_end_matches(['.', ',', '?']);
-    if small.len() > 4 && small.bytes().skip(1).all(|b| b.is_ascii_lowercase()) && small.bytes().any(|b| b"aeiouy".contains(&b)) && !SHORTENED.iter().any(|s| small.eq_ignore_ascii_case(s)) {
+    if small.len() > 4
+        && small.bytes().skip(1).all(|b| b.is_ascii_lowercase())
+        && small.bytes().any(|b| b"aeiouy".contains(&b))
+        && !SHORTENED.iter().any(|s| small.eq_ignore_ascii_case(s))
+    {
         return None;
     }
-    let bare = word.trim_matches(|c: char| matches!(c, '.' | ',' | ';' | ':' | '?' | '!' | '(' | ')' | '"' | '\'' | '’'));
+    let bare =
+        word.trim_matches(|c: char| matches!(c, '.' | ',' | ';' | ':' | '?' | '!' | '(' | ')' | '"' | '\'' | '’'));
     let plain = |c: char| c.is_alphanumeric() || matches!(c, '-' | '\'' | '’' | '.' | ',');
     if !bare.chars().all(plain) {
         return Some(bare);

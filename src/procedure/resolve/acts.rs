@@ -30,7 +30,11 @@ const VERBS: &str = "place, take_away, reach, leave, slacken, remove, trap, hold
      put_on, disconnect, connect, measure, clean, apply";
 
 impl Resolver<'_, '_> {
-    pub(super) fn steps(&mut self, steps: &[written::Step], fasteners: &[Fastener]) -> (Vec<Step>, Vec<Vec<Range<usize>>>) {
+    pub(super) fn steps(
+        &mut self,
+        steps: &[written::Step],
+        fasteners: &[Fastener],
+    ) -> (Vec<Step>, Vec<Vec<Range<usize>>>) {
         let mut spans: Vec<Vec<Range<usize>>> = Vec::with_capacity(steps.len());
         let mut resolved: Vec<Step> = Vec::with_capacity(steps.len());
         for step in steps {
