@@ -20,6 +20,8 @@
 //! - [`listen`]: frames of sound to utterances.
 //! - [`speak`]: sentences to samples.
 //! - [`session`]: the wiring, and the only room with `tokio`.
+//! - [`drawing`]: a group of fasteners as a picture.
+//! - [`record`]: the running or finished job as a document for people and machines. Changes nothing.
 //! - [`replay`]: scenarios of recorded sound, played in, compared and measured.
 //! - [`cli`]: arguments, exit codes and errors for people.
 #![deny(unsafe_code)]
@@ -28,6 +30,7 @@
 pub mod assets;
 pub mod cli;
 pub mod dialogue;
+pub mod drawing;
 pub mod job;
 pub mod journal;
 pub mod layout;
@@ -35,6 +38,7 @@ pub mod listen;
 pub mod onnx;
 pub mod procedure;
 pub mod quantity;
+pub mod record;
 pub mod replay;
 pub mod resample;
 pub mod session;

@@ -56,6 +56,10 @@ pub enum Verb {
     Jobs,
     /// Tell what to set on a torque wrench for a value
     Set(Set),
+    /// List what to lay out before a job
+    Layout(Layout),
+    /// Write the record of a running or finished job
+    Record(Record),
     /// Look for mistakes in procedure files
     Check(Check),
     /// Play scenarios of recorded sound and compare what happens
@@ -127,6 +131,35 @@ pub struct Set {
     /// Length of the wrench, from the square to the middle of the grip, where no toolbox says it
     #[arg(long, value_name = "LENGTH", conflicts_with = "wrench")]
     pub length: Option<String>,
+}
+
+/// List what to lay out.
+#[derive(Debug, ClapArgs)]
+pub struct Layout {
+    /// The procedure file
+    pub procedure: PathBuf,
+    /// Write a page to print and tick as well
+    #[arg(long, value_name = "FILE")]
+    pub html: Option<PathBuf>,
+}
+
+/// Write a record.
+#[derive(Debug, ClapArgs)]
+pub struct Record {
+    /// Name or folder of the job; the one worked on last if none is given
+    pub job: Option<String>,
+    /// Write one page with everything in it, to read and print
+    #[arg(long, value_name = "FILE")]
+    pub html: Option<PathBuf>,
+    /// Write Markdown; it goes to standard output if no file is named at all
+    #[arg(long, value_name = "FILE")]
+    pub markdown: Option<PathBuf>,
+    /// Write JSON, for programs
+    #[arg(long, value_name = "FILE")]
+    pub json: Option<PathBuf>,
+    /// Show the schema of the JSON and write nothing
+    #[arg(long, conflicts_with_all = ["job", "html", "markdown", "json"])]
+    pub schema: bool,
 }
 
 /// How findings are shown.

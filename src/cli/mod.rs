@@ -28,6 +28,7 @@ mod doctor;
 mod hear;
 mod ledger;
 mod parts;
+mod record;
 mod replay;
 mod session;
 mod set;
@@ -84,6 +85,8 @@ fn run(args: args::Args) -> Result<(), Failure> {
         args::Verb::Resume(resume) => session::resume(&config, &resume),
         args::Verb::Jobs => session::jobs(&config),
         args::Verb::Set(set) => set::set(&config, &set),
+        args::Verb::Layout(layout) => record::layout(&config, &layout),
+        args::Verb::Record(record) => record::record(&config, &record),
         args::Verb::Check(check) => check::check(&check),
         args::Verb::Replay(replay) => replay::replay(&config, &replay),
         args::Verb::Hear(hear) => hear::hear(&config, &hear),

@@ -3,7 +3,7 @@
 use super::file::{LanguageProblem, Written};
 use super::meaning::{MEANINGS, Shape};
 use super::numbers::Numbers;
-use super::templates::{ALWAYS, LISTS, NAMES, NUMBERS, OPTIONAL, SENTENCES, VALUES};
+use super::templates::{ALWAYS, LABELS, LISTS, NAMES, NUMBERS, OPTIONAL, SENTENCES, VALUES};
 use super::understand::{Pattern, Token};
 use super::units::{UNITS, Units};
 use minijinja::{Environment, Value};
@@ -29,6 +29,7 @@ pub(super) fn keys(file: &Written, text: &str) -> Result<(), Wrong> {
     same("typed", &file.typed, &meanings, text, false)?;
     same("units", &file.units, &units, text, true)?;
     same("names", &file.names, NAMES, text, true)?;
+    same("labels", &file.labels, LABELS, text, true)?;
     same("values", &file.values, &values, text, true)?;
     same("sentences", &file.sentences, &sentences, text, true)
 }

@@ -22,6 +22,7 @@ mod tools;
 mod understand;
 mod units;
 mod values;
+mod written;
 
 pub use file::{Language, LanguageError, LanguageProblem};
 pub use grammar::{Grammar, LONGEST_GRAMMAR};
@@ -30,6 +31,7 @@ pub use notice::Notice;
 pub use numbers::{LARGEST_HEARD, Numbers};
 pub use tools::ToolSay;
 pub use understand::NotUnderstood;
+pub use written::Words;
 
 use crate::job::At;
 use crate::procedure::Signal;

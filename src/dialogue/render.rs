@@ -342,7 +342,7 @@ fn short_name(name: &str) -> Option<&str> {
     (!name.contains([',', '(']) && word.chars().all(char::is_alphabetic)).then_some(word)
 }
 
-fn phase_key(phase: Phase) -> &'static str {
+pub(super) fn phase_key(phase: Phase) -> &'static str {
     match phase {
         Phase::Prepare => "prepare",
         Phase::Strip => "strip",
@@ -352,7 +352,7 @@ fn phase_key(phase: Phase) -> &'static str {
     }
 }
 
-fn signal_key(signal: Signal) -> &'static str {
+pub(super) fn signal_key(signal: Signal) -> &'static str {
     match signal {
         Signal::Note => "note",
         Signal::Caution => "caution",

@@ -11,7 +11,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 const PROCEDURE: &str = "procedure.toml";
-const JOURNAL: &str = "journal.jsonl";
+pub(super) const JOURNAL: &str = "journal.jsonl";
 const LOCK: &str = "lock";
 
 /// A job on disk, open for writing by this process alone.
@@ -182,7 +182,7 @@ impl<'a> Iterator for Lines<'a> {
     }
 }
 
-fn copy_of_procedure(path: &Path, head: &Head) -> Result<Procedure, JournalError> {
+pub(super) fn copy_of_procedure(path: &Path, head: &Head) -> Result<Procedure, JournalError> {
     let copy = path.join(PROCEDURE);
     let text = fs::read_to_string(&copy).map_err(JournalError::io(&copy, "cannot read the job's procedure"))?;
     if sha256(&text) != head.sha256 {
