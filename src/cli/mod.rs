@@ -88,6 +88,7 @@ fn run(args: args::Args) -> Result<(), Failure> {
         args::Verb::Layout(layout) => record::layout(&config, &layout),
         args::Verb::Record(record) => record::record(&config, &record),
         args::Verb::Check(check) => check::check(&check),
+        args::Verb::DraftRebuild(draft) => check::draft_rebuild(&draft),
         args::Verb::Replay(replay) => replay::replay(&config, &replay),
         args::Verb::Hear(hear) => hear::hear(&config, &hear),
         args::Verb::Say(say) => hear::say(&config, &say),

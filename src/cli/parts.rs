@@ -5,7 +5,7 @@ use super::config::Config;
 use crate::assets::Places;
 use crate::dialogue::{Language, Manner};
 use crate::job::Expect;
-use crate::listen::{Judge, Listener, VoskRecogniser};
+use crate::listen::{Judge, Listener, Moonshine, VoskRecogniser};
 use crate::onnx;
 use crate::procedure::{self, LoadError, Procedure};
 use crate::quantity::{Quantity, TorqueUnit, Unit};
@@ -61,8 +61,7 @@ pub fn judge(config: &Config) -> Result<Option<Box<dyn Judge + Send>>, Failure> 
         return Ok(None);
     }
     load_onnx()?;
-    let _ = folder;
-    Ok(None)
+    Ok(Some(Box::new(Moonshine::open(&folder).map_err(Failure::failed)?)))
 }
 
 /// Both listeners, with voice activity and endpointing.
@@ -88,5 +87,5 @@ fn load_onnx() -> Result<(), Failure> {
 /// Everything that may be said in any state of a job of up to 99 steps, for looking at the language as a whole.
 pub fn everything() -> Expect {
     let reading = Quantity::new(100.into(), Unit::Torque(TorqueUnit::NewtonMetre));
-    Expect { steps: 99, yes_no: true, angle: true, reading: Some(reading), fastener: true }
+    Expect { steps: 99, yes_no: true, angle: true, reading: Some(reading), fastener: true, places: Vec::new() }
 }

@@ -85,6 +85,8 @@ pub(super) enum Shape {
     Adapter,
     /// The angle of the adapter: a number of degrees.
     AdapterAngle,
+    /// Where one of several fasteners sits.
+    Place,
 }
 
 const fn command(command: Command) -> Shape {
@@ -101,6 +103,7 @@ const fn talk(talk: Talk) -> Shape {
 
 /// Every key of `[phrases]`, with what it means; in the order in which help lists them.
 pub(super) const MEANINGS: &[(&str, Shape)] = &[
+    ("place", Shape::Place),
     ("yes", command(Command::Yes)),
     ("no", command(Command::No)),
     ("not_begun", command(Command::NotBegun)),
@@ -160,6 +163,7 @@ impl Shape {
             Shape::Reading => expect.reading.is_some(),
             Shape::Timer => true,
             Shape::InUnit | Shape::Adapter | Shape::AdapterAngle => expect.fastener,
+            Shape::Place => !expect.places.is_empty(),
             Shape::Plain(Meaning::Talk(Talk::NoAdapter)) => expect.fastener,
             // Each ends a state of its own, and is offered in no other.
             Shape::Plain(Meaning::Talk(talk)) => !matches!(talk, Talk::StartListening | Talk::EndNote),
