@@ -19,9 +19,10 @@
 //! - [`dialogue`]: phrases to commands and replies to sentences; one language file holds all words.
 //! - [`listen`]: frames of sound to utterances.
 //! - [`speak`]: sentences to samples.
-//! - [`session`]: the wiring, and the only room with `tokio`.
+//! - [`session`]: the wiring, and with `glance` the only room with `tokio`.
 //! - [`drawing`]: a group of fasteners as a picture.
 //! - [`record`]: the running or finished job as a document for people and machines. Changes nothing.
+//! - [`glance`]: the page for a screen in the bay. Reads only.
 //! - [`replay`]: scenarios of recorded sound, played in, compared and measured.
 //! - [`cli`]: arguments, exit codes and errors for people.
 #![deny(unsafe_code)]
@@ -31,6 +32,7 @@ pub mod assets;
 pub mod cli;
 pub mod dialogue;
 pub mod drawing;
+pub mod glance;
 pub mod job;
 pub mod journal;
 pub mod layout;

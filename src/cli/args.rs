@@ -95,6 +95,10 @@ pub struct Channels {
     /// The voice is heard in a headset, not by the microphone: commands are taken while it speaks
     #[arg(long)]
     pub headset: bool,
+    /// Serve a page for a screen in the bay, on this machine only; another address is given as --glance=ADDRESS:PORT, and
+    /// whoever opens the page then needs the token that is printed
+    #[arg(long, value_name = "ADDRESS", num_args = 0..=1, require_equals = true, default_missing_value = crate::glance::DEFAULT_ADDRESS)]
+    pub glance: Option<String>,
 }
 
 /// Begin a job.

@@ -268,7 +268,7 @@ impl Language {
     }
 
     /// A word or line of a page, from `[labels]`.
-    pub(super) fn label(&self, key: &str) -> &str {
+    pub fn label(&self, key: &str) -> &str {
         let label = self.0.labels.get(key);
         debug_assert!(label.is_some(), "`{key}` is not in the table of labels");
         label.map_or("", String::as_str)

@@ -7,8 +7,8 @@ use super::render::{phase_key, signal_key};
 use super::values::Teller;
 use super::{Manner, Sentence};
 use crate::job::{Fact, ItemState, Open, Pending, Say};
-use crate::procedure::{Bounds, FastenerIx, Phase, Procedure, Signal};
-use crate::quantity::Quantity;
+use crate::procedure::{Bounds, FastenerIx, Phase, Procedure, Signal, StageKind};
+use crate::quantity::{Limits, Quantity};
 use crate::toolbox::Uncovered;
 
 /// The written words of one language for one procedure.
@@ -57,6 +57,15 @@ impl Words<'_> {
     /// What a stage asks for, in the unit of the user first if they have chosen one.
     pub fn stage(&self, pending: &Pending) -> String {
         self.teller.act(pending, self.teller.manner.unit)
+    }
+
+    /// The angle of a stage that turns by one.
+    pub fn angle_of(&self, pending: &Pending) -> Option<String> {
+        match &pending.kind {
+            Some(StageKind::Angle(angle)) => Some(self.teller.angle(angle)),
+            Some(StageKind::BackOff(angle)) => Some(self.teller.angle(&Limits::Exactly(*angle))),
+            _ => None,
+        }
     }
 
     /// One amount.

@@ -70,6 +70,8 @@ pub fn svg(
             viewBox={ "0 0 " (shown(width)) " " (shown(height)) } width=(shown(width)) height=(shown(height)) {
             title { (title) }
             @for (i, (spot, item)) in spots.iter().zip(items).enumerate() {
+                // Below the second ring, if there is one.
+                @let label = if pending == Some(i) { 20.0 } else { 14.0 };
                 g transform={ "translate(" (shown(spot.x * PITCH + MARGIN)) " " (shown(spot.y * PITCH + MARGIN)) ")" } {
                     @if pending == Some(i) {
                         circle r=(RADIUS + 7.0) fill="none" stroke="currentColor" stroke-width="4" {}
@@ -77,11 +79,11 @@ pub fn svg(
                     }
                     (disc(Look::of(item, fastener)))
                     @if spots.len() > 1 {
-                        text x=(RADIUS + 3.0) y=(3.0 - RADIUS) class="rank" font-size="15" font-weight="bold" fill="currentColor" { (rank(i)) }
+                        text x=(RADIUS + if pending == Some(i) { 10.0 } else { 3.0 }) y=(3.0 - RADIUS) class="rank" font-size="15" font-weight="bold" fill="currentColor" { (rank(i)) }
                     }
-                    text y=(RADIUS + 14.0) text-anchor="middle" font-size="12" fill="currentColor" { (fastener.places[i]) }
+                    text y=(RADIUS + label) text-anchor="middle" font-size="12" fill="currentColor" { (fastener.places[i]) }
                     @if let Some(below) = below(i) {
-                        text y=(RADIUS + 27.0) text-anchor="middle" font-size="11" fill="currentColor" { (below) }
+                        text y=(RADIUS + label + 13.0) text-anchor="middle" font-size="11" fill="currentColor" { (below) }
                     }
                 }
             }

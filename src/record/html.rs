@@ -65,13 +65,16 @@ pub(super) fn document(title: &str, words: &Words<'_>, body: Markup) -> String {
     page.into_string()
 }
 
-/// A moment in the user's zone, and in UTC.
+/// A moment in the user's zone and in UTC, to the minute; JSON has the seconds.
 pub(super) fn moment(moment: &Moment) -> String {
-    let local = moment.local.replace('T', " ");
-    let utc = moment.utc.get(11..19).unwrap_or(&moment.utc);
-    match local.ends_with("+00:00") {
-        true => format!("{} UTC", local.trim_end_matches("+00:00")),
-        false => format!("{local} ({utc} UTC)"),
+    let part = |text: &str, range: std::ops::Range<usize>| text.get(range).unwrap_or_default().to_owned();
+    let (day, time, offset) =
+        (part(&moment.local, 0..10), part(&moment.local, 11..16), part(&moment.local, 19..moment.local.len()));
+    let (utc_day, utc_time) = (part(&moment.utc, 0..10), part(&moment.utc, 11..16));
+    match offset.as_str() {
+        "+00:00" => format!("{day} {time} UTC"),
+        _ if day == utc_day => format!("{day} {time} {offset} ({utc_time} UTC)"),
+        _ => format!("{day} {time} {offset} ({utc_day} {utc_time} UTC)"),
     }
 }
 

@@ -1,5 +1,5 @@
-//! The wiring: sound, typed lines and timers in, sentences out to the terminal and the voice. The only room with
-//! `tokio`, and the only one that reads a clock.
+//! The wiring: sound, typed lines and timers in, sentences out to the terminal and the voice. With `glance` the only room
+//! with `tokio`, and the only one that reads a clock.
 //!
 //! - [`conversation`]: words in, sentences out, every fact on disk in between; no sound, no clock.
 //! - [`ear`]: a source of sound and the listener on it, kept to the phrases of the moment.
