@@ -394,3 +394,74 @@ yes
     let journal = fs::read_to_string(only_job(dir.path()).join("journal.jsonl")).unwrap();
     assert!(journal.contains(r#"{"note":{"typed":"Boot torn, left."}}"#), "{journal}");
 }
+
+/// Plays recordings, with so many seconds of silence behind each, to a session on a new job; gives the job's folder and
+/// what was printed.
+fn heard(dir: &Path, said: &[(&str, usize)]) -> (PathBuf, String) {
+    let file = dir.join("all.wav");
+    let spec = hound::WavSpec {
+        channels: 1,
+        sample_rate: 16_000,
+        bits_per_sample: 16,
+        sample_format: hound::SampleFormat::Int,
+    };
+    let mut wav = hound::WavWriter::create(&file, spec).unwrap();
+    for (name, silence) in said {
+        let sound = wrenchside::listen::read_sound(&recording(name)).unwrap();
+        sound.into_iter().chain(std::iter::repeat_n(0, 16_000 * silence)).for_each(|s| wav.write_sample(s).unwrap());
+    }
+    wav.finalize().unwrap();
+    let jobs = dir.join("jobs");
+    let output = wrenchside()
+        .arg("--jobs")
+        .arg(&jobs)
+        .args(["start", ARM, "--wav"])
+        .arg(&file)
+        .arg("--out")
+        .arg(dir.join("answers.wav"))
+        .output()
+        .unwrap();
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    (only_job(&jobs), text(&output.stdout))
+}
+
+fn recording(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("audio-fixtures").join(name)
+}
+
+const START: &str = "notes/slt-start-note.flac";
+const WORDS: &str = "notes/slt-boot-is-torn.flac";
+const END: &str = "notes/slt-end-of-note.flac";
+const WHERE: &str = "clean/joe-what-step-is-this.flac";
+
+#[test]
+fn a_spoken_note_is_kept_without_the_words_that_end_it() {
+    let dir = tempfile::tempdir().unwrap();
+    let (job, shown) = heard(dir.path(), &[(START, 1), (WORDS, 1), (END, 1), (WHERE, 1)]);
+    assert!(shown.contains("> end of note") && shown.contains("Note taken at step 1."), "{shown}");
+    assert!(shown.contains("Step 1 of 36."), "{shown}");
+    let mut note = hound::WavReader::open(job.join("notes/note-001-step-1.wav")).unwrap();
+    assert_eq!((note.spec().sample_rate, note.spec().channels), (16_000, 1));
+    // All of the words are in it as they were spoken, and the phrase behind them is not.
+    let kept: Vec<i16> = note.samples::<i16>().map(Result::unwrap).collect();
+    let holds = |name: &str| {
+        let sound = wrenchside::listen::read_sound(&recording(name)).unwrap();
+        let middle = &sound[sound.len() / 2..sound.len() / 2 + 1600];
+        kept.windows(middle.len()).any(|w| w == middle)
+    };
+    assert!(holds(WORDS) && !holds(END) && !holds(START));
+    let journal = fs::read_to_string(job.join("journal.jsonl")).unwrap();
+    assert!(journal.contains("notes/note-001-step-1.wav"), "{journal}");
+}
+
+#[test]
+fn a_pause_ends_a_note_and_silence_is_none() {
+    let dir = tempfile::tempdir().unwrap();
+    let (job, shown) = heard(dir.path(), &[(START, 1), (WORDS, 10), (WHERE, 1)]);
+    assert!(shown.contains("Note taken at step 1.") && shown.contains("Step 1 of 36."), "{shown}");
+    let note = hound::WavReader::open(job.join("notes/note-001-step-1.wav")).unwrap();
+    assert!(note.duration() < 16_000 * 6, "the pause is not kept");
+    let dir = tempfile::tempdir().unwrap();
+    let (job, shown) = heard(dir.path(), &[(START, 10), (WHERE, 1)]);
+    assert!(shown.contains("Nothing was said. No note is kept.") && !job.join("notes").exists(), "{shown}");
+}

@@ -150,7 +150,7 @@ mod tests {
         fn no_two_are_drawn_on_each_other(places in proptest::collection::hash_set("(upper |lower |front )?(left|right|one|two|[a-z]{1,5})", 1..16), shape in 0u8..3) {
             let places: Vec<String> = places.into_iter().collect();
             let n = places.len();
-            let order = match shape { 0 if n >= 3 => cross(n), 1 if n >= 4 && n % 2 == 0 => spiral(n), _ => (0..n).collect() };
+            let order = match shape { 0 if n >= 3 => cross(n), 1 if n >= 4 && n.is_multiple_of(2) => spiral(n), _ => (0..n).collect() };
             let fastener = Fastener { places, ..group(&["x"], order) };
             let spots = spots(&fastener);
             prop_assert_eq!(spots.len(), n);
