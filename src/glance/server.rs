@@ -22,6 +22,9 @@ pub const DEFAULT_ADDRESS: &str = "127.0.0.1:8440";
 /// How often the page is told that nothing is new. It takes twice this, and a little, as a lost connection.
 const BEAT: Duration = Duration::from_secs(5);
 
+/// How long pages that are open may take to fetch the last change once the session is over.
+const GRACE: Duration = Duration::from_millis(500);
+
 /// Why the page cannot be served.
 #[derive(Debug, thiserror::Error)]
 pub enum GlanceError {
@@ -52,7 +55,8 @@ pub struct Frame {
     pub lost: String,
 }
 
-/// The server, on a thread of its own. It ends with this value.
+/// The server, on a thread of its own. It ends with this value, after the last change was fetched; let go of the sender
+/// first.
 pub struct Server {
     url: String,
     stop: Option<oneshot::Sender<()>>,
@@ -84,10 +88,19 @@ impl Server {
         let serve = move || {
             runtime.block_on(async move {
                 let Ok(listener) = tokio::net::TcpListener::from_std(listener) else { return };
-                tokio::select! {
-                    _ = axum::serve(listener, app) => {}
+                let (told, late) = oneshot::channel::<()>();
+                let ends = async move {
                     // Told to stop, or whoever could tell is gone.
-                    _ = stopped => {}
+                    let _ = stopped.await;
+                    let _ = told.send(());
+                };
+                let grace = async move {
+                    let _ = late.await;
+                    tokio::time::sleep(GRACE).await;
+                };
+                tokio::select! {
+                    _ = axum::serve(listener, app).with_graceful_shutdown(ends) => {}
+                    () = grace => {}
                 }
             });
         };
