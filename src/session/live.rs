@@ -7,6 +7,7 @@ use crate::listen::{ListenError, Utterance};
 use crate::speak::SpeakError;
 use std::time::Duration;
 use tokio::io::{AsyncBufReadExt, BufReader, Lines, Stdin};
+use tokio::signal::unix::{Signal, SignalKind, signal};
 
 /// Why a session ended early. What was acknowledged before is on disk in every case.
 #[derive(Debug, thiserror::Error)]
@@ -61,16 +62,40 @@ pub fn run(
 ) -> Result<(), SessionError> {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(SessionError::Setup)?;
     let ended = runtime.block_on(async {
+        let mut end = Interrupts::listen().map_err(SessionError::Setup)?;
         let mut session = Session { talk, voice, headset, screen };
         session.show(first);
         match input {
-            Input::Typed => session.typed().await,
-            Input::Sound(ear, source) => session.sound(*ear, source).await,
+            Input::Typed => session.typed(&mut end).await?,
+            Input::Sound(ear, source) => session.sound(*ear, source, &mut end).await?,
         }
+        session.last_words(&mut end).await;
+        Ok(())
     });
     // A read of standard input that still waits must not hold the end up.
     runtime.shutdown_background();
     ended
+}
+
+/// What asks from outside for the end: Ctrl-C, a polite kill, a terminal that closes. Listened to from the start to the
+/// end of the session, so that none is lost while something else is being done.
+struct Interrupts([Signal; 3]);
+
+impl Interrupts {
+    fn listen() -> std::io::Result<Interrupts> {
+        let kinds = [SignalKind::interrupt(), SignalKind::terminate(), SignalKind::hangup()];
+        let [a, b, c] = kinds.map(signal);
+        Ok(Interrupts([a?, b?, c?]))
+    }
+
+    async fn next(&mut self) {
+        let [a, b, c] = &mut self.0;
+        tokio::select! {
+            _ = a.recv() => {}
+            _ = b.recv() => {}
+            _ = c.recv() => {}
+        }
+    }
 }
 
 struct Session<'a> {
@@ -81,7 +106,7 @@ struct Session<'a> {
 }
 
 impl Session<'_> {
-    async fn typed(&mut self) -> Result<(), SessionError> {
+    async fn typed(&mut self, end: &mut Interrupts) -> Result<(), SessionError> {
         let mut lines: Lines<BufReader<Stdin>> = BufReader::new(tokio::io::stdin()).lines();
         loop {
             let over = tokio::select! {
@@ -94,7 +119,7 @@ impl Session<'_> {
                     None => true,
                 },
                 over = self.timer() => over?,
-                _ = tokio::signal::ctrl_c() => self.interrupted()?,
+                () = end.next() => self.interrupted()?,
             };
             if over {
                 return Ok(());
@@ -102,14 +127,19 @@ impl Session<'_> {
         }
     }
 
-    async fn sound(&mut self, mut ear: Ear, mut source: Box<dyn Source>) -> Result<(), SessionError> {
+    async fn sound(
+        &mut self,
+        mut ear: Ear,
+        mut source: Box<dyn Source>,
+        end: &mut Interrupts,
+    ) -> Result<(), SessionError> {
         let mut tick = tokio::time::interval(if source.is_live() { TICK } else { Duration::from_micros(1) });
         tick.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Skip);
         loop {
             let over = tokio::select! {
                 // Ctrl-C first, however busy the sound is.
                 biased;
-                _ = tokio::signal::ctrl_c() => self.interrupted()?,
+                () = end.next() => self.interrupted()?,
                 over = self.timer() => over?,
                 _ = tick.tick() => self.listen(&mut ear, source.as_mut()).await?,
             };
@@ -151,6 +181,17 @@ impl Session<'_> {
         tokio::time::sleep(Duration::from_millis(left)).await;
         let turn = self.talk.time_up(now())?;
         Ok(self.show(&turn))
+    }
+
+    /// Lets the voice say its last words, unless somebody is in a hurry.
+    async fn last_words(&self, end: &mut Interrupts) {
+        let Some(voice) = self.voice else { return };
+        while voice.is_speaking() {
+            tokio::select! {
+                () = end.next() => voice.hush(),
+                () = tokio::time::sleep(TICK) => {}
+            }
+        }
     }
 
     /// Ctrl-C puts the job down, as "pause the job" does.

@@ -28,6 +28,10 @@ pub enum Outlet {
 const RETRY: Duration = Duration::from_secs(3);
 /// How often the thread looks whether the loudspeaker has fallen silent.
 const LOOK: Duration = Duration::from_millis(15);
+/// A loudspeaker that asks for no sound for so long is dead.
+const STALLED: Duration = Duration::from_secs(2);
+/// How often it looks after the loudspeaker while there is nothing to do.
+const IDLE: Duration = Duration::from_millis(500);
 
 enum Task {
     /// Say this, as long as nobody asked for silence since: the count of hushes when it was ordered.
@@ -65,7 +69,8 @@ impl VoiceThread {
             mouth,
             outlet,
             place: Some(sink),
-            lost: None,
+            lost: Instant::now(),
+            unsaid: None,
             stop: stop.clone(),
             state: state.clone(),
             trouble,
@@ -101,7 +106,8 @@ impl VoiceThread {
 
     /// Is anything still to be heard?
     pub fn is_speaking(&self) -> bool {
-        self.state.orders.load(Ordering::SeqCst) > 0
+        let alive = self.thread.as_ref().is_some_and(|thread| !thread.is_finished());
+        alive && self.state.orders.load(Ordering::SeqCst) > 0
     }
 
     /// Troubles since the last call, each to be told once.
@@ -151,13 +157,42 @@ impl Place {
             Place::File(file) => file,
         }
     }
+
+    /// Waits until all is heard or is not wanted any more.
+    fn wait(&mut self, wanted: &dyn Fn() -> bool) -> Result<(), SpeakError> {
+        let Place::Loudspeaker(loudspeaker) = self else { return Ok(()) };
+        let (mut asked, mut at) = (loudspeaker.asked(), Instant::now());
+        while loudspeaker.is_playing() && wanted() {
+            std::thread::sleep(LOOK);
+            if loudspeaker.asked() != asked {
+                (asked, at) = (loudspeaker.asked(), Instant::now());
+            } else if at.elapsed() > STALLED {
+                let device = loudspeaker.device().to_owned();
+                return Err(SpeakError::LoudspeakerLost { device, reason: "it takes no more sound".into() });
+            }
+        }
+        loudspeaker.lost().map_or(Ok(()), Err)
+    }
+
+    /// Why it does not work any more, if so.
+    fn failure(&self) -> Option<SpeakError> {
+        match self {
+            Place::Loudspeaker(loudspeaker) => loudspeaker.lost(),
+            Place::File(_) => None,
+        }
+    }
 }
 
 struct Worker {
     mouth: Mouth,
     outlet: Outlet,
+    /// `None` while the loudspeaker is lost.
     place: Option<Place>,
-    lost: Option<Instant>,
+    /// When it was lost, or last tried.
+    lost: Instant,
+    /// What could not be said for want of a loudspeaker, with the count of hushes then: only the last of it, because
+    /// that is what the user has to answer to.
+    unsaid: Option<(u64, Order)>,
     stop: Arc<Mutex<Option<Stop>>>,
     state: Arc<State>,
     trouble: Sender<String>,
@@ -167,20 +202,19 @@ struct Worker {
 impl Worker {
     fn run(mut self, inbox: &Receiver<Task>) -> Result<(), SpeakError> {
         loop {
-            let task = if self.ahead.0.is_empty() {
-                inbox.recv().map_err(|_| RecvTimeoutError::Disconnected)
-            } else {
-                inbox.recv_timeout(Duration::ZERO)
-            };
-            match task {
-                Ok(Task::Say(hushes, order)) => self.say(hushes, &order),
+            let patience = if self.ahead.0.is_empty() { IDLE } else { Duration::ZERO };
+            match inbox.recv_timeout(patience) {
+                Ok(Task::Say(hushes, order)) => {
+                    self.say(hushes, &order);
+                    self.state.orders.fetch_sub(1, Ordering::SeqCst);
+                }
                 Ok(Task::Foresee(texts, pace)) => self.ahead = (texts, pace),
-                Err(RecvTimeoutError::Timeout) => self.prepare(),
+                Err(RecvTimeoutError::Timeout) => {
+                    self.prepare();
+                    self.look();
+                }
                 Err(RecvTimeoutError::Disconnected) => break,
             }
-        }
-        while self.place.as_mut().is_some_and(|p| p.sink().is_playing()) {
-            std::thread::sleep(LOOK);
         }
         match self.place {
             Some(Place::File(file)) => file.finish(),
@@ -189,43 +223,69 @@ impl Worker {
     }
 
     fn say(&mut self, hushes: u64, order: &Order) {
-        self.reopen();
+        self.look();
         let state = self.state.clone();
         let wanted = || state.hushes.load(Ordering::SeqCst) == hushes;
-        if let Some(place) = &mut self.place
-            && wanted()
-        {
-            if let Err(error) = self.mouth.say(order, place.sink(), &wanted) {
-                self.lose(&error);
-            } else {
-                while place.sink().is_playing() && wanted() {
-                    std::thread::sleep(LOOK);
-                }
+        if !wanted() {
+            return;
+        }
+        let Some(place) = &mut self.place else {
+            self.unsaid = Some((hushes, order.clone()));
+            return;
+        };
+        self.unsaid = None;
+        let said = self.mouth.say(order, place.sink(), &wanted).map(drop).and_then(|()| place.wait(&wanted));
+        if let Err(error) = said {
+            self.lose(&error);
+            if self.place.is_none() {
+                self.unsaid = Some((hushes, order.clone()));
             }
         }
-        state.orders.fetch_sub(1, Ordering::SeqCst);
     }
 
     fn prepare(&mut self) {
         let (texts, pace) = &self.ahead;
         match self.mouth.prepare(texts.iter().map(String::as_str), *pace) {
             Ok(false) => {}
+            // What cannot be made now is tried again, and told, when it is to be said.
             Ok(true) | Err(_) => self.ahead.0.clear(),
         }
     }
 
     fn lose(&mut self, error: &SpeakError) {
-        let _ = self.trouble.send(error.to_string());
-        if matches!(self.place, Some(Place::Loudspeaker(_))) {
+        let mut text = error.to_string();
+        if matches!(self.place, Some(Place::Loudspeaker(_))) && matches!(error, SpeakError::LoudspeakerLost { .. }) {
             self.place = None;
-            self.lost = Some(Instant::now());
+            self.lost = Instant::now();
+            let seconds = RETRY.as_secs();
+            text += &format!(". The job is safe; the loudspeaker is tried again every {seconds} seconds.");
+        }
+        self.tell(text);
+    }
+
+    /// Looks after the loudspeaker: one that has died is told, one that is lost is tried again from time to time.
+    fn look(&mut self) {
+        if let Some(error) = self.place.as_ref().and_then(Place::failure) {
+            self.lose(&error);
+        }
+        if self.place.is_some() || self.lost.elapsed() < RETRY {
+            return;
+        }
+        // Opening waits for the device; nothing could be said meanwhile anyway.
+        self.place = Place::open(&self.outlet, &self.stop).ok();
+        self.lost = Instant::now();
+        if self.place.is_some() {
+            self.tell("the loudspeaker works again".into());
+            if let Some((hushes, order)) = self.unsaid.take() {
+                self.state.orders.fetch_add(1, Ordering::SeqCst);
+                self.say(hushes, &order);
+                self.state.orders.fetch_sub(1, Ordering::SeqCst);
+            }
         }
     }
 
-    fn reopen(&mut self) {
-        if self.place.is_none() && self.lost.is_none_or(|t| t.elapsed() >= RETRY) {
-            self.lost = Some(Instant::now());
-            self.place = Place::open(&self.outlet, &self.stop).ok();
-        }
+    fn tell(&self, text: String) {
+        // Nobody there to hear it means that the session is over.
+        let _ = self.trouble.send(text);
     }
 }

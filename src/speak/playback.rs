@@ -3,7 +3,7 @@
 //! Knows devices and streams. Whether and when to open it again after a failure is for its owner to decide; what is
 //! played, and at which level, comes from outside.
 
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, OnceLock, mpsc};
 use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
@@ -30,8 +30,8 @@ const LOOK: Duration = Duration::from_millis(5);
 /// What the program, the owner of the stream and the callbacks share.
 #[derive(Default)]
 struct State {
-    /// The first callback has come: the device really works.
-    began: AtomicBool,
+    /// How often the device has asked for sound. From the first time on it is known to work.
+    asked: AtomicU64,
     /// The program has no more use for it.
     closing: AtomicBool,
     /// The first error that ended it.
@@ -96,8 +96,14 @@ impl Loudspeaker {
         self.stop.clone()
     }
 
-    fn lost(&self, reason: &str) -> SpeakError {
-        SpeakError::LoudspeakerLost { device: self.device.clone(), reason: reason.into() }
+    /// How often the device has asked for sound. One that plays and asks no more is dead, whatever it says.
+    pub fn asked(&self) -> u64 {
+        self.state.asked.load(Ordering::Acquire)
+    }
+
+    /// Why it does not work any more, as an error.
+    pub fn lost(&self) -> Option<SpeakError> {
+        self.failure().map(|reason| SpeakError::LoudspeakerLost { device: self.device.clone(), reason: reason.into() })
     }
 }
 
@@ -111,8 +117,8 @@ impl Sink for Loudspeaker {
         let stops = self.stop.count();
         let mut rest = samples;
         loop {
-            if let Some(reason) = self.failure() {
-                return Err(self.lost(reason));
+            if let Some(lost) = self.lost() {
+                return Err(lost);
             }
             rest = &rest[self.queue.put(rest)..];
             if self.stop.count() != stops {
@@ -155,7 +161,7 @@ fn own(wanted: Option<&str>, state: &Arc<State>, tell: &mpsc::Sender<Result<Open
     quieten();
     let opened = open(wanted, state).and_then(|(stream, opened)| {
         let patience = Instant::now() + FIRST_CALLBACK;
-        while !state.began.load(Ordering::Acquire) {
+        while state.asked.load(Ordering::Acquire) == 0 {
             if let Some(reason) = state.failure.get() {
                 return Err(reason.clone());
             }
@@ -277,7 +283,7 @@ fn build<T: SizedSample + FromSample<f32>>(
                 let time = info.timestamp();
                 feed.note_latency(time.playback.saturating_duration_since(time.callback));
                 feed.fill(buffer, channels);
-                for_data.began.store(true, Ordering::Release);
+                for_data.asked.fetch_add(1, Ordering::Release);
             },
             move |error: cpal::Error| match error.kind() {
                 // A glitch, or news; the stream goes on.
