@@ -5,7 +5,7 @@ use super::config::Config;
 use crate::assets::Places;
 use crate::dialogue::{Language, Manner};
 use crate::job::Expect;
-use crate::listen::{Judge, Listener, VoskRecogniser};
+use crate::listen::{Judge, Listener, Moonshine, VoskRecogniser};
 use crate::onnx;
 use crate::procedure::{self, LoadError, Procedure};
 use crate::quantity::{Quantity, TorqueUnit, Unit};
@@ -52,8 +52,7 @@ pub fn judge(config: &Config) -> Result<Option<Box<dyn Judge + Send>>, Failure> 
         return Ok(None);
     }
     load_onnx()?;
-    let _ = folder;
-    Ok(None)
+    Ok(Some(Box::new(Moonshine::open(&folder).map_err(Failure::failed)?)))
 }
 
 /// Both listeners, with voice activity and endpointing.

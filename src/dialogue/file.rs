@@ -259,7 +259,7 @@ impl Language {
     }
 
     /// A word of `[names]`.
-    pub(super) fn name(&self, key: &str) -> &str {
+    pub(super) fn word(&self, key: &str) -> &str {
         // `check::keys` made sure that every name asked for is there.
         self.0.names.get(key).map_or("", String::as_str)
     }

@@ -17,6 +17,7 @@ mod numbers;
 mod render;
 mod speakable;
 mod templates;
+mod things;
 mod understand;
 mod units;
 mod values;

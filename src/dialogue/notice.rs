@@ -12,8 +12,6 @@ use minijinja::{Value, context};
 pub enum Notice {
     /// Something was said and not understood.
     Misheard,
-    /// What was said fits another state only.
-    NotNow,
     /// It listens only for the word to begin again.
     ListeningOff,
     /// It listens again.
@@ -30,8 +28,6 @@ pub enum Notice {
     NoMore,
     /// There is nothing to say again.
     NothingToRepeat,
-    /// Commands can be typed.
-    TypeInstead,
     /// The journal lost its last line.
     TornLine,
     /// The procedure file is not the one the job began with.
@@ -46,7 +42,6 @@ impl Notice {
     /// All of them.
     pub const ALL: &'static [Notice] = &[
         Notice::Misheard,
-        Notice::NotNow,
         Notice::ListeningOff,
         Notice::ListeningOn,
         Notice::Slower,
@@ -55,7 +50,6 @@ impl Notice {
         Notice::Quieter,
         Notice::NoMore,
         Notice::NothingToRepeat,
-        Notice::TypeInstead,
         Notice::TornLine,
         Notice::BookChanged,
         Notice::MicrophoneLost,
@@ -65,7 +59,6 @@ impl Notice {
     fn key(self) -> &'static str {
         match self {
             Notice::Misheard => "notice_misheard",
-            Notice::NotNow => "notice_not_now",
             Notice::ListeningOff => "notice_listening_off",
             Notice::ListeningOn => "notice_listening_on",
             Notice::Slower => "notice_slower",
@@ -74,7 +67,6 @@ impl Notice {
             Notice::Quieter => "notice_quieter",
             Notice::NoMore => "notice_no_more",
             Notice::NothingToRepeat => "notice_nothing_to_repeat",
-            Notice::TypeInstead => "notice_type_instead",
             Notice::TornLine => "notice_torn_line",
             Notice::BookChanged => "notice_book_changed",
             Notice::MicrophoneLost => "notice_microphone_lost",
@@ -89,7 +81,7 @@ const SPOKEN_HELP: usize = 6;
 impl Language {
     /// The sentence for a notice.
     pub fn notice(&self, notice: Notice) -> Sentence {
-        let tone = if matches!(notice, Notice::Misheard | Notice::NotNow) { Tone::Refusal } else { Tone::Plain };
+        let tone = if notice == Notice::Misheard { Tone::Refusal } else { Tone::Plain };
         self.told(notice.key(), tone, |_| context! {})
     }
 
@@ -115,11 +107,11 @@ impl Language {
         };
         let first = allowed.iter().filter(|key| useful(key)).take(SPOKEN_HELP).filter_map(|key| {
             let first = self.patterns(key).first()?;
-            Some(fill(&first.text, self.name("said_number"), ""))
+            Some(fill(&first.text, self.word("said_number"), ""))
         });
         let context = context! { phrases => first.collect::<Vec<_>>() };
         let spoken = self.speakable(&self.sentence(true, "help_spoken", context));
-        let slot = |name: &str| format!("‹{}›", self.name(name));
+        let slot = |name: &str| format!("‹{}›", self.word(name));
         let (number, unit) = (slot("slot_number"), slot("slot_unit"));
         let line = |key: &&str| {
             let phrases = self.patterns(key).iter().map(|p| fill(&p.text, &number, &unit));

@@ -7,11 +7,9 @@ use super::file::{Language, capital};
 use super::speakable::DigitsOf;
 use super::values::Teller;
 use super::{Manner, Sentence, Tone};
-use crate::job::{
-    Answer, At, ComponentState, Damage, Fact, Follows, ItemState, Open, Pending, Question, Refusal, Remedy, Say,
-    ThingState, Verdict,
-};
-use crate::procedure::{Act, Caution, Deed, FastenerIx, Measurement, Phase, Procedure, Signal};
+use crate::job::{Answer, Damage, Follows, ItemState, Pending, Question, Refusal, Remedy, Say, Verdict};
+use crate::procedure::{Caution, FastenerIx, Part, Phase, Procedure, Signal, StageKind};
+use crate::quantity::TorqueUnit;
 use minijinja::{Value, context};
 
 /// One sentence to be: which template, with what, and how it is marked.
@@ -47,7 +45,7 @@ impl Language {
     fn finish(&self, voice: Draft, eye: Draft) -> Sentence {
         let spoken = self.speak(&self.sentence(true, voice.key, voice.context), voice.digits_of);
         let written = self.sentence(false, eye.key, eye.context);
-        Sentence { spoken: capital(&spoken), written: capital(&written), signal: eye.signal, tone: eye.tone }
+        Sentence { spoken: capitals(&spoken), written: capital(&written), signal: eye.signal, tone: eye.tone }
     }
 }
 
@@ -66,7 +64,7 @@ impl Teller<'_> {
             Say::Caution(caution) => self.caution("caution", caution),
             Say::Standing(caution) => self.caution("standing", caution),
             Say::Step { step, phase } => {
-                let phase = phase.map(|phase| self.language.name(phase_key(phase)));
+                let phase = phase.map(|phase| self.language.word(phase_key(phase)));
                 Draft::new("step", context! { step => step + 1, phase, say => self.step_text(*step) })
             }
             Say::Where { step, steps } => Draft::new("where", context! { step => step + 1, steps }),
@@ -132,7 +130,7 @@ impl Teller<'_> {
     }
 
     fn caution(&self, key: &'static str, caution: &Caution) -> Draft {
-        let signal = self.language.name(signal_key(caution.signal));
+        let signal = self.language.word(signal_key(caution.signal));
         let draft = Draft::new(key, context! { signal, say => &caution.say });
         Draft { signal: Some(caution.signal), ..draft }
     }
@@ -235,7 +233,7 @@ impl Teller<'_> {
         let one = match answer {
             Answer::Value(pending) => Draft::new("answer_value", self.pending(pending, unit)),
             Answer::InUnit { pending, unit } => {
-                let torque = matches!(pending.kind, Some(crate::procedure::StageKind::Torque(_)));
+                let torque = matches!(pending.kind, Some(StageKind::Torque(_)));
                 let key = if torque { "answer_in_unit" } else { "answer_in_unit_none" };
                 Draft::new(key, self.pending(pending, Some(*unit)))
             }
@@ -275,7 +273,7 @@ impl Teller<'_> {
             }
             Answer::Parts if book.parts.is_empty() => Draft::bare("answer_parts_none"),
             Answer::Parts => {
-                let part = |part: &crate::procedure::Part| {
+                let part = |part: &Part| {
                     let (name, count, part_number) = (&part.name, part.count, &part.number);
                     Draft::new("answer_parts", context! { name, count, part_number })
                 };
@@ -309,7 +307,7 @@ impl Teller<'_> {
     }
 
     /// Every variable that a template about a stage may use.
-    fn pending(&self, pending: &Pending, unit: Option<crate::quantity::TorqueUnit>) -> Value {
+    fn pending(&self, pending: &Pending, unit: Option<TorqueUnit>) -> Value {
         let fastener = &self.book.fasteners[pending.group.0];
         let new = pending.new.then(|| self.value("new", context! { short => short_name(&fastener.name) }));
         context! {
@@ -325,155 +323,16 @@ impl Teller<'_> {
             act => self.act(pending, unit),
         }
     }
+}
 
-    fn place(&self, group: FastenerIx, item: usize) -> Option<&str> {
-        self.book.fasteners[group.0].places.get(item).map(String::as_str).filter(|place| !place.is_empty())
-    }
-
-    /// "Pivot bolt, front".
-    fn item(&self, group: FastenerIx, item: usize) -> String {
-        let name = &self.book.fasteners[group.0].name;
-        self.value("item", context! { name, place => self.place(group, item) })
-    }
-
-    fn items(&self, group: FastenerIx, items: &[usize]) -> String {
-        match items {
-            [item] => self.item(group, *item),
-            items => {
-                let places = items.iter().filter_map(|item| self.place(group, *item).map(str::to_owned));
-                let places: Vec<String> = places.collect();
-                self.value("items", context! { plural => &self.book.fasteners[group.0].plural, places })
-            }
-        }
-    }
-
-    fn step_text(&self, step: usize) -> &str {
-        &self.book.steps[step].say
-    }
-
-    fn measurement(&self, step: usize, act: usize) -> Option<&Measurement> {
-        match self.book.steps.get(step)?.acts.get(act)? {
-            Act::Measure(measurement) => Some(measurement),
-            _ => None,
-        }
-    }
-
-    fn what(&self, step: usize, act: usize) -> &str {
-        self.measurement(step, act).map_or("", |m| &m.what)
-    }
-
-    fn fact(&self, fact: &Fact) -> String {
-        let stage =
-            |key, group, item, stage| self.value(key, context! { item => self.item(group, item), stage => stage + 1 });
-        match *fact {
-            Fact::StepDone(step) => self.value("fact_step_done", context! { step => step + 1 }),
-            Fact::StepSkipped(step) => self.value("fact_step_skipped", context! { step => step + 1 }),
-            Fact::Stage { group, item, stage: s } => stage("fact_stage", group, item, s),
-            Fact::Measured { step, act } => self.value("fact_measured", context! { what => self.what(step, act) }),
-            Fact::Acts { step, .. } => self.value("fact_acts", context! { step => step + 1 }),
-            Fact::Waited(step) => self.value("fact_waited", context! { step => step + 1 }),
-            Fact::Reading { group, item, stage: s } => stage("fact_reading", group, item, s),
-            Fact::NotBegun { group, item, stage: s } => stage("fact_not_begun", group, item, s),
-            Fact::Scrapped { group, item, damage } => {
-                let damage = self.language.name(damage_key(damage));
-                self.value("fact_scrapped", context! { item => self.item(group, item), damage })
-            }
-            Fact::Item { group, item, state } => {
-                let state = self.item_state(state);
-                self.value("fact_item", context! { item => self.item(group, item), state })
-            }
-            Fact::Mark(step) => self.value("fact_mark", context! { step => step + 1 }),
-        }
-    }
-
-    fn open_list(&self, open: &[Open]) -> Vec<String> {
-        open.iter().map(|open| self.open(open)).collect()
-    }
-
-    fn open(&self, open: &Open) -> String {
-        let book = self.book;
-        let steps = |steps: &[usize]| steps.iter().map(|step| step + 1).collect::<Vec<_>>();
-        match open {
-            Open::Fasteners { group, items, state } => {
-                let state = self.item_state(*state);
-                self.value("open_fasteners", context! { item => self.items(*group, items), state })
-            }
-            Open::Support(support) => self.value("open_support", context! { name => &book.supports[support.0].name }),
-            Open::Component(component, state) => {
-                let state = self.thing_state(ThingState::Component(*state));
-                self.value("open_component", context! { name => &book.components[component.0].name, state })
-            }
-            Open::Connection(connection) => {
-                self.value("open_connection", context! { name => &book.connections[connection.0].name })
-            }
-            Open::Skipped(list) => self.value("open_skipped", context! { steps_list => steps(list) }),
-            Open::NotDone(list) => self.value("open_not_done", context! { steps_list => steps(list) }),
-            Open::Outside { step, act, value } => {
-                let (what, value) = (self.what(*step, *act), self.quantity(*value));
-                self.value("open_outside", context! { what, value })
-            }
-        }
-    }
-
-    /// What an act is about, and what it does to it.
-    fn thing_and_deed(&self, act: &Act, item: usize) -> (String, &str) {
-        let book = self.book;
-        let condition = |ix: crate::procedure::ConditionIx| {
-            self.value("condition", context! { name => &book.conditions[ix.0].name })
-        };
-        let (thing, deed) = match act {
-            Act::Place(ix) => (book.supports[ix.0].name.clone(), "deed_place"),
-            Act::TakeAway(ix) => (book.supports[ix.0].name.clone(), "deed_take_away"),
-            Act::Reach(ix) => (condition(*ix), "deed_reach"),
-            Act::Leave(ix) => (condition(*ix), "deed_leave"),
-            Act::Fasten { group, deed, .. } => (self.item(*group, item), deed_key(*deed)),
-            Act::TakeOff(ix) => (book.components[ix.0].name.clone(), "deed_take_off"),
-            Act::Hang(ix) => (book.components[ix.0].name.clone(), "deed_hang"),
-            Act::PutOn(ix) => (book.components[ix.0].name.clone(), "deed_put_on"),
-            Act::Disconnect(ix) => (book.connections[ix.0].name.clone(), "deed_disconnect"),
-            Act::Connect(ix) => (book.connections[ix.0].name.clone(), "deed_connect"),
-            Act::Measure(m) => (m.what.clone(), "deed_measure"),
-            Act::Clean(what) => (what.clone(), "deed_clean"),
-            Act::Apply(what) => (what.clone(), "deed_apply"),
-        };
-        (thing, self.language.name(deed))
-    }
-
-    fn item_state(&self, state: ItemState) -> String {
-        let name = self.language.name(item_state_key(state));
-        match state {
-            ItemState::AtStage(stage) => name.replace("{number}", &stage.to_string()),
-            _ => name.to_owned(),
-        }
-    }
-
-    fn thing_state(&self, state: ThingState) -> String {
-        let key = match state {
-            ThingState::Item(state) => return self.item_state(state),
-            ThingState::Placed(true) => "placed",
-            ThingState::Placed(false) => "not_placed",
-            ThingState::Component(ComponentState::On) => "on",
-            ThingState::Component(ComponentState::Off) => "off",
-            ThingState::Component(ComponentState::Hung) => "hung",
-            ThingState::Connected(true) => "connected",
-            ThingState::Connected(false) => "not_connected",
-            ThingState::In(true) => "reached",
-            ThingState::In(false) => "not_reached",
-        };
-        self.language.name(key).to_owned()
-    }
-
-    /// How long ago something was, if it is known what time it is and it was not just now.
-    fn ago(&self, then: At) -> Option<String> {
-        let minutes = self.manner.now?.0.saturating_sub(then.0) / 60_000;
-        let (key, n) = match minutes {
-            i64::MIN..=0 => return None,
-            1..=59 => ("minutes_ago", minutes),
-            60..=2879 => ("hours_ago", minutes / 60),
-            _ => ("days_ago", minutes / 1440),
-        };
-        Some(self.value(key, context! { n }))
-    }
+/// The text with a capital at the start of each sentence: numbers become words only at the end.
+fn capitals(text: &str) -> String {
+    text.split_inclusive(". ")
+        .map(|sentence| {
+            let mut chars = sentence.chars();
+            chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
+        })
+        .collect()
 }
 
 /// The last word of a name, where it can stand for it ("bolt" for "inner pivot bolt").
@@ -498,39 +357,5 @@ fn signal_key(signal: Signal) -> &'static str {
         Signal::Caution => "caution",
         Signal::Warning => "warning",
         Signal::Danger => "danger",
-    }
-}
-
-fn damage_key(damage: Damage) -> &'static str {
-    match damage {
-        Damage::Broken => "broken",
-        Damage::Stripped => "stripped",
-        Damage::Lost => "lost",
-    }
-}
-
-fn deed_key(deed: Deed) -> &'static str {
-    match deed {
-        Deed::Slacken => "deed_slacken",
-        Deed::Remove => "deed_remove",
-        Deed::Trap => "deed_trap",
-        Deed::Hold => "deed_hold",
-        Deed::HandStart => "deed_hand_start",
-        Deed::Tighten(_) => "deed_tighten",
-    }
-}
-
-fn item_state_key(state: ItemState) -> &'static str {
-    match state {
-        ItemState::AsFound => "as_found",
-        ItemState::Slackened => "slackened",
-        ItemState::Out => "out",
-        ItemState::Trapped => "trapped",
-        ItemState::Holding => "holding",
-        ItemState::HandStarted => "hand_started",
-        ItemState::AtStage(_) => "at_stage",
-        ItemState::Final => "final",
-        ItemState::InDoubt => "in_doubt",
-        ItemState::Scrapped => "scrapped",
     }
 }

@@ -141,8 +141,14 @@ impl Speaker<'_> {
         }
         let mut digits_wanted = digits_of == DigitsOf::All;
         if !inside_word && let Some((unit, length)) = self.unit_after(&rest[end..]) {
+            let written: String = rest[end..end + length].iter().collect();
             end += length;
-            let one = figures.len() == 1 && figures[0] == "1" || self.describes(&rest[end..]);
+            // Where the unit is written as a word, its author chose the number of it.
+            let one = match written.trim() {
+                word if word == unit.one => true,
+                word if word == unit.many => false,
+                _ => figures.len() == 1 && figures[0] == "1" || self.describes(&rest[end..]),
+            };
             words = format!("{words} {}", if one { &unit.one } else { &unit.many });
             digits_wanted = true;
         }

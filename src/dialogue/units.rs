@@ -80,7 +80,10 @@ impl Units {
     pub fn spelled_at(&self, rest: &[char], alone: bool) -> Option<(&UnitWords, usize)> {
         let mut best: Option<(&UnitWords, usize)> = None;
         for (_, words) in &self.table {
-            for spelling in &words.spelled {
+            // The names of units without a spelling are ordinary words ("two points open").
+            let named = !alone && !words.spelled.is_empty();
+            let said = [&words.one, &words.many].into_iter().filter(|_| named);
+            for spelling in words.spelled.iter().chain(said) {
                 let length = spelling.chars().count();
                 let longer = best.is_none_or(|(_, best)| length > best);
                 if longer && length <= rest.len() && !(alone && ordinary(spelling)) {

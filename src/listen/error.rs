@@ -37,6 +37,9 @@ pub enum ListenError {
         /// The first word of it that the model lacks.
         word: String,
     },
+    /// The second listener's network, or the library that runs it, cannot be loaded.
+    #[error(transparent)]
+    Onnx(#[from] crate::onnx::OnnxError),
     /// The recogniser or the second listener failed in the middle of its work.
     #[error("{engine}: {reason}; start listening afresh")]
     Engine {

@@ -9,6 +9,7 @@ mod decide;
 mod endpoint;
 mod error;
 mod input;
+mod judge;
 mod listener;
 mod model_files;
 mod phrases;
@@ -20,6 +21,7 @@ pub use capture::Microphone;
 pub use decide::decide;
 pub use error::ListenError;
 pub use input::read_sound;
+pub use judge::Moonshine;
 pub use listener::Listener;
 
 /// Samples a second that every part of this room works in.

@@ -11,6 +11,7 @@ use super::finding::Finding;
 use super::model::*;
 use super::shape::{list, nearest};
 use super::written::{self, Spot, Text, Written};
+use std::collections::hash_map::Entry;
 use std::collections::{BTreeMap, HashMap};
 use std::ops::Range;
 
@@ -57,9 +58,7 @@ impl What {
 
 /// Everything that has an id, by id. An id is unique within its kind only; the other kinds are for hints.
 struct Names<'a> {
-    by_id: HashMap<(What, &'a str), usize>,
-    ids: BTreeMap<What, Vec<&'a str>>,
-    first: HashMap<(What, &'a str), Range<usize>>,
+    by_id: BTreeMap<What, HashMap<&'a str, (usize, &'a Text)>>,
 }
 
 /// What the passes below share.
@@ -70,11 +69,7 @@ struct Resolver<'a, 'f> {
 }
 
 pub(super) fn resolve(written: &Written, findings: &mut Vec<Finding>) -> Resolved {
-    let mut r = Resolver {
-        names: Names { by_id: HashMap::new(), ids: BTreeMap::new(), first: HashMap::new() },
-        findings,
-        gaps: Vec::new(),
-    };
+    let mut r = Resolver { names: Names { by_id: BTreeMap::new() }, findings, gaps: Vec::new() };
     r.name(What::Tool, written.tool.iter().map(|t| &t.id));
     r.name(What::Part, written.part.iter().map(|t| &t.id));
     r.name(What::Condition, written.condition.iter().map(|t| &t.id));
@@ -153,26 +148,25 @@ impl<'a> Resolver<'a, '_> {
 
     /// Enters the ids of one kind.
     fn name(&mut self, what: What, ids: impl Iterator<Item = &'a Text>) {
+        let mut named = HashMap::new();
         for (ix, id) in ids.enumerate() {
             // An entry without an id has been reported; it still counts, so that the others keep their places.
             if id.is_empty() {
                 continue;
             }
             self.id_form(id);
-            if let Some(first) = self.names.first.get(&(what, id.as_str())) {
-                let finding = Finding::new(
-                    Code::IdTwice,
-                    id.span.clone(),
-                    format!("there are two {}s with the id \"{}\"", what.word(), id.value),
-                    "Give one of them another id",
-                );
-                self.findings.push(finding.with(first.clone(), "the first one"));
-                continue;
+            match named.entry(id.as_str()) {
+                Entry::Vacant(free) => {
+                    free.insert((ix, id));
+                }
+                Entry::Occupied(first) => {
+                    let what = format!("there are two {}s with the id \"{}\"", what.word(), id.value);
+                    let finding = Finding::new(Code::IdTwice, id.span.clone(), what, "Give one of them another id");
+                    self.findings.push(finding.with(first.get().1.span.clone(), "the first one"));
+                }
             }
-            self.names.first.insert((what, id), id.span.clone());
-            self.names.by_id.insert((what, id), ix);
-            self.names.ids.entry(what).or_default().push(id);
         }
+        self.names.by_id.insert(what, named);
     }
 
     fn id_form(&mut self, id: &Text) {
@@ -193,11 +187,14 @@ impl<'a> Resolver<'a, '_> {
             self.gap(what);
             return None;
         }
-        if let Some(&ix) = self.names.by_id.get(&(what, id.as_str())) {
-            return Some(ix);
+        let named = self.names.by_id.get(&what);
+        if let Some((ix, _)) = named.and_then(|named| named.get(id.as_str())) {
+            return Some(*ix);
         }
-        let ids = self.names.ids.get(&what).cloned().unwrap_or_default();
-        let other = self.names.ids.iter().find(|(_, ids)| ids.contains(&id.as_str())).map(|(other, _)| *other);
+        let mut ids: Vec<(usize, &str)> = named.into_iter().flatten().map(|(id, (ix, _))| (*ix, *id)).collect();
+        ids.sort_unstable();
+        let ids: Vec<&str> = ids.into_iter().map(|(_, id)| id).collect();
+        let other = self.names.by_id.iter().find(|(_, named)| named.contains_key(id.as_str())).map(|(other, _)| *other);
         let hint = match (nearest(id, ids.iter().copied()), other) {
             (_, Some(other)) => format!("\"{}\" is a {}. ", id.value, other.word()),
             (Some(near), None) => format!("did you mean \"{near}\"? "),

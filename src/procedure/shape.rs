@@ -163,7 +163,7 @@ pub(super) fn walk(file: &mut Spanned<DeTable<'_>>, findings: &mut Vec<Finding>)
     let mut walk = Walk { findings, stand_ins: HashSet::new() };
     if let Shape::Table(keys) = &*FILE {
         // Something missing at the top is missing at the start of the file.
-        walk.table(keys, file.get_mut(), span.start..span.start, "the file");
+        walk.table(keys, file.get_mut(), span.start..span.start, None);
     }
     walk.stand_ins
 }
@@ -178,32 +178,33 @@ impl Walk<'_> {
         self.findings.push(Finding::new(code, span, what, right));
     }
 
-    fn table(&mut self, keys: &BTreeMap<String, Key>, table: &mut DeTable<'_>, span: Span, context: &str) {
+    /// Walks over a table that stands under `key`; the file itself stands under none.
+    fn table(&mut self, keys: &BTreeMap<String, Key>, table: &mut DeTable<'_>, span: Span, key: Option<&str>) {
         let mut unknown = Vec::new();
-        for (key, value) in table.iter_mut() {
-            let name: &str = key.get_ref();
-            let Some(inner) = keys.get(name) else {
-                let allowed = keys.keys().map(String::as_str);
-                let near = nearest(name, allowed.clone());
-                let near = near.map_or(String::new(), |near| format!("did you mean \"{near}\"? "));
-                let right = format!("{near}Allowed here: {}", list(allowed));
-                self.report(Code::KeyUnknown, key.span(), format!("{context} has no key \"{name}\""), right);
-                unknown.push(key.clone());
-                continue;
-            };
-            self.entry(&inner.shape, value, name);
+        for (name, value) in table.iter_mut() {
+            match keys.get(name.get_ref().as_ref()) {
+                Some(inner) => self.entry(&inner.shape, value, name.get_ref()),
+                None => unknown.push(name.clone()),
+            }
         }
-        for key in unknown {
-            table.remove(&key);
+        for name in unknown {
+            let allowed = keys.keys().map(String::as_str);
+            let near = nearest(name.get_ref(), allowed.clone());
+            let near = near.map_or(String::new(), |near| format!("did you mean \"{near}\"? "));
+            let right = format!("{near}Allowed here: {}", list(allowed));
+            let what = format!("{} has no key \"{}\"", called(key, table), name.get_ref());
+            self.report(Code::KeyUnknown, name.span(), what, right);
+            table.remove(&name);
         }
-        for (name, key) in keys.iter().filter(|(_, key)| key.required) {
-            if table.keys().any(|k| k.get_ref().as_ref() == name.as_str()) {
+        for (name, inner) in keys.iter().filter(|(_, inner)| inner.required) {
+            if table.contains_key(name.as_str()) {
                 continue;
             }
-            let right = format!("Write: {name} = {}", key.shape.wanted());
-            self.report(Code::KeyMissing, span.clone(), format!("{context} has no \"{name}\""), right);
+            let right = format!("Write: {name} = {}", inner.shape.wanted());
+            let what = format!("{} has no \"{name}\"", called(key, table));
+            self.report(Code::KeyMissing, span.clone(), what, right);
             let here = |name: &str| Spanned::new(span.clone(), name.to_owned().into());
-            table.insert(here(name), Spanned::new(span.clone(), key.shape.stand_in()));
+            table.insert(here(name), Spanned::new(span.clone(), inner.shape.stand_in()));
             self.stand_ins.insert(span.clone());
         }
     }
@@ -263,13 +264,7 @@ impl Walk<'_> {
                 true
             }
             (Shape::Table(keys), DeValue::Table(inner)) => {
-                let id =
-                    inner.iter().find(|(k, _)| k.get_ref().as_ref() == "id").and_then(|(_, v)| v.get_ref().as_str());
-                let context = match id {
-                    Some(id) => format!("{key} \"{id}\""),
-                    None => format!("\"{key}\""),
-                };
-                self.table(keys, inner, span, &context);
+                self.table(keys, inner, span, Some(key));
                 true
             }
             (Shape::Text, DeValue::Integer(_) | DeValue::Float(_)) if is_value(key) => {
@@ -283,6 +278,16 @@ impl Walk<'_> {
                 false
             }
         }
+    }
+}
+
+/// What to call a table in a message.
+fn called(key: Option<&str>, table: &DeTable<'_>) -> String {
+    let id = table.get("id").and_then(|id| id.get_ref().as_str());
+    match (key, id) {
+        (None, _) => "the file".to_owned(),
+        (Some(key), Some(id)) => format!("{key} \"{id}\""),
+        (Some(key), None) => format!("\"{key}\""),
     }
 }
 

@@ -19,6 +19,9 @@ pub(crate) struct Spot<T> {
 /// A text with its place.
 pub(crate) type Text = Spot<String>;
 
+/// A text that is mostly not there, kept small since an act has room for many of them.
+pub(crate) type Rare = Option<Box<Text>>;
+
 impl<T> std::ops::Deref for Spot<T> {
     type Target = T;
 
@@ -365,53 +368,53 @@ pub(crate) struct Step {
 #[serde(deny_unknown_fields)]
 pub(crate) struct Act {
     /// Put this support in place.
-    pub place: Option<Text>,
+    pub place: Rare,
     /// Take this support away.
-    pub take_away: Option<Text>,
+    pub take_away: Rare,
     /// Bring the vehicle into this state.
-    pub reach: Option<Text>,
+    pub reach: Rare,
     /// Take the vehicle out of this state.
-    pub leave: Option<Text>,
+    pub leave: Rare,
     /// Loosen fasteners of this group, leaving them in.
-    pub slacken: Option<Text>,
+    pub slacken: Rare,
     /// Take fasteners of this group out.
-    pub remove: Option<Text>,
+    pub remove: Rare,
     /// Unscrew fasteners of this group that cannot come out yet.
-    pub trap: Option<Text>,
+    pub trap: Rare,
     /// Put fasteners of this group back only to hold things together.
-    pub hold: Option<Text>,
+    pub hold: Rare,
     /// Start fasteners of this group by hand.
-    pub hand_start: Option<Text>,
+    pub hand_start: Rare,
     /// Tighten fasteners of this group.
-    pub tighten: Option<Text>,
+    pub tighten: Rare,
     /// Take this component off.
-    pub take_off: Option<Text>,
+    pub take_off: Rare,
     /// Hang this component up.
-    pub hang: Option<Text>,
+    pub hang: Rare,
     /// Put this component on.
-    pub put_on: Option<Text>,
+    pub put_on: Rare,
     /// Open this connection.
-    pub disconnect: Option<Text>,
+    pub disconnect: Rare,
     /// Close this connection.
-    pub connect: Option<Text>,
+    pub connect: Rare,
     /// Measure this against limits.
-    pub measure: Option<Text>,
+    pub measure: Rare,
     /// Clean this.
-    pub clean: Option<Text>,
+    pub clean: Rare,
     /// Apply this.
-    pub apply: Option<Text>,
+    pub apply: Rare,
     /// With a fastener group: only the fasteners at these places.
     #[schemars(length(min = 1))]
-    pub items: Option<Spot<Vec<Text>>>,
+    pub items: Option<Box<Spot<Vec<Text>>>>,
     /// With `tighten`: only through this stage, counted from 1.
     #[schemars(range(min = 1))]
     pub through: Option<Spot<u32>>,
     /// With `measure`: not less than this.
-    pub least: Option<Text>,
+    pub least: Rare,
     /// With `measure`: not more than this.
-    pub most: Option<Text>,
+    pub most: Rare,
     /// With `measure`: what to do when it is outside.
-    pub otherwise: Option<Text>,
+    pub otherwise: Rare,
     /// With `measure`: page of the limits.
-    pub source: Option<Text>,
+    pub source: Rare,
 }

@@ -82,7 +82,7 @@ pub fn book() -> Procedure {
         source: Source {
             title: "Training manual".to_owned(),
             edition: "2nd edition".to_owned(),
-            chapter: Some("4".to_owned()),
+            chapter: Some("chapter 4".to_owned()),
             note: Some("All values are invented for training. Do not use them on a vehicle.".to_owned()),
         },
         tools: vec![Tool {

@@ -7,8 +7,6 @@ use crate::procedure::written::{self, Spot, Text};
 use crate::quantity::Quantity;
 use std::ops::Range;
 
-type Acts = Vec<(Act, Range<usize>)>;
-
 /// What an act does, by the key that says so.
 #[derive(Clone, Copy)]
 enum Verb {
@@ -37,20 +35,23 @@ impl Resolver<'_, '_> {
         steps: &[written::Step],
         fasteners: &[Fastener],
     ) -> (Vec<Step>, Vec<Vec<Range<usize>>>) {
-        let mut all: Vec<Acts> = Vec::with_capacity(steps.len());
-        let mut resolved = Vec::with_capacity(steps.len());
+        let mut spans: Vec<Vec<Range<usize>>> = Vec::with_capacity(steps.len());
+        let mut resolved: Vec<Step> = Vec::with_capacity(steps.len());
         for step in steps {
-            let acts = match &step.mirrors {
-                Some(mirrors) => self.mirrored(step, mirrors, &all, fasteners),
+            let (acts, places): (Vec<Act>, Vec<Range<usize>>) = match &step.mirrors {
+                Some(mirrors) => {
+                    let acts = self.mirrored(step, mirrors, &resolved, fasteners);
+                    let places = vec![mirrors.span.clone(); acts.len()];
+                    (acts, places)
+                }
                 None => {
                     let read = |a: &Spot<written::Act>| Some((self.act(a, fasteners)?, a.span.clone()));
-                    step.acts.iter().filter_map(read).collect()
+                    step.acts.iter().filter_map(read).unzip()
                 }
             };
-            resolved.push(self.step(step, acts.iter().map(|(act, _)| act.clone()).collect()));
-            all.push(acts);
+            resolved.push(self.step(step, acts));
+            spans.push(places);
         }
-        let spans = all.into_iter().map(|acts| acts.into_iter().map(|(_, span)| span).collect()).collect();
         (resolved, spans)
     }
 
@@ -151,7 +152,7 @@ impl Resolver<'_, '_> {
         let fasten = matches!(verb, Verb::Fasten(_));
         let tighten = matches!(verb, Verb::Fasten(Deed::Tighten(_)));
         let measure = matches!(verb, Verb::Measure);
-        let span = |text: &Option<Text>| text.as_ref().map(|t| t.span.clone());
+        let span = |text: &written::Rare| text.as_ref().map(|t| t.span.clone());
         let keys = [
             ("items", a.items.as_ref().map(|i| i.span.clone()), fasten, "a fastener group"),
             ("through", a.through.as_ref().map(|i| i.span.clone()), tighten, "\"tighten\""),
@@ -243,7 +244,7 @@ impl Resolver<'_, '_> {
     }
 
     /// The reverse of an earlier step.
-    fn mirrored(&mut self, step: &written::Step, mirrors: &Text, all: &[Acts], fasteners: &[Fastener]) -> Acts {
+    fn mirrored(&mut self, step: &written::Step, mirrors: &Text, before: &[Step], fasteners: &[Fastener]) -> Vec<Act> {
         if let Some(first) = step.acts.first() {
             let what = format!("step \"{}\" has both \"mirrors\" and \"do\"", step.id.value);
             self.report(Code::MirrorAndDo, first.span.clone(), what, "Keep one of them");
@@ -254,20 +255,20 @@ impl Resolver<'_, '_> {
             }
             return Vec::new();
         };
-        let Some(acts) = all.get(ix) else {
+        let Some(acts) = before.get(ix).map(|s| &s.acts) else {
             let what = format!("step \"{}\" comes no earlier than the step that mirrors it", mirrors.value);
             self.report(Code::MirrorLater, mirrors.span.clone(), what, "Mirror an earlier step");
             return Vec::new();
         };
-        let mut reversed: Acts = Vec::with_capacity(acts.len());
-        for (act, _) in acts.iter().rev() {
+        let mut reversed: Vec<Act> = Vec::with_capacity(acts.len());
+        for act in acts.iter().rev() {
             match reverse(act, fasteners) {
                 Reverse::Act(act) => {
                     // Taken off and then hung up is put on once. Slackened and then taken out is started by hand;
                     // tightening it is a step of its own.
-                    let said = reversed.iter().any(|(other, _)| *other == act || started(other, &act));
+                    let said = reversed.iter().any(|other| *other == act || started(other, &act));
                     if !said {
-                        reversed.push((act, mirrors.span.clone()));
+                        reversed.push(act);
                     }
                 }
                 Reverse::Nothing => {}

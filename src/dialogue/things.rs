@@ -1,0 +1,189 @@
+//! Names of the things a job deals with, and of their states: items, facts, open points.
+
+use super::values::Teller;
+use crate::job::{At, ComponentState, Damage, Fact, ItemState, Open, ThingState};
+use crate::procedure::{Act, ConditionIx, Deed, FastenerIx, Measurement};
+use minijinja::context;
+
+impl Teller<'_> {
+    pub(super) fn place(&self, group: FastenerIx, item: usize) -> Option<&str> {
+        self.book.fasteners[group.0].places.get(item).map(String::as_str).filter(|place| !place.is_empty())
+    }
+
+    /// "Pivot bolt, front".
+    pub(super) fn item(&self, group: FastenerIx, item: usize) -> String {
+        let name = &self.book.fasteners[group.0].name;
+        self.value("item", context! { name, place => self.place(group, item) })
+    }
+
+    pub(super) fn items(&self, group: FastenerIx, items: &[usize]) -> String {
+        match items {
+            [item] => self.item(group, *item),
+            items => {
+                let places = items.iter().filter_map(|item| self.place(group, *item).map(str::to_owned));
+                let places: Vec<String> = places.collect();
+                self.value("items", context! { plural => &self.book.fasteners[group.0].plural, places })
+            }
+        }
+    }
+
+    pub(super) fn step_text(&self, step: usize) -> &str {
+        &self.book.steps[step].say
+    }
+
+    pub(super) fn measurement(&self, step: usize, act: usize) -> Option<&Measurement> {
+        match self.book.steps.get(step)?.acts.get(act)? {
+            Act::Measure(measurement) => Some(measurement),
+            _ => None,
+        }
+    }
+
+    pub(super) fn what(&self, step: usize, act: usize) -> &str {
+        self.measurement(step, act).map_or("", |m| &m.what)
+    }
+
+    pub(super) fn fact(&self, fact: &Fact) -> String {
+        let stage =
+            |key, group, item, stage| self.value(key, context! { item => self.item(group, item), stage => stage + 1 });
+        match *fact {
+            Fact::StepDone(step) => self.value("fact_step_done", context! { step => step + 1 }),
+            Fact::StepSkipped(step) => self.value("fact_step_skipped", context! { step => step + 1 }),
+            Fact::Stage { group, item, stage: s } => stage("fact_stage", group, item, s),
+            Fact::Measured { step, act } => self.value("fact_measured", context! { what => self.what(step, act) }),
+            Fact::Acts { step, .. } => self.value("fact_acts", context! { step => step + 1 }),
+            Fact::Waited(step) => self.value("fact_waited", context! { step => step + 1 }),
+            Fact::Reading { group, item, stage: s } => stage("fact_reading", group, item, s),
+            Fact::NotBegun { group, item, stage: s } => stage("fact_not_begun", group, item, s),
+            Fact::Scrapped { group, item, damage } => {
+                let damage = self.language.word(damage_key(damage));
+                self.value("fact_scrapped", context! { item => self.item(group, item), damage })
+            }
+            Fact::Item { group, item, state } => {
+                let state = self.item_state(state);
+                self.value("fact_item", context! { item => self.item(group, item), state })
+            }
+            Fact::Mark(step) => self.value("fact_mark", context! { step => step + 1 }),
+        }
+    }
+
+    pub(super) fn open_list(&self, open: &[Open]) -> Vec<String> {
+        open.iter().map(|open| self.open(open)).collect()
+    }
+
+    pub(super) fn open(&self, open: &Open) -> String {
+        let book = self.book;
+        let steps = |steps: &[usize]| steps.iter().map(|step| step + 1).collect::<Vec<_>>();
+        match open {
+            Open::Fasteners { group, items, state } => {
+                let state = self.item_state(*state);
+                self.value("open_fasteners", context! { item => self.items(*group, items), state })
+            }
+            Open::Support(support) => self.value("open_support", context! { name => &book.supports[support.0].name }),
+            Open::Component(component, state) => {
+                let state = self.thing_state(ThingState::Component(*state));
+                self.value("open_component", context! { name => &book.components[component.0].name, state })
+            }
+            Open::Connection(connection) => {
+                self.value("open_connection", context! { name => &book.connections[connection.0].name })
+            }
+            Open::Skipped(list) => self.value("open_skipped", context! { steps_list => steps(list) }),
+            Open::NotDone(list) => self.value("open_not_done", context! { steps_list => steps(list) }),
+            Open::Outside { step, act, value } => {
+                let (what, value) = (self.what(*step, *act), self.quantity(*value));
+                self.value("open_outside", context! { what, value })
+            }
+        }
+    }
+
+    /// What an act is about, and what it does to it.
+    pub(super) fn thing_and_deed(&self, act: &Act, item: usize) -> (String, &str) {
+        let book = self.book;
+        let condition = |ix: ConditionIx| self.value("condition", context! { name => &book.conditions[ix.0].name });
+        let (thing, deed) = match act {
+            Act::Place(ix) => (book.supports[ix.0].name.clone(), "deed_place"),
+            Act::TakeAway(ix) => (book.supports[ix.0].name.clone(), "deed_take_away"),
+            Act::Reach(ix) => (condition(*ix), "deed_reach"),
+            Act::Leave(ix) => (condition(*ix), "deed_leave"),
+            Act::Fasten { group, deed, .. } => (self.item(*group, item), deed_key(*deed)),
+            Act::TakeOff(ix) => (book.components[ix.0].name.clone(), "deed_take_off"),
+            Act::Hang(ix) => (book.components[ix.0].name.clone(), "deed_hang"),
+            Act::PutOn(ix) => (book.components[ix.0].name.clone(), "deed_put_on"),
+            Act::Disconnect(ix) => (book.connections[ix.0].name.clone(), "deed_disconnect"),
+            Act::Connect(ix) => (book.connections[ix.0].name.clone(), "deed_connect"),
+            Act::Measure(m) => (m.what.clone(), "deed_measure"),
+            Act::Clean(what) => (what.clone(), "deed_clean"),
+            Act::Apply(what) => (what.clone(), "deed_apply"),
+        };
+        (thing, self.language.word(deed))
+    }
+
+    pub(super) fn item_state(&self, state: ItemState) -> String {
+        let name = self.language.word(item_state_key(state));
+        match state {
+            ItemState::AtStage(stage) => name.replace("{number}", &stage.to_string()),
+            _ => name.to_owned(),
+        }
+    }
+
+    pub(super) fn thing_state(&self, state: ThingState) -> String {
+        let key = match state {
+            ThingState::Item(state) => return self.item_state(state),
+            ThingState::Placed(true) => "placed",
+            ThingState::Placed(false) => "not_placed",
+            ThingState::Component(ComponentState::On) => "on",
+            ThingState::Component(ComponentState::Off) => "off",
+            ThingState::Component(ComponentState::Hung) => "hung",
+            ThingState::Connected(true) => "connected",
+            ThingState::Connected(false) => "not_connected",
+            ThingState::In(true) => "reached",
+            ThingState::In(false) => "not_reached",
+        };
+        self.language.word(key).to_owned()
+    }
+
+    /// How long ago something was, if it is known what time it is and it was not just now.
+    pub(super) fn ago(&self, then: At) -> Option<String> {
+        let minutes = self.manner.now?.0.saturating_sub(then.0) / 60_000;
+        let (key, n) = match minutes {
+            i64::MIN..=0 => return None,
+            1..=59 => ("minutes_ago", minutes),
+            60..=2879 => ("hours_ago", minutes / 60),
+            _ => ("days_ago", minutes / 1440),
+        };
+        Some(self.value(key, context! { n }))
+    }
+}
+
+fn damage_key(damage: Damage) -> &'static str {
+    match damage {
+        Damage::Broken => "broken",
+        Damage::Stripped => "stripped",
+        Damage::Lost => "lost",
+    }
+}
+
+fn deed_key(deed: Deed) -> &'static str {
+    match deed {
+        Deed::Slacken => "deed_slacken",
+        Deed::Remove => "deed_remove",
+        Deed::Trap => "deed_trap",
+        Deed::Hold => "deed_hold",
+        Deed::HandStart => "deed_hand_start",
+        Deed::Tighten(_) => "deed_tighten",
+    }
+}
+
+fn item_state_key(state: ItemState) -> &'static str {
+    match state {
+        ItemState::AsFound => "as_found",
+        ItemState::Slackened => "slackened",
+        ItemState::Out => "out",
+        ItemState::Trapped => "trapped",
+        ItemState::Holding => "holding",
+        ItemState::HandStarted => "hand_started",
+        ItemState::AtStage(_) => "at_stage",
+        ItemState::Final => "final",
+        ItemState::InDoubt => "in_doubt",
+        ItemState::Scrapped => "scrapped",
+    }
+}

@@ -1,0 +1,206 @@
+//! The second listener: moonshine, a network of another make than vosk, judges a finished stretch of sound.
+//!
+//! It is never let write freely, because on noise it makes sentences up. It is asked how likely each allowed phrase
+//! is, by a search through all their spellings at once, and each is compared with how likely it would be on mere
+//! noise. Two listeners of different make rarely make the same mistake.
+//!
+//! Knows English spelling and one model. What its word counts for is for `decide`.
+
+mod network;
+mod spelling;
+mod tokens;
+mod trie;
+
+use std::collections::HashMap;
+use std::collections::hash_map::Entry;
+use std::path::Path;
+
+use network::{Encoded, Network, SHORTEST};
+use tokens::{BEGIN, Tokens};
+use trie::{BEAM, Found, Trie};
+
+use super::{Judge, Judgement, ListenError, Phrase, RATE};
+
+/// How much of a phrase's likelihood on noise counts against it.
+const PRIOR: f32 = 0.5;
+/// The margin when no other phrase came near enough to be scored.
+const ALONE: f32 = 20.0;
+/// Sets of phrases that are kept ready; a conversation goes back and forth between few.
+const KEPT: usize = 6;
+
+/// The tiny English moonshine model.
+pub struct Moonshine {
+    network: Network,
+    tokens: Tokens,
+    closings: Vec<u32>,
+    /// Noises that nobody spoke in.
+    noises: Vec<Encoded>,
+    /// Log probability of a text on noise, measured when it is first needed.
+    on_noise: HashMap<Vec<u32>, f32>,
+    /// Trees of sets of phrases, the last used last.
+    trees: Vec<(Vec<String>, Trie)>,
+    /// Words that have been cut into tokens before.
+    cut: HashMap<String, Vec<u32>>,
+}
+
+impl Moonshine {
+    /// Loads the model in `folder` (`encoder_model.ort`, `decoder_model_merged.ort`, `tokenizer.bin`).
+    /// [`crate::onnx::load`] must have succeeded before.
+    pub fn open(folder: &Path) -> Result<Self, ListenError> {
+        let tokens = Tokens::read(&folder.join("tokenizer.bin"))?;
+        let mut network = Network::open(folder)?;
+        let noises = noises().iter().map(|noise| network.encode(noise)).collect::<ort::Result<_>>();
+        let mut moonshine = Self {
+            network,
+            closings: tokens.closings(),
+            tokens,
+            noises: noises.map_err(failed)?,
+            on_noise: HashMap::new(),
+            trees: Vec::new(),
+            cut: HashMap::new(),
+        };
+        // A model that takes the encoder's states but gives other tokens than the list has would judge nonsense.
+        let row = moonshine.first_row()?;
+        if row != moonshine.tokens.count() {
+            let reason = format!("it has {} tokens, but the network {row}", moonshine.tokens.count());
+            return Err(ListenError::model(&folder.join("tokenizer.bin"), reason));
+        }
+        Ok(moonshine)
+    }
+
+    fn first_row(&mut self) -> Result<usize, ListenError> {
+        let Some(noise) = self.noises.first() else { return Ok(0) };
+        let rows = trie::Model::next(&mut self.network.write(noise), &[(0, BEGIN)]).map_err(failed)?;
+        Ok(rows.first().map_or(0, Vec::len))
+    }
+
+    /// Makes sure that the tree of these phrases is the last of those kept.
+    fn plant(&mut self, phrases: &[Phrase]) {
+        let same = |texts: &[String]| texts.iter().eq(phrases.iter().map(|phrase| &phrase.text));
+        if let Some(at) = self.trees.iter().position(|(texts, _)| same(texts)) {
+            let tree = self.trees.remove(at);
+            self.trees.push(tree);
+            return;
+        }
+        let mut spelled = Vec::new();
+        for (number, phrase) in phrases.iter().enumerate() {
+            for text in spelling::spellings(&phrase.text) {
+                spelled.push((self.tokens.cut(&text, &mut self.cut), number as u32));
+            }
+        }
+        if self.trees.len() >= KEPT {
+            self.trees.remove(0);
+        }
+        self.trees.push((phrases.iter().map(|phrase| phrase.text.clone()).collect(), Trie::new(spelled)));
+    }
+
+    /// Measures how likely these texts are on noise, where that is not known yet.
+    fn measure(&mut self, found: &[Found]) -> ort::Result<()> {
+        let new: Vec<&[u32]> =
+            found.iter().map(|one| &one.tokens[..]).filter(|tokens| !self.on_noise.contains_key(*tokens)).collect();
+        if new.is_empty() {
+            return Ok(());
+        }
+        let mut sums = vec![0.0; new.len()];
+        for noise in &self.noises {
+            let logs = self.network.score(noise, BEGIN, &new, &self.closings)?;
+            for (sum, log) in sums.iter_mut().zip(logs) {
+                *sum += log;
+            }
+        }
+        let count = self.noises.len().max(1) as f32;
+        for (tokens, sum) in new.into_iter().zip(sums) {
+            if let Entry::Vacant(place) = self.on_noise.entry(tokens.to_vec()) {
+                place.insert(sum / count);
+            }
+        }
+        Ok(())
+    }
+
+    fn search(&mut self, samples: &[f32]) -> ort::Result<Judgement> {
+        let Some((_, tree)) = self.trees.last() else { return Ok(nothing()) };
+        let heard = self.network.encode(samples)?;
+        let mut found = trie::search(tree, &mut self.network.write(&heard), BEGIN, &self.closings)?;
+        // By number where probabilities are the same, so that the same sound is always judged the same.
+        found.sort_by(|a, b| b.log.total_cmp(&a.log).then(a.phrase.cmp(&b.phrase)));
+        found.truncate(BEAM);
+        self.measure(&found)?;
+        let mut scored: Vec<(f32, f32, &Found)> = found
+            .iter()
+            .map(|one| {
+                let noise = self.on_noise.get(&one.tokens).copied().unwrap_or(0.0);
+                (one.log - PRIOR * noise, noise, one)
+            })
+            .collect();
+        scored.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let Some((score, noise, best)) = scored.first() else { return Ok(nothing()) };
+        Ok(Judgement {
+            best: Some(best.phrase as usize),
+            average: best.log / (best.tokens.len() + 1) as f32,
+            over_noise: best.log - noise,
+            margin: scored.get(1).map_or(ALONE, |next| (score - next.0).min(ALONE)),
+        })
+    }
+}
+
+impl Judge for Moonshine {
+    fn judge(&mut self, samples: &[f32], phrases: &[Phrase]) -> Result<Judgement, ListenError> {
+        if samples.len() < SHORTEST {
+            return Ok(nothing());
+        }
+        self.plant(phrases);
+        self.search(samples).map_err(failed)
+    }
+}
+
+/// Nothing allowed was near.
+fn nothing() -> Judgement {
+    Judgement { best: None, average: f32::NEG_INFINITY, over_noise: f32::NEG_INFINITY, margin: 0.0 }
+}
+
+fn failed(error: ort::Error) -> ListenError {
+    ListenError::Engine { engine: "second listener", reason: error.to_string() }
+}
+
+/// A hiss, a hum and a clatter of 1.2 s each, the same ones always.
+fn noises() -> Vec<Vec<f32>> {
+    let length = RATE as usize * 12 / 10;
+    // A linear congruential generator: chance enough for a hiss, and the same everywhere.
+    let mut state = 1u32;
+    let mut hiss = move || {
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        (state >> 8) as f32 / (1 << 23) as f32 - 1.0
+    };
+    let mut noise = |level: &dyn Fn(f32) -> f32, tone: f32| -> Vec<f32> {
+        let sample = |n: usize| {
+            let time = n as f32 / RATE as f32;
+            let hum: f32 = [1.0, 2.0, 3.0].iter().map(|k| (std::f32::consts::TAU * 50.0 * k * time).sin() / k).sum();
+            level(time) * hiss() + tone * hum
+        };
+        (0..length).map(sample).collect()
+    };
+    vec![noise(&|_| 0.05, 0.0), noise(&|_| 0.01, 0.05), noise(&|time| 0.2 * (-30.0 * (time * 8.0).fract()).exp(), 0.0)]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_noises_are_unlike_and_within_range() {
+        let noises = noises();
+        assert_eq!(noises.len(), 3);
+        for noise in &noises {
+            assert!(noise.len() >= SHORTEST && noise.iter().all(|sample| sample.abs() < 0.5));
+            assert!(noise.iter().map(|sample| sample * sample).sum::<f32>() / noise.len() as f32 > 1e-5);
+        }
+        assert_ne!(noises[0], noises[1]);
+    }
+
+    #[test]
+    fn a_folder_without_the_model_is_told() {
+        let folder = tempfile::tempdir().unwrap();
+        let told = Moonshine::open(folder.path()).err().unwrap().to_string();
+        assert!(told.starts_with(&folder.path().join("tokenizer.bin").display().to_string()), "{told}");
+    }
+}
