@@ -269,3 +269,15 @@ pub fn harm(meaning: Option<&Meaning>) -> Harm {
         },
     }
 }
+
+/// Are these the words of something that is being said? Then it is no command.
+pub fn spoken_in(phrase: &str, said: &str) -> bool {
+    let words = |text: &str| -> Vec<String> {
+        text.split(|c: char| !(c.is_alphanumeric() || c == '\''))
+            .filter(|w| !w.is_empty())
+            .map(str::to_lowercase)
+            .collect()
+    };
+    let (phrase, said) = (words(phrase), words(said));
+    !phrase.is_empty() && said.windows(phrase.len()).any(|w| w == phrase)
+}

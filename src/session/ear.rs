@@ -18,7 +18,9 @@ pub trait Source {
     }
 }
 
-/// How often a dead microphone is tried again.
+/// A microphone that fails is tried again so soon, because it may only have stumbled.
+const FIRST_RETRY: Duration = Duration::from_millis(300);
+/// How often it is tried again after that.
 const RETRY: Duration = Duration::from_secs(3);
 
 /// A microphone that brings nothing at all for so long is dead, whatever it says; silence is sound too.
@@ -35,7 +37,7 @@ pub struct LiveSound {
 enum Microphones {
     /// With the moment of its last sound.
     Open(Box<Microphone>, Instant),
-    /// None; it was last tried at this moment.
+    /// None; it is to be tried again at this moment.
     Lost(Instant),
     Opening(Receiver<Result<Microphone, ListenError>>),
 }
@@ -56,7 +58,7 @@ impl LiveSound {
         });
         match opening {
             Ok(_) => Microphones::Opening(told),
-            Err(_) => Microphones::Lost(Instant::now()),
+            Err(_) => Microphones::Lost(Instant::now() + RETRY),
         }
     }
 }
@@ -78,10 +80,10 @@ impl Source for LiveSound {
                 self.troubles.push(format!(
                     "{trouble}. The job is safe; the microphone is tried again every {seconds} seconds."
                 ));
-                self.state = Microphones::Lost(Instant::now());
+                self.state = Microphones::Lost(Instant::now() + FIRST_RETRY);
             }
-            Microphones::Lost(since) => {
-                if since.elapsed() >= RETRY {
+            Microphones::Lost(again) => {
+                if Instant::now() >= *again {
                     self.state = self.try_again();
                 }
             }
@@ -92,7 +94,7 @@ impl Source for LiveSound {
                 }
                 Err(TryRecvError::Empty) => {}
                 // Told once already; that it still fails is no news.
-                Ok(Err(_)) | Err(TryRecvError::Disconnected) => self.state = Microphones::Lost(Instant::now()),
+                Ok(Err(_)) | Err(TryRecvError::Disconnected) => self.state = Microphones::Lost(Instant::now() + RETRY),
             },
         }
         Ok(Some(Vec::new()))

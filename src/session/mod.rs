@@ -13,7 +13,7 @@ pub mod live;
 pub mod mouth;
 pub mod voice_thread;
 
-pub use conversation::{Conversation, Delivery, Turn, harm};
+pub use conversation::{Conversation, Delivery, Turn, harm, spoken_in};
 pub use ear::{Ear, Source};
 pub use live::{Screen, SessionError, run};
 pub use mouth::{Mouth, Order};

@@ -24,7 +24,9 @@ pub enum Outlet {
     File(PathBuf, u32),
 }
 
-/// How often a dead loudspeaker is tried again.
+/// A loudspeaker that fails is tried again so soon, because it may only have stumbled.
+const FIRST_RETRY: Duration = Duration::from_millis(300);
+/// How often it is tried again after that.
 const RETRY: Duration = Duration::from_secs(3);
 /// How often the thread looks whether the loudspeaker has fallen silent.
 const LOOK: Duration = Duration::from_millis(15);
@@ -69,7 +71,7 @@ impl VoiceThread {
             mouth,
             outlet,
             place: Some(sink),
-            lost: Instant::now(),
+            again: Instant::now(),
             unsaid: None,
             stop: stop.clone(),
             state: state.clone(),
@@ -188,8 +190,8 @@ struct Worker {
     outlet: Outlet,
     /// `None` while the loudspeaker is lost.
     place: Option<Place>,
-    /// When it was lost, or last tried.
-    lost: Instant,
+    /// When a lost one is to be tried again.
+    again: Instant,
     /// What could not be said for want of a loudspeaker, with the count of hushes then: only the last of it, because
     /// that is what the user has to answer to.
     unsaid: Option<(u64, Order)>,
@@ -202,7 +204,8 @@ struct Worker {
 impl Worker {
     fn run(mut self, inbox: &Receiver<Task>) -> Result<(), SpeakError> {
         loop {
-            let patience = if self.ahead.0.is_empty() { IDLE } else { Duration::ZERO };
+            let idle = if self.place.is_none() { FIRST_RETRY } else { IDLE };
+            let patience = if self.ahead.0.is_empty() { idle } else { Duration::ZERO };
             match inbox.recv_timeout(patience) {
                 Ok(Task::Say(hushes, order)) => {
                     self.say(hushes, &order);
@@ -256,7 +259,7 @@ impl Worker {
         let mut text = error.to_string();
         if matches!(self.place, Some(Place::Loudspeaker(_))) && matches!(error, SpeakError::LoudspeakerLost { .. }) {
             self.place = None;
-            self.lost = Instant::now();
+            self.again = Instant::now() + FIRST_RETRY;
             let seconds = RETRY.as_secs();
             text += &format!(". The job is safe; the loudspeaker is tried again every {seconds} seconds.");
         }
@@ -268,12 +271,12 @@ impl Worker {
         if let Some(error) = self.place.as_ref().and_then(Place::failure) {
             self.lose(&error);
         }
-        if self.place.is_some() || self.lost.elapsed() < RETRY {
+        if self.place.is_some() || Instant::now() < self.again {
             return;
         }
         // Opening waits for the device; nothing could be said meanwhile anyway.
         self.place = Place::open(&self.outlet, &self.stop).ok();
-        self.lost = Instant::now();
+        self.again = Instant::now() + RETRY;
         if self.place.is_some() {
             self.tell("the loudspeaker works again".into());
             if let Some((hushes, order)) = self.unsaid.take() {

@@ -4,6 +4,9 @@
 
 use std::collections::HashMap;
 use std::sync::Arc;
+use std::time::Instant;
+
+use tracing::debug;
 
 use super::clauses::clauses;
 use super::{SpeakError, Voice};
@@ -125,7 +128,9 @@ impl Voice for CachedVoice {
         if let Some(kept) = self.cache.get(&self.name, pace, text) {
             return Ok(kept.to_vec());
         }
+        let began = Instant::now();
         let samples = self.voice.say(text, pace)?;
+        debug!(text, ms = began.elapsed().as_millis(), "made");
         self.cache.put(&self.name, pace, text, samples.as_slice().into());
         Ok(samples)
     }
