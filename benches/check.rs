@@ -30,7 +30,7 @@ say = "Tighten the bolts of the anti-roll bar clamp."
 hold = "Does the rubber sit square in the clamp?"
 minutes = 6
 source = "page 4-15"
-do = [{{ tighten = "clamp", items = ["upper"] }}, {{ tighten = "clamp", items = ["lower"] }}]
+do = [{{ hand_start = "clamp" }}, {{ tighten = "clamp" }}]
 "#
         )
         .expect("writing to a string");

@@ -286,3 +286,26 @@ fn a_typed_replay_passes_and_one_with_a_wrong_expectation_fails() {
     assert_eq!(output.status.code(), Some(2));
     assert!(text(&output.stderr).contains("turn 2"), "{}", text(&output.stderr));
 }
+
+#[test]
+fn a_broken_bolt_is_asked_for_by_place_and_renewed() {
+    let dir = tempfile::tempdir().unwrap();
+    let shown = typed(dir.path(), "next\nyes\nnext\nyes\nthe bolt broke\ntop\nyes\nwhat is open\n");
+    for piece in ["Which one broke", "Is it broken: wheel bolt, top?", "scrapped"] {
+        assert!(shown.contains(piece), "{piece} is missing in {shown}");
+    }
+}
+
+#[test]
+fn a_rebuild_is_drafted_below_the_strip() {
+    let dir = tempfile::tempdir().unwrap();
+    let strip = dir.path().join("strip.toml");
+    let whole = fs::read_to_string(ARM).unwrap();
+    let (strip_only, _) = whole.split_once("# ================================================================ inspect").unwrap();
+    fs::write(&strip, strip_only).unwrap();
+    let output = wrenchside().arg("draft-rebuild").arg(&strip).output().unwrap();
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    let drafted = text(&output.stdout);
+    assert!(drafted.starts_with(strip_only.trim_end()) && drafted.contains("# DECIDE"), "{drafted}");
+    assert!(drafted.contains("phase = \"rebuild\"") && drafted.contains("tighten = \"pivot\""), "{drafted}");
+}

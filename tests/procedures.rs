@@ -48,3 +48,43 @@ fn the_lower_arm_is_read_as_it_is_meant() {
     let StageKind::Angle(window) = &stages[1].kind else { panic!("an angle") };
     assert_eq!(window.to_string(), "60..75°");
 }
+
+#[test]
+fn the_head_bolts_run_in_a_spiral_through_all_their_stages() {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("procedures/tarnfell-cylinder-head.toml");
+    let p = procedure::load(&file).unwrap_or_else(|e| panic!("{e}"));
+    let bolts = &p.fasteners[0];
+    let order: Vec<&str> = bolts.order.iter().map(|ix| bolts.places[*ix].as_str()).collect();
+    assert_eq!(
+        order,
+        [
+            "intake three",
+            "exhaust three",
+            "intake two",
+            "exhaust four",
+            "intake four",
+            "exhaust two",
+            "intake one",
+            "exhaust five",
+            "intake five",
+            "exhaust one"
+        ]
+    );
+    assert_eq!(bolts.runs, procedure::Runs::StageByStage);
+    let Finish::Stages(stages) = &bolts.finish else { panic!("stages") };
+    assert!(matches!(
+        stages.iter().map(|s| &s.kind).collect::<Vec<_>>()[..],
+        [StageKind::Torque(_), StageKind::Torque(_), StageKind::Slacken, StageKind::Torque(_), StageKind::Angle(_)]
+    ));
+    let through = |id: &str| {
+        let step = p.steps.iter().find(|s| s.id == id).expect("a step");
+        match &step.acts[..] {
+            [Act::Fasten { deed: Deed::Tighten(through), items, .. }] => (*through, items.len()),
+            acts => panic!("{acts:?}"),
+        }
+    };
+    assert_eq!(through("bolts-seat"), (Some(2), 10));
+    assert_eq!(through("bolts-slack-again"), (Some(3), 10));
+    assert_eq!(through("bolts-final"), (None, 10));
+    assert!(p.steps.iter().any(|s| s.wait_minutes == Some(15)));
+}

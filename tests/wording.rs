@@ -40,11 +40,13 @@ fn facts() -> Vec<Fact> {
         Fact::Stage { group: G, item: 1, stage: 0 },
         Fact::Measured { step: 2, act: 0 },
         Fact::Acts { step: 1, from: 0, to: 1 },
+        Fact::WaitBegun(1),
         Fact::Waited(1),
         Fact::Reading { group: G, item: 1, stage: 0 },
         Fact::NotBegun { group: G, item: 1, stage: 1 },
         Fact::Scrapped { group: G, item: 0, damage: Damage::Stripped },
         Fact::Item { group: G, item: 0, state: ItemState::InDoubt },
+        Fact::State(ConditionIx(0)),
         Fact::Mark(4),
     ]
 }
@@ -65,6 +67,7 @@ fn open_points() -> Vec<Open> {
 fn questions() -> Vec<Question> {
     let reading = |verdict, far| Question::Reading { value: Quantity::Torque(nm(92, 0)), verdict, far };
     let damaged = |damage| Question::Damaged { group: G, item: 1, damage };
+    let which = |damage| Question::Which { damage, choices: vec![(G, 0), (G, 1)] };
     let mut all = vec![
         Question::Hold { step: 0 },
         Question::Skip { step: 3 },
@@ -76,6 +79,10 @@ fn questions() -> Vec<Question> {
         damaged(Damage::Broken),
         damaged(Damage::Stripped),
         damaged(Damage::Lost),
+        Question::State(ConditionIx(0)),
+        which(Damage::Broken),
+        which(Damage::Stripped),
+        which(Damage::Lost),
         Question::Finish { open: Vec::new() },
         Question::Finish { open: open_points() },
         Question::Wait { minutes_left: 15 },
@@ -211,6 +218,8 @@ fn says() -> Vec<Say> {
         Say::NowInDoubt(pending(0, 1, 1, Follows::Nothing)),
         Say::Remedy { group: G, item: 0, remedy: Remedy::Renew },
         Say::Remedy { group: G, item: 0, remedy: Remedy::Restart },
+        Say::Scrapped { group: G, item: 0 },
+        Say::OpenAgain { steps: vec![1, 3] },
         Say::Marked { step: 3 },
         Say::Skipped { step: 3 },
         Say::LeftAsItIs,
@@ -249,6 +258,8 @@ fn kind(say: &Say) -> usize {
         Say::LeftAsItIs => 19,
         Say::TimerStarted { .. } => 20,
         Say::TimeUp => 21,
+        Say::Scrapped { .. } => 60,
+        Say::OpenAgain { .. } => 61,
         Say::Question(q) => match q {
             Question::Hold { .. } => 22,
             Question::Skip { .. } => 23,
@@ -258,6 +269,8 @@ fn kind(say: &Say) -> usize {
             Question::Damaged { .. } => 27,
             Question::Finish { .. } => 28,
             Question::Wait { .. } => 29,
+            Question::State(_) => 62,
+            Question::Which { .. } => 63,
         },
         Say::Refused(r) => match r {
             Refusal::Unfinished { .. } => 30,
@@ -295,14 +308,21 @@ fn kind(say: &Say) -> usize {
         },
     }
 }
-const KINDS: usize = 60;
+const KINDS: usize = 64;
 
 fn manner() -> Manner {
     Manner { now: Some(At(2 * 86_400_000 + 5)), ..Manner::default() }
 }
 
 fn expect() -> Expect {
-    Expect { steps: 5, yes_no: false, angle: false, reading: Some(Quantity::Torque(nm(70, 0))), fastener: true }
+    Expect {
+        steps: 5,
+        yes_no: false,
+        angle: false,
+        reading: Some(Quantity::Torque(nm(70, 0))),
+        fastener: true,
+        places: vec![],
+    }
 }
 
 fn listed(sentences: &[Sentence]) -> String {

@@ -53,6 +53,8 @@ pub enum Verb {
     Jobs,
     /// Look for mistakes in procedure files
     Check(Check),
+    /// Propose the rebuild of a procedure that has only its strip written; printed, to be gone through by its author
+    DraftRebuild(DraftRebuild),
     /// Play scenarios of recorded sound and compare what happens
     Replay(Replay),
     /// Tell what is understood in recordings, with score and timing
@@ -125,6 +127,13 @@ pub struct Check {
     /// How to show what is found
     #[arg(long, value_enum, default_value = "text")]
     pub format: Format,
+}
+
+/// Draft a rebuild.
+#[derive(Debug, ClapArgs)]
+pub struct DraftRebuild {
+    /// The procedure file
+    pub file: PathBuf,
 }
 
 /// Replay scenarios.

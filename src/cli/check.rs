@@ -1,7 +1,7 @@
 //! `check`: what is wrong in procedure files, all of it.
 
 use super::Failure;
-use super::args::{Check, Format};
+use super::args::{Check, DraftRebuild, Format};
 use crate::procedure::{self, Report, Severity};
 
 /// Checks files. Exit code 0 if nothing has to be put right, 1 with findings, 2 if a file cannot be read.
@@ -36,6 +36,21 @@ pub fn check(args: &Check) -> Result<(), Failure> {
         return Err(Failure::Unreadable(unreadable.join("\nwrenchside: ")));
     }
     if reports.iter().any(|r| r.errors() > 0) { Err(Failure::Shown) } else { Ok(()) }
+}
+
+/// Prints a procedure with its rebuild proposed below its strip.
+pub fn draft_rebuild(args: &DraftRebuild) -> Result<(), Failure> {
+    let text = procedure::read_text(&args.file).map_err(Failure::unreadable)?;
+    match procedure::draft_rebuild(&args.file.display().to_string(), &text) {
+        Ok(drafted) => {
+            out!("{drafted}");
+            Ok(())
+        }
+        Err(report) => {
+            show(&report);
+            Err(Failure::Shown)
+        }
+    }
 }
 
 /// Shows findings on standard error, each with its text underlined.

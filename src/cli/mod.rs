@@ -83,6 +83,7 @@ fn run(args: args::Args) -> Result<(), Failure> {
         args::Verb::Resume(resume) => session::resume(&config, &resume),
         args::Verb::Jobs => session::jobs(&config),
         args::Verb::Check(check) => check::check(&check),
+        args::Verb::DraftRebuild(draft) => check::draft_rebuild(&draft),
         args::Verb::Replay(replay) => replay::replay(&config, &replay),
         args::Verb::Hear(hear) => hear::hear(&config, &hear),
         args::Verb::Say(say) => hear::say(&config, &say),

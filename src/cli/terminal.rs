@@ -52,6 +52,10 @@ impl Screen for Terminal {
         let _ = std::io::stdout().flush();
     }
 
+    fn happens(&mut self, what: &str) {
+        outln!("{}", self.paint("2", &format!("\n* {what}")));
+    }
+
     fn notice(&mut self, text: &str) {
         eprintln!("wrenchside: {text}");
     }

@@ -111,6 +111,15 @@ impl Language {
                         }
                     }
                 }
+                Shape::Place => {
+                    for (i, place) in expect.places.iter().enumerate() {
+                        let place = self.as_heard(place);
+                        for pattern in self.patterns(key) {
+                            let text = pattern.text.replace("{place}", &place);
+                            grammar.add(text, Some(Meaning::Command(Command::Place(i))));
+                        }
+                    }
+                }
                 Shape::Reading => {
                     if let Some(about) = expect.reading {
                         self.readings(&mut grammar, key, about);
@@ -119,6 +128,13 @@ impl Language {
             }
         }
         grammar
+    }
+
+    /// Words of a procedure as a recogniser's word list has them: lower case, letters only.
+    fn as_heard(&self, text: &str) -> String {
+        let spoken = self.speakable(text).to_lowercase();
+        let words = spoken.split(|c: char| !c.is_alphabetic()).filter(|word| !word.is_empty());
+        words.collect::<Vec<_>>().join(" ")
     }
 
     fn numbered(

@@ -57,6 +57,8 @@ pub(super) enum Shape {
     Timer,
     /// The value in a unit.
     InUnit,
+    /// Where one of several fasteners sits.
+    Place,
 }
 
 const fn command(command: Command) -> Shape {
@@ -73,6 +75,7 @@ const fn talk(talk: Talk) -> Shape {
 
 /// Every key of `[phrases]`, with what it means; in the order in which help lists them.
 pub(super) const MEANINGS: &[(&str, Shape)] = &[
+    ("place", Shape::Place),
     ("yes", command(Command::Yes)),
     ("no", command(Command::No)),
     ("not_begun", command(Command::NotBegun)),
@@ -126,6 +129,7 @@ impl Shape {
             Shape::Reading => expect.reading.is_some(),
             Shape::Timer => true,
             Shape::InUnit => expect.fastener,
+            Shape::Place => !expect.places.is_empty(),
             Shape::Plain(Meaning::Talk(talk)) => *talk != Talk::StartListening,
             Shape::Plain(Meaning::Command(command)) => match command {
                 Command::Yes | Command::No => expect.yes_no,

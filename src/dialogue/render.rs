@@ -104,6 +104,11 @@ impl Teller<'_> {
                 };
                 Draft::new(key, context! { item => self.item(*group, *item) })
             }
+            Say::Scrapped { group, item } => Draft::new("scrapped", context! { item => self.item(*group, *item) }),
+            Say::OpenAgain { steps } => {
+                let steps_list: Vec<_> = steps.iter().map(|step| step + 1).collect();
+                Draft::new("open_again", context! { steps_list })
+            }
             Say::Marked { step } => Draft::new("marked", context! { step => step + 1 }),
             Say::Skipped { step } => Draft::new("skipped", context! { step => step + 1 }),
             Say::LeftAsItIs => Draft::bare("left_as_it_is"),
@@ -172,6 +177,18 @@ impl Teller<'_> {
                     Damage::Lost => "ask_lost",
                 };
                 Draft::new(key, context! { item => self.item(*group, *item) })
+            }
+            Question::State(condition) => {
+                Draft::new("ask_state", context! { name => &self.book.conditions[condition.0].name })
+            }
+            Question::Which { damage, choices } => {
+                let key = match damage {
+                    Damage::Broken => "ask_which_broken",
+                    Damage::Stripped => "ask_which_stripped",
+                    Damage::Lost => "ask_which_lost",
+                };
+                let places_list: Vec<_> = choices.iter().map(|&(group, item)| self.item(group, item)).collect();
+                Draft::new(key, context! { places_list })
             }
             Question::Finish { open } if open.is_empty() => Draft::bare("ask_finish"),
             Question::Finish { open } => Draft::new("ask_finish_open", context! { open_list => self.open_list(open) }),

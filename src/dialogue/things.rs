@@ -51,6 +51,7 @@ impl Teller<'_> {
             Fact::Stage { group, item, stage: s } => stage("fact_stage", group, item, s),
             Fact::Measured { step, act } => self.value("fact_measured", context! { what => self.what(step, act) }),
             Fact::Acts { step, .. } => self.value("fact_acts", context! { step => step + 1 }),
+            Fact::WaitBegun(step) => self.value("fact_wait_begun", context! { step => step + 1 }),
             Fact::Waited(step) => self.value("fact_waited", context! { step => step + 1 }),
             Fact::Reading { group, item, stage: s } => stage("fact_reading", group, item, s),
             Fact::NotBegun { group, item, stage: s } => stage("fact_not_begun", group, item, s),
@@ -61,6 +62,9 @@ impl Teller<'_> {
             Fact::Item { group, item, state } => {
                 let state = self.item_state(state);
                 self.value("fact_item", context! { item => self.item(group, item), state })
+            }
+            Fact::State(condition) => {
+                self.value("fact_state", context! { name => &self.book.conditions[condition.0].name })
             }
             Fact::Mark(step) => self.value("fact_mark", context! { step => step + 1 }),
         }

@@ -30,6 +30,8 @@ pub(super) enum Token {
     Unit,
     /// The word for minutes.
     Minutes,
+    /// Where a fastener sits.
+    Place,
 }
 
 /// A phrase of the language file.
@@ -46,6 +48,7 @@ impl Pattern {
             "{number}" => Ok(Token::Number),
             "{unit}" => Ok(Token::Unit),
             "{minutes}" => Ok(Token::Minutes),
+            "{place}" => Ok(Token::Place),
             slot if slot.contains(['{', '}']) => Err(slot.to_owned()),
             word => Ok(Token::Word(word.to_owned())),
         };
@@ -82,6 +85,8 @@ fn fill(tokens: &[Token], words: &[&str], numbers: &Numbers, units: &Units, slot
     let go_on = |taken: usize, slots: Slots| fill(tokens, &words[taken..], numbers, units, slots);
     match token {
         Token::Word(word) => (words.first() == Some(&word.as_str())).then(|| go_on(1, slots)).flatten(),
+        // Places are the procedure's words; `Language::place_meant` knows them.
+        Token::Place => None,
         Token::Minutes => words.first().filter(|w| units.is_minute(w)).and_then(|_| go_on(1, slots)),
         Token::Number => (1..=words.len()).rev().find_map(|taken| {
             let number = number(&words[..taken], numbers)?;
@@ -114,6 +119,7 @@ impl Shape {
                 Unit::Torque(unit) => Meaning::Command(Command::Ask(Ask::InUnit(unit))),
                 _ => return None,
             },
+            Shape::Place => return None,
         })
     }
 }
@@ -127,6 +133,9 @@ impl Language {
     pub fn understand_typed(&self, line: &str, expect: &Expect) -> Result<Meaning, NotUnderstood> {
         let normal = normalise(line);
         let words: Vec<&str> = normal.split_whitespace().collect();
+        if let Some(place) = self.place_meant(&normal, expect) {
+            return Ok(Meaning::Command(Command::Place(place)));
+        }
         if !words.is_empty() && words.len() <= MOST_WORDS {
             for (key, shape) in MEANINGS {
                 for pattern in self.patterns(key).iter().chain(self.typed_patterns(key)) {
@@ -142,6 +151,16 @@ impl Language {
             }
         }
         Err(NotUnderstood { line: line.to_owned(), near: self.near(&normal, expect) })
+    }
+
+    /// The place named by a typed line, if places are asked about.
+    fn place_meant(&self, line: &str, expect: &Expect) -> Option<usize> {
+        let line = line.split_whitespace().collect::<Vec<_>>().join(" ");
+        let patterns = || self.patterns("place").iter().chain(self.typed_patterns("place"));
+        expect.places.iter().position(|place| {
+            let place = normalise(place).split_whitespace().collect::<Vec<_>>().join(" ");
+            patterns().any(|pattern| pattern.text.replace("{place}", &place) == line)
+        })
     }
 
     /// Phrases that may be said now and look like the line.

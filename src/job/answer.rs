@@ -1,13 +1,13 @@
 //! Answers that change nothing, and the few commands beside the path of the steps: marks and timers.
 
 use super::work::Work;
-use super::{Act, Answer, Ask, At, Fact, FastenerIx, Job, Say, StepState, work};
+use super::{Act, Answer, Ask, At, Fact, FastenerIx, Job, Pending, Say, StepState, work};
 use crate::procedure::Deed;
 
 /// Minutes until a moment, rounded up; 0 once it is past.
 pub(super) fn minutes_until(due: At, now: At) -> u32 {
     let left = due.0.saturating_sub(now.0).max(0);
-    u32::try_from((left + 59_999) / 60_000).unwrap_or(u32::MAX)
+    u32::try_from(left.saturating_add(59_999) / 60_000).unwrap_or(u32::MAX)
 }
 
 impl Job {
@@ -33,7 +33,7 @@ impl Job {
         vec![Say::Answer(answer)]
     }
 
-    fn pending_or(&self, answer: impl FnOnce(super::Pending) -> Answer) -> Answer {
+    fn pending_or(&self, answer: impl FnOnce(Pending) -> Answer) -> Answer {
         self.pending().map_or(Answer::NothingPending, answer)
     }
 
@@ -49,8 +49,11 @@ impl Job {
 
     /// The groups that this step is about: the one pending, else all it touches.
     fn groups(&self) -> Vec<FastenerIx> {
-        if let Some((group, _)) = self.in_hand() {
-            return vec![group];
+        match self.work() {
+            Work::Stage(Pending { group, .. }) | Work::Doubtful(Pending { group, .. }) | Work::Remedy { group, .. } => {
+                return vec![group];
+            }
+            _ => {}
         }
         let mut groups = Vec::new();
         for act in &self.book.steps[self.step].acts {
@@ -76,13 +79,10 @@ impl Job {
             let stage = fastener.finish.stage(pending.stage).and_then(|s| s.source.clone());
             return stage.or_else(|| fastener.source.clone()).or_else(|| step.source.clone());
         }
-        let measured = match self.work() {
-            Work::Measure { act } => match &step.acts[act] {
-                Act::Measure(m) => m.source.clone(),
-                _ => None,
-            },
+        let measured = self.measurement_awaited().and_then(|act| match &step.acts[act] {
+            Act::Measure(m) => m.source.clone(),
             _ => None,
-        };
+        });
         measured.or_else(|| step.source.clone())
     }
 
@@ -103,7 +103,7 @@ impl Job {
             (None, Work::Stage(pending) | Work::Doubtful(pending)) => says.push(Say::Answer(Answer::Value(pending))),
             (None, Work::Remedy { group, item, remedy }) => says.push(Say::Remedy { group, item, remedy }),
             (None, Work::Measure { act }) => says.push(Say::AwaitMeasure { step: self.step, act }),
-            _ => {}
+            _ => says.push(Say::Step { step: self.step, phase: None }),
         }
         says
     }
@@ -114,7 +114,7 @@ impl Job {
     }
 
     pub(super) fn start_timer(&mut self, minutes: u32, at: At) -> Vec<Say> {
-        self.timers.push(At(at.0.saturating_add(i64::from(minutes) * 60_000)));
+        self.timers.push(at.after_minutes(minutes));
         self.changed = true;
         vec![Say::TimerStarted { minutes }]
     }
@@ -123,7 +123,10 @@ impl Job {
     pub(super) fn time_up(&mut self, at: At) -> Vec<Say> {
         let before = self.timers.len();
         self.timers.retain(|&due| due > at);
-        self.changed = self.timers.len() != before;
+        if self.timers.len() == before {
+            return vec![Say::Answer(self.how_long(at))];
+        }
+        self.changed = true;
         vec![Say::TimeUp]
     }
 

@@ -9,6 +9,13 @@ use serde::{Deserialize, Serialize};
 #[serde(transparent)]
 pub struct At(pub i64);
 
+impl At {
+    /// So many minutes later.
+    pub(super) fn after_minutes(self, minutes: u32) -> At {
+        At(self.0.saturating_add(i64::from(minutes) * 60_000))
+    }
+}
+
 /// A command, whatever it was spoken, typed or read from a journal.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -45,8 +52,10 @@ pub enum Command {
     Undo,
     /// The thing will not come: help for this step.
     Stuck,
-    /// The fastener in hand is no longer fit for use; asks first.
+    /// The fastener in hand is no longer fit for use; asks which one where that is not plain, and whether it is so.
     Damaged(Damage),
+    /// Which fastener is meant: an index into [`super::Expect::places`].
+    Place(usize),
     /// Yes to the question asked.
     Yes,
     /// No to the question asked.
@@ -132,7 +141,12 @@ impl Command {
             Command::WhereAmI | Command::Ask(_) | Command::Stuck | Command::No | Command::TimeUp => Stake::Nothing,
             Command::Open | Command::Resume | Command::Back | Command::GoTo(_) | Command::Timer(_) => Stake::Position,
             // These ask before they act, so a false one costs a question.
-            Command::Skip | Command::Undo | Command::Damaged(_) | Command::Finish | Command::Pause => Stake::Position,
+            Command::Skip
+            | Command::Undo
+            | Command::Damaged(_)
+            | Command::Place(_)
+            | Command::Finish
+            | Command::Pause => Stake::Position,
             Command::Next
             | Command::Done
             | Command::Reading(_)

@@ -1,8 +1,11 @@
 //! Facts: what was recorded, with the changes each made, and taking the last one back.
 
-use super::ledger::Change;
-use super::{At, Fact, ItemState, Job, Question, Refusal, Say, work};
+use super::ledger::{Change, StepState};
+use super::work::{self, Work};
+use super::{At, Fact, ItemState, Job, Question, Refusal, Say};
+use crate::procedure::{Act, Deed, FastenerIx};
 use crate::quantity::Quantity;
+use std::sync::Arc;
 
 /// A fact as it stands in the job.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,114 +20,206 @@ pub struct Recorded {
     pub reading: Option<Quantity>,
     /// Was it taken back later?
     pub taken_back: bool,
-    /// The reverse of each change it made.
-    changes: Vec<Change>,
+    /// The reverse of each change it made, in the order they were made.
+    made: Vec<Change>,
 }
 
 impl Job {
-    /// Changes the ledger without a fact: something that nobody claims, and that cannot be taken back.
-    pub(super) fn change(&mut self, mut change: Change) {
+    /// Makes a change and returns its reverse.
+    pub(super) fn make(&mut self, mut change: Change) -> Change {
         self.ledger.swap(&mut change);
+        self.changed = true;
+        change
+    }
+
+    /// Records a fact with the changes it made.
+    pub(super) fn record(&mut self, at: At, fact: Fact, reading: Option<Quantity>, mut made: Vec<Change>) {
+        self.open_again(&mut made);
+        self.keep(at, fact, reading, made);
+    }
+
+    fn keep(&mut self, at: At, fact: Fact, reading: Option<Quantity>, made: Vec<Change>) {
+        self.live.push(self.facts.len());
+        self.facts.push(Recorded { at, step: self.step, fact, reading, taken_back: false, made });
         self.changed = true;
     }
 
-    /// Records a fact and makes its changes.
-    pub(super) fn record(&mut self, at: At, fact: Fact, reading: Option<Quantity>, mut changes: Vec<Change>) {
-        for change in &mut changes {
-            self.ledger.swap(change);
+    /// Records a fact that brings the step on. What follows from it at once belongs to it and is taken back with it:
+    /// the step counts as done when nothing is left to do, and a wait begins when nothing else is left before it.
+    pub(super) fn advance(&mut self, at: At, mut fact: Fact, reading: Option<Quantity>, mut made: Vec<Change>) {
+        self.open_again(&mut made);
+        let step = self.step;
+        if self.ledger.step(step) != StepState::Done {
+            match self.work() {
+                Work::Nothing => {
+                    made.push(self.make(Change::Step(step, StepState::Done)));
+                    if let Fact::Acts { .. } | Fact::Waited(_) = fact {
+                        fact = Fact::StepDone(step);
+                    }
+                }
+                Work::Wait { minutes } if self.ledger.due(step).is_none() => {
+                    made.push(self.start_clock(minutes, at));
+                }
+                _ => {}
+            }
         }
-        self.facts.push(Recorded { at, step: self.step, fact, reading, taken_back: false, changes });
-        self.changed = true;
+        self.keep(at, fact, reading, made);
+    }
+
+    /// Starts the clock of the wait of this step.
+    pub(super) fn start_clock(&mut self, minutes: u32, at: At) -> Change {
+        let due = at.after_minutes(minutes);
+        self.timers.push(due);
+        self.make(Change::Due(self.step, Some(due)))
+    }
+
+    /// Steps that are done already, and whose work these changes undo, are open again: a fastener slackened by going
+    /// back to a step that was skipped must be tightened once more.
+    fn open_again(&mut self, made: &mut Vec<Change>) {
+        let steps = self.book.steps.len();
+        if made.is_empty() || (self.step..steps).all(|s| self.ledger.step(s) != StepState::Done) {
+            return;
+        }
+        let book = Arc::clone(&self.book);
+        for step in self.step..steps {
+            if self.ledger.step(step) != StepState::Done {
+                continue;
+            }
+            let again: Vec<usize> =
+                (0..book.steps[step].acts.len()).filter(|&act| self.is_undone_by(made, step, act)).collect();
+            if again.is_empty() {
+                continue;
+            }
+            made.push(self.make(Change::Step(step, StepState::Open)));
+            for act in again {
+                if self.ledger.act_recorded(step, act) {
+                    made.push(self.make(Change::Act(step, act, false)));
+                }
+            }
+            if self.ledger.held(step) {
+                made.push(self.make(Change::Held(step, false)));
+            }
+            self.opened_again.push(step);
+        }
+    }
+
+    fn is_undone_by(&self, made: &[Change], step: usize, act: usize) -> bool {
+        if work::superseded(&self.book, &self.ledger, step, act) {
+            return false;
+        }
+        let act = &self.book.steps[step].acts[act];
+        match act {
+            Act::Fasten { group, items, deed: Deed::Tighten(through) } => made.iter().any(|change| match change {
+                Change::Item(g, item, _) if g == group && items.contains(item) => {
+                    work::falls_short(self.fastener(*group), self.ledger.item(*group, *item), *through)
+                }
+                _ => false,
+            }),
+            // How it is started again, the tightening says.
+            Act::Fasten { .. } => false,
+            _ if step == self.step => false,
+            _ => made.iter().any(|change| match (work::thing(act), change) {
+                (Some(work::Thing::Support(a)), Change::Support(b, was)) => a == b.0 && *was != self.ledger.placed(*b),
+                (Some(work::Thing::Condition(a)), Change::Condition(b, was)) => {
+                    a == b.0 && *was != self.ledger.is_in(*b)
+                }
+                (Some(work::Thing::Component(a)), Change::Component(b, was)) => {
+                    a == b.0 && *was != self.ledger.component(*b)
+                }
+                (Some(work::Thing::Connection(a)), Change::Connection(b, was)) => {
+                    a == b.0 && *was != self.ledger.connected(*b)
+                }
+                _ => false,
+            }),
+        }
     }
 
     /// Asks whether the last fact shall be taken back.
     pub(super) fn undo(&mut self) -> Vec<Say> {
-        match self.last_fact() {
-            Some(i) => self.ask(Question::Undo(self.facts[i].fact.clone())),
+        match self.live.last() {
+            Some(&last) => self.ask(Question::Undo(self.facts[last].fact.clone())),
             None => vec![Say::Refused(Refusal::NothingToUndo)],
         }
     }
 
-    fn last_fact(&self) -> Option<usize> {
-        self.facts.iter().rposition(|f| !f.taken_back)
-    }
-
     /// Takes the last fact back. The turn of an angle stage cannot be unmade: it leaves the item in doubt.
-    pub(super) fn take_back(&mut self, at: At) -> Vec<Say> {
-        let Some(i) = self.last_fact() else { return vec![Say::Refused(Refusal::NothingToUndo)] };
-        self.facts[i].taken_back = true;
+    pub(super) fn take_back(&mut self) -> Vec<Say> {
+        let Some(last) = self.live.pop() else { return vec![Say::Refused(Refusal::NothingToUndo)] };
         self.changed = true;
-        let (fact, step) = (self.facts[i].fact.clone(), self.facts[i].step);
-        let mut doubtful = self.turned_by(&fact);
-        let read = self.facts[i].reading.is_some();
-        for mut change in std::mem::take(&mut self.facts[i].changes).into_iter().rev() {
-            if let Change::Item(group, item, before) = &mut change {
-                let now = self.ledger.item(*group, *item);
-                // Doubt and a turn that may have been made since outlive the fact; only the user's word ends them.
-                if now.state == ItemState::InDoubt && !is_doubt(&fact) {
-                    continue;
-                }
-                if is_doubt(&fact) && before.state != ItemState::InDoubt {
-                    before.suspect = true;
-                } else if read && doubtful.is_none() && self.stands_before_angle(*group, before) {
-                    // The number is taken back, not the turn it was read from.
-                    before.suspect = true;
-                } else if now.suspect && !before.suspect {
-                    doubtful = Some((*group, *item));
-                }
-            }
-            self.ledger.swap(&mut change);
+        // A stage announced after that fact may have been turned already. Where another step comes up by this, or the
+        // stage no longer is pending because of it, that is asked about once it is pending again.
+        let pending = self.pending().map(|p| (p.group, p.item));
+        let moved = self.facts[last].step != self.step;
+        if moved
+            || self.facts[last].made.iter().any(|c| matches!(c, Change::Item(g, i, _) if Some((*g, *i)) == pending))
+        {
+            self.suspect_pending();
+        }
+        let recorded = &mut self.facts[last];
+        recorded.taken_back = true;
+        let (fact, step) = (recorded.fact.clone(), recorded.step);
+        let made = std::mem::take(&mut recorded.made);
+        let turned = self.turned_by(&fact);
+        for change in made.into_iter().rev() {
+            self.unmake(change, &fact);
         }
         let mut says = vec![Say::TakenBack(fact)];
-        if let Some((group, item)) = doubtful {
+        if let Some((group, item)) = turned {
             says.push(Say::NowInDoubt(self.whole(group, item)));
-            self.doubt(group, item, at);
+            let mut entry = self.ledger.item(group, item).stopped(ItemState::InDoubt);
+            entry.spent = true;
+            self.make(Change::Item(group, item, Box::new(entry)));
         }
         self.said = None;
-        let moved = step != self.step;
         says.extend(if moved { self.enter(step) } else { self.announce() });
         says
     }
 
-    /// The item that a fact says was turned by an angle.
-    fn turned_by(&self, fact: &Fact) -> Option<(crate::procedure::FastenerIx, usize)> {
-        let Fact::Stage { group, item, stage } = *fact else { return None };
-        let turned = self.fastener(group).finish.stage(stage).is_some_and(|s| s.kind.is_angle());
-        turned.then_some((group, item))
+    /// Reverses one change of a fact that is taken back.
+    fn unmake(&mut self, mut change: Change, fact: &Fact) {
+        match &mut change {
+            Change::Item(group, item, before) => {
+                let now = self.ledger.item(*group, *item);
+                // Nothing takes a turn out of it but the rule of the fastener.
+                if now.spent {
+                    return;
+                }
+                // What may have been turned meanwhile may be turned all the same, and so may what was called doubtful
+                // or broken when that is taken back.
+                let word = matches!(fact, Fact::Item { state: ItemState::InDoubt, .. } | Fact::Scrapped { .. });
+                before.suspect |=
+                    now.suspect || (word && work::stands_before_turn(&self.book.fasteners[group.0], before));
+            }
+            Change::Due(step, _) => {
+                let due = self.ledger.due(*step);
+                self.timers.retain(|&timer| Some(timer) != due);
+            }
+            Change::Waited(step, false) => self.timers.extend(self.ledger.due(*step)),
+            _ => {}
+        }
+        self.make(change);
     }
 
-    fn stands_before_angle(&self, group: crate::procedure::FastenerIx, item: &super::Item) -> bool {
-        let finish = &self.fastener(group).finish;
-        let next = item.stages_done(finish).and_then(|done| finish.stage(done));
-        next.is_some_and(|s| s.kind.is_angle())
+    /// The item that a fact says was turned by an angle, wholly or in part.
+    fn turned_by(&self, fact: &Fact) -> Option<(FastenerIx, usize)> {
+        let (Fact::Stage { group, item, stage } | Fact::Reading { group, item, stage }) = *fact else { return None };
+        let kind = self.fastener(group).finish.stage(stage).map(|s| &s.kind);
+        work::turns(kind).then_some((group, item))
     }
 
     /// Declares an item in doubt.
-    pub(super) fn doubt(&mut self, group: crate::procedure::FastenerIx, item: usize, at: At) {
-        let mut entry = self.ledger.item(group, item).clone();
-        entry.state = ItemState::InDoubt;
-        entry.suspect = false;
-        entry.turned = None;
+    pub(super) fn doubt(&mut self, group: FastenerIx, item: usize, at: At) {
+        let entry = self.ledger.item(group, item).stopped(ItemState::InDoubt);
         let fact = Fact::Item { group, item, state: ItemState::InDoubt };
-        self.record(at, fact, None, vec![Change::Item(group, item, Box::new(entry))]);
+        let made = vec![self.make(Change::Item(group, item, Box::new(entry)))];
+        self.record(at, fact, None, made);
     }
 
     /// The item with the stage it stands at, named by itself.
-    pub(super) fn whole(&self, group: crate::procedure::FastenerIx, item: usize) -> super::Pending {
+    pub(super) fn whole(&self, group: FastenerIx, item: usize) -> super::Pending {
         let fastener = self.fastener(group);
         let stage = self.ledger.item(group, item).stages_done(&fastener.finish).unwrap_or(0);
-        work::pending(
-            fastener,
-            &self.ledger,
-            group,
-            item,
-            stage.min(fastener.finish.len() - 1),
-            item,
-            fastener.places.len(),
-        )
+        let last = fastener.finish.len().saturating_sub(1);
+        work::pending(fastener, &self.ledger, group, item, stage.min(last), item, fastener.places.len())
     }
-}
-
-fn is_doubt(fact: &Fact) -> bool {
-    matches!(fact, Fact::Item { state: ItemState::InDoubt, .. })
 }

@@ -4,9 +4,12 @@
 //! (`work`) and what is said about it.
 
 use crate::procedure::{
-    Act, Cause, ComponentIx, ConditionIx, ConnectionIx, Deed, FastenerIx, Finish, Procedure, SupportIx,
+    Act, Cause, ComponentIx, ConditionIx, ConnectionIx, Deed, Fastener, FastenerIx, Finish, OverRule, Procedure,
+    StageKind, SupportIx,
 };
 use crate::quantity::Quantity;
+
+use super::At;
 
 /// State of one fastener.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
@@ -55,8 +58,12 @@ pub struct Item {
     pub new: bool,
     /// How often its programme was begun in this job.
     pub run: u32,
-    /// It was left in the middle of an angle stage: the user has to say how far that went before anything else.
+    /// It may have been turned in the next stage that turns it by an angle, as when that was left half-way: once that
+    /// stage is pending the user has to say how far it went.
     pub suspect: bool,
+    /// It is in doubt for a turn that was claimed and taken back. The turn is in it, so the doubt cannot be taken back:
+    /// only the rule of the fastener ends it.
+    pub spent: bool,
     /// A reading came out over: it must not stay as it is.
     pub over: bool,
     /// How far it was turned in the pending angle stage, by a reading that fell short.
@@ -72,15 +79,26 @@ impl Item {
             new: false,
             run: 0,
             suspect: false,
+            spent: false,
             over: false,
             turned: None,
             readings: Vec::new(),
         }
     }
 
+    /// The same item where no stage can follow: in doubt, or scrapped.
+    pub(super) fn stopped(&self, state: ItemState) -> Item {
+        Item { state, suspect: false, spent: false, over: false, turned: None, ..self.clone() }
+    }
+
     /// The same item with its programme at the very beginning.
     pub(super) fn hand_started(&self, new: bool) -> Item {
         Item { state: ItemState::HandStarted, new, run: self.run + 1, ..Item::as_found() }
+    }
+
+    /// Was it tightened so far that its rule asks for a new one?
+    fn must_be_renewed(&self, fastener: &Fastener) -> bool {
+        self.over && fastener.over == OverRule::Renew
     }
 
     /// Stages recorded in this run; `None` in a state from which no stage can follow.
@@ -97,7 +115,9 @@ impl Item {
     pub(super) fn after_stage(&self, stage: usize, finish: &Finish, reading: Option<Quantity>) -> Item {
         let mut item = self.clone();
         item.state = if stage + 1 >= finish.len() { ItemState::Final } else { ItemState::AtStage(stage + 1) };
-        item.suspect = false;
+        // What may have been turned stays so until the turn itself, or the slackening that undoes it, is recorded.
+        let settles = finish.stage(stage).is_none_or(|s| !matches!(s.kind, StageKind::Torque(_)));
+        item.suspect &= !settles && item.state != ItemState::Final;
         item.turned = None;
         item.readings.extend(reading.map(|r| (stage, r)));
         item
@@ -128,6 +148,7 @@ pub(super) enum Change {
     Step(usize, StepState),
     Act(usize, usize, bool),
     Held(usize, bool),
+    Due(usize, Option<At>),
     Waited(usize, bool),
     Measured(usize, usize, Option<Quantity>),
 }
@@ -145,6 +166,8 @@ pub struct Ledger {
     acts: Vec<Vec<bool>>,
     /// Hold points confirmed, by step.
     held: Vec<bool>,
+    /// When the wait of a step is over by the clock, once that runs.
+    due: Vec<Option<At>>,
     /// Waits that are over, by step.
     waited: Vec<bool>,
     measured: Vec<Vec<Option<Quantity>>>,
@@ -162,6 +185,7 @@ impl Ledger {
             steps: vec![StepState::Open; book.steps.len()],
             acts: book.steps.iter().map(|s| vec![false; s.acts.len()]).collect(),
             held: vec![false; book.steps.len()],
+            due: vec![None; book.steps.len()],
             waited: vec![false; book.steps.len()],
             measured: book.steps.iter().map(|s| vec![None; s.acts.len()]).collect(),
         }
@@ -179,6 +203,7 @@ impl Ledger {
             Change::Step(step, state) => swap(&mut self.steps[*step], state),
             Change::Act(step, act, state) => swap(&mut self.acts[*step][*act], state),
             Change::Held(step, state) => swap(&mut self.held[*step], state),
+            Change::Due(step, state) => swap(&mut self.due[*step], state),
             Change::Waited(step, state) => swap(&mut self.waited[*step], state),
             Change::Measured(step, act, state) => swap(&mut self.measured[*step][*act], state),
         }
@@ -232,6 +257,11 @@ impl Ledger {
         self.held[step]
     }
 
+    /// When the wait of a step is over by the clock; `None` before that runs.
+    pub(super) fn due(&self, step: usize) -> Option<At> {
+        self.due[step]
+    }
+
     pub(super) fn waited(&self, step: usize) -> bool {
         self.waited[step]
     }
@@ -271,11 +301,11 @@ impl Ledger {
             Act::Connect(ix) if self.connected(ix) => Err((0, Thing::Connected(true))),
             Act::Connect(ix) => one(Change::Connection(ix, true)),
             Act::Fasten { group, ref items, deed } => {
-                let single_use = book.fasteners[group.0].single_use;
+                let fastener = &book.fasteners[group.0];
                 let mut changes = Vec::new();
                 for &i in items {
                     let item = self.item(group, i);
-                    let after = after_deed(item, deed, single_use).ok_or((i, Thing::Item(item.state)))?;
+                    let after = after_deed(item, deed, fastener).ok_or((i, Thing::Item(item.state)))?;
                     if after != *item {
                         changes.push(Change::Item(group, i, Box::new(after)));
                     }
@@ -288,9 +318,11 @@ impl Ledger {
 }
 
 /// The item after a deed; `None` if the deed cannot be done to it as it is.
-fn after_deed(item: &Item, deed: Deed, single_use: bool) -> Option<Item> {
+fn after_deed(item: &Item, deed: Deed, fastener: &Fastener) -> Option<Item> {
     use ItemState::*;
-    let to = |state| Some(Item { state, suspect: false, over: false, turned: None, ..item.clone() });
+    // That it was tightened too far is remembered until it is started again: the rule may ask for a new one then.
+    let to = |state| Some(Item { over: item.over, ..item.stopped(state) });
+    let start = |new: bool| Some(item.hand_started(new || item.new || item.must_be_renewed(fastener)));
     match (deed, item.state) {
         // A scrapped fastener is gone, whatever was to be done to it on the way out.
         (Deed::Slacken | Deed::Remove | Deed::Trap, Scrapped) => Some(item.clone()),
@@ -298,13 +330,14 @@ fn after_deed(item: &Item, deed: Deed, single_use: bool) -> Option<Item> {
         (Deed::Remove, Out) => Some(item.clone()),
         // Slackening a fastener in doubt is part of its remedy; taking it out makes it as good as never fitted.
         (Deed::Remove, _) => to(Out),
-        (Deed::Trap, AsFound | Slackened | Trapped) => to(Trapped),
+        (Deed::Trap, AsFound | Slackened | Trapped | Holding | HandStarted | AtStage(_) | Final) => to(Trapped),
         (Deed::Hold, Out | Trapped | Holding) => to(Holding),
+        // Another one has to hold in its place.
+        (Deed::Hold, Scrapped) => Some(Item { new: true, ..item.stopped(Holding) }),
         (Deed::HandStart, HandStarted) => Some(item.clone()),
-        (Deed::HandStart, Slackened) => Some(item.hand_started(item.new)),
-        (Deed::HandStart, Trapped) => Some(item.hand_started(item.new)),
-        (Deed::HandStart, Out | Holding) => Some(item.hand_started(single_use || item.new)),
-        (Deed::HandStart, Scrapped) => Some(item.hand_started(true)),
+        (Deed::HandStart, Slackened | Trapped) => start(false),
+        (Deed::HandStart, Out | Holding) => start(fastener.single_use),
+        (Deed::HandStart, Scrapped) => start(true),
         // Tightening goes stage by stage, through `Job`, never all at once.
         _ => None,
     }

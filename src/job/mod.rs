@@ -25,7 +25,7 @@ pub use facts::Recorded;
 pub use ledger::{ComponentState, Item, ItemState, Ledger, StepState};
 pub use reply::{Answer, Fact, Follows, Open, Pending, Question, Refusal, Remedy, Reply, Say, ThingState, Verdict};
 
-use crate::procedure::{Act, FastenerIx, Phase, Procedure};
+use crate::procedure::{Act, ConditionIx, FastenerIx, Phase, Procedure};
 use crate::quantity::Quantity;
 use std::sync::Arc;
 use work::Work;
@@ -43,6 +43,9 @@ pub struct Expect {
     pub reading: Option<Quantity>,
     /// A fastener is in hand.
     pub fastener: bool,
+    /// Where the fasteners sit that can be meant now, in the words of the book and each unlike the others;
+    /// [`Command::Place`] carries an index into it. Empty unless it was asked which one is broken.
+    pub places: Vec<String>,
 }
 
 /// A job: one procedure, worked through once.
@@ -53,14 +56,14 @@ pub struct Job {
     step: usize,
     question: Option<Question>,
     facts: Vec<Recorded>,
+    /// The facts that stand: indices into `facts`, in order.
+    live: Vec<usize>,
     /// The phase that was announced last.
     phase: Option<Phase>,
     /// The stage said last, and the step it was said in, to know how much of the next one must be said.
     said: Option<(usize, Pending)>,
     /// When running timers are due.
     timers: Vec<At>,
-    /// When the wait of a step is over, by step.
-    waits: Vec<Option<At>>,
     paused: bool,
     /// Points confirmed as open while the job is being closed.
     confirmed_open: Vec<Open>,
@@ -68,6 +71,8 @@ pub struct Job {
     last: At,
     /// Set by whatever changes the job while a command is applied.
     changed: bool,
+    /// Steps that the command being applied opened again.
+    opened_again: Vec<usize>,
 }
 
 impl Job {
@@ -78,15 +83,16 @@ impl Job {
             step: 0,
             question: None,
             facts: Vec::new(),
+            live: Vec::new(),
             phase: None,
             said: None,
             timers: Vec::new(),
-            waits: vec![None; book.steps.len()],
             paused: false,
             confirmed_open: Vec::new(),
             closed: None,
             last: At(0),
             changed: false,
+            opened_again: Vec::new(),
             book,
         }
     }
@@ -95,6 +101,7 @@ impl Job {
     pub fn apply(&mut self, command: Command, at: At) -> Reply {
         self.changed = false;
         let before = self.last;
+        let pausing = command == Command::Pause;
         let mut says = match command {
             _ if self.closed.is_some() && changes_things(&command) => vec![Say::Refused(Refusal::Closed)],
             Command::Open => self.open(),
@@ -104,7 +111,6 @@ impl Job {
             Command::Stuck => vec![Say::Answer(Answer::Stuck { step: self.step })],
             Command::TimeUp => self.time_up(at),
             Command::Timer(minutes) => self.start_timer(minutes, at),
-            Command::Mark => self.mark(at),
             Command::Pause => self.pause(),
             Command::Back => self.back(),
             Command::GoTo(number) => self.go_to(number),
@@ -113,13 +119,18 @@ impl Job {
             {
                 self.resolve(&command, at)
             }
+            // Both can be what an interruption was about.
+            Command::Undo if self.asks_about_angle() => self.undo(),
+            Command::Damaged(damage) if self.asks_about_angle() => self.damaged(damage),
+            Command::Place(place) => self.place(place),
             // A new number in place of the one asked about is a correction.
             Command::Reading(reading) if !self.blocks_reading() => self.reading(reading, at),
             _ if self.question.is_some() => self.answer_first(),
             Command::Reading(reading) => self.reading(reading, at),
             Command::Next => self.next(at),
             Command::Done => self.done(at),
-            Command::Skip => self.ask(Question::Skip { step: self.step }),
+            Command::Skip => self.ask_skip(),
+            Command::Mark => self.mark(at),
             Command::NotSure => self.not_sure(at),
             Command::Damaged(damage) => self.damaged(damage),
             Command::Undo => self.undo(),
@@ -130,6 +141,13 @@ impl Job {
         };
         if self.changed {
             self.last = at;
+            self.paused = pausing;
+        }
+        if !self.opened_again.is_empty() {
+            says.insert(0, Say::OpenAgain { steps: std::mem::take(&mut self.opened_again) });
+        }
+        if says.is_empty() {
+            says = self.where_am_i();
         }
         self.shorten(&mut says);
         Reply { says, recorded: self.changed }
@@ -195,19 +213,23 @@ impl Job {
             (Some(Question::Reading { value, .. }), _) => Some(*value),
             (Some(_), _) => None,
             (None, Work::Stage(pending)) => reading::awaited(pending),
-            (None, Work::Measure { act }) => match &self.book.steps[self.step].acts[*act] {
+            (None, _) => self.measurement_awaited().and_then(|act| match &self.book.steps[self.step].acts[act] {
                 Act::Measure(m) => m.limits.most.or(m.limits.least),
                 _ => None,
-            },
-            _ => None,
+            }),
         };
         Expect {
             steps: self.book.steps.len(),
-            yes_no: self.question.as_ref().is_some_and(|q| !matches!(q, Question::Angle(_))),
-            angle: matches!(self.question, Some(Question::Angle(_))),
+            yes_no: self.question.is_some() && !self.asks_about_angle(),
+            angle: self.asks_about_angle(),
             reading: reading.filter(|_| self.closed.is_none()),
             fastener: self.book.steps[self.step].acts.iter().any(|a| matches!(a, Act::Fasten { .. })),
+            places: self.places(),
         }
+    }
+
+    fn asks_about_angle(&self) -> bool {
+        matches!(self.question, Some(Question::Angle(_)))
     }
 
     /// What the step in hand needs next. A step that counts as done needs nothing, whatever came after.
@@ -220,6 +242,9 @@ impl Job {
 
     fn open(&mut self) -> Vec<Say> {
         self.changed = true;
+        self.drop_question();
+        self.suspect_pending();
+        self.said = None;
         let mut says = vec![Say::Opening];
         says.extend(self.enter(0));
         says
@@ -228,37 +253,42 @@ impl Job {
     /// Takes the job up again. Whatever angle stage was pending may have been turned before the program went away.
     fn resume(&mut self, last: At) -> Vec<Say> {
         self.changed = true;
-        self.paused = false;
         self.said = None;
-        self.suspect_pending();
         let mut says = vec![Say::Resumed { last }, Say::Where { step: self.step, steps: self.book.steps.len() }];
         if self.closed.is_some() {
             says.push(Say::Refused(Refusal::Closed));
             return says;
         }
+        self.suspect_pending();
         says.extend(self.standing(|_| true));
+        if self.ledger.step(self.step) != StepState::Done {
+            says.extend(self.book.steps[self.step].cautions.iter().cloned().map(Say::Caution));
+        }
         match &self.question {
             Some(question) => says.push(Say::Question(question.clone())),
-            None => says.extend(self.announce()),
+            None => match self.announce() {
+                nothing if nothing.is_empty() => says.push(Say::Step { step: self.step, phase: None }),
+                announced => says.extend(announced),
+            },
         }
         says
     }
 
     fn pause(&mut self) -> Vec<Say> {
         self.changed = true;
-        self.paused = true;
         self.drop_question();
         self.suspect_pending();
         vec![Say::Paused]
     }
 
-    /// A pending angle stage that is left may have been turned: ask when it comes back.
+    /// A pending stage that turns by an angle may have been turned when it is left: ask when it comes back. One that was
+    /// refused, because the vehicle is not in the state for it, was not. Nobody claims it, so it is no fact.
     fn suspect_pending(&mut self) {
         let Work::Stage(pending) = self.work() else { return };
-        if pending.kind.as_ref().is_some_and(|k| k.is_angle()) {
+        if work::turns(pending.kind.as_ref()) && self.stage_in_the_way(&pending).is_none() {
             let mut item = self.ledger.item(pending.group, pending.item).clone();
             item.suspect = true;
-            self.change(ledger::Change::Item(pending.group, pending.item, Box::new(item)));
+            self.make(ledger::Change::Item(pending.group, pending.item, Box::new(item)));
         }
     }
 
@@ -267,15 +297,21 @@ impl Job {
         match self.work() {
             Work::Doubtful(pending) => self.ask(Question::Angle(pending)),
             Work::Stage(pending) => {
-                let mut says: Vec<Say> = self.stage_in_the_way(&pending).map(Say::Refused).into_iter().collect();
+                let missing = self.stage_in_the_way(&pending).map(|state| Say::Refused(Refusal::NotInState(state)));
+                let mut says: Vec<Say> = missing.into_iter().collect();
                 says.push(Say::Pending(pending));
                 says
             }
             Work::Remedy { group, item, remedy } => vec![Say::Remedy { group, item, remedy }],
             Work::Measure { act } => vec![Say::AwaitMeasure { step: self.step, act }],
-            Work::Hold => self.ask(Question::Hold { step: self.step }),
             Work::Blocked { act, item, state } => vec![Say::Refused(self.unlawful(act, item, state))],
-            Work::Acts { .. } | Work::Wait { .. } | Work::Nothing => Vec::new(),
+            // A measurement outside its limits may be taken again, once what the book says about it was done.
+            Work::Nothing => {
+                let again = self.measurement_awaited().map(|act| Say::AwaitMeasure { step: self.step, act });
+                again.into_iter().collect()
+            }
+            // A hold point is asked about once the user says that the step is done, not before.
+            Work::Acts { .. } | Work::Wait { .. } | Work::Hold => Vec::new(),
         }
     }
 
@@ -296,11 +332,16 @@ impl Job {
         self.question.iter().map(|q| Say::Refused(Refusal::AnswerFirst(Box::new(q.clone())))).collect()
     }
 
-    /// A state of the vehicle that the pending stage waits for.
-    fn stage_in_the_way(&self, pending: &Pending) -> Option<Refusal> {
+    /// A state of the vehicle that the pending stage, or the whole step, waits for.
+    fn stage_in_the_way(&self, pending: &Pending) -> Option<ConditionIx> {
         let finish = &self.book.fasteners[pending.group.0].finish;
-        let needs = work::stage_needs(finish, pending.stage)?;
-        (!self.ledger.is_in(needs)).then_some(Refusal::NotInState(needs))
+        let missing = work::stage_needs(finish, pending.stage).filter(|&needs| !self.ledger.is_in(needs));
+        missing.or_else(|| self.step_in_the_way())
+    }
+
+    /// A state of the vehicle that the step waits for.
+    fn step_in_the_way(&self) -> Option<ConditionIx> {
+        self.book.steps[self.step].needs.filter(|&needs| !self.ledger.is_in(needs))
     }
 
     fn unlawful(&self, act: usize, item: usize, state: ThingState) -> Refusal {
@@ -309,7 +350,7 @@ impl Job {
             act: act.clone(),
             item,
             state,
-            open_step: work::open_step_before(&self.book, &self.ledger, self.step, act),
+            open_step: work::open_step_before(&self.book, &self.ledger, self.step, act, item),
         }
     }
 

@@ -2,30 +2,26 @@
 
 use super::ledger::Change;
 use super::work::{self, Work};
-use super::{At, Fact, Job, Question, Refusal, Remedy, Say, StepState};
-use crate::procedure::{Act, Cause, Deed, FastenerIx};
+use super::{At, Fact, Job, Pending, Question, Refusal, Remedy, Say, StepState};
+use crate::procedure::{Cause, FastenerIx};
+use crate::quantity::Quantity;
+use std::sync::Arc;
 
 impl Job {
     /// Comes to a step: cautions first, then the step, then what it needs first.
     pub(super) fn enter(&mut self, step: usize) -> Vec<Say> {
-        if self.step != step {
-            self.step = step;
-            self.changed = true;
-        }
-        let this = &self.book.steps[step];
-        let new_phase = (self.phase != Some(this.phase)).then_some(this.phase);
-        self.phase = Some(this.phase);
+        let phase = self.book.steps[step].phase;
+        let new_phase = (self.phase != Some(phase)).then_some(phase);
+        self.changed |= self.step != step || new_phase.is_some();
+        (self.step, self.phase) = (step, Some(phase));
         let mut says = self.standing(|cause| {
             new_phase.is_some() || self.book.steps[step].acts.iter().any(|act| work::thing(act) == Some(touched(cause)))
         });
         says.extend(self.book.steps[step].cautions.iter().cloned().map(Say::Caution));
         says.push(Say::Step { step, phase: new_phase });
-        let needs = self.book.steps[step].needs;
-        if let Some(needs) = needs.filter(|&n| self.ledger.step(step) != StepState::Done && !self.ledger.is_in(n)) {
-            says.push(Say::Refused(Refusal::NotInState(needs)));
-        } else if !matches!(self.work(), Work::Hold) {
-            // A hold point is asked about once the user says the step is done, not before it was read.
-            says.extend(self.announce());
+        match self.step_in_the_way().filter(|_| self.ledger.step(step) != StepState::Done) {
+            Some(needs) => says.push(Say::Refused(Refusal::NotInState(needs))),
+            None => says.extend(self.announce()),
         }
         says
     }
@@ -57,30 +53,20 @@ impl Job {
         if self.ledger.step(step) == StepState::Done {
             return self.onward();
         }
-        if let Some(needs) = self.book.steps[step].needs.filter(|&n| !self.ledger.is_in(n)) {
-            return vec![Say::Refused(Refusal::NotInState(needs))];
+        if let Some(needs) = self.step_in_the_way() {
+            return self.missing_state(needs);
         }
         match self.work() {
             Work::Acts { from, to } => match self.plain_acts(from, to) {
-                Ok(changes) => {
-                    let mut probe = self.ledger.clone();
-                    for change in &changes {
-                        probe.swap(&mut change.clone());
-                    }
-                    // The last acts of a step and the step itself are one fact, taken back together.
-                    if work::work(&self.book, &probe, step) == Work::Nothing {
-                        self.step_done(at, changes)
-                    } else {
-                        self.record(at, Fact::Acts { step, from, to }, None, changes);
-                        self.start_wait(at);
-                        self.announce()
-                    }
+                Ok(made) => {
+                    self.advance(at, Fact::Acts { step, from, to }, None, made);
+                    self.go_on()
                 }
-                Err(refusal) => vec![Say::Refused(refusal)],
+                Err(refusal) => vec![Say::Refused(*refusal)],
             },
             Work::Stage(pending) => match self.stage_in_the_way(&pending) {
-                Some(refusal) => vec![Say::Refused(refusal)],
-                None => self.stage_done(pending.group, pending.item, pending.stage, None, at),
+                Some(needs) => self.missing_state(needs),
+                None => self.stage_done(&pending, None, at),
             },
             Work::Doubtful(pending) => self.ask(Question::Angle(pending)),
             Work::Remedy { group, item, remedy } => self.remedied(group, item, remedy, at),
@@ -92,26 +78,51 @@ impl Job {
         }
     }
 
-    /// The changes of a run of plain acts, each seeing what the ones before it did.
-    fn plain_acts(&self, from: usize, to: usize) -> Result<Vec<Change>, Refusal> {
-        let mut ledger = self.ledger.clone();
-        let mut all = Vec::new();
-        for act in from..to {
-            let changes = ledger
-                .changes(&self.book, &self.book.steps[self.step].acts[act])
-                .map_err(|(item, state)| self.unlawful(act, item, state))?;
-            for change in changes.into_iter().chain([Change::Act(self.step, act, true)]) {
-                ledger.swap(&mut change.clone());
-                all.push(change);
+    /// What comes next once the user said "done": the next step, or what is left of this one.
+    fn go_on(&mut self) -> Vec<Say> {
+        match self.work() {
+            Work::Nothing => self.onward(),
+            Work::Hold => self.ask(Question::Hold { step: self.step }),
+            _ => self.announce_next(),
+        }
+    }
+
+    /// What is left of this step after a part of it was recorded. A hold point waits until the user says "done".
+    pub(super) fn announce_next(&mut self) -> Vec<Say> {
+        match self.work() {
+            // The clock has just started.
+            Work::Wait { minutes } => vec![Say::TimerStarted { minutes }],
+            _ => self.announce(),
+        }
+    }
+
+    /// Makes the changes of a run of plain acts, all or none, each act seeing what the ones before it did.
+    fn plain_acts(&mut self, from: usize, to: usize) -> Result<Vec<Change>, Box<Refusal>> {
+        let (step, book) = (self.step, Arc::clone(&self.book));
+        let mut made = Vec::new();
+        // Some may be recorded already, where the step was opened again for one of its acts.
+        for act in (from..to).filter(|&act| !self.ledger.act_recorded(step, act)).collect::<Vec<_>>() {
+            match self.ledger.changes(&book, &book.steps[step].acts[act]) {
+                Ok(changes) => {
+                    made.extend(changes.into_iter().chain([Change::Act(step, act, true)]).map(|c| self.make(c)));
+                }
+                Err((item, state)) => {
+                    let refusal = self.unlawful(act, item, state);
+                    for change in made.into_iter().rev() {
+                        self.make(change);
+                    }
+                    self.changed = false;
+                    return Err(Box::new(refusal));
+                }
             }
         }
-        Ok(all)
+        Ok(made)
     }
 
     /// Records the step as done, with these last changes, and goes on to the next.
-    pub(super) fn step_done(&mut self, at: At, mut changes: Vec<Change>) -> Vec<Say> {
-        changes.push(Change::Step(self.step, StepState::Done));
-        self.record(at, Fact::StepDone(self.step), None, changes);
+    pub(super) fn step_done(&mut self, at: At, mut made: Vec<Change>) -> Vec<Say> {
+        made.push(self.make(Change::Step(self.step, StepState::Done)));
+        self.record(at, Fact::StepDone(self.step), None, made);
         self.onward()
     }
 
@@ -127,40 +138,22 @@ impl Job {
     }
 
     /// Records a stage of an item, and says what comes next in this step.
-    pub(super) fn stage_done(
-        &mut self,
-        group: FastenerIx,
-        item: usize,
-        stage: usize,
-        reading: Option<crate::quantity::Quantity>,
-        at: At,
-    ) -> Vec<Say> {
+    pub(super) fn stage_done(&mut self, pending: &Pending, reading: Option<Quantity>, at: At) -> Vec<Say> {
+        let Pending { group, item, stage, .. } = *pending;
         let after = self.ledger.item(group, item).after_stage(stage, &self.fastener(group).finish, reading);
-        let mut changes = vec![Change::Item(group, item, Box::new(after))];
-        let mut probe = self.ledger.clone();
-        probe.swap(&mut changes[0].clone());
-        let next = work::work(&self.book, &probe, self.step);
-        if next == Work::Nothing {
-            changes.push(Change::Step(self.step, StepState::Done));
-        }
-        let same_act = match &next {
+        let state = after.state;
+        let made = vec![self.make(Change::Item(group, item, Box::new(after)))];
+        self.advance(at, Fact::Stage { group, item, stage }, reading, made);
+        let same_group = match self.work() {
             Work::Stage(p) | Work::Doubtful(p) => p.group == group,
-            Work::Remedy { group: g, .. } => *g == group,
+            Work::Remedy { group: g, .. } => g == group,
             _ => false,
         };
         let mut says = Vec::new();
-        if !same_act {
-            let act = self.book.steps[self.step].acts.iter().find_map(|a| match a {
-                Act::Fasten { group: g, items, deed: Deed::Tighten(_) } if *g == group => Some(items.len()),
-                _ => None,
-            });
-            says.push(Say::GroupDone { group, items: act.unwrap_or(1), state: probe.item(group, item).state });
+        if !same_group {
+            says.push(Say::GroupDone { group, items: pending.items, state });
         }
-        self.record(at, Fact::Stage { group, item, stage }, reading, changes);
-        self.start_wait(at);
-        if !matches!(self.work(), Work::Hold) {
-            says.extend(self.announce());
-        }
+        says.extend(self.announce_next());
         says
     }
 
@@ -169,9 +162,10 @@ impl Job {
         let entry = self.ledger.item(group, item);
         let fresh = entry.hand_started(entry.new || remedy == Remedy::Renew);
         let fact = Fact::Item { group, item, state: fresh.state };
-        self.record(at, fact, None, vec![Change::Item(group, item, Box::new(fresh))]);
+        let made = vec![self.make(Change::Item(group, item, Box::new(fresh)))];
+        self.advance(at, fact, None, made);
         self.said = None;
-        self.announce()
+        self.announce_next()
     }
 
     /// To the step before. Nothing else changes.
@@ -198,36 +192,35 @@ impl Job {
         self.enter(step)
     }
 
+    /// "Skip": asks first, where that leaves something open which was not left open before.
+    pub(super) fn ask_skip(&mut self) -> Vec<Say> {
+        match self.ledger.step(self.step) {
+            StepState::Open => self.ask(Question::Skip { step: self.step }),
+            StepState::Skipped => {
+                self.suspect_pending();
+                self.onward()
+            }
+            StepState::Done => self.onward(),
+        }
+    }
+
     /// Leaves the step open and goes on.
     pub(super) fn skip(&mut self, at: At) -> Vec<Say> {
         let step = self.step;
         self.suspect_pending();
-        if self.ledger.step(step) != StepState::Done {
-            let changes = vec![Change::Step(step, StepState::Skipped)];
-            self.record(at, Fact::StepSkipped(step), None, changes);
-        }
+        let made = vec![self.make(Change::Step(step, StepState::Skipped))];
+        self.record(at, Fact::StepSkipped(step), None, made);
         let mut says = vec![Say::Skipped { step }];
         says.extend(self.onward());
         says
     }
 
-    /// Starts the clock of a wait once everything before it is done.
-    pub(super) fn start_wait(&mut self, at: At) {
-        if let Work::Wait { minutes } = self.work()
-            && self.waits[self.step].is_none()
-        {
-            let due = At(at.0.saturating_add(i64::from(minutes) * 60_000));
-            self.waits[self.step] = Some(due);
-            self.timers.push(due);
-            self.changed = true;
-        }
-    }
-
     /// "Done" while the step asks for time to pass.
     fn wait_over(&mut self, minutes: u32, at: At) -> Vec<Say> {
-        match self.waits[self.step] {
+        match self.ledger.due(self.step) {
             None => {
-                self.start_wait(at);
+                let made = vec![self.start_clock(minutes, at)];
+                self.record(at, Fact::WaitBegun(self.step), None, made);
                 vec![Say::TimerStarted { minutes }]
             }
             Some(due) if at < due => self.ask(Question::Wait { minutes_left: super::answer::minutes_until(due, at) }),
@@ -238,13 +231,11 @@ impl Job {
     /// The wait of this step is over, by the clock or by the user's word.
     pub(super) fn end_wait(&mut self, at: At) -> Vec<Say> {
         let step = self.step;
-        let due = self.waits[step];
+        let due = self.ledger.due(step);
         self.timers.retain(|&t| Some(t) != due);
-        if self.book.steps[step].hold.is_some() && !self.ledger.held(step) {
-            self.record(at, Fact::Waited(step), None, vec![Change::Waited(step, true)]);
-            return self.ask(Question::Hold { step });
-        }
-        self.step_done(at, vec![Change::Waited(step, true)])
+        let made = vec![self.make(Change::Waited(step, true))];
+        self.advance(at, Fact::Waited(step), None, made);
+        self.go_on()
     }
 }
 

@@ -1,11 +1,12 @@
 //! Questions that stand until they are answered, and what each answer does.
 
 use super::ledger::Change;
-use super::work::Work;
+use super::work::{self, Work};
 use super::{
-    Act, At, Command, Damage, Fact, FastenerIx, ItemState, Job, Pending, Question, Refusal, Remedy, Say, Verdict,
+    Act, At, Command, Damage, Fact, FastenerIx, ItemState, Job, Pending, Question, Refusal, Say, StepState, Verdict,
 };
-use crate::procedure::Deed;
+use crate::procedure::ConditionIx;
+use crate::quantity::Quantity;
 
 impl Job {
     /// A question that a reading cannot be the answer to.
@@ -18,6 +19,7 @@ impl Job {
         let Some(question) = self.question.clone() else { return vec![Say::Refused(Refusal::NothingAsked)] };
         let fits = match question {
             Question::Angle(_) => matches!(answer, Command::NotBegun | Command::Finished | Command::NotSure),
+            Question::Which { .. } => matches!(answer, Command::No),
             _ => matches!(answer, Command::Yes | Command::No),
         };
         if !fits {
@@ -25,11 +27,12 @@ impl Job {
         }
         self.drop_question();
         match (question, answer) {
-            (Question::Angle(pending), answer) => self.angle_answered(pending, answer, at),
-            (_, Command::No) => self.left_as_it_is(),
+            (Question::Angle(pending), answer) => self.angle_answered(&pending, answer, at),
+            (_, Command::No) | (Question::Which { .. }, _) => self.left_as_it_is(),
             (Question::Hold { step }, _) => self.held(step, at),
             (Question::Skip { .. }, _) => self.skip(at),
-            (Question::Undo(_), _) => self.take_back(at),
+            (Question::State(state), _) => self.state_reached(state, at),
+            (Question::Undo(_), _) => self.take_back(),
             (Question::Reading { value, verdict, .. }, _) => self.reading_confirmed(value, verdict, at),
             (Question::Damaged { group, item, damage }, _) => self.scrap(group, item, damage, at),
             (Question::Finish { open }, _) => self.finish_confirmed(open),
@@ -43,18 +46,38 @@ impl Job {
     }
 
     fn held(&mut self, step: usize, at: At) -> Vec<Say> {
-        self.step_done(at, vec![Change::Held(step, true)])
+        let made = vec![self.make(Change::Held(step, true))];
+        self.step_done(at, made)
     }
 
-    fn angle_answered(&mut self, pending: Pending, answer: &Command, at: At) -> Vec<Say> {
-        let Pending { group, item, stage, .. } = pending;
+    /// A state of the vehicle is missing. Where a step that brings it there is not done, that step is the way; else only
+    /// the user can say.
+    pub(super) fn missing_state(&mut self, needs: ConditionIx) -> Vec<Say> {
+        let book = &self.book;
+        let leads_there = |step: usize| {
+            self.ledger.step(step) != StepState::Done && book.steps[step].acts.contains(&Act::Reach(needs))
+        };
+        match (0..book.steps.len()).any(leads_there) {
+            true => vec![Say::Refused(Refusal::NotInState(needs))],
+            false => self.ask(Question::State(needs)),
+        }
+    }
+
+    fn state_reached(&mut self, state: ConditionIx, at: At) -> Vec<Say> {
+        let made = vec![self.make(Change::Condition(state, true))];
+        self.record(at, Fact::State(state), None, made);
+        self.announce()
+    }
+
+    fn angle_answered(&mut self, pending: &Pending, answer: &Command, at: At) -> Vec<Say> {
+        let Pending { group, item, stage, .. } = *pending;
         match answer {
-            Command::Finished => self.stage_done(group, item, stage, None, at),
+            Command::Finished => self.stage_done(pending, None, at),
             Command::NotBegun => {
                 let mut entry = self.ledger.item(group, item).clone();
                 entry.suspect = false;
-                let fact = Fact::NotBegun { group, item, stage };
-                self.record(at, fact, None, vec![Change::Item(group, item, Box::new(entry))]);
+                let made = vec![self.make(Change::Item(group, item, Box::new(entry)))];
+                self.record(at, Fact::NotBegun { group, item, stage }, None, made);
                 self.announce()
             }
             _ => {
@@ -64,11 +87,11 @@ impl Job {
         }
     }
 
-    /// "Not sure" without having been asked: only an angle stage that may have been turned is put in doubt by it.
+    /// "Not sure" without having been asked: only a stage that may have been turned by an angle is put in doubt by it.
     /// A torque stage is simply pending; to go to the same torque once more does no harm.
     pub(super) fn not_sure(&mut self, at: At) -> Vec<Say> {
         match self.work() {
-            Work::Stage(p) | Work::Doubtful(p) if p.kind.as_ref().is_some_and(|k| k.is_angle()) => {
+            Work::Stage(p) | Work::Doubtful(p) if work::turns(p.kind.as_ref()) => {
                 self.doubt(p.group, p.item, at);
                 self.announce()
             }
@@ -77,53 +100,79 @@ impl Job {
         }
     }
 
-    /// Asks whether the fastener in hand is to be scrapped.
+    /// Asks whether the fastener in hand is to be scrapped; first which one, where that is not plain.
     pub(super) fn damaged(&mut self, damage: Damage) -> Vec<Say> {
-        match self.in_hand() {
-            Some((group, item)) => self.ask(Question::Damaged { group, item, damage }),
-            None => vec![Say::Refused(Refusal::NothingPending)],
+        let in_hand = match self.work() {
+            Work::Stage(p) | Work::Doubtful(p) => Some((p.group, p.item)),
+            Work::Remedy { group, item, .. } => Some((group, item)),
+            _ => None,
+        };
+        let touched = self.touched();
+        match (in_hand, touched.as_slice()) {
+            (Some((group, item)), _) | (None, &[(group, item)]) => self.ask(Question::Damaged { group, item, damage }),
+            (None, []) => vec![Say::Refused(Refusal::NothingPending)],
+            (None, _) => self.ask(Question::Which { damage, choices: touched }),
         }
     }
 
-    /// The one fastener that the user can mean: the one pending, else the only one this step touches.
-    pub(super) fn in_hand(&self) -> Option<(FastenerIx, usize)> {
-        if let Some(pending) = self.pending() {
-            return Some((pending.group, pending.item));
+    /// The user says which fastener is broken, stripped or lost. Good in place of "yes" too: it is another one.
+    pub(super) fn place(&mut self, place: usize) -> Vec<Say> {
+        let damage = match self.question {
+            Some(Question::Which { damage, .. } | Question::Damaged { damage, .. }) => damage,
+            Some(_) => return self.answer_first(),
+            None => return vec![Say::Refused(Refusal::NothingAsked)],
+        };
+        match self.touched().get(place) {
+            Some(&(group, item)) => self.ask(Question::Damaged { group, item, damage }),
+            None => self.answer_first(),
         }
-        if let Work::Remedy { group, item, .. } = self.work() {
-            return Some((group, item));
+    }
+
+    /// What the answers to "which one" are called; each unlike the others.
+    pub(super) fn places(&self) -> Vec<String> {
+        if !matches!(self.question, Some(Question::Which { .. } | Question::Damaged { .. })) {
+            return Vec::new();
         }
-        let mut touched = self.book.steps[self.step].acts.iter().filter_map(|act| match act {
-            Act::Fasten { group, items, deed } if !matches!(deed, Deed::Tighten(_)) => Some((*group, items)),
-            _ => None,
-        });
-        let (group, items) = touched.next()?;
-        let others = touched.any(|(g, i)| g != group || i != items);
-        match (items.as_slice(), others) {
-            (&[item], false) => Some((group, item)),
-            _ => None,
+        let touched = self.touched();
+        let one_group = touched.iter().all(|(group, _)| *group == touched[0].0);
+        let name = |&(group, item): &(FastenerIx, usize)| {
+            let fastener = self.fastener(group);
+            match one_group {
+                true => fastener.places[item].clone(),
+                false => format!("{} {}", fastener.name, fastener.places[item]),
+            }
+        };
+        touched.iter().map(name).collect()
+    }
+
+    /// Every fastener that this step does something to, once, group by group.
+    fn touched(&self) -> Vec<(FastenerIx, usize)> {
+        let mut touched: Vec<(FastenerIx, usize)> = Vec::new();
+        for act in &self.book.steps[self.step].acts {
+            if let Act::Fasten { group, items, .. } = act {
+                touched.extend(items.iter().map(|&item| (*group, item)));
+            }
         }
+        touched.sort_unstable();
+        touched.dedup();
+        touched
     }
 
     fn scrap(&mut self, group: FastenerIx, item: usize, damage: Damage, at: At) -> Vec<Say> {
-        let mut entry = self.ledger.item(group, item).clone();
-        entry.state = ItemState::Scrapped;
-        entry.suspect = false;
-        entry.over = false;
-        entry.turned = None;
-        let fact = Fact::Scrapped { group, item, damage };
-        self.record(at, fact, None, vec![Change::Item(group, item, Box::new(entry))]);
+        let entry = self.ledger.item(group, item).stopped(ItemState::Scrapped);
+        let made = vec![self.make(Change::Item(group, item, Box::new(entry)))];
+        self.record(at, Fact::Scrapped { group, item, damage }, None, made);
         match self.work() {
             Work::Remedy { .. } => self.announce(),
             // Taken apart as it is, the new one is due when the book starts it by hand.
-            _ => vec![Say::Remedy { group, item, remedy: Remedy::Renew }],
+            _ => vec![Say::Scrapped { group, item }],
         }
     }
 
-    fn reading_confirmed(&mut self, value: crate::quantity::Quantity, verdict: Verdict, at: At) -> Vec<Say> {
-        match self.work() {
-            Work::Stage(pending) => self.take_stage_reading(pending, value, verdict, at),
-            Work::Measure { act } => self.take_measurement(act, value, verdict, at),
+    fn reading_confirmed(&mut self, value: Quantity, verdict: Verdict, at: At) -> Vec<Say> {
+        match (self.work(), self.measurement_awaited()) {
+            (Work::Stage(pending), _) => self.take_stage_reading(&pending, value, verdict, at),
+            (_, Some(act)) => self.take_measurement(act, value, verdict, at),
             _ => vec![Say::Refused(Refusal::NoReadingAwaited)],
         }
     }

@@ -1,8 +1,8 @@
 //! Numbers read from a tool: judged against what the book asks for, asked back when they are off, then recorded.
 
 use super::ledger::Change;
-use super::work::Work;
-use super::{Act, At, Fact, Job, Pending, Question, Reading, Refusal, Say, Verdict};
+use super::work::{self, Work};
+use super::{Act, At, Fact, ItemState, Job, Pending, Question, Reading, Refusal, Say, StepState, Verdict};
 use crate::procedure::{Bounds, StageKind};
 use crate::quantity::{Limits, Quantity, Unit};
 use rust_decimal::{Decimal, RoundingStrategy};
@@ -22,81 +22,110 @@ fn target(pending: &Pending) -> Option<Limits<Quantity>> {
 }
 
 impl Job {
+    /// The measurement of this step that a number may be given for: the one due, else the first that came out outside
+    /// its limits, to be taken again once what the book says about it was done.
+    pub(super) fn measurement_awaited(&self) -> Option<usize> {
+        match self.work() {
+            Work::Measure { act } => return Some(act),
+            Work::Stage(_) | Work::Doubtful(_) | Work::Remedy { .. } => return None,
+            _ => {}
+        }
+        let acts = self.book.steps[self.step].acts.iter().enumerate();
+        acts.filter_map(|(act, this)| match this {
+            Act::Measure(m) => Some((act, place(self.ledger.measured(self.step, act)?, m.limits.least, m.limits.most))),
+            _ => None,
+        })
+        .find(|(_, verdict)| *verdict != Verdict::Within)
+        .map(|(act, _)| act)
+    }
+
     /// Takes a number for whatever awaits one.
     pub(super) fn reading(&mut self, reading: Reading, at: At) -> Vec<Say> {
         match self.work() {
-            Work::Stage(pending) => {
-                if let Some(refusal) = self.stage_in_the_way(&pending) {
-                    return vec![Say::Refused(refusal)];
-                }
-                let Some(target) = target(&pending) else { return vec![Say::Refused(Refusal::NoReadingAwaited)] };
-                let Some(value) = as_read(reading, target.high().unit()) else {
-                    return vec![Say::Refused(Refusal::WrongKind)];
-                };
-                let verdict = place(value, Some(target.low()), Some(target.high()));
-                self.judged(value, verdict, far(value, Some(target.low()), Some(target.high())), |job| {
-                    job.take_stage_reading(pending, value, verdict, at)
-                })
-            }
-            Work::Measure { act } => {
-                let Act::Measure(measurement) = &self.book.steps[self.step].acts[act] else {
-                    return vec![Say::Refused(Refusal::NoReadingAwaited)];
-                };
-                let Bounds { least, most } = measurement.limits;
-                let Some(unit) = most.or(least).map(|q| q.unit()) else {
-                    return vec![Say::Refused(Refusal::NoReadingAwaited)];
-                };
-                let Some(value) = as_read(reading, unit) else { return vec![Say::Refused(Refusal::WrongKind)] };
-                let verdict = place(value, least, most);
-                self.judged(value, verdict, far(value, least, most), |job| {
-                    job.take_measurement(act, value, verdict, at)
-                })
-            }
+            Work::Stage(pending) => self.read_stage(&pending, reading, at),
             Work::Doubtful(pending) => self.ask(Question::Angle(pending)),
-            _ => vec![Say::Refused(Refusal::NoReadingAwaited)],
+            _ => match self.measurement_awaited() {
+                Some(act) => self.read_measurement(act, reading, at),
+                None => vec![Say::Refused(Refusal::NoReadingAwaited)],
+            },
         }
     }
 
-    /// Takes a reading at once when nothing hangs on it, else asks whether it was heard right.
-    fn judged(
-        &mut self,
-        value: Quantity,
-        verdict: Verdict,
-        far: bool,
-        take: impl FnOnce(&mut Job) -> Vec<Say>,
-    ) -> Vec<Say> {
-        let measuring = matches!(self.work(), Work::Measure { .. });
+    fn read_stage(&mut self, pending: &Pending, reading: Reading, at: At) -> Vec<Say> {
+        if let Some(needs) = self.stage_in_the_way(pending) {
+            return self.missing_state(needs);
+        }
+        let Some(target) = target(pending) else { return vec![Say::Refused(Refusal::NoReadingAwaited)] };
+        let Some(value) = as_read(reading, target.high().unit()) else {
+            return vec![Say::Refused(Refusal::WrongKind)];
+        };
+        let (low, high) = (Some(target.low()), Some(target.high()));
+        let mut verdict = place(value, low, high);
+        if let Some(turned) = pending.turned
+            && verdict == Verdict::Under
+            && is_the_rest(value, turned, &target)
+        {
+            verdict = Verdict::Within;
+        }
+        let far = far(value, low, high);
         // Short of a torque only means: go on. Everything else outside is a claim that costs something.
-        let certain = verdict == Verdict::Within || (verdict == Verdict::Under && !far && !measuring);
-        if !certain {
+        let goes_on = verdict == Verdict::Under && !far && matches!(value, Quantity::Torque(_));
+        if verdict != Verdict::Within && !goes_on {
             return self.ask(Question::Reading { value, verdict, far });
         }
         self.drop_question();
-        take(self)
+        self.take_stage_reading(pending, value, verdict, at)
+    }
+
+    fn read_measurement(&mut self, act: usize, reading: Reading, at: At) -> Vec<Say> {
+        if self.ledger.step(self.step) != StepState::Done
+            && let Some(needs) = self.step_in_the_way()
+        {
+            return self.missing_state(needs);
+        }
+        let Act::Measure(measurement) = &self.book.steps[self.step].acts[act] else {
+            return vec![Say::Refused(Refusal::NoReadingAwaited)];
+        };
+        let Bounds { least, most } = measurement.limits;
+        let Some(unit) = most.or(least).map(|q| q.unit()) else {
+            return vec![Say::Refused(Refusal::NoReadingAwaited)];
+        };
+        let Some(value) = as_read(reading, unit) else { return vec![Say::Refused(Refusal::WrongKind)] };
+        let verdict = place(value, least, most);
+        if verdict != Verdict::Within {
+            return self.ask(Question::Reading { value, verdict, far: far(value, least, most) });
+        }
+        self.drop_question();
+        self.take_measurement(act, value, verdict, at)
     }
 
     /// Records a reading of the stage pending.
     pub(super) fn take_stage_reading(
         &mut self,
-        pending: Pending,
+        pending: &Pending,
         value: Quantity,
         verdict: Verdict,
         at: At,
     ) -> Vec<Say> {
-        let Pending { group, item, stage, .. } = pending;
+        let Pending { group, item, stage, .. } = *pending;
         let mut says = vec![Say::ReadingTaken { value, verdict }];
         if verdict == Verdict::Within {
-            says.extend(self.stage_done(group, item, stage, Some(value), at));
+            says.extend(self.stage_done(pending, Some(value), at));
             return says;
         }
         let mut entry = self.ledger.item(group, item).clone();
         entry.over = verdict == Verdict::Over;
         entry.readings.push((stage, value));
-        if matches!(value, Quantity::Angle(_)) && verdict == Verdict::Under {
-            entry.turned = Some(value);
+        if verdict == Verdict::Under && work::turns(pending.kind.as_ref()) {
+            // A second number that falls short may be counted from the first one or from the start: nobody knows then
+            // how far the fastener was turned.
+            match entry.turned {
+                Some(_) => entry = entry.stopped(ItemState::InDoubt),
+                None => entry.turned = Some(value),
+            }
         }
-        let fact = Fact::Reading { group, item, stage };
-        self.record(at, fact, Some(value), vec![Change::Item(group, item, Box::new(entry))]);
+        let made = vec![self.make(Change::Item(group, item, Box::new(entry)))];
+        self.record(at, Fact::Reading { group, item, stage }, Some(value), made);
         says.extend(self.announce());
         says
     }
@@ -104,21 +133,30 @@ impl Job {
     /// Records a measurement, whatever it says; outside its limits the book says what to do.
     pub(super) fn take_measurement(&mut self, act: usize, value: Quantity, verdict: Verdict, at: At) -> Vec<Say> {
         let step = self.step;
-        let mut changes = vec![Change::Measured(step, act, Some(value))];
-        let mut probe = self.ledger.clone();
-        probe.swap(&mut changes[0].clone());
-        if super::work::work(&self.book, &probe, step) == Work::Nothing {
-            changes.push(Change::Step(step, super::StepState::Done));
-        }
-        self.record(at, Fact::Measured { step, act }, Some(value), changes);
+        let made = vec![self.make(Change::Measured(step, act, Some(value)))];
+        self.advance(at, Fact::Measured { step, act }, Some(value), made);
         let mut says = vec![Say::ReadingTaken { value, verdict }];
         if verdict != Verdict::Within {
             says.push(Say::OutsideLimits { step, act });
         }
-        if !matches!(self.work(), Work::Hold) {
-            says.extend(self.announce());
+        // What else is due; that it may be taken again goes without saying now.
+        if !matches!(self.work(), Work::Nothing) {
+            says.extend(self.announce_next());
         }
         says
+    }
+}
+
+/// Is it what was left of a turn that fell short? The rest was asked for, so that may be what is read; a number that
+/// makes the whole turn is good as well. Anything between is understood by nobody.
+fn is_the_rest(value: Quantity, turned: Quantity, target: &Limits<Quantity>) -> bool {
+    let rest = |whole: Quantity| {
+        let turned = turned.in_unit(value.unit())?.amount();
+        whole.in_unit(value.unit())?.amount().checked_sub(turned).map(|rest| Quantity::new(rest, value.unit()))
+    };
+    match (rest(target.low()), rest(target.high())) {
+        (Some(low), Some(high)) => place(value, Some(low), Some(high)) == Verdict::Within,
+        _ => false,
     }
 }
 

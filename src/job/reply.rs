@@ -96,6 +96,18 @@ pub enum Say {
         /// What has to be done to it.
         remedy: Remedy,
     },
+    /// A fastener is no longer fit for use, and the step in hand does not fit a new one: that comes later.
+    Scrapped {
+        /// Which group.
+        group: FastenerIx,
+        /// Which item.
+        item: usize,
+    },
+    /// Steps that were done are open again, because what was done now undoes their work.
+    OpenAgain {
+        /// Which steps.
+        steps: Vec<usize>,
+    },
     /// A mark was put into the record at this step.
     Marked {
         /// Which step.
@@ -217,6 +229,15 @@ pub enum Question {
         /// What happened to it.
         damage: Damage,
     },
+    /// The step or stage waits for this state of the vehicle, and no step is left that brings it there: is it so?
+    State(ConditionIx),
+    /// Which fastener is broken, stripped, lost? Answered by [`super::Command::Place`].
+    Which {
+        /// What happened to it.
+        damage: Damage,
+        /// Group and item of each that it can be, named in this order by [`super::Expect::places`].
+        choices: Vec<(FastenerIx, usize)>,
+    },
     /// Close the job although these points of one kind are open? Asked kind by kind; empty: close the job?
     Finish {
         /// The points asked about now, all of one kind.
@@ -248,7 +269,7 @@ pub enum Refusal {
         /// Index into the acts of the step.
         act: usize,
     },
-    /// The vehicle must be in this state first.
+    /// The vehicle must be in this state first, and a step that is not done brings it there.
     NotInState(ConditionIx),
     /// An item is not in a state from which this can be done.
     Unlawful {
@@ -344,6 +365,8 @@ pub enum Fact {
         /// Act behind the last.
         to: usize,
     },
+    /// The clock of the wait of a step was started, by itself.
+    WaitBegun(usize),
     /// The wait of a step was declared over.
     Waited(usize),
     /// A reading outside its window was recorded; the stage is still to be done.
@@ -382,6 +405,8 @@ pub enum Fact {
         /// Its state by that fact.
         state: ItemState,
     },
+    /// The user said that the vehicle is in this state.
+    State(ConditionIx),
     /// A mark was set.
     Mark(usize),
 }

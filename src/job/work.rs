@@ -1,6 +1,6 @@
 //! What is to be done now: worked out from the book and the ledger each time, never stored.
 
-use super::ledger::{ItemState, Ledger, StepState};
+use super::ledger::{Item, ItemState, Ledger, StepState};
 use super::reply::{Follows, Pending, Remedy, ThingState};
 use crate::procedure::{Act, Deed, Fastener, FastenerIx, Finish, OverRule, Procedure, Runs, StageKind};
 
@@ -33,11 +33,12 @@ pub(super) fn work(book: &Procedure, ledger: &Ledger, step: usize) -> Work {
     let mut act = 0;
     while act < acts.len() {
         match &acts[act] {
-            Act::Fasten { group, items, deed: Deed::Tighten(through) } => {
-                if let Some(work) = tightening(book, ledger, act, *group, items, *through) {
+            Act::Fasten { group, items, deed: Deed::Tighten(through) } if !superseded(book, ledger, step, act) => {
+                if let Some(work) = tightening(book, ledger, (step, act), *group, items, *through) {
                     return work;
                 }
             }
+            Act::Fasten { deed: Deed::Tighten(_), .. } => {}
             Act::Measure(_) if ledger.measured(step, act).is_none() => return Work::Measure { act },
             Act::Measure(_) => {}
             _ if ledger.act_recorded(step, act) => {}
@@ -58,6 +59,19 @@ pub(super) fn work(book: &Procedure, ledger: &Ledger, step: usize) -> Work {
     }
 }
 
+/// Was a tightening act undone again by what its own step does later, as a bolt tightened to draw something together
+/// and then slackened? Its stages are behind it, whatever the items say now.
+pub(super) fn superseded(book: &Procedure, ledger: &Ledger, step: usize, act: usize) -> bool {
+    let acts = &book.steps[step].acts;
+    let Act::Fasten { group, items, deed: Deed::Tighten(_) } = &acts[act] else { return false };
+    (act + 1..acts.len()).any(|later| match &acts[later] {
+        Act::Fasten { group: g, items: i, deed } if !matches!(deed, Deed::Tighten(_)) => {
+            g == group && i.iter().any(|i| items.contains(i)) && ledger.act_recorded(step, later)
+        }
+        _ => false,
+    })
+}
+
 /// Stages wanted of a group by an act.
 fn wanted(fastener: &Fastener, through: Option<usize>) -> usize {
     through.unwrap_or(fastener.finish.len()).min(fastener.finish.len())
@@ -66,7 +80,7 @@ fn wanted(fastener: &Fastener, through: Option<usize>) -> usize {
 fn tightening(
     book: &Procedure,
     ledger: &Ledger,
-    act: usize,
+    (step, act): (usize, usize),
     group: FastenerIx,
     items: &[usize],
     through: Option<usize>,
@@ -81,9 +95,14 @@ fn tightening(
     }
     let mut next: Option<(usize, usize, usize)> = None; // rank, item, stages done
     for (rank, &item) in items.iter().enumerate() {
-        let state = ledger.item(group, item).state;
-        let Some(done) = ledger.item(group, item).stages_done(&fastener.finish) else {
-            return Some(Work::Blocked { act, item, state: ThingState::Item(state) });
+        let entry = ledger.item(group, item);
+        let Some(done) = entry.stages_done(&fastener.finish) else {
+            // An earlier step should have started it. Where none is left to do so, starting it is due here and now.
+            let earlier = (0..step).any(|s| ledger.step(s) != StepState::Done && touches(book, s, group, item));
+            return Some(match earlier {
+                true => Work::Blocked { act, item, state: ThingState::Item(entry.state) },
+                false => Work::Remedy { group, item, remedy: begin(fastener, entry) },
+            });
         };
         let sooner = match (next, fastener.runs) {
             (None, _) => true,
@@ -96,8 +115,29 @@ fn tightening(
     }
     let (rank, item, stage) = next?;
     let pending = pending(fastener, ledger, group, item, stage, rank, items.len());
-    let is_angle = pending.kind.as_ref().is_some_and(StageKind::is_angle);
-    Some(if is_angle && ledger.item(group, item).suspect { Work::Doubtful(pending) } else { Work::Stage(pending) })
+    let doubtful = turns(pending.kind.as_ref()) && ledger.item(group, item).suspect;
+    Some(if doubtful { Work::Doubtful(pending) } else { Work::Stage(pending) })
+}
+
+/// Is it a stage that turns the fastener on or back by an angle? To do such a stage twice leaves the fastener where
+/// the book does not want it, and nobody could see that it was done twice. A torque comes out the same however often
+/// it is applied, and slack is slack.
+pub(super) fn turns(kind: Option<&StageKind>) -> bool {
+    matches!(kind, Some(StageKind::Angle(_) | StageKind::BackOff(_)))
+}
+
+/// Does an item stand before such a stage?
+pub(super) fn stands_before_turn(fastener: &Fastener, item: &Item) -> bool {
+    let next = item.stages_done(&fastener.finish).and_then(|done| fastener.finish.stage(done));
+    turns(next.map(|s| &s.kind))
+}
+
+/// Does a step do anything to this item?
+fn touches(book: &Procedure, step: usize, group: FastenerIx, item: usize) -> bool {
+    book.steps[step].acts.iter().any(|act| match act {
+        Act::Fasten { group: g, items, .. } => *g == group && items.contains(&item),
+        _ => false,
+    })
 }
 
 /// A stage of an item, as it is named to the user.
@@ -138,11 +178,27 @@ pub(super) fn remedy(fastener: &Fastener, ledger: &Ledger, group: FastenerIx, it
     }
 }
 
+/// How an item that was not started by hand comes to be.
+fn begin(fastener: &Fastener, item: &Item) -> Remedy {
+    match item.state {
+        ItemState::Out | ItemState::Holding if fastener.single_use => Remedy::Renew,
+        _ => Remedy::Restart,
+    }
+}
+
+/// Does an item miss a stage that a tightening act wants?
+pub(super) fn falls_short(fastener: &Fastener, item: &Item, through: Option<usize>) -> bool {
+    item.over || item.stages_done(&fastener.finish).is_none_or(|done| done < wanted(fastener, through))
+}
+
 /// Items and stages of a step that are still to be tightened.
 pub(super) fn left(book: &Procedure, ledger: &Ledger, step: usize) -> (usize, usize) {
     let (mut items_left, mut stages_left) = (0, 0);
-    for act in &book.steps[step].acts {
-        let Act::Fasten { group, items, deed: Deed::Tighten(through) } = act else { continue };
+    for (act, this) in book.steps[step].acts.iter().enumerate() {
+        let Act::Fasten { group, items, deed: Deed::Tighten(through) } = this else { continue };
+        if superseded(book, ledger, step, act) {
+            continue;
+        }
         let fastener = &book.fasteners[group.0];
         let wanted = wanted(fastener, *through);
         for &item in items {
@@ -161,12 +217,19 @@ pub(super) fn left(book: &Procedure, ledger: &Ledger, step: usize) -> (usize, us
     (items_left, stages_left)
 }
 
-/// The first step that could have brought `item` of `group` on its way and is not done.
-pub(super) fn open_step_before(book: &Procedure, ledger: &Ledger, step: usize, act: &Act) -> Option<usize> {
-    let thing = thing(act);
-    (0..step).find(|&s| {
-        ledger.step(s) != StepState::Done
-            && book.steps[s].acts.iter().any(|a| thing.is_some() && self::thing(a) == thing)
+/// The first earlier step that is not done and could have brought what `act` is about on its way: for a fastener,
+/// this very item of the group.
+pub(super) fn open_step_before(
+    book: &Procedure,
+    ledger: &Ledger,
+    step: usize,
+    act: &Act,
+    item: usize,
+) -> Option<usize> {
+    let wanted = thing(act)?;
+    (0..step).filter(|&s| ledger.step(s) != StepState::Done).find(|&s| match wanted {
+        Thing::Fastener(group) => touches(book, s, FastenerIx(group), item),
+        _ => book.steps[s].acts.iter().any(|a| thing(a) == Some(wanted)),
     })
 }
 
@@ -191,7 +254,7 @@ pub(super) fn thing(act: &Act) -> Option<Thing> {
     })
 }
 
-/// Does the group have any stage that waits for a state of the vehicle the stage says?
+/// The state of the vehicle that a stage waits for.
 pub(super) fn stage_needs(finish: &Finish, stage: usize) -> Option<crate::procedure::ConditionIx> {
     finish.stage(stage).and_then(|s| s.needs)
 }

@@ -1,26 +1,28 @@
 //! The folder of a job: begun, taken up again, listed, found.
 
 use super::JournalError;
-use super::line::{self, Fact, Head};
+use super::line::{self, Fact, Format, Head};
 use crate::job::{At, Command, Job};
 use crate::procedure::{self, Procedure};
 use sha2::{Digest, Sha256};
 use std::fs::{self, File, OpenOptions};
-use std::io::Write;
+use std::io::{BufRead, BufReader, Read, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-const PROCEDURE: &str = "procedure.toml";
-const JOURNAL: &str = "journal.jsonl";
+pub(super) const PROCEDURE: &str = "procedure.toml";
+pub(super) const JOURNAL: &str = "journal.jsonl";
 const LOCK: &str = "lock";
 
 /// A job on disk, open for writing by this process alone.
 #[derive(Debug)]
 pub struct Folder {
     path: PathBuf,
-    journal: File,
+    pub(super) journal: File,
     next: u64,
     sum: u32,
+    /// Writing failed, or is under way.
+    failed: bool,
     /// Held as long as this value lives.
     _lock: File,
 }
@@ -76,12 +78,10 @@ impl Folder {
         let (text, sum) = line::write(&head, 0).map_err(|e| json(&path, e))?;
         let file = path.join(JOURNAL);
         write_synced(&file, text.as_bytes())?;
-        // The names in the folder are on disk only once the folder is.
-        for dir in [path.as_path(), root] {
-            File::open(dir).and_then(|d| d.sync_all()).map_err(JournalError::io(dir, "cannot flush the folder"))?;
-        }
+        sync_folder(&path)?;
+        sync_folder(root)?;
         let journal = append_to(&file)?;
-        Ok(Folder { path, journal, next: 1, sum, _lock: lock })
+        Ok(Folder { path, journal, next: 1, sum, failed: false, _lock: lock })
     }
 
     /// Takes a job up again. With `salvage`, a journal damaged in the middle keeps the good lines before the damage.
@@ -93,39 +93,29 @@ impl Folder {
 
         let mut notices = Vec::new();
         let mut lines = Lines { bytes: &bytes, at: 0, number: 0 };
-        let (head, mut sum) = match lines.next() {
-            Some(Ok(text)) => line::read::<Head>(text, 0).map_err(|reason| damaged(1, reason))?,
-            Some(Err(reason)) => return Err(damaged(1, reason)),
+        let first = match lines.next() {
+            Some(read) => read.map_err(|fault| damaged(1, fault.reason()))?,
             None => return Err(damaged(1, "the journal is empty".into())),
         };
-        if head.format > line::FORMAT {
-            return Err(JournalError::Newer { path: file, found: head.format });
+        let (Format { format }, mut sum) = line::read(first, 0).map_err(|reason| damaged(1, reason))?;
+        if format > line::FORMAT {
+            return Err(JournalError::Newer { path: file, found: format });
         }
-        let book = Arc::new(copy_of_procedure(path, &head)?);
-        let mut job = Job::new(book);
+        let (head, _) = line::read::<Head>(first, 0).map_err(|reason| damaged(1, reason))?;
+        let mut job = Job::new(Arc::new(copy_of_procedure(path, &head)?));
         let mut next = 1;
         let mut good = lines.at;
         while let Some(read) = lines.next() {
-            let fact = read.and_then(|text| line::read::<Fact>(text, sum)).and_then(|(fact, sum)| match fact.n {
-                n if n == next => Ok((fact, sum)),
-                n => Err(format!("it is numbered {n}, not {next}")),
-            });
-            match fact {
-                Ok((fact, new_sum)) => {
-                    job.apply(fact.command, fact.at);
-                    (sum, next, good) = (new_sum, next + 1, lines.at);
-                }
-                Err(_) if lines.at == bytes.len() => {
-                    notices.push(Notice::TornLine { line: lines.number });
-                    break;
-                }
+            match read.and_then(|text| replay(&mut job, text, next, sum)) {
+                Ok(new_sum) => (sum, next, good) = (new_sum, next + 1, lines.at),
+                // Only what follows the last line end was never finished, so never answered.
+                Err(Fault::Torn) => notices.push(Notice::TornLine { line: lines.number }),
                 Err(_) if salvage => {
-                    let aside = path.join(format!("journal.damaged-{}.jsonl", lines.number));
-                    fs::copy(&file, &aside).map_err(JournalError::io(&aside, "cannot keep the damaged journal"))?;
+                    let aside = set_aside(path, lines.number, &bytes)?;
                     notices.push(Notice::Salvaged { kept: lines.number - 1, aside });
                     break;
                 }
-                Err(reason) => return Err(damaged(lines.number, reason)),
+                Err(fault) => return Err(damaged(lines.number, fault.reason())),
             }
         }
         let journal = append_to(&file)?;
@@ -133,7 +123,7 @@ impl Folder {
             journal.set_len(good as u64).map_err(JournalError::io(&file, "cannot cut off the torn end"))?;
             journal.sync_all().map_err(JournalError::io(&file, "cannot flush the journal"))?;
         }
-        let folder = Folder { path: path.to_owned(), journal, next, sum, _lock: lock };
+        let folder = Folder { path: path.to_owned(), journal, next, sum, failed: false, _lock: lock };
         Ok(Opened { folder, job, notices })
     }
 
@@ -143,15 +133,47 @@ impl Folder {
     }
 
     /// Writes one command; on disk when this returns. After an error the job must not go on: what was said to be
-    /// done would not be recorded.
+    /// done would not be recorded. Nothing more is written then, for it would follow on half a line.
     pub fn append(&mut self, command: &Command, at: At) -> Result<(), JournalError> {
+        let io = |doing| JournalError::io(self.path.join(JOURNAL), doing);
+        if std::mem::replace(&mut self.failed, true) {
+            return Err(io("cannot write to the journal")(std::io::Error::other("writing to it failed before")));
+        }
         let fact = Fact { n: self.next, at, command: command.clone() };
         let (text, sum) = line::write(&fact, self.sum).map_err(|e| json(&self.path, e))?;
-        let file = || JournalError::io(self.path.join(JOURNAL), "cannot write to the journal");
-        self.journal.write_all(text.as_bytes()).map_err(file())?;
-        self.journal.sync_data().map_err(file())?;
-        (self.next, self.sum) = (self.next + 1, sum);
+        self.journal.write_all(text.as_bytes()).map_err(io("cannot write to the journal"))?;
+        self.journal.sync_data().map_err(io("cannot flush the journal"))?;
+        (self.next, self.sum, self.failed) = (self.next + 1, sum, false);
         Ok(())
+    }
+}
+
+/// Gives the job the command of a line, and returns the checksum of the line.
+fn replay(job: &mut Job, text: &str, n: u64, before: u32) -> Result<u32, Fault> {
+    let (fact, sum) = line::read::<Fact>(text, before).map_err(Fault::Damaged)?;
+    if fact.n != n {
+        return Err(Fault::Damaged(format!("it is numbered {}, not {n}", fact.n)));
+    }
+    // Only what changed the job was written. A command that changes nothing now meets another job than it did then.
+    if !job.apply(fact.command, fact.at).recorded {
+        return Err(Fault::Damaged("what it says cannot follow on the lines before it".into()));
+    }
+    Ok(sum)
+}
+
+/// Why a line is not used.
+enum Fault {
+    /// It has no line end: it is the last one and was never finished.
+    Torn,
+    Damaged(String),
+}
+
+impl Fault {
+    fn reason(self) -> String {
+        match self {
+            Fault::Torn => "it is cut short".into(),
+            Fault::Damaged(reason) => reason,
+        }
     }
 }
 
@@ -165,7 +187,7 @@ struct Lines<'a> {
 }
 
 impl<'a> Iterator for Lines<'a> {
-    type Item = Result<&'a str, String>;
+    type Item = Result<&'a str, Fault>;
 
     fn next(&mut self) -> Option<Self::Item> {
         let rest = &self.bytes[self.at..];
@@ -175,11 +197,35 @@ impl<'a> Iterator for Lines<'a> {
         self.number += 1;
         let Some(end) = rest.iter().position(|&b| b == b'\n') else {
             self.at = self.bytes.len();
-            return Some(Err("it is cut short".into()));
+            return Some(Err(Fault::Torn));
         };
         self.at += end + 1;
-        Some(std::str::from_utf8(&rest[..end]).map_err(|_| "it is not text".into()))
+        Some(std::str::from_utf8(&rest[..end]).map_err(|_| Fault::Damaged("it is not text".into())))
     }
+}
+
+/// Keeps a damaged journal beside the job, under a name that no other one has.
+fn set_aside(path: &Path, line: usize, bytes: &[u8]) -> Result<PathBuf, JournalError> {
+    let mut n = 1u32;
+    loop {
+        let aside = path.join(match n {
+            1 => format!("journal.damaged-{line}.jsonl"),
+            _ => format!("journal.damaged-{line}-{n}.jsonl"),
+        });
+        match write_synced(&aside, bytes) {
+            Ok(()) => {
+                sync_folder(path)?;
+                return Ok(aside);
+            }
+            Err(JournalError::Io { source, .. }) if source.kind() == std::io::ErrorKind::AlreadyExists => n += 1,
+            Err(e) => return Err(e),
+        }
+    }
+}
+
+/// The names in a folder are on disk only once the folder is.
+fn sync_folder(dir: &Path) -> Result<(), JournalError> {
+    File::open(dir).and_then(|d| d.sync_all()).map_err(JournalError::io(dir, "cannot flush the folder"))
 }
 
 fn copy_of_procedure(path: &Path, head: &Head) -> Result<Procedure, JournalError> {
@@ -194,7 +240,7 @@ fn copy_of_procedure(path: &Path, head: &Head) -> Result<Procedure, JournalError
 
 fn new_folder(root: &Path, id: &str, at: At) -> Result<PathBuf, JournalError> {
     let day = jiff::Timestamp::from_millisecond(at.0)
-        .map(|t| t.to_zoned_datetime(jiff::tz::TimeZone::UTC).strftime("%Y-%m-%d").to_string())
+        .map(|t| t.strftime("%Y-%m-%d").to_string())
         .unwrap_or_else(|_| "undated".into());
     let mut n = 1u32;
     loop {
@@ -232,7 +278,7 @@ fn write_synced(path: &Path, bytes: &[u8]) -> Result<(), JournalError> {
         .map_err(JournalError::io(path, "cannot write"))
 }
 
-fn sha256(text: &str) -> String {
+pub(super) fn sha256(text: &str) -> String {
     Sha256::digest(text.as_bytes()).iter().map(|b| format!("{b:02x}")).collect()
 }
 
@@ -251,16 +297,21 @@ pub fn list(root: &Path) -> Result<Vec<Summary>, JournalError> {
     for entry in entries {
         let path = entry.map_err(JournalError::io(root, "cannot list the jobs"))?.path();
         let journal = path.join(JOURNAL);
-        let Ok(text) = fs::read(&journal) else { continue };
-        let mut lines = Lines { bytes: &text, at: 0, number: 0 };
-        let Some(Ok(first)) = lines.next() else { continue };
-        let Ok((head, _)) = line::read::<Head>(first, 0) else { continue };
+        let Some(head) = head(&journal) else { continue };
         let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
         let touched = fs::metadata(&journal).and_then(|m| m.modified()).unwrap_or(std::time::UNIX_EPOCH);
         jobs.push((Summary { path, name, began: head.began }, touched));
     }
     jobs.sort_by(|(a, ta), (b, tb)| (ta, &a.name).cmp(&(tb, &b.name)));
     Ok(jobs.into_iter().map(|(job, _)| job).collect())
+}
+
+/// What the first line of a journal says, without reading the others; `None` where it says nothing.
+fn head(journal: &Path) -> Option<Head> {
+    let mut first = String::new();
+    let journal = File::open(journal).ok()?.take(line::LONGEST_HEAD);
+    BufReader::new(journal).read_line(&mut first).ok()?;
+    line::read::<Head>(first.strip_suffix('\n')?, 0).ok().map(|(head, _)| head)
 }
 
 /// The folder of the job with this name or path, or of the one worked on last.

@@ -6,6 +6,15 @@ use serde::{Deserialize, Serialize};
 /// The format this program writes.
 pub(super) const FORMAT: u32 = 1;
 
+/// More bytes than any first line has.
+pub(super) const LONGEST_HEAD: u64 = 1 << 16;
+
+/// What the first line of any format says, this one and those to come: which format it is.
+#[derive(Debug, Deserialize)]
+pub(super) struct Format {
+    pub format: u32,
+}
+
 /// What the first line says.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -41,9 +50,10 @@ pub(super) fn write(value: &impl Serialize, before: u32) -> Result<(String, u32)
 /// Reads a line without its line end back.
 pub(super) fn read<T: for<'a> Deserialize<'a>>(line: &str, before: u32) -> Result<(T, u32), String> {
     let (text, tail) = line.rsplit_once(SUM).ok_or("it has no checksum")?;
-    let digits = tail.strip_suffix("\"}").filter(|d| d.len() == 8).ok_or("its checksum is cut short")?;
-    let sum = u32::from_str_radix(digits, 16).map_err(|_| "its checksum is not a number")?;
-    if sum != checksum(text, before) {
+    let digits = tail.strip_suffix("\"}").ok_or("its checksum is cut short")?;
+    let sum = checksum(text, before);
+    // Compared as it is written, so that not even a capital letter passes.
+    if digits != format!("{sum:08x}") {
         return Err("its checksum does not fit".into());
     }
     let value = serde_json::from_str(&format!("{text}}}")).map_err(|e| e.to_string())?;

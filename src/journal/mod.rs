@@ -41,12 +41,8 @@ pub enum JournalError {
         /// The job's folder.
         path: PathBuf,
     },
-    /// A line that is not the last one is damaged.
-    #[error(
-        "{path}: line {line} is damaged: {reason}. The {line_before} good lines before it can be kept with \
-         `wrenchside resume --salvage`; the damaged journal is kept beside it.",
-        line_before = line - 1
-    )]
+    /// A line is damaged, and not merely a last one that was never finished.
+    #[error("{path}: line {line} is damaged: {reason}. {}", way_out(*line))]
     Damaged {
         /// The journal.
         path: PathBuf,
@@ -87,6 +83,17 @@ pub enum JournalError {
         /// What there is.
         known: String,
     },
+}
+
+/// What to do about a damaged line.
+fn way_out(line: usize) -> String {
+    match line - 1 {
+        0 => "It names the procedure, so the job cannot be taken up without it.".into(),
+        good => format!(
+            "The {good} good lines before it can be kept with `wrenchside resume --salvage`; the damaged journal is \
+             kept beside it."
+        ),
+    }
 }
 
 impl JournalError {

@@ -16,13 +16,8 @@ pub trait Activity {
 }
 
 /// A small neural network that knows voices from machines; 0.0003 of real time.
+#[derive(Default)]
 pub struct Earshot(Box<Detector>);
-
-impl Default for Earshot {
-    fn default() -> Self {
-        Self(Box::default())
-    }
-}
 
 impl Activity for Earshot {
     fn voice(&mut self, frame: &[i16; FRAME]) -> f32 {

@@ -4,14 +4,14 @@
 //!
 //! The rule, by harm:
 //!
-//! | harm | vosk alone | with the second listener |
+//! | harm | vosk alone: confidence | with the second listener: one of |
 //! | --- | --- | --- |
-//! | [`Harm::None`] | a whole phrase, confidence at least 0.7 | both agree; or the second strictly; or vosk at 0.9, the second content with it or undecided |
-//! | [`Harm::Moves`] | 0.85 | both agree; or the second strictly |
-//! | [`Harm::Claims`] | 0.95 | both agree |
+//! | [`Harm::None`] | 0.7 | both agree; the second strictly, or plainly while vosk hears no phrase; vosk at 0.9 while the second prefers it or knows nothing better |
+//! | [`Harm::Moves`] | 0.85 | both agree; the second strictly |
+//! | [`Harm::Claims`] | 0.95 | both agree; the second strictly while vosk hears no phrase, but half of this one's words |
 //! | [`Harm::Decoy`] | never | never |
 //!
-//! "Agree": vosk heard the whole phrase and the second listener prefers the same one under its normal thresholds.
+//! vosk hears a phrase only as a whole. "Agree": the second listener prefers the same one under its normal thresholds.
 //! Unheard is better than misheard: in every other case nothing was said. `tests/hearing.rs` holds the figures of this
 //! operating point, with counts, and fails when they worsen.
 
@@ -26,6 +26,8 @@ struct Thresholds {
 
 /// Enough to confirm what another has heard.
 const NORMAL: Thresholds = Thresholds { average: -2.5, over_noise: 4.0, margin: 0.5 };
+/// Enough without another's word, where a mistake only speaks.
+const PLAIN: Thresholds = Thresholds { average: -2.0, over_noise: 8.0, margin: 3.0 };
 /// Enough against another's word or without it.
 const STRICT: Thresholds = Thresholds { average: -1.2, over_noise: 6.0, margin: 2.0 };
 /// vosk's confidence for a harmless phrase that the second listener does not speak against.
@@ -42,7 +44,7 @@ pub fn decide(phrases: &[Phrase], heard: &Hypothesis, judgement: Option<&Judgeme
     let first = phrases.iter().position(|phrase| phrase.text == heard.text);
     let accepted = match judgement {
         None => first.filter(|&at| heard.confidence >= alone(phrases[at].harm)),
-        Some(judgement) => with_second(phrases, first, heard.confidence, judgement),
+        Some(judgement) => with_second(phrases, first, heard, judgement),
     };
     accepted.filter(|&at| phrases[at].harm != Harm::Decoy)
 }
@@ -57,7 +59,8 @@ fn alone(harm: Harm) -> f32 {
     }
 }
 
-fn with_second(phrases: &[Phrase], first: Option<usize>, confidence: f32, judgement: &Judgement) -> Option<usize> {
+fn with_second(phrases: &[Phrase], first: Option<usize>, heard: &Hypothesis, judgement: &Judgement) -> Option<usize> {
+    let Hypothesis { text, confidence } = heard;
     let best = judgement.best.filter(|&at| at < phrases.len());
     let preferred = best.filter(|_| NORMAL.met_by(judgement));
     if let Some(at) = first
@@ -65,14 +68,35 @@ fn with_second(phrases: &[Phrase], first: Option<usize>, confidence: f32, judgem
     {
         return Some(at);
     }
-    if let Some(at) = best
-        && STRICT.met_by(judgement)
-        && phrases[at].harm < Harm::Claims
-    {
-        return Some(at);
+    if let Some(at) = best {
+        let phrase = &phrases[at];
+        let enough = match phrase.harm {
+            Harm::Decoy | Harm::Moves => STRICT.met_by(judgement),
+            Harm::None => STRICT.met_by(judgement) || first.is_none() && PLAIN.met_by(judgement),
+            Harm::Claims => first.is_none() && STRICT.met_by(judgement) && half_heard(&phrase.text, text),
+        };
+        if enough {
+            return Some(at);
+        }
     }
     // The two do not agree, and nothing speaks strictly for another phrase.
-    first.filter(|&at| phrases[at].harm == Harm::None && confidence >= SURE && preferred.is_none() && best == first)
+    first.filter(|&at| phrases[at].harm == Harm::None && *confidence >= SURE && preferred.is_none() && best == first)
+}
+
+/// Whether at least half of the words of `phrase` are among those heard, in the same order.
+fn half_heard(phrase: &str, heard: &str) -> bool {
+    let words: Vec<&str> = phrase.split(' ').collect();
+    // The longest common run of words, not necessarily neighbours: one row of the usual table.
+    let mut common = vec![0; words.len() + 1];
+    for said in heard.split_whitespace() {
+        let mut diagonal = 0;
+        for (at, word) in words.iter().enumerate() {
+            let above = common[at + 1];
+            common[at + 1] = if *word == said { diagonal + 1 } else { above.max(common[at]) };
+            diagonal = above;
+        }
+    }
+    2 * common[words.len()] >= words.len()
 }
 
 #[cfg(test)]
@@ -126,11 +150,34 @@ mod tests {
     }
 
     #[test]
+    fn a_claim_half_heard_needs_the_second_to_be_strict() {
+        let phrases = ["no that is wrong", "reading thirty", "reading thirteen"]
+            .map(|text| Phrase { text: text.into(), harm: Harm::Claims });
+        let strict = judged(0, -0.4, 18.0, 9.0);
+        assert_eq!(decide(&phrases, &heard("not yet is wrong", 0.6), Some(&strict)), Some(0));
+        assert_eq!(decide(&phrases, &heard("hold is", 0.6), Some(&strict)), None);
+        assert_eq!(decide(&phrases, &heard("not yet is wrong", 1.0), Some(&judged(0, -2.0, 9.0, 9.0))), None);
+        // Not when vosk has heard another whole phrase, though half of this one is in it.
+        assert_eq!(decide(&phrases, &heard("reading thirteen", 0.3), Some(&judged(1, -0.1, 20.0, 9.0))), None);
+    }
+
+    #[test]
+    fn words_count_in_their_order() {
+        assert!(half_heard("no that is wrong", "hold wrong is wrong"));
+        assert!(!half_heard("no that is wrong", "wrong is"));
+        assert!(half_heard("all done", "the all done that"));
+        assert!(!half_heard("all done", ""));
+        assert!(half_heard("that one is done", "that is"));
+    }
+
+    #[test]
     fn one_strict_listener_may_move_but_a_lax_one_may_not() {
         let phrases = phrases();
         assert_eq!(decide(&phrases, &heard("", 0.0), Some(&judged(2, -1.0, 7.0, 3.0))), Some(2));
-        assert_eq!(decide(&phrases, &heard("", 0.0), Some(&judged(2, -2.0, 5.0, 1.0))), None);
+        assert_eq!(decide(&phrases, &heard("", 0.0), Some(&judged(2, -2.0, 9.0, 4.0))), None);
         assert_eq!(decide(&phrases, &heard("none", 1.0), Some(&judged(2, -2.0, 5.0, 1.0))), None);
+        assert_eq!(decide(&phrases, &heard("", 0.0), Some(&judged(1, -2.0, 9.0, 4.0))), Some(1));
+        assert_eq!(decide(&phrases, &heard("moves", 0.1), Some(&judged(1, -2.0, 9.0, 4.0))), None);
     }
 
     #[test]
@@ -156,7 +203,7 @@ mod tests {
                 prop_assert_ne!(phrases[at].harm, Harm::Decoy);
                 prop_assert!(first == Some(at) || !alone && second == Some(at));
                 if phrases[at].harm == Harm::Claims && !alone {
-                    prop_assert!(first == Some(at) && second == Some(at));
+                    prop_assert!(second == Some(at) && (first == Some(at) || first.is_none()));
                 }
             }
         }

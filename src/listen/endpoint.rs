@@ -26,8 +26,10 @@ const AFTER_WHOLE: u32 = frames(220);
 const AFTER_COULD_GO_ON: u32 = frames(500);
 /// Silence after anything else: time to think in the middle of a phrase.
 const AFTER_UNFINISHED: u32 = frames(660);
-/// The words come a little after the sound, so they must have stayed as they are for so long before they count.
+/// The words come a little after the sound, so they must have stayed as they are for so long before they count, unless
+/// they came so far into the silence that they were made from all of the voice.
 const SETTLED: u32 = frames(160);
+const ALL_HEARD: u32 = frames(190);
 /// A phrase that stays unchanged for so long is over even if something goes on that passes for a voice; the longer time
 /// is for one that could go on.
 const STANDING: u32 = frames(700);
@@ -72,6 +74,8 @@ struct Going {
     progress: Progress,
     /// Frames since the words last changed.
     unchanged: u32,
+    /// How long the silence was then.
+    silence_then: u32,
 }
 
 impl Endpointer {
@@ -84,8 +88,14 @@ impl Endpointer {
             }
             let length = 8 - self.recent.leading_zeros();
             self.recent = 0;
-            self.going =
-                Some(Going { length, voiced: BEGINNING, silence: 0, progress: Progress::Nothing, unchanged: 0 });
+            self.going = Some(Going {
+                length,
+                voiced: BEGINNING,
+                silence: 0,
+                progress: Progress::Nothing,
+                unchanged: 0,
+                silence_then: 0,
+            });
             return Step::Began(length);
         };
         going.length += 1;
@@ -109,6 +119,7 @@ impl Endpointer {
             going.progress = progress;
             if changed {
                 going.unchanged = 0;
+                going.silence_then = going.silence;
             }
         }
     }
@@ -132,7 +143,8 @@ impl Going {
             Progress::CouldGoOn => (AFTER_COULD_GO_ON, STANDING_OPEN),
             Progress::Unfinished | Progress::Nothing => (AFTER_UNFINISHED, LONGEST),
         };
-        if self.silence >= enough && (self.unchanged >= SETTLED || self.silence >= AFTER_UNFINISHED) {
+        let settled = self.unchanged >= SETTLED || self.silence_then.min(self.silence) >= ALL_HEARD;
+        if self.silence >= enough && (settled || self.silence >= AFTER_UNFINISHED) {
             let knock = self.progress == Progress::Nothing && self.voiced < KNOCK;
             if knock { Step::Dropped } else { Step::Ended(self.silence) }
         } else if self.unchanged >= standing {
@@ -187,14 +199,27 @@ mod tests {
         for _ in 0..30 {
             ends.frame(0.9);
         }
-        for _ in 0..AFTER_WHOLE - 1 {
+        for _ in 0..ALL_HEARD - 1 {
             assert_eq!(ends.frame(0.0), Step::Going);
         }
         ends.words(Progress::Whole, true);
         for _ in 0..SETTLED - 1 {
             assert_eq!(ends.frame(0.0), Step::Going);
         }
-        assert_eq!(ends.frame(0.0), Step::Ended(AFTER_WHOLE + SETTLED - 1));
+        assert_eq!(ends.frame(0.0), Step::Ended(ALL_HEARD + SETTLED - 1));
+    }
+
+    #[test]
+    fn words_made_from_all_of_the_voice_need_not_settle() {
+        let mut ends = Endpointer::default();
+        for _ in 0..30 {
+            ends.frame(0.9);
+        }
+        for _ in 0..2 * AFTER_WHOLE {
+            assert_eq!(ends.frame(0.0), Step::Going);
+        }
+        ends.words(Progress::Whole, true);
+        assert_eq!(ends.frame(0.0), Step::Ended(2 * AFTER_WHOLE + 1));
     }
 
     #[test]

@@ -25,6 +25,7 @@ pub struct VoskRecogniser {
     known: HashMap<String, bool>,
     /// Whether sounds that are no words can be heard as such.
     has_unknown: bool,
+    dither: Dither,
     /// What vosk has closed by itself in the utterance so far, on a pause that was too short for ours.
     closed: Hypothesis,
 }
@@ -40,7 +41,14 @@ impl VoskRecogniser {
         let mut model =
             Model::new(name).ok_or_else(|| ListenError::model(folder, "the recogniser cannot load this model"))?;
         let has_unknown = model.find_word(UNKNOWN).is_some();
-        Ok(Self { recogniser: None, model, known: HashMap::new(), has_unknown, closed: nothing() })
+        Ok(Self {
+            recogniser: None,
+            model,
+            known: HashMap::new(),
+            has_unknown,
+            dither: Dither::new(),
+            closed: nothing(),
+        })
     }
 
     /// Words of these phrases that the model lacks, each once, in the order of the phrases.
@@ -88,13 +96,15 @@ impl Recogniser for VoskRecogniser {
             .ok_or_else(|| engine("it did not take the phrases"))?;
         recogniser.set_words(true);
         self.recogniser = Some(recogniser);
+        self.dither = Dither::new();
         self.closed = nothing();
         Ok(())
     }
 
     fn accept(&mut self, chunk: &[i16]) -> Result<String, ListenError> {
+        let chunk = self.dither.add(chunk);
         let recogniser = self.running()?;
-        let state = recogniser.accept_waveform(chunk).map_err(|e| engine(&e.to_string()))?;
+        let state = recogniser.accept_waveform(&chunk).map_err(|e| engine(&e.to_string()))?;
         let now = match state {
             DecodingState::Running => {
                 guarded(|| Hypothesis { text: recogniser.partial_result().partial.to_owned(), confidence: 1.0 })?
@@ -114,11 +124,31 @@ impl Recogniser for VoskRecogniser {
         // After this vosk begins afresh by itself, with the same phrases.
         let last = guarded(|| read(recogniser.final_result()))?;
         let mut whole = joined(&self.closed, &last);
+        self.dither = Dither::new();
         self.closed = nothing();
         if whole.text.is_empty() {
             whole.confidence = 0.0;
         }
         Ok(whole)
+    }
+}
+
+/// The faintest of noises. In digital silence the model hears badly without, and Kaldi's own is another one each time,
+/// so that the same sound would not always be heard in the same way.
+struct Dither(u32);
+
+impl Dither {
+    fn new() -> Self {
+        Self(1)
+    }
+
+    fn add(&mut self, chunk: &[i16]) -> Vec<i16> {
+        let mut noisy = |&sample: &i16| {
+            self.0 = self.0.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            // Of four bits as many as are set: from -2 to 2, one in the root of the mean square.
+            sample.saturating_add((self.0 >> 28).count_ones() as i16 - 2)
+        };
+        chunk.iter().map(&mut noisy).collect()
     }
 }
 

@@ -34,7 +34,7 @@ pub fn findings(text: &str) -> Vec<Finding> {
         words::check(&sight, &mut found);
         findings.extend(found.into_iter().filter(|f| !stand_ins.contains(&f.span)));
     }
-    findings.sort_by(|a, b| (a.span.start, a.code).cmp(&(b.span.start, b.code)));
+    findings.sort_by_key(|f| (f.span.start, f.code));
     findings.dedup();
     findings
 }

@@ -107,6 +107,8 @@ codes! {
     TorqueUnguarded = "torque-unguarded", Advice, "Nothing in the file would show a typing error in this value.";
     PreparationMissing = "preparation-missing", Advice, "A torque holds only for the state of the thread that it was published for.";
     ToolMissing = "tool-missing", Advice, "Asked for the tool, the assistant could only give the drive size.";
+    // Drafting.
+    RebuildThere = "rebuild-there", Error, "A second rebuild beside the first would fit everything twice.";
     // Words.
     WarningLate = "warning-late", Error, "A warning that comes after the act comes too late.";
     SayLong = "say-long", Advice, "ASD-STE100 allows 20 words in a sentence of instruction; longer ones are not kept in mind while working.";

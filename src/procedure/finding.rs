@@ -64,7 +64,7 @@ pub struct Report {
 impl Report {
     /// Puts findings in the order of the file.
     pub fn new(name: impl Into<String>, text: &str, mut findings: Vec<Finding>) -> Report {
-        findings.sort_by(|a, b| (a.span.start, a.code).cmp(&(b.span.start, b.code)));
+        findings.sort_by_key(|f| (f.span.start, f.code));
         findings.dedup();
         Report { name: name.into(), text: text.into(), findings }
     }

@@ -110,7 +110,9 @@ pub(super) fn read(text: &str) -> Reading {
 /// Says so if the file is of a newer format than this program knows.
 fn newer_format(table: &DeTable<'_>) -> Option<Finding> {
     let (key, value) = table.iter().find(|(key, _)| key.get_ref().as_ref() == "format")?;
-    let DeValue::Integer(number) = value.get_ref() else { return None };
+    let DeValue::Integer(number) = value.get_ref() else {
+        return None;
+    };
     let number = i64::from_str_radix(number.as_str(), number.radix()).ok()?;
     (number > i64::from(FORMAT)).then(|| {
         Finding::new(

@@ -8,6 +8,7 @@
 
 mod check;
 mod code;
+mod draft;
 mod finding;
 mod load;
 mod model;
@@ -17,6 +18,7 @@ mod written;
 
 pub use check::{check, findings};
 pub use code::Code;
+pub use draft::draft_rebuild;
 pub use finding::{Finding, Report, Severity, Shown};
 pub use load::{FORMAT, LoadError, load, parse, read_text};
 pub use model::*;

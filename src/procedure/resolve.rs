@@ -104,8 +104,7 @@ pub(super) fn resolve(written: &Written, findings: &mut Vec<Finding>) -> Resolve
     });
     let standing = standing.collect();
     let (steps, act_spans) = r.steps(&written.step, &fasteners);
-    // An empty list and no list at all come to the same; the walk has spoken of the second.
-    if steps.is_empty() && r.findings.is_empty() {
+    if steps.is_empty() {
         r.report(Code::StepsMissing, 0..0, "the file has no steps", "Write at least one [[step]]");
     }
 

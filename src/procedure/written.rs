@@ -95,8 +95,6 @@ pub(crate) struct Written {
     #[serde(default)]
     pub standing: Vec<Standing>,
     /// The steps, in order.
-    #[serde(default)]
-    #[schemars(required)]
     pub step: Vec<Step>,
 }
 

@@ -121,7 +121,7 @@ impl Player<'_> {
                 Given::Sound(path) => path.file_stem().unwrap_or_default().to_string_lossy().into_owned(),
                 Given::Typed(line) => format!("\"{line}\""),
                 Given::Wait(minutes) => format!("{minutes} minutes pass"),
-                Given::Restart => "the program is started anew".into(),
+                Given::Restart => "the power goes; the program is started anew".into(),
             },
             heard: Vec::new(),
             rejected: Vec::new(),
@@ -131,6 +131,11 @@ impl Player<'_> {
             differences: Vec::new(),
             times: Times::default(),
         };
+        if !matches!(given, Given::Sound(_))
+            && let Some(screen) = &mut self.options.screen
+        {
+            screen.happens(&outcome.given);
+        }
         match given {
             Given::Sound(path) => {
                 let samples = (self.options.read_sound)(&scenario.folder.join(path))?;

@@ -161,9 +161,23 @@ impl Ear {
             return Ok(());
         }
         let phrases: Vec<Phrase> = if over_voice { talk.phrases_over_voice() } else { talk.phrases() };
-        self.listener.listen_for(&phrases)?;
+        self.listen_for(phrases)?;
         self.known = Some(known);
         Ok(())
+    }
+
+    /// Places are named in the words of the procedure, and a model need not know them all: what it cannot hear is left
+    /// to the keyboard. The language's own words are checked by `doctor`.
+    fn listen_for(&mut self, mut phrases: Vec<Phrase>) -> Result<(), ListenError> {
+        loop {
+            match self.listener.listen_for(&phrases) {
+                Err(ListenError::UnknownWord { phrase, word }) if phrases.len() > 1 => {
+                    tracing::warn!(phrase, word, "the model does not know a word; the phrase is left out");
+                    phrases.retain(|p| p.text != phrase);
+                }
+                other => return other,
+            }
+        }
     }
 
     /// Takes a piece of sound; gives an utterance once one is complete. Push an empty piece until there is none.

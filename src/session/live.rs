@@ -35,6 +35,8 @@ pub trait Screen {
     fn heard(&mut self, utterance: &Utterance);
     /// What follows from it, and the job after it.
     fn turn(&mut self, turn: &Turn, job: &Job);
+    /// Something that happens from outside in a replay.
+    fn happens(&mut self, _what: &str) {}
     /// Something about the session itself.
     fn notice(&mut self, text: &str);
 }

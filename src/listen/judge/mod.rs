@@ -17,7 +17,7 @@ use std::path::Path;
 
 use network::{Encoded, Network, SHORTEST};
 use tokens::{BEGIN, Tokens};
-use trie::{BEAM, Found, Trie};
+use trie::{Found, Trie};
 
 use super::{Judge, Judgement, ListenError, Phrase, RATE};
 
@@ -25,6 +25,8 @@ use super::{Judge, Judgement, ListenError, Phrase, RATE};
 const PRIOR: f32 = 0.5;
 /// The margin when no other phrase came near enough to be scored.
 const ALONE: f32 = 20.0;
+/// So many of the likeliest phrases are set against noise; the rest is too far behind.
+const FINAL: usize = 4;
 /// Sets of phrases that are kept ready; a conversation goes back and forth between few.
 const KEPT: usize = 6;
 
@@ -123,7 +125,7 @@ impl Moonshine {
         let mut found = trie::search(tree, &mut self.network.write(&heard), BEGIN, &self.closings)?;
         // By number where probabilities are the same, so that the same sound is always judged the same.
         found.sort_by(|a, b| b.log.total_cmp(&a.log).then(a.phrase.cmp(&b.phrase)));
-        found.truncate(BEAM);
+        found.truncate(FINAL);
         self.measure(&found)?;
         let mut scored: Vec<(f32, f32, &Found)> = found
             .iter()

@@ -58,10 +58,12 @@ impl State {
                 let stages = fastener.finish.len();
                 let to = through.unwrap_or(stages);
                 let from = match self {
-                    State::HandStarted | State::Slackened => 0,
+                    State::HandStarted => 0,
                     State::Through(k) => k,
                     State::Final => stages,
-                    State::Out | State::Trapped | State::Holding => return Err("start it by hand first"),
+                    State::Out | State::Trapped | State::Holding | State::Slackened => {
+                        return Err("start it by hand first");
+                    }
                     State::AsFound => return Err("it was never loosened"),
                 };
                 if from >= to {
@@ -169,7 +171,9 @@ impl Course<'_, '_> {
         match act {
             Act::Place(ix) | Act::TakeAway(ix) => {
                 let place = matches!(act, Act::Place(_));
-                let Some(now) = self.supports.get_mut(ix.0) else { return };
+                let Some(now) = self.supports.get_mut(ix.0) else {
+                    return;
+                };
                 let unlawful = now.state == place;
                 *now = Now { state: place, since: span.clone() };
                 if unlawful {
@@ -181,7 +185,9 @@ impl Course<'_, '_> {
             }
             Act::Reach(ix) | Act::Leave(ix) => {
                 let reach = matches!(act, Act::Reach(_));
-                let Some(now) = self.conditions.get_mut(ix.0) else { return };
+                let Some(now) = self.conditions.get_mut(ix.0) else {
+                    return;
+                };
                 let unlawful = *now == reach;
                 *now = reach;
                 if unlawful {
@@ -192,7 +198,9 @@ impl Course<'_, '_> {
                 }
             }
             Act::TakeOff(ix) | Act::Hang(ix) | Act::PutOn(ix) => {
-                let Some(now) = self.components.get_mut(ix.0) else { return };
+                let Some(now) = self.components.get_mut(ix.0) else {
+                    return;
+                };
                 let before = now.state;
                 let after = match act {
                     Act::TakeOff(_) => Part::Off,
@@ -219,7 +227,9 @@ impl Course<'_, '_> {
             }
             Act::Disconnect(ix) | Act::Connect(ix) => {
                 let open = matches!(act, Act::Disconnect(_));
-                let Some(now) = self.connections.get_mut(ix.0) else { return };
+                let Some(now) = self.connections.get_mut(ix.0) else {
+                    return;
+                };
                 let unlawful = now.state == open;
                 *now = Now { state: open, since: span.clone() };
                 if unlawful {
@@ -236,13 +246,19 @@ impl Course<'_, '_> {
 
     fn fasten(&mut self, group: FastenerIx, items: &[usize], deed: Deed, span: Range<usize>) {
         let p = self.sight.procedure();
-        let Some(fastener) = p.fasteners.get(group.0) else { return };
-        let Some(states) = self.items.get_mut(group.0) else { return };
+        let Some(fastener) = p.fasteners.get(group.0) else {
+            return;
+        };
+        let Some(states) = self.items.get_mut(group.0) else {
+            return;
+        };
         let stages = fastener.finish.len();
         let mut refused: Vec<(State, &'static str, Vec<&str>)> = Vec::new();
         let mut from = stages;
         for &item in items {
-            let (Some(now), Some(place)) = (states.get_mut(item), fastener.places.get(item)) else { continue };
+            let (Some(now), Some(place)) = (states.get_mut(item), fastener.places.get(item)) else {
+                continue;
+            };
             from = from.min(now.state.done(stages));
             let after = match now.state.after(deed, fastener) {
                 Ok(after) => after,

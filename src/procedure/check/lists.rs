@@ -30,7 +30,9 @@ pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
                 "Write tool = \"the id of a tool\"",
             ));
         }
-        let Finish::Stages(stages) = &fastener.finish else { continue };
+        let Finish::Stages(stages) = &fastener.finish else {
+            continue;
+        };
         used.conditions.extend(stages.iter().filter_map(|s| s.needs).map(|c| c.0));
     }
     let w = sight.written;

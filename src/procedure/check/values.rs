@@ -125,7 +125,9 @@ fn plausible(
 
 /// Are the two the same value, but for the rounding of both?
 fn agree(text: &Text, value: &Limits<Torque>, also: &Text, findings: &mut Vec<Finding>) {
-    let Ok(other) = also.parse::<Limits<Torque>>() else { return };
+    let Ok(other) = also.parse::<Limits<Torque>>() else {
+        return;
+    };
     let agrees =
         value.is_window() == other.is_window() && same(value.low(), other.low()) && same(value.high(), other.high());
     if !agrees {

@@ -58,14 +58,31 @@ pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
     }
 }
 
-/// The sentences of a text.
+/// The sentences of a text. A point inside a number ends nothing.
 fn sentences(text: &str) -> impl Iterator<Item = &str> {
-    // A point inside a number ends nothing.
-    text.split_inclusive(". ").flat_map(|s| s.split_inclusive(['?', '!', ';'])).map(str::trim).filter(|s| !s.is_empty())
+    let bytes = text.as_bytes();
+    let mut from = 0;
+    std::iter::from_fn(move || {
+        loop {
+            let rest = bytes.get(from..).filter(|rest| !rest.is_empty())?;
+            let ends = |(at, b): (usize, &u8)| match b {
+                b'?' | b'!' | b';' => true,
+                b'.' => rest.get(at + 1).is_none_or(|next| *next == b' '),
+                _ => false,
+            };
+            let length = rest.iter().enumerate().position(ends).map_or(rest.len(), |at| at + 1);
+            let sentence = text.get(from..from + length).unwrap_or_default().trim();
+            from += length;
+            if !sentence.is_empty() {
+                return Some(sentence);
+            }
+        }
+    })
 }
 
 fn long(text: &Text, findings: &mut Vec<Finding>) {
-    if text.len() <= MOST_WORDS {
+    // Fewer spaces than that, and no sentence can be too long.
+    if text.bytes().filter(u8::is_ascii_whitespace).count() < MOST_WORDS {
         return;
     }
     for sentence in sentences(text) {
@@ -78,66 +95,14 @@ fn long(text: &Text, findings: &mut Vec<Finding>) {
     }
 }
 
-/// Verbs that an instruction begins with.
+/// Verbs that an instruction begins with, in the order of the alphabet.
+#[rustfmt::skip]
 const INSTRUCTIONS: [&str; 58] = [
-    "align",
-    "apply",
-    "bleed",
-    "check",
-    "clean",
-    "clip",
-    "close",
-    "connect",
-    "disconnect",
-    "drain",
-    "draw",
-    "drive",
-    "fill",
-    "fit",
-    "hang",
-    "hold",
-    "insert",
-    "install",
-    "lay",
-    "let",
-    "lever",
-    "lift",
-    "loosen",
-    "lower",
-    "lubricate",
-    "mark",
-    "measure",
-    "move",
-    "open",
-    "place",
-    "plug",
-    "press",
-    "pull",
-    "push",
-    "put",
-    "raise",
-    "refit",
-    "release",
-    "remove",
-    "renew",
-    "replace",
-    "rotate",
-    "screw",
-    "secure",
-    "set",
-    "slacken",
-    "slide",
-    "start",
-    "support",
-    "swing",
-    "take",
-    "tap",
-    "tighten",
-    "turn",
-    "unclip",
-    "unplug",
-    "unscrew",
-    "wipe",
+    "align", "apply", "bleed", "check", "clean", "clip", "close", "connect", "disconnect", "drain", "draw", "drive",
+    "fill", "fit", "hang", "hold", "insert", "install", "lay", "let", "lever", "lift", "loosen", "lower", "lubricate",
+    "mark", "measure", "move", "open", "place", "plug", "press", "pull", "push", "put", "raise", "refit", "release",
+    "remove", "renew", "replace", "rotate", "screw", "secure", "set", "slacken", "slide", "start", "support", "swing",
+    "take", "tap", "tighten", "turn", "unclip", "unplug", "unscrew", "wipe",
 ];
 
 fn is_instruction(word: &str) -> bool {
@@ -190,6 +155,9 @@ fn late(say: &Text, findings: &mut Vec<Finding>) {
 /// Shortened words that look like words.
 const SHORTENED: [&str; 12] = ["approx", "assy", "incl", "max", "min", "qty", "ref", "temp", "spec", "lh", "rh", "etc"];
 
+/// Letters of the longest of these.
+const LONGEST_SHORTENED: usize = 6;
+
 fn unsayable(text: &Text, findings: &mut Vec<Finding>) {
     for word in text.split_whitespace() {
         if let Some(said) = unsayable_word(word) {
@@ -201,13 +169,11 @@ fn unsayable(text: &Text, findings: &mut Vec<Finding>) {
 
 /// The word, if the voice would stumble over it.
 fn unsayable_word(word: &str) -> Option<&str> {
-    // Most words: a capital at most, then small letters, one of them a vowel.
-    let small = word.trim_end_matches(['.', ',', '?']);
-    if small.len() > 4
-        && small.bytes().skip(1).all(|b| b.is_ascii_lowercase())
-        && small.bytes().any(|b| b"aeiouy".contains(&b))
-        && !SHORTENED.iter().any(|s| small.eq_ignore_ascii_case(s))
-    {
+    // Most words are these: small letters, one of them a vowel, longer than what is shortened.
+    let small = |b: u8| b.is_ascii_lowercase();
+    let end = word.trim_end_matches(['.', ',', '?']);
+    let vowel = |b: u8| matches!(b, b'a' | b'e' | b'i' | b'o' | b'u' | b'y');
+    if end.len() > LONGEST_SHORTENED && end.bytes().skip(1).all(small) && end.bytes().any(vowel) {
         return None;
     }
     let bare =
@@ -303,7 +269,16 @@ mod tests {
     #[test]
     fn instructions_are_found_whatever_their_case() {
         assert!(super::INSTRUCTIONS.is_sorted());
+        assert_eq!(super::SHORTENED.iter().map(|s| s.len()).max(), Some(super::LONGEST_SHORTENED));
         assert!(super::is_instruction("Tighten") && super::is_instruction("put,") && !super::is_instruction("bolt"));
+    }
+
+    #[test]
+    fn sentences_end_where_they_end() {
+        let found: Vec<&str> = super::sentences("Set 2.5 bar. Is it so? Yes!  Good; done").collect();
+        assert_eq!(found, ["Set 2.5 bar.", "Is it so?", "Yes!", "Good;", "done"]);
+        assert_eq!(super::sentences(" . ").collect::<Vec<_>>(), ["."]);
+        assert_eq!(super::sentences("").count(), 0);
     }
 
     #[test]

@@ -217,15 +217,12 @@ impl Resolver<'_, '_> {
         }
         let least: Option<Quantity> = a.least.as_ref().and_then(|t| self.read(t));
         let most: Option<Quantity> = a.most.as_ref().and_then(|t| self.read(t));
-        if let (Some(low), Some(high)) = (&least, &most) {
-            if low.unit() != high.unit() || low > high {
-                self.report(
-                    Code::LimitsMixed,
-                    act.span.clone(),
-                    format!("\"least\" is {low} and \"most\" is {high}"),
-                    "Write both in one unit, the lower one as \"least\"",
-                );
-            }
+        if let (Some(low), Some(high)) = (&least, &most)
+            && (low.unit() != high.unit() || low > high)
+        {
+            let what = format!("\"least\" is {low} and \"most\" is {high}");
+            let right = "Write both in one unit, the lower one as \"least\"";
+            self.report(Code::LimitsMixed, act.span.clone(), what, right);
         }
         let Some(otherwise) = &a.otherwise else {
             let right = "Write otherwise = \"what to do when it is outside\"";
@@ -264,10 +261,9 @@ impl Resolver<'_, '_> {
         for act in acts.iter().rev() {
             match reverse(act, fasteners) {
                 Reverse::Act(act) => {
-                    // Taken off and then hung up is put on once. Slackened and then taken out is started by hand;
-                    // tightening it is a step of its own.
-                    let said = reversed.iter().any(|other| *other == act || started(other, &act));
-                    if !said {
+                    // Taken off and then hung up is put on once; slackened and then taken out is started once.
+                    let act = unstarted(act, &reversed);
+                    if let Some(act) = act.filter(|act| !reversed.contains(act)) {
                         reversed.push(act);
                     }
                 }
@@ -291,14 +287,17 @@ fn fasten(group: FastenerIx, fastener: &Fastener, mut items: Vec<usize>, deed: D
     Act::Fasten { group, items, deed }
 }
 
-/// Does `first` start fasteners of the group by hand that `then` would tighten at once?
-fn started(first: &Act, then: &Act) -> bool {
-    match (first, then) {
-        (Act::Fasten { group: a, deed: Deed::HandStart, .. }, Act::Fasten { group: b, deed: Deed::Tighten(_), .. }) => {
-            a == b
+/// The act without the fasteners that were started by hand before; `None` if none is left.
+fn unstarted(act: Act, before: &[Act]) -> Option<Act> {
+    let Act::Fasten { group, mut items, deed: Deed::HandStart } = act else { return Some(act) };
+    for other in before {
+        if let Act::Fasten { group: same, items: started, deed: Deed::HandStart } = other
+            && *same == group
+        {
+            items.retain(|item| !started.contains(item));
         }
-        _ => false,
     }
+    (!items.is_empty()).then_some(Act::Fasten { group, items, deed: Deed::HandStart })
 }
 
 enum Reverse {
@@ -316,11 +315,12 @@ fn reverse(act: &Act, fasteners: &[Fastener]) -> Reverse {
         Act::TakeOff(ix) | Act::Hang(ix) => Act::PutOn(*ix),
         Act::Disconnect(ix) => Act::Connect(*ix),
         Act::Fasten { group, items, deed } => {
-            let Some(fastener) = fasteners.get(group.0) else { return Reverse::Nothing };
+            let Some(fastener) = fasteners.get(group.0) else {
+                return Reverse::Nothing;
+            };
             let deed = match deed {
-                // What was unscrewed is started by hand; bringing it to its end state is a step of its own.
-                Deed::Remove | Deed::Trap => Deed::HandStart,
-                Deed::Slacken => Deed::Tighten(None),
+                // What was loosened is started by hand; bringing it to its end state is a step of its own.
+                Deed::Slacken | Deed::Remove | Deed::Trap => Deed::HandStart,
                 Deed::Hold => Deed::Remove,
                 Deed::HandStart => return Reverse::Unclear("hand_start"),
                 Deed::Tighten(_) => return Reverse::Unclear("tighten"),

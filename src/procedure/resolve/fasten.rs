@@ -88,7 +88,7 @@ impl Resolver<'_, '_> {
                 match pattern.value {
                     Pattern::InTurn => in_turn,
                     Pattern::Cross => cross(count),
-                    Pattern::Spiral if count % 2 == 0 && count >= 4 => spiral(count),
+                    Pattern::Spiral if count.is_multiple_of(2) && count >= 4 => spiral(count),
                     Pattern::Spiral => {
                         self.report(
                         Code::OrderIncomplete,
@@ -346,7 +346,7 @@ mod tests {
             let mut order = cross(count);
             order.sort_unstable();
             assert!(order.into_iter().eq(0..count), "cross {count}");
-            if count % 2 == 0 && count >= 4 {
+            if count.is_multiple_of(2) && count >= 4 {
                 let mut order = spiral(count);
                 order.sort_unstable();
                 assert!(order.into_iter().eq(0..count), "spiral {count}");

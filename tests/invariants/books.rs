@@ -1,0 +1,157 @@
+//! Random procedures: groups with lives of their own, merged step by step, with supports, measurements, hold points,
+//! waits and states of the vehicle in between.
+
+use crate::book::{angle, back_off, book, fasten, group, measure, step, torque};
+use proptest::prelude::*;
+use wrenchside::procedure::*;
+
+const PLACES: [&str; 4] = ["front", "rear", "upper", "lower"];
+
+/// A group and all the steps that have to do with it, in order.
+type Life = (Fastener, Vec<(Vec<usize>, Deed)>);
+
+fn stage() -> impl Strategy<Value = StageKind> {
+    prop_oneof![
+        3 => Just(torque("70 N·m")),
+        1 => Just(torque("60..75 N·m")),
+        3 => Just(angle("90 deg")),
+        1 => Just(angle("60..75 deg")),
+        1 => Just(back_off("180 deg")),
+        1 => Just(StageKind::Slacken),
+    ]
+}
+
+/// A group of one to four fasteners with any programme.
+pub fn fastener() -> impl Strategy<Value = Fastener> {
+    let shape = (1..=4usize, prop::collection::vec(stage(), 1..=4), any::<[bool; 3]>());
+    let rest = (prop::option::weighted(0.2, (0..4usize, 0..2usize)), prop::bool::weighted(0.1));
+    (shape, rest).prop_flat_map(|((count, stages, [runs, single_use, over]), (needs, no_value))| {
+        Just((0..count).collect::<Vec<_>>()).prop_shuffle().prop_map(move |order| {
+            let mut fastener = group("bolt", &PLACES[..count], stages.clone());
+            fastener.runs = if runs { Runs::StageByStage } else { Runs::OneAtATime };
+            fastener.single_use = single_use;
+            fastener.over = if over { OverRule::Renew } else { OverRule::Restart };
+            fastener.order = order;
+            if let (Some((stage, condition)), Finish::Stages(stages)) = (needs, &mut fastener.finish) {
+                let stage = stage % stages.len();
+                stages[stage].needs = Some(ConditionIx(condition));
+            }
+            if no_value {
+                fastener.finish = Finish::NoValue { instead: "By feel.".into() };
+            }
+            fastener
+        })
+    })
+}
+
+/// How the fasteners of a group come loose.
+fn strip() -> impl Strategy<Value = Vec<Deed>> {
+    use Deed::*;
+    prop_oneof![
+        Just(vec![Slacken, Remove]),
+        Just(vec![Remove]),
+        Just(vec![Slacken, Trap, Remove]),
+        Just(vec![Slacken, Trap]),
+        Just(vec![Remove, Hold, Remove]),
+        Just(vec![Slacken]),
+    ]
+}
+
+fn life() -> impl Strategy<Value = Life> {
+    (fastener(), strip(), any::<bool>(), prop::collection::vec((any::<prop::sample::Index>(), any::<bool>()), 0..3))
+        .prop_map(|(fastener, strip, start, parts)| {
+            let all = fastener.order.clone();
+            let mut deeds: Vec<(Vec<usize>, Deed)> = strip.into_iter().map(|d| (all.clone(), d)).collect();
+            // Now and then nobody starts them by hand, and the tightening has to see to it.
+            if start || deeds.len() > 1 {
+                deeds.push((all.clone(), Deed::HandStart));
+            }
+            for (through, some) in parts {
+                let items = if some { all[..all.len().div_ceil(2)].to_vec() } else { all.clone() };
+                deeds.push((items, Deed::Tighten(Some(1 + through.index(fastener.finish.len())))));
+            }
+            deeds.push((all, Deed::Tighten(None)));
+            (fastener, deeds)
+        })
+}
+
+/// What else there is to do, in an order that makes sense.
+fn beside() -> Vec<Act> {
+    vec![
+        Act::Place(SupportIx(0)),
+        Act::Reach(ConditionIx(0)),
+        Act::Hang(ComponentIx(0)),
+        Act::Disconnect(ConnectionIx(0)),
+        measure("2.0 mm", "3.0 mm"),
+        Act::Clean("it".into()),
+        Act::TakeOff(ComponentIx(1)),
+        Act::Reach(ConditionIx(1)),
+        Act::PutOn(ComponentIx(1)),
+        Act::Connect(ConnectionIx(0)),
+        Act::PutOn(ComponentIx(0)),
+        Act::Leave(ConditionIx(1)),
+        Act::TakeAway(SupportIx(0)),
+        Act::Leave(ConditionIx(0)),
+    ]
+}
+
+/// What is put on a step beside its acts: hold point, wait, state of the vehicle, joined to the step before it.
+type Trimming = (bool, bool, Option<usize>, bool);
+
+fn trimming() -> impl Strategy<Value = Trimming> {
+    (
+        prop::bool::weighted(0.15),
+        prop::bool::weighted(0.1),
+        prop::option::weighted(0.1, 0..2usize),
+        prop::bool::weighted(0.3),
+    )
+}
+
+/// A procedure of one to three groups.
+pub fn procedures() -> impl Strategy<Value = Procedure> {
+    let lives = prop::collection::vec(life(), 1..=3);
+    let merge = prop::collection::vec((0..6usize, trimming()), 60);
+    (lives, merge, prop::collection::vec(any::<bool>(), 14)).prop_map(|(lives, merge, kept)| {
+        let (fasteners, deeds): (Vec<_>, Vec<_>) = lives.into_iter().unzip();
+        let mut queues: Vec<Vec<Act>> = deeds
+            .into_iter()
+            .enumerate()
+            .map(|(g, deeds)| deeds.into_iter().map(|(items, deed)| fasten(g, &items, deed)).collect())
+            .collect();
+        queues.push(beside().into_iter().zip(kept).filter(|(_, kept)| *kept).map(|(act, _)| act).collect());
+        let mut steps: Vec<Step> = Vec::new();
+        for (from, (hold, wait, needs, joined)) in merge {
+            let waiting: Vec<usize> = (0..queues.len()).filter(|&q| !queues[q].is_empty()).collect();
+            if waiting.is_empty() {
+                break;
+            }
+            let act = queues[waiting[from % waiting.len()]].remove(0);
+            match steps.last_mut() {
+                Some(last) if joined => last.acts.push(act),
+                _ => steps.push(step(vec![act])),
+            }
+            let last = steps.last_mut().expect("one was pushed");
+            last.hold = last.hold.take().or(hold.then(|| "Is it so?".into()));
+            last.wait_minutes = last.wait_minutes.or(wait.then_some(10));
+            last.needs = last.needs.or(needs.map(ConditionIx));
+        }
+        let third = steps.len() / 3;
+        for (n, step) in steps.iter_mut().enumerate() {
+            step.phase = if n < third { Phase::Strip } else { Phase::Rebuild };
+            step.cautions = (n % 4 == 0)
+                .then(|| Caution { signal: Signal::Warning, say: format!("Mind step {n}.") })
+                .into_iter()
+                .collect();
+        }
+        let mut book = book(fasteners, steps);
+        let standing = [Cause::Hung(ComponentIx(0)), Cause::Placed(SupportIx(0)), Cause::Open(ConnectionIx(0))];
+        book.standing = standing
+            .into_iter()
+            .map(|cause| {
+                let say = format!("{cause:?}");
+                StandingCaution { id: say.clone(), caution: Caution { signal: Signal::Caution, say }, cause }
+            })
+            .collect();
+        book
+    })
+}

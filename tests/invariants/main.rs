@@ -1,0 +1,267 @@
+//! Random jobs on random procedures, and what must be true of every one of them (`rules`).
+
+#[path = "../common/book.rs"]
+mod book;
+mod books;
+mod moves;
+mod order;
+mod rules;
+
+use moves::Move;
+use proptest::prelude::*;
+use std::collections::BTreeMap;
+use std::sync::Arc;
+use wrenchside::job::*;
+use wrenchside::procedure::{Deed, Procedure};
+use wrenchside::{procedure, quantity};
+
+/// Runs of commands on each procedure, and how long each is at most.
+const TALKS: usize = 20;
+const LENGTH: usize = 50;
+
+fn config(cases: u32) -> ProptestConfig {
+    ProptestConfig { cases, failure_persistence: None, max_shrink_iters: 20_000, ..ProptestConfig::default() }
+}
+
+/// Says all this to a new job, and lets `look` see each command.
+fn talk(
+    book: &Arc<Procedure>,
+    moves: &[Move],
+    mut look: impl FnMut(&Job, &Command, &Reply, &Job) -> Result<(), String>,
+) -> Result<(Job, Vec<(Command, At)>), TestCaseError> {
+    let mut job = Job::new(Arc::clone(book));
+    let mut recorded = Vec::new();
+    let first = Move::Say(Command::Open);
+    for (n, next) in std::iter::once(&first).chain(moves).enumerate() {
+        let (command, at) = (next.command(&job), At(n as i64 * 47_000));
+        let before = job.clone();
+        let reply = job.apply(command.clone(), at);
+        if let Err(name) = look(&before, &command, &reply, &job) {
+            let question = before.question();
+            let (pending, step) = (before.pending(), before.position());
+            return Err(TestCaseError::fail(format!(
+                "{name}\nat command {n}, {command:?}, in step {step}\nasked: {question:?}\npending: {pending:?}\nreply: {reply:?}"
+            )));
+        }
+        if reply.recorded {
+            recorded.push((command, at));
+        }
+    }
+    Ok((job, recorded))
+}
+
+fn same(a: &Job, b: &Job) -> bool {
+    (a.ledger(), a.position(), a.question(), a.facts()) == (b.ledger(), b.position(), b.question(), b.facts())
+        && (a.closed(), a.next_due(), a.last_change(), a.is_paused())
+            == (b.closed(), b.next_due(), b.last_change(), b.is_paused())
+}
+
+fn many() -> impl Strategy<Value = (Procedure, Vec<Vec<Move>>)> {
+    (books::procedures(), prop::collection::vec(moves::talks(LENGTH), TALKS))
+}
+
+/// What came up in the talks, by name: rules about what never comes up prove nothing.
+#[derive(Default)]
+struct Seen(std::cell::RefCell<BTreeMap<String, u32>>);
+
+impl Seen {
+    fn note(&self, thing: &impl std::fmt::Debug) {
+        let text = format!("{thing:?}");
+        let name: String = text.chars().take_while(|c| c.is_alphanumeric()).collect();
+        *self.0.borrow_mut().entry(name).or_default() += 1;
+    }
+
+    fn look(&self, before: &Job, reply: &Reply, after: &Job) {
+        if let Some(new) = after.facts().get(before.facts().len()) {
+            self.note(&new.fact);
+        }
+        for say in &reply.says {
+            match say {
+                Say::Question(question) => self.note(question),
+                Say::Refused(refusal) => self.note(refusal),
+                Say::Remedy { remedy, .. } => self.note(remedy),
+                other => self.note(other),
+            }
+        }
+    }
+
+    fn has_all(&self, wanted: &str) {
+        let seen = self.0.borrow();
+        let missing: Vec<&str> = wanted.split_whitespace().filter(|w| !seen.contains_key(*w)).collect();
+        assert!(missing.is_empty(), "never came up: {missing:?}; what did: {seen:?}");
+    }
+}
+
+/// Half of the sequences, so that the two halves run side by side.
+fn every_rule_holds(cases: u32) {
+    let seen = Seen::default();
+    let mut runner = proptest::test_runner::TestRunner::new(config(cases));
+    let outcome = runner.run(&many(), |(book, talks)| {
+        let book = Arc::new(book);
+        for moves in &talks {
+            let mut watch = rules::Watch::default();
+            let (job, recorded) = talk(&book, moves, |b, c, r, a| {
+                seen.look(b, r, a);
+                watch.look(b, c, r, a)
+            })?;
+            // The journal holds what was recorded and nothing else.
+            let mut replayed = Job::new(Arc::clone(&book));
+            for (command, at) in recorded {
+                prop_assert!(replayed.apply(command, at).recorded, "what was recorded is recorded again");
+            }
+            prop_assert!(same(&replayed, &job), "the same journal gives the same ledger, position and question");
+        }
+        Ok(())
+    });
+    if let Err(failure) = outcome {
+        panic!("{failure}");
+    }
+    seen.has_all(
+        "StepDone StepSkipped Stage Measured Acts WaitBegun Waited Reading NotBegun Scrapped Item State Mark \
+         Hold Skip Undo Angle Damaged Wait Which Finish Unfinished Unmeasured NotInState Unlawful NoSuchStep AtFirst \
+         AtLast NothingPending NoReadingAwaited NothingAsked AnswerFirst NothingToUndo RemedyFirst Closed Renew Restart \
+         NowInDoubt OpenAgain GroupDone OutsideLimits TakenBack LastStepDone TimerStarted TimeUp Standing Caution",
+    );
+}
+
+/// 2,500 procedures with 20 talks each, twice: 100,000 sequences of commands. More or fewer by INVARIANT_CASES.
+fn cases() -> u32 {
+    std::env::var("INVARIANT_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(2_500)
+}
+
+#[test]
+fn every_rule_holds_for_any_commands() {
+    every_rule_holds(cases());
+}
+
+#[test]
+fn every_rule_holds_for_any_commands_second_half() {
+    every_rule_holds(cases());
+}
+
+/// A user who does what is asked: goes through the steps in order, leaves out what is refused, and closes.
+fn patient(job: &mut Job, at: At) -> Result<usize, String> {
+    let steps = job.book().steps.len();
+    let mut said = 0;
+    let mut say = |job: &mut Job, command: Command| {
+        said += 1;
+        job.apply(command, at)
+    };
+    say(job, Command::Resume);
+    for step in 0..steps {
+        for _ in 0..200 {
+            let command = match job.question() {
+                Some(Question::Angle(_)) => Command::Finished,
+                Some(Question::Hold { .. } | Question::Wait { .. } | Question::State(_) | Question::Reading { .. }) => {
+                    Command::Yes
+                }
+                Some(_) => Command::No,
+                None if job.position() != step => Command::GoTo(step as u32 + 1),
+                None if job.ledger().step(step) != StepState::Open => break,
+                None => match (job.pending(), job.expects().reading) {
+                    (None, Some(awaited)) => {
+                        Command::Reading(Reading { amount: awaited.amount(), unit: Some(awaited.unit()) })
+                    }
+                    _ => Command::Done,
+                },
+            };
+            let reply = say(job, command);
+            if reply.says.iter().any(|s| matches!(s, Say::Refused(Refusal::Unlawful { .. } | Refusal::NotInState(_))))
+                && job.position() == step
+                && job.question().is_none()
+                && !reply.recorded
+            {
+                say(job, Command::Skip);
+                say(job, Command::Yes);
+            }
+        }
+        if job.ledger().step(step) == StepState::Open {
+            return Err(format!("step {step} comes to no end: {:?}", job.pending()));
+        }
+    }
+    say(job, Command::Finish);
+    for _ in 0..8 {
+        if job.closed().is_none() {
+            say(job, Command::Yes);
+        }
+    }
+    match job.closed() {
+        Some(_) => Ok(said),
+        None => Err(format!("the job does not close: {:?}", job.question())),
+    }
+}
+
+proptest! {
+    #![proptest_config(config(3_000))]
+
+    /// From wherever a job was brought, a patient user brings every step to an end and closes it.
+    #[test]
+    fn no_job_is_a_dead_end(book in books::procedures(), moves in moves::talks(LENGTH)) {
+        let (mut job, _) = talk(&Arc::new(book), &moves, |_, _, _, _| Ok(()))?;
+        if job.closed().is_none() {
+            patient(&mut job, At(10_000_000)).map_err(TestCaseError::fail)?;
+        }
+    }
+
+    /// The same commands give the same replies, to the last word.
+    #[test]
+    fn a_job_is_pure(book in books::procedures(), moves in moves::talks(LENGTH)) {
+        let book = Arc::new(book);
+        let mut replies = Vec::new();
+        talk(&book, &moves, |_, _, reply, _| { replies.push(reply.clone()); Ok(()) })?;
+        let mut replies = replies.into_iter();
+        talk(&book, &moves, |_, _, reply, _| match replies.next() {
+            Some(first) if first == *reply => Ok(()),
+            other => Err(format!("the reply differs: {other:?}")),
+        })?;
+    }
+
+    /// Every stage comes in the order of two loops, one in the other, whatever is scrapped and begun again meanwhile.
+    #[test]
+    fn a_programme_runs_as_two_loops_would(
+        fastener in books::fastener(),
+        parts in prop::collection::vec((1..=4usize, any::<prop::sample::Index>()), 0..4),
+        broken in prop::collection::vec(prop::bool::weighted(0.1), 64),
+    ) {
+        let mut fastener = fastener;
+        if let procedure::Finish::Stages(stages) = &mut fastener.finish {
+            stages.iter_mut().for_each(|s| s.needs = None);
+        }
+        let (runs, stages, all) = (fastener.runs, fastener.finish.len(), fastener.order.clone());
+        let mut tightenings: Vec<(Vec<usize>, usize)> =
+            parts.iter().map(|(k, some)| (all[..=some.index(all.len())].to_vec(), *k.min(&stages))).collect();
+        tightenings.push((all.clone(), stages));
+        let mut steps = vec![book::step(vec![book::fasten(0, &all, Deed::Remove), book::fasten(0, &all, Deed::HandStart)])];
+        steps.extend(tightenings.iter().map(|(items, k)| book::step(vec![book::fasten(0, items, Deed::Tighten(Some(*k)))])));
+        let mut job = Job::new(Arc::new(book::book(vec![fastener], steps)));
+        job.apply(Command::Open, At(0));
+        let say = |job: &mut Job, command: Command| job.apply(command, At(0));
+        say(&mut job, Command::Done);
+
+        let mut done = vec![0; all.len()];
+        let mut broken = broken.into_iter();
+        for (items, wanted) in tightenings {
+            loop {
+                let next = match runs {
+                    procedure::Runs::OneAtATime => items.iter().find(|&&i| done[i] < wanted).map(|&i| (i, done[i])),
+                    procedure::Runs::StageByStage => (0..wanted)
+                        .flat_map(|k| items.iter().map(move |&i| (i, k)))
+                        .find(|&(i, k)| done[i] == k),
+                };
+                prop_assert_eq!(job.pending().map(|p| (p.item, p.stage)), next);
+                let Some((item, stage)) = next else { break };
+                if broken.next() == Some(true) {
+                    for command in [Command::Damaged(Damage::Broken), Command::Yes, Command::Done] {
+                        say(&mut job, command);
+                    }
+                    done[item] = 0;
+                } else {
+                    say(&mut job, Command::Done);
+                    done[item] = stage + 1;
+                }
+            }
+            say(&mut job, Command::Next);
+        }
+        prop_assert!(job.ledger().items(procedure::FastenerIx(0)).iter().all(|i| i.state == ItemState::Final));
+    }
+}

@@ -1,0 +1,86 @@
+//! Random things to say, some of them fitting what was asked.
+
+use proptest::prelude::*;
+use rust_decimal::Decimal;
+use wrenchside::job::{Ask, Command, Damage, Job, Question, Reading};
+
+/// Something to say, once it is known where the job stands.
+#[derive(Debug, Clone)]
+pub enum Move {
+    /// Just this.
+    Say(Command),
+    /// An answer that fits the question, if one stands; which of them, the number says. Else "done".
+    Answer(u8),
+    /// A number that is so many per cent of what is awaited.
+    Read(u32),
+}
+
+impl Move {
+    /// The command it is now.
+    pub fn command(&self, job: &Job) -> Command {
+        match self {
+            Move::Say(command) => command.clone(),
+            Move::Answer(which) => answer(job, *which),
+            Move::Read(percent) => {
+                let awaited = job.expects().reading.map_or(Decimal::TEN, |q| q.amount());
+                let amount = (awaited * Decimal::from(*percent) / Decimal::ONE_HUNDRED).round_dp(1);
+                Command::Reading(Reading { amount, unit: None })
+            }
+        }
+    }
+}
+
+fn answer(job: &Job, which: u8) -> Command {
+    let yes = || if which % 4 == 3 { Command::No } else { Command::Yes };
+    match job.question() {
+        None => Command::Done,
+        Some(Question::Angle(_)) => match which % 3 {
+            0 => Command::NotBegun,
+            1 => Command::Finished,
+            _ => Command::NotSure,
+        },
+        Some(Question::Which { .. }) => Command::Place(usize::from(which) % 5),
+        Some(Question::Damaged { .. }) if which % 5 == 4 => Command::Place(usize::from(which) % 3),
+        Some(Question::Finish { .. }) if which % 8 != 7 => Command::No,
+        Some(_) => yes(),
+    }
+}
+
+fn said() -> impl Strategy<Value = Command> {
+    let damage = prop_oneof![Just(Damage::Broken), Just(Damage::Stripped), Just(Damage::Lost)];
+    prop_oneof![
+        6 => Just(Command::Next),
+        2 => Just(Command::Back),
+        4 => (0..14u32).prop_map(Command::GoTo),
+        3 => Just(Command::Skip),
+        6 => Just(Command::Undo),
+        2 => Just(Command::Resume),
+        2 => Just(Command::Pause),
+        2 => Just(Command::NotSure),
+        2 => damage.prop_map(Command::Damaged),
+        1 => Just(Command::Yes),
+        1 => Just(Command::No),
+        1 => Just(Command::NotBegun),
+        1 => Just(Command::Finished),
+        1 => (0..4usize).prop_map(Command::Place),
+        1 => Just(Command::Mark),
+        1 => (0..20u32).prop_map(Command::Timer),
+        1 => Just(Command::TimeUp),
+        1 => Just(Command::Finish),
+        1 => Just(Command::Open),
+        1 => Just(Command::Ask(Ask::Open)),
+        1 => Just(Command::WhereAmI),
+    ]
+}
+
+/// Up to `length` things to say.
+pub fn talks(length: usize) -> impl Strategy<Value = Vec<Move>> {
+    let per_cent = prop_oneof![4 => Just(100u32), 2 => Just(80), 1 => Just(20), 2 => Just(130), 1 => Just(400)];
+    let one = prop_oneof![
+        10 => Just(Move::Say(Command::Done)),
+        8 => any::<u8>().prop_map(Move::Answer),
+        6 => said().prop_map(Move::Say),
+        2 => per_cent.prop_map(Move::Read),
+    ];
+    prop::collection::vec(one, 1..=length)
+}

@@ -1,0 +1,342 @@
+//! What must be true of every command in every job. Each rule has a name, and the name is what a failure says.
+
+use crate::order::{self, Due};
+use std::collections::HashSet;
+use wrenchside::job::*;
+use wrenchside::procedure::{Act, Deed, FastenerIx, Procedure, StageKind};
+
+/// Follows one job from its first command on.
+#[derive(Default)]
+pub struct Watch {
+    /// Turns by an angle that were ever recorded: group, item, run, stage.
+    turned: HashSet<(usize, usize, u32, usize)>,
+    /// The ledger before each fact that stands.
+    ledgers: Vec<Ledger>,
+}
+
+type Broken = Result<(), String>;
+
+fn rule(name: &str, holds: bool) -> Broken {
+    if holds { Ok(()) } else { Err(name.to_owned()) }
+}
+
+fn items(book: &Procedure) -> impl Iterator<Item = (FastenerIx, usize)> {
+    let groups = book.fasteners.iter().enumerate();
+    groups.flat_map(|(g, f)| (0..f.places.len()).map(move |i| (FastenerIx(g), i)))
+}
+
+fn turns(kind: Option<&StageKind>) -> bool {
+    matches!(kind, Some(StageKind::Angle(_) | StageKind::BackOff(_)))
+}
+
+fn live(facts: &[Recorded]) -> Vec<usize> {
+    (0..facts.len()).filter(|&i| !facts[i].taken_back).collect()
+}
+
+/// The same but for what nobody claims: whether an item may have been turned.
+fn same_but_for_suspicion(a: &Item, b: &Item) -> bool {
+    *a == Item { suspect: a.suspect, ..b.clone() }
+}
+
+impl Watch {
+    /// Looks at one command.
+    pub fn look(&mut self, before: &Job, command: &Command, reply: &Reply, after: &Job) -> Broken {
+        rule("every command is answered", !reply.says.is_empty())?;
+        what_is_recorded(before, reply, after)?;
+        let undone = *command == Command::Yes && matches!(before.question(), Some(Question::Undo(_)));
+        if undone {
+            self.taking_back(before, after)?;
+        } else {
+            going_forward(before, command, after)?;
+        }
+        self.facts(before, command, after)?;
+        doubt(before, undone, after)?;
+        steps(before, command, undone, after)?;
+        moving(before, command, after)?;
+        questions(before, command, after)?;
+        closing(before, command, after)?;
+        tightening(before, command, reply, after)?;
+        cautions(reply, after)?;
+        open_points(after)
+    }
+
+    /// Facts, one by one.
+    fn facts(&mut self, before: &Job, command: &Command, after: &Job) -> Broken {
+        let (old, new) = (before.facts(), after.facts());
+        rule("a command records one fact at most", new.len() <= old.len() + 1)?;
+        let Some(fact) = new.get(old.len()) else { return Ok(()) };
+        self.ledgers.push(before.ledger().clone());
+        let Fact::Stage { group, item, stage } = fact.fact else { return Ok(()) };
+        let entry = before.ledger().item(group, item);
+        let kind = before.book().fasteners[group.0].finish.stage(stage);
+        let pending = before.pending().map(|p| (p.group, p.item, p.stage));
+        rule("only the pending stage is recorded", pending == Some((group, item, stage)))?;
+        rule("what was tightened too far gets no further stage", !entry.over)?;
+        let said = matches!(command, Command::Finished);
+        let in_state = kind.and_then(|k| k.needs).is_none_or(|needs| before.ledger().is_in(needs));
+        rule("a stage is recorded in its state of the vehicle only", in_state || said)?;
+        if turns(kind.map(|k| &k.kind)) {
+            let first = self.turned.insert((group.0, item, entry.run, stage));
+            rule("a turn is recorded once in a run, whatever was taken back", first)?;
+            rule("a turn that may be made is recorded by the user's answer only", !entry.suspect || said)?;
+        }
+        Ok(())
+    }
+
+    /// Undo.
+    fn taking_back(&mut self, before: &Job, after: &Job) -> Broken {
+        let (old, new) = (live(before.facts()), live(after.facts()));
+        rule("undo takes back the last fact and no other", old.split_last().map(|(_, rest)| rest) == Some(&new[..]))?;
+        let asked = match before.question() {
+            Some(Question::Undo(fact)) => fact,
+            _ => return Err("undo is asked about".into()),
+        };
+        let last = &before.facts()[*old.last().ok_or("there was a fact")?];
+        rule("undo takes back what it asked about", last.fact == *asked)?;
+        let then = self.ledgers.pop().ok_or("there was a ledger")?;
+        let now = after.ledger();
+        for (group, item) in items(after.book()) {
+            let (then, entry) = (then.item(group, item), now.item(group, item));
+            let spent = entry.spent && entry.state == ItemState::InDoubt;
+            rule(
+                "undo brings every item back, or leaves a turn in doubt",
+                spent || same_but_for_suspicion(then, entry),
+            )?;
+        }
+        let steps = (0..after.book().steps.len()).all(|s| then.step(s) == now.step(s));
+        rule("undo brings every step back", steps)?;
+        let rest = (0..2).all(|i| {
+            use wrenchside::procedure::{ComponentIx, ConditionIx, ConnectionIx, SupportIx};
+            then.placed(SupportIx(i)) == now.placed(SupportIx(i))
+                && then.component(ComponentIx(i)) == now.component(ComponentIx(i))
+                && then.connected(ConnectionIx(i)) == now.connected(ConnectionIx(i))
+                && then.is_in(ConditionIx(i)) == now.is_in(ConditionIx(i))
+        });
+        rule("undo brings everything else back", rest)?;
+        let (Fact::Stage { group, item, stage } | Fact::Reading { group, item, stage }) = last.fact else {
+            return Ok(());
+        };
+        let turned = turns(after.book().fasteners[group.0].finish.stage(stage).map(|s| &s.kind));
+        rule("a turn taken back is doubt", !turned || now.item(group, item).spent)
+    }
+}
+
+fn what_is_recorded(before: &Job, reply: &Reply, after: &Job) -> Broken {
+    if reply.recorded {
+        return Ok(());
+    }
+    let same = before.ledger() == after.ledger()
+        && before.position() == after.position()
+        && before.question() == after.question()
+        && before.facts().len() == after.facts().len()
+        && before.closed() == after.closed()
+        && before.next_due() == after.next_due()
+        && before.is_paused() == after.is_paused()
+        && before.last_change() == after.last_change();
+    rule("what is not recorded changes nothing", same)
+}
+
+/// Everything but undo.
+fn going_forward(before: &Job, command: &Command, after: &Job) -> Broken {
+    let kept = before.facts().iter().zip(after.facts()).all(|(a, b)| a.taken_back == b.taken_back);
+    rule("nothing is taken back without undo", kept)?;
+    for (group, item) in items(after.book()) {
+        let fastener = &after.book().fasteners[group.0];
+        let (old, new) = (before.ledger().item(group, item), after.ledger().item(group, item));
+        let (was, is) = (old.stages_done(&fastener.finish), new.stages_done(&fastener.finish));
+        if new.run == old.run {
+            let lawful = is.is_none() || is == was || is == was.map(|k| k + 1);
+            rule("no item skips a stage or goes back one", lawful)?;
+        } else {
+            rule("a programme begins again at its beginning", new.run == old.run + 1 && is == Some(0))?;
+            let out = matches!(old.state, ItemState::Out | ItemState::Holding | ItemState::InDoubt);
+            let renew = old.state == ItemState::Scrapped
+                || (fastener.single_use && out)
+                || (old.over && fastener.over == wrenchside::procedure::OverRule::Renew);
+            rule("what must be renewed is renewed", new.new || !renew)?;
+        }
+        rule("a new fastener stays the new one", new.new || !old.new)?;
+        let scrapped = new.state == ItemState::Scrapped && old.state != ItemState::Scrapped;
+        let damaged = matches!(before.question(), Some(Question::Damaged { .. })) && *command == Command::Yes;
+        rule("nothing is scrapped without a yes", !scrapped || damaged)?;
+        let over = new.over && !old.over;
+        let confirmed = matches!(before.question(), Some(Question::Reading { .. })) && *command == Command::Yes;
+        rule("no reading over its window is taken without a yes", !over || confirmed)?;
+    }
+    Ok(())
+}
+
+fn doubt(before: &Job, undone: bool, after: &Job) -> Broken {
+    for (group, item) in items(after.book()) {
+        let (old, new) = (before.ledger().item(group, item), after.ledger().item(group, item));
+        if old.state != ItemState::InDoubt || new.state == ItemState::InDoubt {
+            continue;
+        }
+        let began = new.state == ItemState::HandStarted && new.run == old.run + 1;
+        let out = matches!(new.state, ItemState::Out | ItemState::Scrapped);
+        // A "not sure" that is taken back is asked about again.
+        let asked = undone && new.suspect;
+        rule("doubt ends by the rule of the fastener, or by the word that made it", began || out || asked)?;
+        rule("the doubt of a turn taken back ends by the rule only", !old.spent || began || out)?;
+    }
+    Ok(())
+}
+
+fn steps(before: &Job, command: &Command, undone: bool, after: &Job) -> Broken {
+    for (n, step) in after.book().steps.iter().enumerate() {
+        let (was, is) = (before.ledger().step(n), after.ledger().step(n));
+        if was == is || undone {
+            continue;
+        }
+        let yes = *command == Command::Yes;
+        match is {
+            StepState::Skipped => {
+                let asked = matches!(before.question(), Some(Question::Skip { step }) if *step == n);
+                rule("no step is skipped without a yes", yes && asked)?;
+            }
+            StepState::Done => {
+                let held = yes && matches!(before.question(), Some(Question::Hold { step }) if *step == n);
+                rule("a hold point is confirmed before its step is done", step.hold.is_none() || held)?;
+                rule("a step is done where the job stands", before.position() == n)?;
+                for (a, act) in step.acts.iter().enumerate() {
+                    match act {
+                        Act::Measure(_) => {
+                            rule("a step is done when all is measured", after.ledger().measured(n, a).is_some())?;
+                        }
+                        Act::Fasten { group, items, deed: Deed::Tighten(through) } => {
+                            let undoes = |later: &Act| matches!(later, Act::Fasten { group: g, deed, .. } if g == group && !matches!(deed, Deed::Tighten(_)));
+                            if step.acts[a + 1..].iter().any(undoes) {
+                                continue;
+                            }
+                            let finish = &after.book().fasteners[group.0].finish;
+                            let wanted = through.unwrap_or(finish.len());
+                            let all = items.iter().all(|&i| {
+                                let item = after.ledger().item(*group, i);
+                                !item.over && item.stages_done(finish).is_some_and(|k| k >= wanted)
+                            });
+                            rule("a step is done when all is tightened", all)?;
+                        }
+                        _ => {}
+                    }
+                }
+            }
+            // By what was done now, and it is said.
+            StepState::Open => rule("a step is opened again by a fact", after.facts().len() > before.facts().len())?,
+        }
+    }
+    Ok(())
+}
+
+fn moving(before: &Job, command: &Command, after: &Job) -> Broken {
+    rule("the job stands at a step", after.position() < after.book().steps.len())?;
+    let moves = matches!(
+        command,
+        Command::Next | Command::Done | Command::Back | Command::GoTo(_) | Command::Skip | Command::Yes | Command::Open
+    );
+    rule("only some commands move on", moves || before.position() == after.position())?;
+    let leaves = match command {
+        Command::Pause | Command::Resume | Command::Open => true,
+        Command::Back | Command::GoTo(_) | Command::Yes | Command::Skip => before.position() != after.position(),
+        _ => false,
+    };
+    let Some(pending) = before.pending().filter(|p| leaves && turns(p.kind.as_ref())) else { return Ok(()) };
+    if before.closed().is_some() {
+        return Ok(());
+    }
+    let book = before.book();
+    let needs = book.steps[before.position()].needs;
+    let stage = book.fasteners[pending.group.0].finish.stage(pending.stage).and_then(|s| s.needs);
+    let refused = needs.into_iter().chain(stage).any(|state| !before.ledger().is_in(state));
+    let item = after.ledger().item(pending.group, pending.item);
+    let settled = item.state == ItemState::InDoubt || item.state == ItemState::Scrapped;
+    rule("a turn that is left half-way is asked about", item.suspect || refused || settled)
+}
+
+fn questions(before: &Job, command: &Command, after: &Job) -> Broken {
+    let expects = after.expects();
+    rule("a question can be answered", after.question().is_none() || expects.yes_no || expects.angle)?;
+    rule("no answer without a question", after.question().is_some() || !(expects.yes_no || expects.angle))?;
+    let several = matches!(after.question(), Some(Question::Which { .. } | Question::Damaged { .. }));
+    rule("places are named where one is asked for", several != expects.places.is_empty())?;
+    let distinct: HashSet<&String> = expects.places.iter().collect();
+    rule("no two places are named alike", distinct.len() == expects.places.len() || after.book().fasteners.len() > 1)?;
+    let waits = before.question().is_some();
+    let pushes = matches!(command, Command::Done | Command::Next | Command::Skip | Command::Finish | Command::Mark);
+    let same = before.ledger() == after.ledger() && before.position() == after.position();
+    rule("a question is answered before anything else is done", !(waits && pushes) || same)
+}
+
+fn closing(before: &Job, command: &Command, after: &Job) -> Broken {
+    if let Some(open) = before.closed() {
+        return rule("a closed job stays as it is", after.closed() == Some(open) && before.ledger() == after.ledger());
+    }
+    let Some(closed) = after.closed() else { return Ok(()) };
+    let asked = matches!(before.question(), Some(Question::Finish { .. })) && *command == Command::Yes;
+    rule("no job closes without a yes", asked)?;
+    let sorted = |open: &[Open]| {
+        let mut names: Vec<String> = open.iter().map(|o| format!("{o:?}")).collect();
+        names.sort();
+        names
+    };
+    let all = after.open_points(after.book().steps.len());
+    rule("all that is open was asked about", sorted(closed) == sorted(&all))
+}
+
+fn tightening(before: &Job, command: &Command, reply: &Reply, after: &Job) -> Broken {
+    if let Some(pending) = after.pending() {
+        let finish = &after.book().fasteners[pending.group.0].finish;
+        let kind = finish.stage(pending.stage).map(|s| s.kind.clone());
+        rule("a stage is given as it is published, never two summed", pending.kind == kind)?;
+        if let Some(due) = order::due(after) {
+            let model = Due::Stage(pending.group.0, pending.item, pending.stage);
+            rule("the stage pending is the first one left in the order of the programme", due == model)?;
+        }
+        rule("what is pending is left", after.left().1 > 0)?;
+    } else if let Some(Due::Stage(..)) = order::due(after) {
+        let acts = &after.book().steps[after.position()].acts;
+        let only = acts.iter().all(|a| matches!(a, Act::Fasten { deed: Deed::Tighten(_), .. }));
+        rule("the first stage left is pending", !only)?;
+    }
+    let unfinished = *command == Command::Next && before.pending().is_some() && before.question().is_none();
+    if unfinished && before.closed().is_none() {
+        let (items, stages) = before.left();
+        let told = matches!(&reply.says[..],
+            [Say::Refused(Refusal::Unfinished { items: i, stages: s, .. })] if (*i, *s) == (items, stages));
+        rule("next on unfinished tightening is refused with what is missing", told && !reply.recorded)?;
+    }
+    Ok(())
+}
+
+fn cautions(reply: &Reply, after: &Job) -> Broken {
+    let Some(at) = reply.says.iter().position(|s| matches!(s, Say::Step { phase: Some(_), .. })) else { return Ok(()) };
+    let Say::Step { step, .. } = reply.says[at] else { return Ok(()) };
+    let before_it = &reply.says[..at];
+    let own = after.book().steps[step].cautions.iter().all(|c| before_it.contains(&Say::Caution(c.clone())));
+    rule("a caution comes before its step", own)?;
+    for standing in &after.book().standing {
+        let said = before_it.contains(&Say::Standing(standing.caution.clone()));
+        rule(
+            "a standing caution is repeated with each phase while its cause stands, and no longer",
+            said == after.ledger().stands(standing.cause),
+        )?;
+    }
+    Ok(())
+}
+
+fn open_points(after: &Job) -> Broken {
+    let open = after.open_points(after.book().steps.len());
+    let named: HashSet<(usize, usize)> = open
+        .iter()
+        .flat_map(|o| match o {
+            Open::Fasteners { group, items, .. } => items.iter().map(|&i| (group.0, i)).collect::<Vec<_>>(),
+            _ => Vec::new(),
+        })
+        .collect();
+    for (group, item) in items(after.book()) {
+        let entry = after.ledger().item(group, item);
+        let loose = !matches!(entry.state, ItemState::AsFound | ItemState::Final) || entry.over;
+        rule("every fastener that is not as it must be is open", named.contains(&(group.0, item)) == loose)?;
+    }
+    let skipped = (0..after.book().steps.len()).any(|s| after.ledger().step(s) == StepState::Skipped);
+    rule("what was skipped is open", open.iter().any(|o| matches!(o, Open::Skipped(_))) == skipped)
+}

@@ -1,0 +1,203 @@
+//! The scenarios of `audio-fixtures/scenarios`, by sound: vosk really decodes, the second listener really judges, piper
+//! really speaks.
+
+use assert_cmd::Command;
+use std::fs;
+use std::io::{BufRead, BufReader};
+use std::path::Path;
+use std::process::{Output, Stdio};
+
+fn wrenchside() -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_wrenchside"));
+    command.current_dir(env!("CARGO_MANIFEST_DIR")).env("NO_COLOR", "1");
+    command
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8_lossy(bytes).into_owned()
+}
+
+fn replay(arguments: &[&str]) -> Output {
+    wrenchside().arg("replay").args(arguments).output().unwrap()
+}
+
+fn passes(arguments: &[&str]) -> String {
+    let output = replay(arguments);
+    let shown = text(&output.stdout);
+    assert_eq!(output.status.code(), Some(0), "{shown}{}", text(&output.stderr));
+    shown
+}
+
+#[test]
+fn the_whole_job_is_heard_spoken_and_closed_with_nothing_open() {
+    let dir = tempfile::tempdir().unwrap();
+    let (report, tape) = (dir.path().join("report.json"), dir.path().join("tape.wav"));
+    let shown = passes(&[
+        "audio-fixtures/scenarios/whole-job.toml",
+        "--show",
+        "--report",
+        report.to_str().unwrap(),
+        "--tape",
+        tape.to_str().unwrap(),
+    ]);
+    assert!(shown.contains("The job is closed; nothing is open."), "{shown}");
+    let report: serde_json::Value = serde_json::from_str(&fs::read_to_string(report).unwrap()).unwrap();
+    assert!(report[0]["answer_ms"].as_array().unwrap().len() > 60);
+    // Both sides are on the tape, and both can be heard.
+    let mut tape = hound::WavReader::open(tape).unwrap();
+    assert_eq!(tape.spec().channels, 2);
+    let samples: Vec<i16> = tape.samples().map(Result::unwrap).collect();
+    let loudest = |side: usize| samples.iter().skip(side).step_by(2).map(|s| s.unsigned_abs()).max().unwrap();
+    assert!(loudest(0) > 3000 && loudest(1) > 3000, "{} {}", loudest(0), loudest(1));
+}
+
+#[test]
+fn the_same_job_by_typed_lines_comes_out_the_same() {
+    // The very same scenario, each recording replaced by the line that is spoken in it.
+    let here = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let spoken = fs::read_to_string("audio-fixtures/scenarios/whole-job.toml").unwrap();
+    let mut typed = String::new();
+    for line in spoken.lines() {
+        match (line.strip_prefix("sound = "), line.strip_prefix("heard = ")) {
+            (Some(_), _) => {}
+            (_, Some(phrase)) => typed.push_str(&format!("typed = {phrase}\n")),
+            _ => typed.push_str(&format!("{}\n", line.replace("../../", &format!("{}/", here.display())))),
+        }
+    }
+    assert!(typed.matches("typed = ").count() > 80);
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("typed.toml");
+    fs::write(&path, typed).unwrap();
+    passes(&[path.to_str().unwrap(), "--silent"]);
+}
+
+#[test]
+fn every_typed_scenario_passes() {
+    let mut found = 0;
+    for entry in fs::read_dir("audio-fixtures/scenarios").unwrap() {
+        let path = entry.unwrap().path();
+        let file = fs::read_to_string(&path).unwrap();
+        if !file.contains("\nsound = ") {
+            passes(&[path.to_str().unwrap(), "--silent"]);
+            found += 1;
+        }
+    }
+    assert!(found >= 3);
+}
+
+#[test]
+fn in_a_noisy_bay_commands_are_heard_or_left_alone() {
+    passes(&["audio-fixtures/scenarios/noisy.toml", "--silent"]);
+}
+
+#[test]
+fn chatter_and_noise_do_nothing() {
+    passes(&["audio-fixtures/scenarios/chatter.toml", "--silent"]);
+}
+
+/// The report without the times, which differ from run to run.
+fn timeless(path: &Path) -> serde_json::Value {
+    let mut report: serde_json::Value = serde_json::from_str(&fs::read_to_string(path).unwrap()).unwrap();
+    for scenario in report.as_array_mut().unwrap() {
+        scenario.as_object_mut().unwrap().remove("answer_ms");
+        for turn in scenario["turns"].as_array_mut().unwrap() {
+            turn.as_object_mut().unwrap().remove("times");
+        }
+    }
+    report
+}
+
+#[test]
+fn the_same_sound_gives_the_same_report() {
+    let dir = tempfile::tempdir().unwrap();
+    let (first, second) = (dir.path().join("1.json"), dir.path().join("2.json"));
+    for path in [&first, &second] {
+        passes(&["audio-fixtures/scenarios/noisy.toml", "--silent", "--report", path.to_str().unwrap()]);
+    }
+    assert_eq!(timeless(&first), timeless(&second));
+}
+
+#[test]
+fn a_wrong_expectation_of_a_sound_fails() {
+    let dir = tempfile::tempdir().unwrap();
+    let here = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let path = dir.path().join("wrong.toml");
+    let sound = here.join("audio-fixtures/clean/us-carry-on.flac");
+    let procedure = here.join("procedures/tarnfell-front-lower-arm-left.toml");
+    fs::write(
+        &path,
+        format!(
+            "title = \"wrong\"\nprocedure = {procedure:?}\nbegin = 2026-01-05T08:00:00Z\n\
+             [[turn]]\nsound = {sound:?}\nheard = \"previous step\"\n"
+        ),
+    )
+    .unwrap();
+    let output = replay(&[path.to_str().unwrap(), "--silent"]);
+    assert_eq!(output.status.code(), Some(1), "{}", text(&output.stderr));
+    assert!(text(&output.stdout).contains("\"carry on\" instead of \"previous step\""), "{}", text(&output.stdout));
+}
+
+#[test]
+fn a_replay_killed_half_way_is_taken_up_at_the_same_stage() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut child = std::process::Command::new(env!("CARGO_BIN_EXE_wrenchside"))
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .arg("--jobs")
+        .arg(dir.path())
+        .args(["replay", "audio-fixtures/scenarios/whole-job.toml", "--show", "--keep", "--silent"])
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
+    // The first angle of the job has just been asked for: nobody can know how far it was turned when the power went.
+    let asked = lines.any(|line| line.unwrap().contains("Stage 2: turn on by 60..75°"));
+    child.kill().unwrap();
+    child.wait().unwrap();
+    assert!(asked);
+    let again = |lines: &str| {
+        let output = wrenchside()
+            .arg("--jobs")
+            .arg(dir.path())
+            .args(["resume", "--typed"])
+            .write_stdin(lines.to_owned())
+            .output()
+            .unwrap();
+        text(&output.stdout)
+    };
+    let shown = again("");
+    assert!(shown.contains("Step 24 of 36") && shown.contains("Interrupted turn: pinch bolt"), "{shown}");
+    // The user does not know: the single-use bolt is renewed and begins again with its torque, not with the angle.
+    let shown = again("not sure\nstage complete\n");
+    assert!(shown.contains("fit a new one"), "{shown}");
+    assert!(shown.contains("New bolt. Stage 1 of 2: 38 N·m"), "{shown}");
+}
+
+#[test]
+fn a_recorded_command_drives_a_session_and_is_answered_in_a_file() {
+    let dir = tempfile::tempdir().unwrap();
+    let (wav, out) = (dir.path().join("said.wav"), dir.path().join("answer.wav"));
+    let samples = wrenchside::listen::read_sound(Path::new("audio-fixtures/clean/us-carry-on.flac")).unwrap();
+    let spec = hound::WavSpec {
+        channels: 1,
+        sample_rate: 16_000,
+        bits_per_sample: 16,
+        sample_format: hound::SampleFormat::Int,
+    };
+    let mut writer = hound::WavWriter::create(&wav, spec).unwrap();
+    samples.iter().for_each(|&s| writer.write_sample(s).unwrap());
+    writer.finalize().unwrap();
+    let output = wrenchside()
+        .arg("--jobs")
+        .arg(dir.path().join("jobs"))
+        .args(["start", "procedures/tarnfell-front-lower-arm-left.toml", "--wav"])
+        .arg(&wav)
+        .arg("--out")
+        .arg(&out)
+        .output()
+        .unwrap();
+    let shown = text(&output.stdout);
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    assert!(shown.contains("> carry on") && shown.contains("Is the maker's manual open"), "{shown}");
+    // The opening, the first step and the question take well over ten seconds to say.
+    assert!(hound::WavReader::open(out).unwrap().duration() > 10 * 22_050);
+}
