@@ -301,7 +301,8 @@ fn a_rebuild_is_drafted_below_the_strip() {
     let dir = tempfile::tempdir().unwrap();
     let strip = dir.path().join("strip.toml");
     let whole = fs::read_to_string(ARM).unwrap();
-    let (strip_only, _) = whole.split_once("# ================================================================ inspect").unwrap();
+    let (strip_only, _) =
+        whole.split_once("# ================================================================ inspect").unwrap();
     fs::write(&strip, strip_only).unwrap();
     let output = wrenchside().arg("draft-rebuild").arg(&strip).output().unwrap();
     assert!(output.status.success(), "{}", text(&output.stderr));

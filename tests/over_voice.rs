@@ -1,27 +1,36 @@
 //! Being interrupted: commands said while the program speaks, and the program's own voice alone in the microphone.
 //!
 //! The voice reaches the microphone through a small loudspeaker and a room, both made here by number: it comes 80 ms
-//! late, a little bent, with an echo that takes 0.35 s to die. Its level is given against the user's. What is compared
-//! is what is heard (as it comes, or behind the echo canceller) and what is listened for (everything, everything but
-//! what is being said, only what stops the voice).
+//! late, a little bent, with an echo that takes 0.35 s to die. Its level is given against the user's. `table` compares
+//! ways of listening; the other test holds what is shipped to its figures.
 
 use std::path::{Path, PathBuf};
 use wrenchside::assets::Places;
-use wrenchside::dialogue::{Language, Meaning, Talk};
-use wrenchside::job::Expect;
-use wrenchside::listen::{Echo, Harm, Listener, Moonshine, Phrase, RATE, Utterance, VoskRecogniser, read_sound};
-use wrenchside::session::{harm, spoken_in};
+use wrenchside::dialogue::{Language, Manner};
+use wrenchside::job::{At, Job};
+use wrenchside::journal::Folder;
+use wrenchside::listen::{Harm, Listener, Moonshine, Phrase, RATE, Utterance, VoskRecogniser, read_sound};
+use wrenchside::session::Conversation;
+use wrenchside::session::overhear::Overhear;
 use wrenchside::speak::sentence::{GAP, whole_sentence};
 use wrenchside::speak::{Piper, Voice};
-use wrenchside::{onnx, resample};
+use wrenchside::{onnx, procedure, resample};
 
 const R: usize = RATE as usize;
 /// Loudness of the user: an ordinary voice at an ordinary microphone.
 const USER: f32 = 0.05;
 /// From one command to the next.
 const EVERY: usize = 4 * R;
-/// Samples in a piece that the listener is handed.
+/// Where the first command is.
+const FIRST: usize = 6 * R;
+/// Samples in a piece that the listener is handed: a look of the session.
 const PIECE: usize = R * 3 / 100;
+/// Pieces that pass until the loudspeaker follows a wish.
+const SLOW: usize = 3;
+/// Time the voice takes to the microphone.
+const DELAY: usize = R * 8 / 100;
+/// What stops the voice, and was all that was taken over it before there was an echo canceller.
+const STOPS: [&str; 2] = ["silence please", "stop talking"];
 
 /// Numbers that are always the same.
 struct Dice(u32);
@@ -37,37 +46,34 @@ impl Dice {
 fn loudness(samples: &[f32]) -> f32 {
     let mut blocks: Vec<f32> =
         samples.chunks(R / 50).map(|b| (b.iter().map(|s| s * s).sum::<f32>() / b.len() as f32).sqrt()).collect();
-    blocks.sort_by(f32::total_cmp);
-    let loudest = blocks.last().copied().unwrap_or(0.0);
+    let loudest = blocks.iter().copied().fold(0.0, f32::max);
     blocks.retain(|b| *b > loudest / 10.0);
     (blocks.iter().map(|b| b * b).sum::<f32>() / blocks.len() as f32).sqrt()
 }
 
-fn scaled(samples: &[f32], to: f32) -> Vec<f32> {
-    let factor = to / loudness(samples);
-    samples.iter().map(|s| s * factor).collect()
+/// Strength of the room's answer, each so many samples after the one before.
+const SPARSE: usize = 5;
+
+fn taps() -> Vec<f32> {
+    let mut dice = Dice(7);
+    let length = R * 35 / 100 / SPARSE;
+    let late = |n: usize| 0.12 * 10f32.powf(-3.0 * n as f32 / length as f32);
+    (0..length).map(|n| if n == 0 { 1.0 } else { late(n) * dice.roll() }).collect()
 }
 
-/// What becomes of the voice on its way through loudspeaker and room.
-fn through_the_room(voice: &[f32]) -> Vec<f32> {
-    let mut dice = Dice(7);
-    let length = R * 35 / 100;
-    let mut taps: Vec<f32> = (0..length)
-        .map(|n| if n % 5 == 0 { 0.12 * dice.roll() * 10f32.powf(-3.0 * n as f32 / length as f32) } else { 0.0 })
+fn bent(sample: f32) -> f32 {
+    (sample * 1.5).tanh() / 1.5
+}
+
+/// Loudness of the whole voice after the room, for a fair level.
+fn loudness_in_the_room(voice: &[f32], taps: &[f32]) -> f32 {
+    let some = &voice[..voice.len().min(20 * R)];
+    let room: Vec<f32> = (0..some.len())
+        .map(|n| {
+            taps.iter().enumerate().map_while(|(k, t)| Some(t * bent(*some.get(n.checked_sub(k * SPARSE)?)?))).sum()
+        })
         .collect();
-    taps[0] = 1.0;
-    let delay = R * 8 / 100;
-    let mut room = vec![0.0; voice.len() + length + delay];
-    for (n, sample) in voice.iter().enumerate() {
-        let bent = (sample * 1.5).tanh() / 1.5;
-        if bent != 0.0 {
-            for (k, tap) in taps.iter().enumerate().step_by(5) {
-                room[n + delay + k] += bent * tap;
-            }
-        }
-    }
-    room.truncate(voice.len());
-    room
+    loudness(&room)
 }
 
 /// What the program says, one sentence after the other, and where each begins.
@@ -102,25 +108,46 @@ fn speech(sentences: &[String]) -> Speech {
     speech
 }
 
-/// What may be said in the middle of a job.
-fn phrases() -> Vec<(Phrase, bool)> {
-    let expect = Expect { steps: 36, yes_no: false, angle: false, reading: None, fastener: true };
-    let language = Language::english();
-    let grammar = language.grammar(&expect, true);
-    grammar
-        .iter()
-        .map(|(text, m)| {
-            let stops = matches!(m, None | Some(Meaning::Talk(Talk::Quiet)));
-            (Phrase { text: text.to_owned(), harm: harm(m) }, stops)
-        })
-        .collect()
+/// A conversation in the middle of a job, where no question stands.
+fn talk(jobs: &Path) -> Conversation {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("procedures/tarnfell-front-lower-arm-left.toml");
+    let text = std::fs::read_to_string(&path).unwrap();
+    let book = std::sync::Arc::new(procedure::load(&path).unwrap());
+    let folder = Folder::create(jobs, &text, &book, At(0)).unwrap();
+    let mut talk = Conversation::new(Language::english(), Manner::default(), Job::new(book), folder);
+    talk.begin(At(0)).unwrap();
+    for line in ["next step", "yes please", "next step", "yes please"] {
+        talk.read(line, At(1)).unwrap();
+    }
+    assert!(!talk.expects().0.yes_no);
+    talk
 }
 
 #[derive(Clone, Copy, PartialEq)]
-enum For {
-    Everything,
+enum Way {
+    /// Everything that may be said is listened for, in the microphone's sound as it comes.
+    Open,
+    /// Only what stops the voice.
+    StopsOnly,
+    /// Everything but what is being said.
     NotWhatIsSaid,
-    Stops,
+    /// The same behind the echo canceller.
+    Cancelled,
+    /// The same, and the voice goes soft while somebody else is heard: this is what is shipped.
+    Behind,
+}
+
+impl Way {
+    fn phrases(self, talk: &Conversation, said: &str) -> Vec<Phrase> {
+        match self {
+            Way::Open => talk.phrases(),
+            Way::StopsOnly => {
+                let all = talk.phrases();
+                all.into_iter().filter(|p| p.harm == Harm::Decoy || STOPS.contains(&p.text.as_str())).collect()
+            }
+            _ => talk.phrases_beside(said),
+        }
+    }
 }
 
 fn listener() -> Listener {
@@ -129,42 +156,66 @@ fn listener() -> Listener {
     Listener::new(Box::new(VoskRecogniser::open(&places.listener(None).unwrap()).unwrap()), judge)
 }
 
-/// Everything that is taken for a command.
-fn hear(listener: &mut Listener, sound: &[i16], speech: &Speech, what: For) -> Vec<Utterance> {
-    let all = phrases();
+fn to_i16(samples: &[f32]) -> Vec<i16> {
+    samples.iter().map(|s| (s * 32_767.0).clamp(-32_768.0, 32_767.0) as i16).collect()
+}
+
+/// Plays `speech` and the user's sound at once, and gives everything that is taken for a command. `voice_gain` is what
+/// brings the voice to its level at the microphone.
+fn hear(
+    listener: &mut Listener,
+    talk: &Conversation,
+    user: &[f32],
+    speech: &Speech,
+    gain: f32,
+    way: Way,
+) -> Vec<Utterance> {
+    let taps = taps();
+    let mut echo = vec![0.0f32; speech.samples.len() + DELAY + taps.len() * SPARSE];
+    let mut dice = Dice(11);
+    let mut overhear = Overhear::default();
+    let mut wishes = std::collections::VecDeque::from([false; SLOW]);
+    let (mut saying, mut loud) = (usize::MAX, 1.0f32);
     let mut heard = Vec::new();
-    let mut at = 0;
-    let mut saying = usize::MAX;
     listener.reset().unwrap();
     let start = listener.position();
-    for piece in sound.chunks(PIECE) {
+    for (n, user) in user.chunks(PIECE).enumerate() {
+        let at = n * PIECE;
+        let Some(voice) = speech.samples.get(at..at + user.len()) else { break };
         // The sentence that is being said; the one before may still be in the air.
         let now = speech.sentences.iter().rposition(|(begins, _)| *begins <= at).unwrap_or(0);
         if now != saying {
             saying = now;
             let said = [now.saturating_sub(1), now].map(|n| speech.sentences[n].1.as_str()).join(" ");
-            let wanted: Vec<Phrase> = match what {
-                For::Everything => all.iter().map(|(p, _)| p.clone()).collect(),
-                For::Stops => all.iter().filter(|(_, stops)| *stops).map(|(p, _)| p.clone()).collect(),
-                For::NotWhatIsSaid => all
-                    .iter()
-                    .map(|(p, _)| {
-                        let harm = if spoken_in(&p.text, &said) { Harm::Decoy } else { p.harm };
-                        Phrase { text: p.text.clone(), harm }
-                    })
-                    .collect(),
-            };
-            listener.listen_for(&wanted).unwrap();
+            listener.listen_for(&way.phrases(talk, &said)).unwrap();
         }
-        let mut utterance = listener.push(piece).unwrap();
+        let behind = wishes.pop_front().unwrap_or(false);
+        let mut played = Vec::with_capacity(voice.len());
+        for (k, sample) in voice.iter().enumerate() {
+            loud += ((if behind { 0.2 } else { 1.0 }) - loud).clamp(-0.00125, 0.00125);
+            played.push(sample * loud);
+            let direct = bent(sample * loud) * gain;
+            if direct != 0.0 {
+                for (t, tap) in taps.iter().enumerate() {
+                    echo[at + k + DELAY + t * SPARSE] += direct * tap;
+                }
+            }
+        }
+        // A quiet shop behind all.
+        let near: Vec<f32> = user.iter().enumerate().map(|(k, u)| u + echo[at + k] + 0.0006 * dice.roll()).collect();
+        let near = to_i16(&near);
+        let near = match way {
+            Way::Cancelled | Way::Behind => overhear.clean(&near, &to_i16(&played)).unwrap(),
+            _ => near,
+        };
+        let mut utterance = listener.push(&near).unwrap();
+        wishes.push_back(way == Way::Behind && listener.speaking());
         while let Some(said) = utterance {
-            heard.extend(
-                Some(Utterance { began: said.began - start, ended: said.ended - start, ..said })
-                    .filter(|u| u.phrase.is_some()),
-            );
+            if said.phrase.is_some() {
+                heard.push(Utterance { began: said.began - start, ended: said.ended - start, ..said });
+            }
             utterance = listener.push(&[]).unwrap();
         }
-        at += piece.len();
     }
     heard
 }
@@ -175,8 +226,9 @@ struct Given {
     phrase: String,
 }
 
-fn recordings() -> Vec<(String, PathBuf)> {
-    let known = phrases();
+/// Recordings by others than the program's own voice, of what may be said now.
+fn recordings(talk: &Conversation) -> Vec<(String, PathBuf)> {
+    let known = talk.phrases();
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("audio-fixtures/clean");
     let mut all: Vec<(String, PathBuf)> = std::fs::read_dir(folder)
         .unwrap()
@@ -185,7 +237,7 @@ fn recordings() -> Vec<(String, PathBuf)> {
             let name = path.file_stem()?.to_str()?.to_owned();
             let (voice, phrase) = name.split_once('-')?;
             let phrase = phrase.replace('-', " ");
-            let known = known.iter().any(|(p, _)| p.text == phrase && p.harm != Harm::Decoy);
+            let known = known.iter().any(|p| p.text == phrase && p.harm != Harm::Decoy);
             (voice != "joe" && known).then_some((phrase, path))
         })
         .collect();
@@ -193,112 +245,118 @@ fn recordings() -> Vec<(String, PathBuf)> {
     all
 }
 
-fn read(path: &Path) -> Vec<f32> {
-    scaled(&read_sound(path).unwrap().into_iter().map(|s| f32::from(s) / 32_768.0).collect::<Vec<_>>(), USER)
+/// So many commands, every fifth of them one that stops the voice.
+fn commands(talk: &Conversation, count: usize) -> Vec<(String, PathBuf)> {
+    let (stops, others): (Vec<_>, Vec<_>) =
+        recordings(talk).into_iter().partition(|(phrase, _)| STOPS.contains(&phrase.as_str()));
+    let pick = |n: usize| if n % 5 == 4 { &stops[n / 5 % stops.len()] } else { &others[n * 7 % others.len()] };
+    (0..count).map(|n| pick(n).clone()).collect()
 }
 
-fn to_i16(samples: &[f32]) -> Vec<i16> {
-    samples.iter().map(|s| (s * 32_767.0).clamp(-32_768.0, 32_767.0) as i16).collect()
-}
-
-/// The user's commands over the voice, as the microphone hears it, and where each stands.
-fn mixed(room: &[f32], commands: &[(String, PathBuf)]) -> (Vec<f32>, Vec<Given>) {
-    let mut sound = room.to_vec();
-    let mut dice = Dice(11);
-    // A quiet shop behind all.
-    sound.iter_mut().for_each(|s| *s += 0.0006 * dice.roll());
+/// The user's side: the commands, and silence between.
+fn user(commands: &[(String, PathBuf)], length: usize) -> (Vec<f32>, Vec<Given>) {
+    let mut sound = vec![0.0; length];
     let mut given = Vec::new();
     for (n, (phrase, path)) in commands.iter().enumerate() {
-        let at = 6 * R + n * EVERY;
-        let command = read(path);
-        if at + command.len() + R > sound.len() {
+        let at = FIRST + n * EVERY;
+        let command: Vec<f32> = read_sound(path).unwrap().into_iter().map(|s| f32::from(s) / 32_768.0).collect();
+        let factor = USER / loudness(&command);
+        if at + command.len() + R > length {
             break;
         }
-        sound[at..at + command.len()].iter_mut().zip(&command).for_each(|(s, c)| *s += c);
+        sound[at..at + command.len()].iter_mut().zip(&command).for_each(|(s, c)| *s = c * factor);
         given.push(Given { at, length: command.len(), phrase: phrase.clone() });
     }
     (sound, given)
 }
 
-/// Commands heard, heard as others, and acts that nobody gave cause for.
-fn tally(given: &[Given], heard: &[Utterance]) -> (usize, usize, usize) {
-    let (mut right, mut wrong, mut made_up) = (0, 0, 0);
-    for utterance in heard {
-        let (began, ended) = (utterance.began as usize, utterance.ended as usize);
-        match given.iter().find(|g| began < g.at + g.length + R / 2 && ended + R / 5 > g.at) {
-            Some(g) if utterance.phrase.as_deref() == Some(&g.phrase) => right += 1,
-            Some(_) => wrong += 1,
-            None => made_up += 1,
+#[derive(Default)]
+struct Tally {
+    stops: (usize, usize),
+    others: (usize, usize),
+    /// Heard as another command.
+    wrong: usize,
+    /// Commands that nobody gave.
+    made_up: usize,
+}
+
+fn tally(given: &[Given], heard: &[Utterance]) -> Tally {
+    let mut tally = Tally::default();
+    let over =
+        |u: &Utterance, g: &Given| (u.began as usize) < g.at + g.length + R / 2 && u.ended as usize + R / 5 > g.at;
+    for g in given {
+        let right = heard.iter().any(|u| over(u, g) && u.phrase.as_deref() == Some(&g.phrase));
+        let count = if STOPS.contains(&g.phrase.as_str()) { &mut tally.stops } else { &mut tally.others };
+        count.0 += usize::from(right);
+        count.1 += 1;
+    }
+    for u in heard {
+        match given.iter().find(|g| over(u, g)) {
+            Some(g) => tally.wrong += usize::from(u.phrase.as_deref() != Some(&g.phrase)),
+            None => tally.made_up += 1,
         }
     }
-    (right, wrong, made_up)
+    tally
 }
 
 #[test]
 #[ignore = "a measurement of some minutes: cargo test --test over_voice -- --ignored --nocapture"]
 fn table() {
+    let jobs = tempfile::tempdir().unwrap();
+    let talk = talk(jobs.path());
     let speech = speech(&sentences(1));
-    let commands = recordings();
-    let normal: Vec<_> =
-        commands.iter().filter(|(p, _)| !["silence please", "stop talking"].contains(&p.as_str())).collect();
-    let stops: Vec<_> =
-        commands.iter().filter(|(p, _)| ["silence please", "stop talking"].contains(&p.as_str())).collect();
-    // Every fifth is one that stops the voice.
-    let all: Vec<(String, PathBuf)> = (0..75)
-        .map(|n| if n % 5 == 4 { stops[n / 5 % stops.len()] } else { normal[(n * 7) % normal.len()] }.clone())
-        .collect();
-    let room = through_the_room(&speech.samples);
-    let minutes = |n: usize| n as f64 / R as f64 / 60.0;
-    println!("voice {:.1} min, {} sentences", minutes(speech.samples.len()), speech.sentences.len());
+    let commands = commands(&talk, 75);
+    let minutes = speech.samples.len() as f64 / R as f64 / 60.0;
+    let gain = USER / loudness_in_the_room(&speech.samples, &taps());
+    let (with, given) = user(&commands, speech.samples.len().min(FIRST + 77 * EVERY));
+    let without = vec![0.0; speech.samples.len()];
+    println!("{} sentences, {minutes:.1} min of voice", speech.sentences.len());
     println!(
-        "| voice against user | heard through | listened for | commands heard | stops heard | taken for others | voice took for a command |"
+        "| voice against user | way | commands heard | stops heard | taken for others | made up | voice alone took for commands |"
     );
+    println!("| --- | --- | --- | --- | --- | --- | --- |");
     let mut listener = listener();
-    let length = (6 * R + 75 * EVERY + 2 * R).min(room.len());
     for level in [0.0f32, -6.0, -12.0] {
-        let room = scaled(&room, USER * 10f32.powf(level / 20.0));
-        let (sound, given) = mixed(&room[..length], &all);
-        let (alone, _) = mixed(&room, &[]);
-        let far = to_i16(&speech.samples);
-        let stops_of = |g: &Given| ["silence please", "stop talking"].contains(&g.phrase.as_str());
-        for clean in [false, true] {
-            let pass = |sound: &[f32]| -> Vec<i16> {
-                let near = to_i16(sound);
-                if !clean {
-                    return near;
-                }
-                let mut echo = Echo::default();
-                near.chunks(PIECE)
-                    .zip(far.chunks(PIECE))
-                    .flat_map(|(n, f)| echo.cancel(n, &f[..f.len().min(n.len())]).unwrap())
-                    .collect()
-            };
-            let (with_user, without) = (pass(&sound), pass(&alone));
-            for what in [For::Everything, For::NotWhatIsSaid, For::Stops] {
-                let heard = hear(&mut listener, &with_user, &speech, what);
-                let (of_stops, of_others): (Vec<Given>, Vec<Given>) = given
-                    .iter()
-                    .map(|g| Given { at: g.at, length: g.length, phrase: g.phrase.clone() })
-                    .partition(stops_of);
-                let (stops_right, _, _) = tally(&of_stops, &heard);
-                let (right, _, _) = tally(&of_others, &heard);
-                let (_, wrong, _) = tally(&given, &heard);
-                let own = hear(&mut listener, &without, &speech, what);
-                println!(
-                    "| {level} dB | {} | {} | {right} of {} | {stops_right} of {} | {wrong} | {} in {:.1} min {:?} |",
-                    if clean { "echo canceller" } else { "as it comes" },
-                    match what {
-                        For::Everything => "everything",
-                        For::NotWhatIsSaid => "all but what is said",
-                        For::Stops => "stops",
-                    },
-                    of_others.len(),
-                    of_stops.len(),
-                    own.len(),
-                    minutes(without.len()),
-                    own.iter().filter_map(|u| u.phrase.clone()).collect::<Vec<_>>(),
-                );
-            }
+        let gain = gain * 10f32.powf(level / 20.0);
+        let ways = [
+            ("as it comes, everything", Way::Open),
+            ("as it comes, only what stops the voice", Way::StopsOnly),
+            ("as it comes, all but what is said", Way::NotWhatIsSaid),
+            ("echo canceller, all but what is said", Way::Cancelled),
+            ("the same, the voice steps back", Way::Behind),
+        ];
+        for (name, way) in ways {
+            let t = tally(&given, &hear(&mut listener, &talk, &with, &speech, gain, way));
+            let own = hear(&mut listener, &talk, &without, &speech, gain, way);
+            println!(
+                "| {level} dB | {name} | {} of {} | {} of {} | {} | {} | {} in {minutes:.1} min |",
+                t.others.0,
+                t.others.1,
+                t.stops.0,
+                t.stops.1,
+                t.wrong,
+                t.made_up,
+                own.len(),
+            );
         }
     }
+}
+
+#[test]
+fn commands_are_heard_over_the_voice_and_the_voice_itself_does_nothing() {
+    let jobs = tempfile::tempdir().unwrap();
+    let talk = talk(jobs.path());
+    let speech = speech(&sentences(4));
+    let gain = USER / loudness_in_the_room(&speech.samples, &taps());
+    let (with, given) = user(&commands(&talk, 25), speech.samples.len());
+    assert!(given.len() >= 20, "{}", given.len());
+    let mut listener = listener();
+    let t = tally(&given, &hear(&mut listener, &talk, &with, &speech, gain * 0.5, Way::Behind));
+    let heard = t.others.0 + t.stops.0;
+    println!("{heard} of {} heard at -6 dB", given.len());
+    assert!(heard * 10 >= given.len() * 4, "{heard} of {}", given.len());
+    assert_eq!((t.wrong, t.made_up), (0, 0));
+    // As loud as the user, and nobody there.
+    let own = hear(&mut listener, &talk, &vec![0.0; speech.samples.len()], &speech, gain, Way::Behind);
+    assert!(own.is_empty(), "{own:?}");
 }

@@ -190,14 +190,14 @@ impl Player<'_> {
             let (Some(ear), Some(talk)) = (self.options.ear.as_deref_mut(), &mut self.talk) else {
                 return Err(ReplayError::Deaf { turn: i + 1 });
             };
-            ear.attune(talk, false)?;
+            ear.attune(talk, "")?;
             let mut utterance = ear.push(piece)?;
             given += piece.len();
             self.pass(Duration::from_secs_f64(piece.len() as f64 / f64::from(RATE)));
             while let Some(said) = utterance.take() {
                 self.utterance(&said, outcome)?;
                 if let (Some(ear), Some(talk)) = (self.options.ear.as_deref_mut(), &mut self.talk) {
-                    ear.attune(talk, false)?;
+                    ear.attune(talk, "")?;
                     utterance = ear.push(&[])?;
                 }
             }

@@ -143,7 +143,7 @@ impl Source for Recording {
 pub struct Ear {
     listener: Listener,
     /// What the phrases in force were made for.
-    known: Option<(Expect, bool, bool)>,
+    known: Option<(Expect, bool, String)>,
 }
 
 impl Ear {
@@ -152,16 +152,15 @@ impl Ear {
         Ear { listener, known: None }
     }
 
-    /// Listens for what may be said in the conversation now. While the program's own voice reaches the microphone,
-    /// `over_voice` leaves only what the voice itself never says.
-    pub fn attune(&mut self, talk: &Conversation, over_voice: bool) -> Result<(), ListenError> {
+    /// Listens for what may be said in the conversation now. What the program's own voice says, as `said`, is no command
+    /// where the microphone can hear it.
+    pub fn attune(&mut self, talk: &Conversation, said: &str) -> Result<(), ListenError> {
         let (expect, listening) = talk.expects();
-        let known = (expect, listening, over_voice);
+        let known = (expect, listening, said.to_owned());
         if self.known.as_ref() == Some(&known) {
             return Ok(());
         }
-        let phrases: Vec<Phrase> = if over_voice { talk.phrases_over_voice() } else { talk.phrases() };
-        self.listen_for(phrases)?;
+        self.listen_for(talk.phrases_beside(said))?;
         self.known = Some(known);
         Ok(())
     }

@@ -1,11 +1,12 @@
 //! The loop that runs a conversation for a person: sound or typed lines in, terminal and voice out, timers, Ctrl-C.
 
+use super::overhear::Overhear;
 use super::{Conversation, Delivery, Ear, Order, Source, Turn, VoiceThread, now};
 use crate::job::{Command, Job};
 use crate::journal::JournalError;
 use crate::listen::{ListenError, Utterance};
 use crate::speak::SpeakError;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 use tokio::io::{AsyncBufReadExt, BufReader, Lines, Stdin};
 use tokio::signal::unix::{Signal, SignalKind, signal};
 
@@ -52,6 +53,9 @@ pub enum Input {
 /// How often a live source is asked for new sound.
 const TICK: Duration = Duration::from_millis(30);
 
+/// So long after its last sample the voice may still be in the air, or on its way through the microphone.
+const IN_THE_AIR: Duration = Duration::from_millis(1_000);
+
 /// Runs a conversation until the job is put down, closed, or the input ends. The first turn has been made by the
 /// caller, who knows whether the job is new.
 pub fn run(
@@ -65,7 +69,8 @@ pub fn run(
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(SessionError::Setup)?;
     let ended = runtime.block_on(async {
         let mut end = Interrupts::listen().map_err(SessionError::Setup)?;
-        let mut session = Session { talk, voice, headset, screen };
+        let overhear = (!headset).then(Overhear::default);
+        let mut session = Session { talk, voice, overhear, said: String::new(), spoke: Instant::now(), screen };
         session.show(first);
         match input {
             Input::Typed => session.typed(&mut end).await?,
@@ -103,7 +108,12 @@ impl Interrupts {
 struct Session<'a> {
     talk: &'a mut Conversation,
     voice: Option<&'a VoiceThread>,
-    headset: bool,
+    /// Takes the voice out of what the microphone hears, unless it never gets there.
+    overhear: Option<Overhear>,
+    /// What the voice says, or has just said.
+    said: String,
+    /// When it last spoke.
+    spoke: Instant,
     screen: &'a mut dyn Screen,
 }
 
@@ -161,16 +171,28 @@ impl Session<'_> {
             // Recorded sound waits until the answer is said, as its speaker did.
             return Ok(false);
         }
-        ear.attune(self.talk, speaking && !self.headset)?;
-        let Some(piece) = source.read()? else { return Ok(true) };
+        if speaking {
+            self.spoke = Instant::now();
+        } else if self.spoke.elapsed() > IN_THE_AIR {
+            self.said.clear();
+        }
+        let said = if source.is_live() { self.said.as_str() } else { "" };
+        ear.attune(self.talk, said)?;
+        let Some(mut piece) = source.read()? else { return Ok(true) };
+        if let (Some(overhear), Some(voice), true) = (&mut self.overhear, self.voice, source.is_live()) {
+            piece = overhear.clean(&piece, &voice.played())?;
+        }
         let mut utterance = ear.push(&piece)?;
+        if let Some(voice) = self.voice {
+            voice.behind(speaking && ear.speaking());
+        }
         while let Some(said) = utterance {
             self.screen.heard(&said);
             let turn = self.talk.hear(&said, now())?;
             if self.show(&turn) {
                 return Ok(true);
             }
-            ear.attune(self.talk, false)?;
+            ear.attune(self.talk, if source.is_live() { &self.said } else { "" })?;
             utterance = ear.push(&[])?;
         }
         Ok(false)
@@ -180,7 +202,10 @@ impl Session<'_> {
     async fn timer(&mut self) -> Result<bool, SessionError> {
         let Some(due) = self.talk.job().next_due() else { return std::future::pending().await };
         let left = u64::try_from(due.0.saturating_sub(now().0)).unwrap_or(0);
-        tokio::time::sleep(Duration::from_millis(left)).await;
+        // One that is due does not wait for its turn: the sound may come so fast that it never got one.
+        if left > 0 {
+            tokio::time::sleep(Duration::from_millis(left)).await;
+        }
         let turn = self.talk.time_up(now())?;
         Ok(self.show(&turn))
     }
@@ -214,7 +239,14 @@ impl Session<'_> {
                 voice.hush();
             }
             let delivery: Delivery = self.talk.delivery();
+            if self.overhear.is_some() {
+                for sentence in &turn.sentences {
+                    self.said.push_str(&sentence.spoken);
+                    self.said.push(' ');
+                }
+            }
             if turn.tone.is_some() || !turn.sentences.is_empty() {
+                self.spoke = Instant::now();
                 voice.say(Order { tone: turn.tone, sentences: turn.sentences.clone(), delivery });
             }
             if !turn.over {

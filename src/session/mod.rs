@@ -4,6 +4,7 @@
 //! - [`conversation`]: words in, sentences out, every fact on disk in between; no sound, no clock.
 //! - [`ear`]: a source of sound and the listener on it, kept to the phrases of the moment.
 //! - [`mouth`], [`voice_thread`]: sentences to samples, and the thread that can be cut off.
+//! - [`overhear`]: the user's words from under the program's own voice.
 //! - [`live`]: the loop that runs them all for a person. `replay` runs the same ear, conversation and mouth without
 //!   a clock.
 
@@ -11,9 +12,10 @@ pub mod conversation;
 pub mod ear;
 pub mod live;
 pub mod mouth;
+pub mod overhear;
 pub mod voice_thread;
 
-pub use conversation::{Conversation, Delivery, Turn, harm, spoken_in};
+pub use conversation::{Conversation, Delivery, Turn, harm};
 pub use ear::{Ear, Source};
 pub use live::{Screen, SessionError, run};
 pub use mouth::{Mouth, Order};

@@ -4,6 +4,8 @@
 //! said meanwhile stands in the terminal.
 
 use super::mouth::{Mouth, Order};
+use crate::listen::RATE;
+use crate::speak::playback::Played;
 use crate::speak::queue::Stop;
 use crate::speak::sink::WavSink;
 use crate::speak::{Loudspeaker, Sink, SpeakError};
@@ -50,11 +52,15 @@ struct State {
     orders: AtomicU64,
 }
 
+/// What the session holds of the loudspeaker that is open at the moment. The voice's thread changes it only when it
+/// opens another, so nobody waits for it; the audio callback has no part in it.
+type Hold = Arc<Mutex<Option<(Stop, Option<Played>)>>>;
+
 /// The mouth's thread.
 pub struct VoiceThread {
     tasks: Option<Sender<Task>>,
     state: Arc<State>,
-    stop: Arc<Mutex<Option<Stop>>>,
+    hold: Hold,
     troubles: Receiver<String>,
     thread: Option<JoinHandle<Result<(), SpeakError>>>,
 }
@@ -62,8 +68,8 @@ pub struct VoiceThread {
 impl VoiceThread {
     /// Starts it. A loudspeaker that cannot be opened at all is an error here, not later.
     pub fn start(mouth: Mouth, outlet: Outlet) -> Result<VoiceThread, SpeakError> {
-        let stop = Arc::new(Mutex::new(None));
-        let sink = Place::open(&outlet, &stop)?;
+        let hold = Hold::default();
+        let sink = Place::open(&outlet, &hold)?;
         let (tasks, inbox) = mpsc::channel();
         let (trouble, troubles) = mpsc::channel();
         let state = Arc::new(State::default());
@@ -73,7 +79,7 @@ impl VoiceThread {
             place: Some(sink),
             again: Instant::now(),
             unsaid: None,
-            stop: stop.clone(),
+            hold: hold.clone(),
             state: state.clone(),
             trouble,
             ahead: (Vec::new(), 1.0),
@@ -82,7 +88,7 @@ impl VoiceThread {
             .name("voice".into())
             .spawn(move || worker.run(&inbox))
             .map_err(|e| SpeakError::NoLoudspeaker { device: "its thread".into(), reason: e.to_string() })?;
-        Ok(VoiceThread { tasks: Some(tasks), state, stop, troubles, thread: Some(thread) })
+        Ok(VoiceThread { tasks: Some(tasks), state, hold, troubles, thread: Some(thread) })
     }
 
     /// Says an order behind whatever is being said.
@@ -94,11 +100,30 @@ impl VoiceThread {
     /// Falls silent and forgets what was not said yet.
     pub fn hush(&self) {
         self.state.hushes.fetch_add(1, Ordering::SeqCst);
-        if let Ok(stop) = self.stop.lock()
-            && let Some(stop) = stop.as_ref()
+        if let Ok(hold) = self.hold.lock()
+            && let Some((stop, _)) = hold.as_ref()
         {
             stop.stop();
         }
+    }
+
+    /// Speaks softly while the user speaks.
+    pub fn behind(&self, behind: bool) {
+        if let Ok(hold) = self.hold.lock()
+            && let Some((stop, _)) = hold.as_ref()
+        {
+            stop.behind(behind);
+        }
+    }
+
+    /// What the loudspeaker was given since the last call, silence included, as the listeners take it. Empty where there
+    /// is no loudspeaker.
+    pub fn played(&self) -> Vec<i16> {
+        let Ok(mut hold) = self.hold.lock() else { return Vec::new() };
+        let Some((_, Some(played))) = hold.as_mut() else { return Vec::new() };
+        // What cannot be converted cannot be taken out of the microphone's sound, and is no more than that.
+        let samples = played.read().unwrap_or_default();
+        samples.into_iter().map(|s| (s * 32_768.0).round() as i16).collect()
     }
 
     /// Makes the beginnings of these sentences while there is nothing else to do.
@@ -140,12 +165,13 @@ enum Place {
 }
 
 impl Place {
-    fn open(outlet: &Outlet, stop: &Mutex<Option<Stop>>) -> Result<Place, SpeakError> {
+    fn open(outlet: &Outlet, hold: &Hold) -> Result<Place, SpeakError> {
         match outlet {
             Outlet::Loudspeaker(device) => {
-                let loudspeaker = Loudspeaker::open(device.as_deref())?;
-                if let Ok(mut stop) = stop.lock() {
-                    *stop = Some(loudspeaker.stop_handle());
+                let mut loudspeaker = Loudspeaker::open(device.as_deref())?;
+                let held = (loudspeaker.stop_handle(), loudspeaker.played(RATE));
+                if let Ok(mut hold) = hold.lock() {
+                    *hold = Some(held);
                 }
                 Ok(Place::Loudspeaker(loudspeaker))
             }
@@ -195,7 +221,7 @@ struct Worker {
     /// What could not be said for want of a loudspeaker, with the count of hushes then: only the last of it, because
     /// that is what the user has to answer to.
     unsaid: Option<(u64, Order)>,
-    stop: Arc<Mutex<Option<Stop>>>,
+    hold: Hold,
     state: Arc<State>,
     trouble: Sender<String>,
     ahead: (Vec<String>, f32),
@@ -275,7 +301,7 @@ impl Worker {
             return;
         }
         // Opening waits for the device; nothing could be said meanwhile anyway.
-        self.place = Place::open(&self.outlet, &self.stop).ok();
+        self.place = Place::open(&self.outlet, &self.hold).ok();
         self.again = Instant::now() + RETRY;
         if self.place.is_some() {
             self.tell("the loudspeaker works again".into());

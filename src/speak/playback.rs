@@ -11,9 +11,11 @@ use std::time::{Duration, Instant};
 use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
 use cpal::{BufferSize, ErrorKind, FromSample, I24, SampleFormat, SizedSample, StreamConfig, SupportedBufferSize};
 
+use rtrb::Consumer;
+
 use super::queue::{Feed, Queue, Stop, queue};
 use super::{Sink, SpeakError};
-use crate::resample::RATES;
+use crate::resample::{RATES, Resampler};
 
 /// Sound that fits between the program and the device. Longer than anything that is said in one go.
 const ROOM: Duration = Duration::from_secs(60);
@@ -38,6 +40,26 @@ struct State {
     failure: OnceLock<String>,
 }
 
+/// What a loudspeaker plays, for whoever has to tell it from other sounds.
+pub struct Played {
+    ring: Consumer<f32>,
+    resampler: Resampler,
+}
+
+impl Played {
+    /// What was played since the last call, at the rate that was asked for. Does not wait.
+    pub fn read(&mut self) -> Result<Vec<f32>, SpeakError> {
+        let mut even = Vec::new();
+        if let Ok(chunk) = self.ring.read_chunk(self.ring.slots()) {
+            let (first, second) = chunk.as_slices();
+            self.resampler.push(first, &mut even)?;
+            self.resampler.push(second, &mut even)?;
+            chunk.commit_all();
+        }
+        Ok(even)
+    }
+}
+
 /// An open loudspeaker. The stream belongs to a thread of its own, which drops it on the first error: a dead sound
 /// server calls back with errors by the million.
 pub struct Loudspeaker {
@@ -45,6 +67,7 @@ pub struct Loudspeaker {
     rate: u32,
     queue: Queue,
     stop: Stop,
+    tap: Option<Consumer<f32>>,
     state: Arc<State>,
     owner: Option<JoinHandle<()>>,
 }
@@ -53,6 +76,7 @@ struct Opened {
     device: String,
     rate: u32,
     queue: Queue,
+    tap: Consumer<f32>,
 }
 
 impl Loudspeaker {
@@ -76,6 +100,7 @@ impl Loudspeaker {
             rate: opened.rate,
             stop: opened.queue.stop_handle(),
             queue: opened.queue,
+            tap: Some(opened.tap),
             state,
             owner: Some(owner),
         })
@@ -89,6 +114,13 @@ impl Loudspeaker {
     /// Why it does not work any more; `None` while it does. After that only opening anew helps.
     pub fn failure(&self) -> Option<&str> {
         self.state.failure.get().map(String::as_str)
+    }
+
+    /// What is played from its opening on, at `rate` samples a second; to be had once.
+    pub fn played(&mut self, rate: u32) -> Option<Played> {
+        let ring = self.tap.take()?;
+        let resampler = Resampler::new(self.rate, rate).ok()?;
+        Some(Played { ring, resampler })
     }
 
     /// A handle that stops playback from another thread. A [`Sink::play`] under way then returns at once.
@@ -214,10 +246,11 @@ fn open(wanted: Option<&str>, state: &Arc<State>) -> Result<(cpal::Stream, Opene
         config.buffer_size = BufferSize::Fixed(period.clamp(min, max));
     }
     let attempt = |config: &StreamConfig| {
-        let (queue, feed) = queue(ROOM, rate);
+        let (queue, mut feed) = queue(ROOM, rate);
+        let tap = feed.tap();
         let stream = stream(&device, config, supported.sample_format(), feed, state)?;
         stream.play().map_err(|e| e.to_string())?;
-        Ok((stream, Opened { device: name.clone(), rate, queue }))
+        Ok((stream, Opened { device: name.clone(), rate, queue, tap }))
     };
     attempt(&config).or_else(|first: String| {
         // Some devices name a range and then refuse what lies in it.
