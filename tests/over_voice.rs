@@ -52,12 +52,12 @@ fn loudness(samples: &[f32]) -> f32 {
 }
 
 /// Strength of the room's answer, each so many samples after the one before.
-const SPARSE: usize = 5;
+const SPARSE: usize = 41;
 
 fn taps() -> Vec<f32> {
     let mut dice = Dice(7);
     let length = R * 35 / 100 / SPARSE;
-    let late = |n: usize| 0.12 * 10f32.powf(-3.0 * n as f32 / length as f32);
+    let late = |n: usize| 0.3 * 10f32.powf(-3.0 * n as f32 / length as f32);
     (0..length).map(|n| if n == 0 { 1.0 } else { late(n) * dice.roll() }).collect()
 }
 
@@ -196,9 +196,8 @@ fn hear(
             played.push(sample * loud);
             let direct = bent(sample * loud) * gain;
             if direct != 0.0 {
-                for (t, tap) in taps.iter().enumerate() {
-                    echo[at + k + DELAY + t * SPARSE] += direct * tap;
-                }
+                let reached = echo[at + k + DELAY..].iter_mut().step_by(SPARSE);
+                reached.zip(&taps).for_each(|(sample, tap)| *sample += direct * tap);
             }
         }
         // A quiet shop behind all.
@@ -304,7 +303,7 @@ fn tally(given: &[Given], heard: &[Utterance]) -> Tally {
 fn table() {
     let jobs = tempfile::tempdir().unwrap();
     let talk = talk(jobs.path());
-    let speech = speech(&sentences(1));
+    let speech = speech(&sentences(2));
     let commands = commands(&talk, 75);
     let minutes = speech.samples.len() as f64 / R as f64 / 60.0;
     let gain = USER / loudness_in_the_room(&speech.samples, &taps());

@@ -18,7 +18,7 @@ pub mod voice_thread;
 pub use conversation::{Conversation, Delivery, Turn, harm};
 pub use ear::{Ear, Source};
 pub use live::{Screen, SessionError, run};
-pub use mouth::{Mouth, Order};
+pub use mouth::{Begun, Mouth, Order};
 pub use voice_thread::{Outlet, VoiceThread};
 
 use crate::job::At;

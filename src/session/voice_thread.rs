@@ -274,7 +274,7 @@ impl Worker {
 
     fn prepare(&mut self) {
         let (texts, pace) = &self.ahead;
-        match self.mouth.prepare(texts.iter().map(String::as_str), *pace) {
+        match self.mouth.prepare(texts, *pace) {
             Ok(false) => {}
             // What cannot be made now is tried again, and told, when it is to be said.
             Ok(true) | Err(_) => self.ahead.0.clear(),

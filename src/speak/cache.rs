@@ -101,6 +101,11 @@ impl CachedVoice {
         Self { voice, name: name.into(), cache: Cache::new(limit) }
     }
 
+    /// Whether the samples of `text` are there already.
+    pub fn knows(&self, text: &str, pace: f32) -> bool {
+        self.cache.kept.contains_key(&key(&self.name, pace, text))
+    }
+
     /// Makes the next clause of `text` that is not there yet. Says whether all are there now: call it again while it
     /// says no and there is time.
     pub fn prepare(&mut self, text: &str, pace: f32) -> Result<bool, SpeakError> {
