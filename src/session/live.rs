@@ -1,5 +1,6 @@
 //! The loop that runs a conversation for a person: sound or typed lines in, terminal and voice out, timers, Ctrl-C.
 
+use super::bay::Bay;
 use super::overhear::Overhear;
 use super::{Conversation, Delivery, Ear, Order, Source, Turn, VoiceThread, now};
 use crate::job::{Command, Job};
@@ -70,7 +71,8 @@ pub fn run(
     let ended = runtime.block_on(async {
         let mut end = Interrupts::listen().map_err(SessionError::Setup)?;
         let overhear = (!headset).then(Overhear::default);
-        let mut session = Session { talk, voice, overhear, said: String::new(), spoke: Instant::now(), screen };
+        let mut session =
+            Session { talk, voice, overhear, said: String::new(), spoke: Instant::now(), bay: Bay::default(), screen };
         session.show(first);
         match input {
             Input::Typed => session.typed(&mut end).await?,
@@ -114,6 +116,7 @@ struct Session<'a> {
     said: String,
     /// When it last spoke.
     spoke: Instant,
+    bay: Bay,
     screen: &'a mut dyn Screen,
 }
 
@@ -183,6 +186,11 @@ impl Session<'_> {
             piece = overhear.clean(&piece, &voice.played())?;
         }
         let mut utterance = ear.push(&piece)?;
+        if speaking || ear.speaking() || utterance.is_some() || !source.is_live() {
+            self.bay.interrupted();
+        } else if self.spoke.elapsed() > IN_THE_AIR {
+            self.bay.hear(&piece);
+        }
         if let Some(voice) = self.voice {
             voice.behind(speaking && ear.speaking());
         }
@@ -238,7 +246,8 @@ impl Session<'_> {
             if turn.hush {
                 voice.hush();
             }
-            let delivery: Delivery = self.talk.delivery();
+            let wanted = self.talk.delivery();
+            let delivery = Delivery { gain: wanted.gain * self.bay.gain(), ..wanted };
             if self.overhear.is_some() {
                 for sentence in &turn.sentences {
                     self.said.push_str(&sentence.spoken);

@@ -4,10 +4,12 @@
 //! - [`conversation`]: words in, sentences out, every fact on disk in between; no sound, no clock.
 //! - [`ear`]: a source of sound and the listener on it, kept to the phrases of the moment.
 //! - [`mouth`], [`voice_thread`]: sentences to samples, and the thread that can be cut off.
+//! - [`bay`]: how noisy it is, and how loud the voice has to be for it.
 //! - [`overhear`]: the user's words from under the program's own voice.
 //! - [`live`]: the loop that runs them all for a person. `replay` runs the same ear, conversation and mouth without
 //!   a clock.
 
+pub mod bay;
 pub mod conversation;
 pub mod ear;
 pub mod live;
