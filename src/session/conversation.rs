@@ -164,8 +164,20 @@ impl Conversation {
     /// The beginnings of what may have to be said next, likeliest first, so that they can be made in time. The job is
     /// pure, so what it would answer is found by asking a copy of it.
     pub fn foresee(&self, at: At) -> Vec<String> {
+        let expects = self.job.expects();
+        let mut commands = Vec::new();
+        if expects.yes_no {
+            commands.extend([Command::Yes, Command::No]);
+        }
+        if expects.angle {
+            commands.extend([Command::Finished, Command::NotBegun, Command::NotSure]);
+        }
+        commands.extend([Command::Done, Command::Next]);
+        let asks = [Ask::Value, Ask::Size, Ask::Which, Ask::HowManyLeft, Ask::Tool, Ask::LastValue, Ask::Cautions];
+        commands.extend(asks.map(Command::Ask));
+        commands.extend([Command::WhereAmI, Command::Back]);
         let mut texts: Vec<String> = Vec::new();
-        for command in [Command::Done, Command::Ask(Ask::Value), Command::Ask(Ask::Size), Command::Ask(Ask::Which)] {
+        for command in commands {
             let reply = self.job.clone().apply(command, at);
             let sentences = self.language.render(&reply.says, self.job.book(), &self.manner);
             if let Some(first) = sentences.into_iter().next()
@@ -288,14 +300,15 @@ impl Conversation {
         grammar.iter().map(|(text, meaning)| Phrase { text: text.to_owned(), harm: harm(meaning) }).collect()
     }
 
-    /// What may be said while the program's own voice can be in the microphone: only what stops it. The voice never
-    /// says these phrases itself.
-    pub fn phrases_over_voice(&self) -> Vec<Phrase> {
-        let grammar = self.grammar();
-        let stops = grammar.iter().filter(|(_, m)| matches!(m, None | Some(Meaning::Talk(Talk::Quiet))));
-        let phrases: Vec<_> = stops.map(|(text, m)| Phrase { text: text.to_owned(), harm: harm(m) }).collect();
-        // Nothing to stop is in force while listening is off; then what may be said is little enough.
-        if phrases.is_empty() { self.phrases() } else { phrases }
+    /// What may be said while the program says `said`, or has just said it. Its own words may come back through the
+    /// microphone; heard as themselves they do nothing.
+    pub fn phrases_beside(&self, said: &str) -> Vec<Phrase> {
+        let mut phrases = self.phrases();
+        let said = words(said);
+        for phrase in phrases.iter_mut().filter(|phrase| contains(&said, &words(&phrase.text))) {
+            phrase.harm = Harm::Decoy;
+        }
+        phrases
     }
 
     /// What the job awaits, to know when [`Conversation::phrases`] would differ.
@@ -361,5 +374,32 @@ pub fn harm(meaning: Option<&Meaning>) -> Harm {
             Stake::Position => Harm::Moves,
             Stake::Ledger => Harm::Claims,
         },
+    }
+}
+
+/// The words of a text in lower case, without marks.
+fn words(text: &str) -> Vec<String> {
+    let words = text.split(|c: char| !(c.is_alphanumeric() || c == '\''));
+    words.filter(|word| !word.is_empty()).map(str::to_lowercase).collect()
+}
+
+/// Is a phrase among the words that are being said?
+fn contains(said: &[String], phrase: &[String]) -> bool {
+    !phrase.is_empty() && said.windows(phrase.len()).any(|window| window == phrase)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_being_said_is_found_whatever_stands_between_the_words() {
+        let said = words("You can say: next step, Stage complete. I'm stuck.");
+        for phrase in ["next step", "stage complete", "i'm stuck"] {
+            assert!(contains(&said, &words(phrase)), "{phrase}");
+        }
+        for phrase in ["", "next stage", "step", "complete i", "step next"] {
+            assert_eq!(contains(&said, &words(phrase)), phrase == "step" || phrase == "complete i", "{phrase}");
+        }
     }
 }

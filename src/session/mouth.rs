@@ -6,6 +6,7 @@ use super::Delivery;
 use crate::dialogue::Sentence;
 use crate::procedure::Signal;
 use crate::resample;
+use crate::speak::clauses::clauses;
 use crate::speak::sentence::{self, GAP};
 use crate::speak::{CachedVoice, Sink, SpeakError, Tone, Voice};
 use std::ops::ControlFlow;
@@ -25,6 +26,17 @@ pub struct Order {
     pub delivery: Delivery,
 }
 
+/// How soon an order was begun, from the moment it was given.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Begun {
+    /// The first sample was handed on, be it of a tone.
+    pub sound: Duration,
+    /// The first sample of speech was handed on; `None` if nothing is spoken.
+    pub speech: Option<Duration>,
+    /// The first clause had been made before.
+    pub foreseen: bool,
+}
+
 /// A voice with its memory, and the tones.
 pub struct Mouth {
     voice: CachedVoice,
@@ -37,17 +49,19 @@ impl Mouth {
         Mouth { voice: CachedVoice::new(voice, name, REMEMBERED), tones }
     }
 
-    /// Says an order for as long as `wanted`. Returns how long it took until the first sample was handed on; `None`
-    /// if there was nothing to say.
+    /// Says an order for as long as `wanted`. `None` if there was nothing to say.
     pub fn say(
         &mut self,
         order: &Order,
         sink: &mut dyn Sink,
         wanted: &dyn Fn() -> bool,
-    ) -> Result<Option<Duration>, SpeakError> {
+    ) -> Result<Option<Begun>, SpeakError> {
         let began = Instant::now();
         let (from, to) = (self.voice.rate(), sink.rate());
-        let mut first = None;
+        let first_clause = order.sentences.first().and_then(|s| clauses(&s.spoken).next());
+        let pace = order.delivery.pace;
+        let foreseen = first_clause.is_some_and(|clause| self.voice.knows(&clause.to_text(), pace));
+        let (mut first, mut speech) = (None, None);
         let mut play = |sink: &mut dyn Sink, mut samples: Vec<f32>, gain: f32| -> Result<(), SpeakError> {
             sentence::limit(&mut samples, gain);
             first.get_or_insert_with(|| began.elapsed());
@@ -72,6 +86,7 @@ impl Mouth {
                     let played = resample::convert(&clause, from, to)
                         .map_err(SpeakError::from)
                         .and_then(|samples| play(sink, samples, order.delivery.gain));
+                    speech.get_or_insert_with(|| began.elapsed());
                     match played {
                         Ok(()) => ControlFlow::Continue(()),
                         Err(error) => {
@@ -88,11 +103,18 @@ impl Mouth {
                 sink.play(&vec![0.0; pause])?;
             }
         }
-        Ok(first)
+        Ok(first.map(|sound| Begun { sound, speech, foreseen }))
     }
 
-    /// Makes about one clause of `texts` that is not remembered yet; `true` once all of them are.
-    pub fn prepare<'a>(&mut self, texts: impl IntoIterator<Item = &'a str>, pace: f32) -> Result<bool, SpeakError> {
+    /// Makes about one clause of `texts` that is not remembered yet; `true` once all of them are. The first clause of
+    /// each comes before the rest of any, because while one is heard there is time for the next.
+    pub fn prepare(&mut self, texts: &[String], pace: f32) -> Result<bool, SpeakError> {
+        for text in texts {
+            let Some(first) = clauses(text).next().map(|clause| clause.to_text()) else { continue };
+            if !self.voice.knows(&first, pace) {
+                return self.voice.prepare(&first, pace).map(|_| false);
+            }
+        }
         for text in texts {
             if !self.voice.prepare(text, pace)? {
                 return Ok(false);
