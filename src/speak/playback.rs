@@ -19,9 +19,9 @@ use crate::resample::{RATES, Resampler};
 
 /// Sound that fits between the program and the device. Longer than anything that is said in one go.
 const ROOM: Duration = Duration::from_secs(60);
-/// Asked of the device as one period. It keeps two: short enough to fall silent in time, long enough for a slow
-/// machine.
-const PERIOD: Duration = Duration::from_millis(25);
+/// Asked of the device as one period. It keeps two: short enough to fall silent in time, long enough for a busy machine
+/// (with 25 ms a sound server on one with two busy cores ran dry several times a minute).
+const PERIOD: Duration = Duration::from_millis(40);
 /// How long a device may take until its first callback.
 const FIRST_CALLBACK: Duration = Duration::from_secs(3);
 /// How long a device that hangs may delay closing.
