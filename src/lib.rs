@@ -36,3 +36,4 @@ pub mod replay;
 pub mod resample;
 pub mod session;
 pub mod speak;
+pub mod stumble;

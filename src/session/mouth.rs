@@ -65,7 +65,7 @@ impl Mouth {
         let mut play = |sink: &mut dyn Sink, mut samples: Vec<f32>, gain: f32| -> Result<(), SpeakError> {
             sentence::limit(&mut samples, gain);
             first.get_or_insert_with(|| began.elapsed());
-            Ok(sink.play(&samples)?)
+            sink.play(&samples)
         };
         if let Some(tone) = order.tone.filter(|_| self.tones) {
             play(sink, tone.samples(to), order.delivery.gain)?;

@@ -170,12 +170,7 @@ impl Place {
     fn open(outlet: &Outlet, hold: &Hold) -> Result<Place, SpeakError> {
         match outlet {
             Outlet::Loudspeaker(device) => {
-                // Some sound servers stumble over the first try.
-                let open = || Loudspeaker::open(device.as_deref());
-                let mut loudspeaker = open().or_else(|_| {
-                    std::thread::sleep(FIRST_RETRY);
-                    open()
-                })?;
+                let mut loudspeaker = Loudspeaker::open(device.as_deref())?;
                 let held = (loudspeaker.stop_handle(), loudspeaker.played(RATE));
                 if let Ok(mut hold) = hold.lock() {
                     *hold = Some(held);
