@@ -45,4 +45,5 @@ pub mod replay;
 pub mod resample;
 pub mod session;
 pub mod speak;
+pub mod stumble;
 pub mod toolbox;

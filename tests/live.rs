@@ -166,7 +166,9 @@ fn a_whole_job_is_spoken_and_answered() {
     assert!(next.contains("right"), "{next}");
     session.say(&server, &tape, "stage-complete");
     session.say(&server, &tape, "all-done");
-    server.speak(&recording("finish-job"), 1.0);
+    session.say(&server, &tape, "all-done");
+    session.say(&server, &tape, "finish-job");
+    server.speak(&recording("yes-please"), 1.0);
     let status = session.ends(Duration::from_secs(30));
     assert_eq!(status.code(), Some(0), "{}", session.written());
     assert!(session.written().contains("The job is closed"), "{}", session.written());
@@ -237,23 +239,67 @@ fn a_dead_sound_server_costs_nothing_but_the_sound() {
 #[test]
 fn silence_is_kept_within_150_ms_of_the_decision() {
     let Some(server) = Server::with_microphone() else { return };
+    server.loudspeaker_into_microphone(0.3);
     let jobs = tempfile::tempdir().unwrap();
     let tape = server.record();
-    let session = Session::start(&server, jobs.path(), &["start", BOOK]);
-    session.waits_for("Look at the bracket.", 0);
+    let session = Session::start(&server, jobs.path(), &["start", "procedures/tarnfell-front-lower-arm-left.toml"]);
+    session.waits_for("Lay out the tools", 0);
     let begun = tape.position();
     while tape.first_loud(begun).is_none() {
         std::thread::sleep(Duration::from_millis(10));
     }
-    server.speak(&recording("silence-please"), 1.0);
-    let patience = Instant::now() + Duration::from_secs(5);
-    while !session.written().contains("(quiet)") {
-        assert!(Instant::now() < patience, "it is not heard over the voice:\n{}", session.written());
-        std::thread::sleep(Duration::from_millis(1));
+    // For the first seconds the echo canceller does not know the room, and hears the user badly.
+    std::thread::sleep(Duration::from_millis(3_000));
+    let quiet = || session.written().contains("(quiet)");
+    // Again if need be, as a user would.
+    for phrase in ["stop-talking", "silence-please", "stop-talking", "silence-please"] {
+        server.speak(&recording(phrase), 1.0);
+        let patience = Instant::now() + Duration::from_millis(1_500);
+        while !quiet() && Instant::now() < patience {
+            std::thread::sleep(Duration::from_millis(1));
+        }
+        if quiet() {
+            break;
+        }
     }
+    assert!(quiet(), "it is not heard over the voice:\n{}", session.written());
     let decided = tape.position();
     std::thread::sleep(Duration::from_millis(1_000));
     let went_on = tape.last_loud(decided).map_or(0, |last| (last - decided) * 1_000 / sound_server::RATE);
     println!("spoke on for {went_on} ms after the decision");
     assert!(went_on <= 150, "it spoke on for {went_on} ms");
+}
+
+#[test]
+fn the_programs_own_voice_does_nothing_and_can_be_talked_over() {
+    let Some(server) = Server::with_microphone() else { return };
+    // As loud at the microphone as the user is, or a little louder.
+    server.loudspeaker_into_microphone(0.5);
+    let jobs = tempfile::tempdir().unwrap();
+    let tape = server.record();
+    let session = Session::start(&server, jobs.path(), &["start", BOOK]);
+    session.waits_for("Look at the bracket.", 0);
+    tape.until_silent(0, SILENCE);
+    // It reads out what may be said: its own commands, one after the other, into its own microphone.
+    let from = session.written().len();
+    session.say(&server, &tape, "what-can-i-say");
+    let written = session.written()[from..].to_owned();
+    assert_eq!(written.matches("> ").count(), 1, "it heard itself:\n{written}");
+    assert_eq!(journal(jobs.path()).lines().count(), 2, "{}", journal(jobs.path()));
+
+    let (from, at) = (session.written().len(), tape.position());
+    server.speak(&recording("say-again"), 1.0);
+    while tape.first_loud(at).is_none() {
+        std::thread::sleep(Duration::from_millis(10));
+    }
+    std::thread::sleep(Duration::from_millis(1_500));
+    // A command over the voice; a second time if need be, as a user would.
+    for _ in 0..3 {
+        server.speak(&recording("where-am-i"), 1.0);
+        std::thread::sleep(Duration::from_millis(1_500));
+        if session.written()[from..].contains("> where am i") {
+            return;
+        }
+    }
+    panic!("it cannot be talked over:\n{}", session.written());
 }

@@ -184,3 +184,32 @@ proptest! {
         look(&text);
     }
 }
+
+/// A file with one mistake thousands of times over is answered while its author still waits for it: what is said about
+/// each mistake must not take a walk over the whole file.
+#[test]
+fn thousands_of_mistakes_are_told_in_moments() {
+    let (head, _) = SEEDS[0].split_once("[[step]]").expect("it has steps");
+    let step = |n| {
+        format!("[[step]]\nid = \"step-{n}\"\nphase = \"rebuild\"\nsay = \"Lay it out.\"\nmirrors = \"nothing-{n}\"\n")
+    };
+    let text = format!("{head}{}", (0..10_000).map(step).collect::<String>());
+    let began = std::time::Instant::now();
+    let report = procedure::check("many", &text);
+    assert!(report.errors() >= 10_000);
+    let last = report.findings.last().expect("there are many");
+    assert_eq!(report.position(last.span.start).0, text.lines().count());
+    assert!(report.to_string().len() > 100_000 && report.to_json()["errors"].as_u64() >= Some(10_000));
+    // Compared one by one it was a minute and more.
+    assert!(began.elapsed() < std::time::Duration::from_secs(15), "{:?}", began.elapsed());
+}
+
+/// A newer format is a newer format, however its number is written.
+#[test]
+fn a_newer_format_is_noticed_however_it_is_written() {
+    for number in ["2", "1_0", "0x2", "0b10", "0o1_0", "+2"] {
+        let text = SEEDS[0].replacen("format = 1", &format!("format = {number}"), 1);
+        let codes: Vec<_> = procedure::findings(&text).into_iter().map(|f| f.code).collect();
+        assert_eq!(codes, [procedure::Code::FormatNewer], "{number}");
+    }
+}

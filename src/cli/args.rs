@@ -31,6 +31,9 @@ pub struct Parts {
     /// Folder of a piper voice to speak with
     #[arg(long, global = true, value_name = "FOLDER")]
     pub voice: Option<PathBuf>,
+    /// Give no tones, only speech
+    #[arg(long, global = true)]
+    pub no_tones: bool,
     /// Hear with vosk alone, under its stricter rule
     #[arg(long, global = true)]
     pub one_listener: bool,
@@ -240,9 +243,9 @@ pub struct Say {
     /// Write a WAV file instead of playing it
     #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,
-    /// 1 is the voice's own speed, 2 twice as fast
-    #[arg(long, default_value_t = 1.0, value_name = "FACTOR")]
-    pub pace: f32,
+    /// 1 is the voice's own speed, 2 twice as fast; the one in the settings if none is given
+    #[arg(long, value_name = "FACTOR")]
+    pub pace: Option<f32>,
     /// Loudspeaker to use, by name
     #[arg(long, value_name = "NAME")]
     pub loudspeaker: Option<String>,

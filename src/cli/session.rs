@@ -115,6 +115,7 @@ impl Io {
 }
 
 fn converse(config: &Config, mut talk: Conversation, io: Io, channels: &Channels, new: bool) -> Result<(), Failure> {
+    talk.set_delivery(parts::delivery(config));
     let first = if new { talk.begin(now()) } else { talk.resume(now()) }.map_err(Failure::failed)?;
     let headset = channels.headset || config.headset;
     let mut terminal = Terminal::new();

@@ -59,6 +59,8 @@ pub struct Report {
     pub text: Arc<str>,
     /// What was found, in the order of the file.
     pub findings: Vec<Finding>,
+    /// Where its lines begin, so that a report of thousands of findings does not count them anew for each.
+    lines: Vec<usize>,
 }
 
 impl Report {
@@ -66,7 +68,8 @@ impl Report {
     pub fn new(name: impl Into<String>, text: &str, mut findings: Vec<Finding>) -> Report {
         findings.sort_by_key(|f| (f.span.start, f.code));
         findings.dedup();
-        Report { name: name.into(), text: text.into(), findings }
+        let lines = std::iter::once(0).chain(text.match_indices('\n').map(|(at, _)| at + 1)).collect();
+        Report { name: name.into(), text: text.into(), findings, lines }
     }
 
     /// How many of them must be put right.
@@ -76,7 +79,13 @@ impl Report {
 
     /// Line and column of a byte offset, both counted from 1, the column in characters.
     pub fn position(&self, offset: usize) -> (usize, usize) {
-        position(&self.text, offset)
+        let mut end = offset.min(self.text.len());
+        while !self.text.is_char_boundary(end) {
+            end -= 1;
+        }
+        let line = self.lines.partition_point(|start| *start <= end);
+        let start = line.checked_sub(1).and_then(|n| self.lines.get(n)).copied().unwrap_or(0);
+        (line, self.text[start..end].chars().count() + 1)
     }
 
     /// One finding with the text it is about, for showing.
@@ -110,18 +119,6 @@ impl Report {
             .collect();
         json!({ "file": self.name, "errors": self.errors(), "findings": findings })
     }
-}
-
-/// Line and column of a byte offset in a text, both counted from 1, the column in characters.
-pub(crate) fn position(text: &str, offset: usize) -> (usize, usize) {
-    let mut end = offset.min(text.len());
-    while !text.is_char_boundary(end) {
-        end -= 1;
-    }
-    let before = &text[..end];
-    let line = before.bytes().filter(|&b| b == b'\n').count() + 1;
-    let start = before.rfind('\n').map_or(0, |at| at + 1);
-    (line, before[start..].chars().count() + 1)
 }
 
 impl std::fmt::Display for Report {

@@ -59,17 +59,26 @@ impl What {
 /// Everything that has an id, by id. An id is unique within its kind only; the other kinds are for hints.
 struct Names<'a> {
     by_id: BTreeMap<What, HashMap<&'a str, (usize, &'a Text)>>,
+    /// The same ids in the order of the file.
+    listed: BTreeMap<What, Vec<&'a str>>,
 }
+
+/// So many ids are compared with references that lead nowhere, to say which was meant. A file with more to compare than
+/// that has one mistake many times over, and would keep its author waiting for minutes.
+const MOST_COMPARED: usize = 100_000;
 
 /// What the passes below share.
 struct Resolver<'a, 'f> {
     names: Names<'a>,
     findings: &'f mut Vec<Finding>,
     gaps: Vec<What>,
+    /// Ids compared so far.
+    compared: usize,
 }
 
 pub(super) fn resolve(written: &Written, findings: &mut Vec<Finding>) -> Resolved {
-    let mut r = Resolver { names: Names { by_id: BTreeMap::new() }, findings, gaps: Vec::new() };
+    let names = Names { by_id: BTreeMap::new(), listed: BTreeMap::new() };
+    let mut r = Resolver { names, findings, gaps: Vec::new(), compared: 0 };
     r.name(What::Tool, written.tool.iter().map(|t| &t.id));
     r.name(What::Part, written.part.iter().map(|t| &t.id));
     r.name(What::Condition, written.condition.iter().map(|t| &t.id));
@@ -148,6 +157,7 @@ impl<'a> Resolver<'a, '_> {
     /// Enters the ids of one kind.
     fn name(&mut self, what: What, ids: impl Iterator<Item = &'a Text>) {
         let mut named = HashMap::new();
+        let mut listed = Vec::new();
         for (ix, id) in ids.enumerate() {
             // An entry without an id has been reported; it still counts, so that the others keep their places.
             if id.is_empty() {
@@ -157,6 +167,7 @@ impl<'a> Resolver<'a, '_> {
             match named.entry(id.as_str()) {
                 Entry::Vacant(free) => {
                     free.insert((ix, id));
+                    listed.push(id.as_str());
                 }
                 Entry::Occupied(first) => {
                     let what = format!("there are two {}s with the id \"{}\"", what.word(), id.value);
@@ -166,6 +177,7 @@ impl<'a> Resolver<'a, '_> {
             }
         }
         self.names.by_id.insert(what, named);
+        self.names.listed.insert(what, listed);
     }
 
     fn id_form(&mut self, id: &Text) {
@@ -190,11 +202,11 @@ impl<'a> Resolver<'a, '_> {
         if let Some((ix, _)) = named.and_then(|named| named.get(id.as_str())) {
             return Some(*ix);
         }
-        let mut ids: Vec<(usize, &str)> = named.into_iter().flatten().map(|(id, (ix, _))| (*ix, *id)).collect();
-        ids.sort_unstable();
-        let ids: Vec<&str> = ids.into_iter().map(|(_, id)| id).collect();
+        let ids: &[&str] = self.names.listed.get(&what).map_or(&[], Vec::as_slice);
         let other = self.names.by_id.iter().find(|(_, named)| named.contains_key(id.as_str())).map(|(other, _)| *other);
-        let hint = match (nearest(id, ids.iter().copied()), other) {
+        let near = if self.compared < MOST_COMPARED { nearest(id, ids.iter().copied()) } else { None };
+        self.compared += ids.len();
+        let hint = match (near, other) {
             (_, Some(other)) => format!("\"{}\" is a {}. ", id.value, other.word()),
             (Some(near), None) => format!("did you mean \"{near}\"? "),
             (None, None) => String::new(),
@@ -202,7 +214,7 @@ impl<'a> Resolver<'a, '_> {
         let right = if ids.is_empty() {
             format!("{hint}The file has no {}; write a [[{}]] entry with this id", what.word(), what.word())
         } else {
-            format!("{hint}The {}s are: {}", what.word(), list(ids.into_iter().take(30)))
+            format!("{hint}The {}s are: {}", what.word(), list(ids.iter().copied().take(30)))
         };
         self.report(Code::RefUnknown, id.span.clone(), format!("there is no {} \"{}\"", what.word(), id.value), right);
         self.gap(what);

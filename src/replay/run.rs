@@ -77,7 +77,7 @@ pub fn run(
 ) -> Result<(Report, PathBuf), ReplayError> {
     let folder = Folder::create(&options.jobs, text, book, begin)?;
     let path = folder.path().to_owned();
-    let talk = Conversation::new(options.language.clone(), options.manner.clone(), Job::new(book.clone()), folder);
+    let talk = Conversation::new(options.language.clone(), options.manner, Job::new(book.clone()), folder);
     let mut player = Player { talk: Some(talk), clock: begin, played: 0, options, answers: Vec::new() };
     player.begin()?;
     let mut turns = Vec::new();
@@ -170,7 +170,7 @@ impl Player<'_> {
         let path = folder.path().to_owned();
         drop(folder); // lets go of the lock
         let opened = Folder::open(&path, false)?;
-        let (language, manner) = (self.options.language.clone(), self.options.manner.clone());
+        let (language, manner) = (self.options.language.clone(), self.options.manner);
         let mut talk = Conversation::new(language, manner, opened.job, opened.folder);
         let turn = talk.resume(self.clock)?;
         self.talk = Some(talk);

@@ -32,6 +32,8 @@ const STALLED: Duration = Duration::from_secs(3);
 pub struct LiveSound {
     device: Option<String>,
     state: Microphones,
+    /// Why it was lost, until it is tried again for the first time: one that merely stumbled is no news.
+    stumbled: Option<String>,
     troubles: Vec<String>,
 }
 
@@ -42,12 +44,16 @@ enum Microphones {
     Lost(Instant),
     Opening(Receiver<Result<Microphone, ListenError>>),
 }
-
 impl LiveSound {
     /// The microphone with this name, or the default one. It must open now.
     pub fn open(device: Option<String>) -> Result<LiveSound, ListenError> {
         let microphone = Microphone::open(device.as_deref())?;
-        Ok(LiveSound { device, state: Microphones::Open(Box::new(microphone), Instant::now()), troubles: Vec::new() })
+        Ok(LiveSound {
+            device,
+            state: Microphones::Open(Box::new(microphone), Instant::now()),
+            stumbled: None,
+            troubles: Vec::new(),
+        })
     }
 
     fn try_again(&self) -> Microphones {
@@ -77,10 +83,7 @@ impl Source for LiveSound {
                     Ok(_) => format!("{}: no more sound comes from it", microphone.device()),
                     Err(error) => error.to_string(),
                 };
-                let seconds = RETRY.as_secs();
-                self.troubles.push(format!(
-                    "{trouble}. The job is safe; the microphone is tried again every {seconds} seconds."
-                ));
+                self.stumbled = Some(trouble);
                 self.state = Microphones::Lost(Instant::now() + FIRST_RETRY);
             }
             Microphones::Lost(again) => {
@@ -90,12 +93,22 @@ impl Source for LiveSound {
             }
             Microphones::Opening(told) => match told.try_recv() {
                 Ok(Ok(microphone)) => {
-                    self.troubles.push("the microphone works again".into());
+                    if self.stumbled.take().is_none() {
+                        self.troubles.push("the microphone works again".into());
+                    }
                     self.state = Microphones::Open(Box::new(microphone), Instant::now());
                 }
                 Err(TryRecvError::Empty) => {}
-                // Told once already; that it still fails is no news.
-                Ok(Err(_)) | Err(TryRecvError::Disconnected) => self.state = Microphones::Lost(Instant::now() + RETRY),
+                Ok(Err(_)) | Err(TryRecvError::Disconnected) => {
+                    // Told once; that it still fails is no news.
+                    if let Some(trouble) = self.stumbled.take() {
+                        let seconds = RETRY.as_secs();
+                        self.troubles.push(format!(
+                            "{trouble}. The job is safe; the microphone is tried again every {seconds} seconds."
+                        ));
+                    }
+                    self.state = Microphones::Lost(Instant::now() + RETRY);
+                }
             },
         }
         Ok(Some(Vec::new()))

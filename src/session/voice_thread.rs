@@ -16,6 +16,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
+use tracing::debug;
 
 /// Where speech goes.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -78,6 +79,7 @@ impl VoiceThread {
             outlet,
             place: Some(sink),
             again: Instant::now(),
+            stumbled: None,
             unsaid: None,
             hold: hold.clone(),
             state: state.clone(),
@@ -218,6 +220,8 @@ struct Worker {
     place: Option<Place>,
     /// When a lost one is to be tried again.
     again: Instant,
+    /// Why it was lost, until it is tried again for the first time: one that merely stumbled is no news.
+    stumbled: Option<String>,
     /// What could not be said for want of a loudspeaker, with the count of hushes then: only the last of it, because
     /// that is what the user has to answer to.
     unsaid: Option<(u64, Order)>,
@@ -282,14 +286,14 @@ impl Worker {
     }
 
     fn lose(&mut self, error: &SpeakError) {
-        let mut text = error.to_string();
         if matches!(self.place, Some(Place::Loudspeaker(_))) && matches!(error, SpeakError::LoudspeakerLost { .. }) {
             self.place = None;
             self.again = Instant::now() + FIRST_RETRY;
-            let seconds = RETRY.as_secs();
-            text += &format!(". The job is safe; the loudspeaker is tried again every {seconds} seconds.");
+            debug!("{error}");
+            self.stumbled = Some(error.to_string());
+        } else {
+            self.tell(error.to_string());
         }
-        self.tell(text);
     }
 
     /// Looks after the loudspeaker: one that has died is told, one that is lost is tried again from time to time.
@@ -303,8 +307,18 @@ impl Worker {
         // Opening waits for the device; nothing could be said meanwhile anyway.
         self.place = Place::open(&self.outlet, &self.hold).ok();
         self.again = Instant::now() + RETRY;
-        if self.place.is_some() {
-            self.tell("the loudspeaker works again".into());
+        let stumbled = self.stumbled.take();
+        if self.place.is_none() {
+            if let Some(reason) = stumbled {
+                let seconds = RETRY.as_secs();
+                self.tell(format!(
+                    "{reason}. The job is safe; the loudspeaker is tried again every {seconds} seconds."
+                ));
+            }
+        } else {
+            if stumbled.is_none() {
+                self.tell("the loudspeaker works again".into());
+            }
             if let Some((hushes, order)) = self.unsaid.take() {
                 self.state.orders.fetch_add(1, Ordering::SeqCst);
                 self.say(hushes, &order);

@@ -16,12 +16,13 @@ use rtrb::Consumer;
 use super::queue::{Feed, Queue, Stop, queue};
 use super::{Sink, SpeakError};
 use crate::resample::{RATES, Resampler};
+use crate::stumble::Stumbles;
 
 /// Sound that fits between the program and the device. Longer than anything that is said in one go.
 const ROOM: Duration = Duration::from_secs(60);
-/// Asked of the device as one period. It keeps two: short enough to fall silent in time, long enough for a slow
-/// machine.
-const PERIOD: Duration = Duration::from_millis(25);
+/// Asked of the device as one period. It keeps two: short enough to fall silent in time, long enough for a busy machine
+/// (with 25 ms a sound server on one with two busy cores ran dry several times a minute).
+const PERIOD: Duration = Duration::from_millis(40);
 /// How long a device may take until its first callback.
 const FIRST_CALLBACK: Duration = Duration::from_secs(3);
 /// How long a device that hangs may delay closing.
@@ -309,6 +310,7 @@ fn build<T: SizedSample + FromSample<f32>>(
     let channels = usize::from(config.channels);
     let (for_data, for_errors) = (state.clone(), state.clone());
     let owner = thread::current();
+    let mut stumbles = Stumbles::default();
     device
         .build_output_stream(
             *config,
@@ -323,6 +325,7 @@ fn build<T: SizedSample + FromSample<f32>>(
                 ErrorKind::Xrun | ErrorKind::DeviceChanged | ErrorKind::RealtimeDenied => {}
                 // Only the first counts; there may be very many.
                 _ if for_errors.failure.get().is_some() => {}
+                ErrorKind::BackendError if stumbles.may_pass(for_errors.asked.load(Ordering::Acquire)) => {}
                 _ => {
                     if for_errors.failure.set(error.to_string()).is_ok() {
                         owner.unpark();

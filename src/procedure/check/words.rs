@@ -80,13 +80,33 @@ fn sentences(text: &str) -> impl Iterator<Item = &str> {
     })
 }
 
+/// The words of a text: what stands between white space. Nearly all of it is plain letters, which need not be decoded.
+fn words(text: &str) -> impl Iterator<Item = &str> {
+    let mut rest = text;
+    std::iter::from_fn(move || {
+        let spaces = rest.bytes().take_while(|b| *b == b' ').count();
+        rest = rest.get(spaces..).unwrap_or_default();
+        if !rest.bytes().next().is_some_and(|b| b.is_ascii_graphic()) {
+            rest = rest.trim_start();
+        }
+        let end = match rest.bytes().enumerate().find(|(_, b)| !b.is_ascii_graphic()) {
+            Some((at, b' ')) => at,
+            Some(_) => rest.find(char::is_whitespace).unwrap_or(rest.len()),
+            None => rest.len(),
+        };
+        let (word, more) = rest.split_at(end);
+        rest = more;
+        (!word.is_empty()).then_some(word)
+    })
+}
+
 fn long(text: &Text, findings: &mut Vec<Finding>) {
     // Fewer spaces than that, and no sentence can be too long.
     if text.bytes().filter(u8::is_ascii_whitespace).count() < MOST_WORDS {
         return;
     }
     for sentence in sentences(text) {
-        let words = sentence.split_whitespace().count();
+        let words = words(sentence).count();
         if words > MOST_WORDS {
             let what = format!("a sentence has {words} words");
             let right = format!("Say it in at most {MOST_WORDS} words, or in two sentences or steps");
@@ -116,8 +136,8 @@ fn two(say: &Text, findings: &mut Vec<Finding>) {
     let mut instructions = 0;
     for sentence in sentences(say) {
         let mut before = "";
-        for (n, word) in sentence.split_whitespace().enumerate() {
-            let joined = matches!(before.trim_end_matches(','), "and" | "then" | "or") || before.ends_with(',');
+        for (n, word) in words(sentence).enumerate() {
+            let joined = before.ends_with(',') || matches!(before, "and" | "then" | "or");
             if (n == 0 || joined) && is_instruction(word) {
                 instructions += 1;
             }
@@ -159,7 +179,7 @@ const SHORTENED: [&str; 12] = ["approx", "assy", "incl", "max", "min", "qty", "r
 const LONGEST_SHORTENED: usize = 6;
 
 fn unsayable(text: &Text, findings: &mut Vec<Finding>) {
-    for word in text.split_whitespace() {
+    for word in words(text) {
         if let Some(said) = unsayable_word(word) {
             let what = format!("\"{said}\" is not a word the voice can say");
             findings.push(Finding::new(Code::WordUnsayable, text.span.clone(), what, "Write it as it is to be spoken"));
@@ -169,12 +189,15 @@ fn unsayable(text: &Text, findings: &mut Vec<Finding>) {
 
 /// The word, if the voice would stumble over it.
 fn unsayable_word(word: &str) -> Option<&str> {
-    // Most words are these: small letters, one of them a vowel, longer than what is shortened.
-    let small = |b: u8| b.is_ascii_lowercase();
-    let end = word.trim_end_matches(['.', ',', '?']);
-    let vowel = |b: u8| matches!(b, b'a' | b'e' | b'i' | b'o' | b'u' | b'y');
-    if end.len() > LONGEST_SHORTENED && end.bytes().skip(1).all(small) && end.bytes().any(vowel) {
-        return None;
+    // Most words are these: letters, one of them a vowel, none but the first a capital. Only what is shortened is left.
+    let stops = word.bytes().rev().take_while(|b| matches!(b, b'.' | b',' | b'?')).count();
+    let end = word.get(..word.len() - stops).unwrap_or_default();
+    let mut letters = end.bytes();
+    if letters.next().is_some_and(|b| b.is_ascii_alphabetic()) && letters.all(|b| b.is_ascii_lowercase()) {
+        let vowel = |b: u8| matches!(b.to_ascii_lowercase(), b'a' | b'e' | b'i' | b'o' | b'u' | b'y');
+        if end.bytes().any(vowel) {
+            return is_shortened(end).then_some(end);
+        }
     }
     let bare =
         word.trim_matches(|c: char| matches!(c, '.' | ',' | ';' | ':' | '?' | '!' | '(' | ')' | '"' | '\'' | '’'));
@@ -192,7 +215,11 @@ fn unsayable_word(word: &str) -> Option<&str> {
     if !digits && letters > 1 && !bare.chars().any(vowel) {
         return Some(bare);
     }
-    SHORTENED.iter().any(|s| bare.eq_ignore_ascii_case(s)).then_some(bare)
+    is_shortened(bare).then_some(bare)
+}
+
+fn is_shortened(word: &str) -> bool {
+    word.len() <= LONGEST_SHORTENED && SHORTENED.iter().any(|s| word.eq_ignore_ascii_case(s))
 }
 
 fn alike<'a>(names: impl Iterator<Item = &'a Text>, findings: &mut Vec<Finding>) {
@@ -279,6 +306,13 @@ mod tests {
         assert_eq!(found, ["Set 2.5 bar.", "Is it so?", "Yes!", "Good;", "done"]);
         assert_eq!(super::sentences(" . ").collect::<Vec<_>>(), ["."]);
         assert_eq!(super::sentences("").count(), 0);
+    }
+
+    #[test]
+    fn words_stand_between_white_space_of_any_kind() {
+        for text in ["", " ", "one", " Two  words ", "a\tb\u{a0}c\nd", "é\u{2009}ü x", "N·m 90°, \u{1}x \u{b}y"] {
+            assert!(super::words(text).eq(text.split_whitespace()), "{text:?}");
+        }
     }
 
     #[test]
