@@ -14,10 +14,15 @@
 //! - [`procedure`]: what the book says. Knows `quantity`; not that a job, a clock or sound exists.
 //! - [`job`]: the job in hand. Pure: the same commands give the same replies.
 //! - [`journal`]: the job on disk, one fact a line. Decides nothing.
+//! - [`toolbox`]: the user's wrenches and sockets: which to take, what to set. Knows `quantity` only.
+//! - [`layout`]: what a procedure needs at hand, compared with a toolbox.
 //! - [`dialogue`]: phrases to commands and replies to sentences; one language file holds all words.
 //! - [`listen`]: frames of sound to utterances.
 //! - [`speak`]: sentences to samples.
-//! - [`session`]: the wiring, and the only room with `tokio`.
+//! - [`session`]: the wiring, and with `glance` the only room with `tokio`.
+//! - [`drawing`]: a group of fasteners as a picture.
+//! - [`record`]: the running or finished job as a document for people and machines. Changes nothing.
+//! - [`glance`]: the page for a screen in the bay. Reads only.
 //! - [`replay`]: scenarios of recorded sound, played in, compared and measured.
 //! - [`cli`]: arguments, exit codes and errors for people.
 #![deny(unsafe_code)]
@@ -26,13 +31,19 @@
 pub mod assets;
 pub mod cli;
 pub mod dialogue;
+pub mod drawing;
+pub mod glance;
 pub mod job;
 pub mod journal;
+pub mod layout;
 pub mod listen;
 pub mod onnx;
 pub mod procedure;
 pub mod quantity;
+pub mod record;
 pub mod replay;
 pub mod resample;
 pub mod session;
 pub mod speak;
+pub mod stumble;
+pub mod toolbox;

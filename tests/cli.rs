@@ -310,3 +310,25 @@ fn a_rebuild_is_drafted_below_the_strip() {
     assert!(drafted.starts_with(strip_only.trim_end()) && drafted.contains("# DECIDE"), "{drafted}");
     assert!(drafted.contains("phase = \"rebuild\"") && drafted.contains("tighten = \"pivot\""), "{drafted}");
 }
+
+#[test]
+fn settings_of_the_voice_are_looked_at_before_anything_is_said() {
+    let dir = tempfile::tempdir().unwrap();
+    let config = dir.path().join("config.toml");
+    for (setting, named) in [("pace = 7", "pace"), ("pause = 60000", "pause"), ("pase = 1", "pase")] {
+        fs::write(&config, setting).unwrap();
+        let output = wrenchside().arg("--config").arg(&config).args(["say", "one"]).output().unwrap();
+        assert_eq!(output.status.code(), Some(2), "{setting}");
+        let told = text(&output.stderr);
+        assert!(told.contains("config.toml") && told.contains(named), "{told}");
+    }
+    let lengths = ["pace = 0.7", "pace = 1.6"].map(|setting| {
+        fs::write(&config, setting).unwrap();
+        let sound = dir.path().join("out.wav");
+        let mut say = wrenchside();
+        say.arg("--config").arg(&config).args(["say", "Torque to seventy newton metres.", "--out"]).arg(&sound);
+        assert!(say.output().unwrap().status.success());
+        fs::metadata(&sound).unwrap().len()
+    });
+    assert!(lengths[0] > lengths[1] * 3 / 2, "{lengths:?}");
+}

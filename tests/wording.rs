@@ -5,10 +5,12 @@ mod common;
 
 use common::{book, degrees, millimetres, nm};
 use rust_decimal::Decimal;
-use wrenchside::dialogue::{Digits, Language, Manner, NotUnderstood, Notice, Sentence};
+use wrenchside::dialogue::{Digits, Language, Manner, NotUnderstood, Notice, Sentence, ToolSay};
 use wrenchside::job::*;
+use wrenchside::layout::Layout;
 use wrenchside::procedure::*;
 use wrenchside::quantity::*;
+use wrenchside::toolbox::*;
 
 fn pending(group: usize, item: usize, stage: usize, follows: Follows) -> Pending {
     let book = book();
@@ -48,6 +50,7 @@ fn facts() -> Vec<Fact> {
         Fact::Item { group: G, item: 0, state: ItemState::InDoubt },
         Fact::State(ConditionIx(0)),
         Fact::Mark(4),
+        Fact::Note { step: 4, note: Note::Typed("the boot is torn".to_owned()) },
     ]
 }
 
@@ -221,6 +224,7 @@ fn says() -> Vec<Say> {
         Say::Scrapped { group: G, item: 0 },
         Say::OpenAgain { steps: vec![1, 3] },
         Say::Marked { step: 3 },
+        Say::Noted { step: 3 },
         Say::Skipped { step: 3 },
         Say::LeftAsItIs,
         Say::TimerStarted { minutes: 15 },
@@ -260,6 +264,7 @@ fn kind(say: &Say) -> usize {
         Say::TimeUp => 21,
         Say::Scrapped { .. } => 60,
         Say::OpenAgain { .. } => 61,
+        Say::Noted { .. } => 64,
         Say::Question(q) => match q {
             Question::Hold { .. } => 22,
             Question::Skip { .. } => 23,
@@ -308,7 +313,7 @@ fn kind(say: &Say) -> usize {
         },
     }
 }
-const KINDS: usize = 64;
+const KINDS: usize = 65;
 
 fn manner() -> Manner {
     Manner { now: Some(At(2 * 86_400_000 + 5)), ..Manner::default() }
@@ -333,6 +338,77 @@ fn listed(sentences: &[Sentence]) -> String {
     sentences.iter().map(|s| format!("{:<8} {}\n{:<8} {}\n", mark(s), s.spoken, "", s.written)).collect()
 }
 
+/// Settings of every kind, adapters, and a lay-out list with everything there can be in it.
+fn tools_said(language: &Language) -> Vec<Sentence> {
+    let own = Toolbox::parse("toolbox.toml", include_str!("../docs/toolbox.toml")).expect("the example");
+    let limits = |text: &str| text.parse::<Limits<Torque>>().expect(text);
+    let set = |value: &str, adapter: Option<&str>| {
+        let with: Option<Adapter> = adapter.map(|a| a.parse().expect(a));
+        let chosen = own.choose(&limits(value), with.as_ref());
+        let name = adapter.map(|_| "crowfoot");
+        match &chosen {
+            Ok(setting) => language.tool_says(&[ToolSay::Set { setting, adapter: name }], &book(), &manner()),
+            Err(uncovered) => language.tool_says(&[ToolSay::Uncovered(uncovered)], &book(), &manner()),
+        }
+    };
+    let mut said = Vec::new();
+    for (value, adapter) in [
+        ("150 N·m", None),
+        ("25 N·m", None),
+        ("60..75 N·m", None),
+        ("70.0..70.2 N·m", None),
+        ("28 lbf·ft", None),
+        ("300 N·m", None),
+        ("2 N·m", None),
+        ("26 N·m", None),
+        ("150 N·m", Some("48 mm@0 deg")),
+        ("150 N·m", Some("48 mm@90 deg")),
+        ("150 N·m", Some("900 mm@180 deg")),
+    ] {
+        said.extend(set(value, adapter));
+    }
+    let none = Uncovered::NoWrench;
+    let no_length = Uncovered::NoLength { name: "big wrench".to_owned() };
+    let says = [
+        ToolSay::Uncovered(&none),
+        ToolSay::Uncovered(&no_length),
+        ToolSay::NearTheEdge { wrench: "big wrench" },
+        ToolSay::AdapterOn { adapter: "crowfoot", angle: degrees(90) },
+        ToolSay::AngleWanted { adapter: "crowfoot" },
+        ToolSay::AdapterOff,
+        ToolSay::NoSuchAdapter { asked: 3 },
+        ToolSay::AdapterReading,
+    ];
+    said.extend(language.tool_says(&says, &book(), &manner()));
+    let day = "2027-03-01".parse().expect("a day");
+    said.extend(language.lay_out(&Layout::new(&book(), None, day), &book(), &manner()));
+    let mut poor = own.clone();
+    poor.angle_gauge = None;
+    poor.wrenches.truncate(1);
+    poor.wrenches.push(Wrench { name: "old wrench".to_owned(), calibrated: None, ..poor.wrenches[0].clone() });
+    poor.sockets.clear();
+    poor.sockets.push(Socket {
+        size: Size::parse("11/16 in").expect("a size"),
+        written: "11/16 in".to_owned(),
+        square: Square::Half,
+    });
+    let mut other = book();
+    other.fasteners[0].drive = "17 mm hex".to_owned();
+    other.tools[0].name = "17 mm socket".to_owned();
+    other.tools.push(Tool { id: "x".to_owned(), name: "feeler gauge".to_owned(), stand_in: None });
+    other.tools.push(Tool { id: "y".to_owned(), name: "puller".to_owned(), stand_in: Some("a lever".to_owned()) });
+    said.extend(language.lay_out(&Layout::new(&other, Some(&poor), day), &other, &manner()));
+    said
+}
+
+#[test]
+fn the_voice_says_tools_in_words_only() {
+    for sentence in tools_said(&Language::english()) {
+        let odd = |c: char| !(c.is_alphabetic() || " .,:;?!'-".contains(c));
+        assert!(!sentence.spoken.contains(odd), "{:?}", sentence.spoken);
+    }
+}
+
 #[test]
 fn every_kind_of_thing_is_in_the_table() {
     let covered: std::collections::BTreeSet<usize> = says().iter().map(kind).collect();
@@ -352,6 +428,8 @@ fn everything_said() {
         Say::Answer(Answer::Value(first())),
     ];
     table.push_str(&listed(&language.render(&values, &book(), &pounds)));
+    table.push_str("\nOf the user's tools:\n");
+    table.push_str(&listed(&tools_said(&language)));
     table.push_str("\nOf itself:\n");
     for notice in Notice::ALL {
         table.push_str(&listed(&[language.notice(*notice)]));

@@ -31,6 +31,9 @@ pub struct Parts {
     /// Folder of a piper voice to speak with
     #[arg(long, global = true, value_name = "FOLDER")]
     pub voice: Option<PathBuf>,
+    /// Give no tones, only speech
+    #[arg(long, global = true)]
+    pub no_tones: bool,
     /// Hear with vosk alone, under its stricter rule
     #[arg(long, global = true)]
     pub one_listener: bool,
@@ -40,6 +43,9 @@ pub struct Parts {
     /// Language file to use instead of English
     #[arg(long, global = true, value_name = "FILE")]
     pub language: Option<PathBuf>,
+    /// File that says which tools you own; docs/toolbox.toml is an example
+    #[arg(long, global = true, value_name = "FILE")]
+    pub toolbox: Option<PathBuf>,
 }
 
 /// What can be done.
@@ -51,6 +57,12 @@ pub enum Verb {
     Resume(Resume),
     /// List the jobs, the one worked on last at the end
     Jobs,
+    /// Tell what to set on a torque wrench for a value
+    Set(Set),
+    /// List what to lay out before a job
+    Layout(Layout),
+    /// Write the record of a running or finished job
+    Record(Record),
     /// Look for mistakes in procedure files
     Check(Check),
     /// Propose the rebuild of a procedure that has only its strip written; printed, to be gone through by its author
@@ -86,6 +98,10 @@ pub struct Channels {
     /// The voice is heard in a headset, not by the microphone: commands are taken while it speaks
     #[arg(long)]
     pub headset: bool,
+    /// Serve a page for a screen in the bay, on this machine only; another address is given as --glance=ADDRESS:PORT, and
+    /// whoever opens the page then needs the token that is printed
+    #[arg(long, value_name = "ADDRESS", num_args = 0..=1, require_equals = true, default_missing_value = crate::glance::DEFAULT_ADDRESS)]
+    pub glance: Option<String>,
 }
 
 /// Begin a job.
@@ -107,6 +123,52 @@ pub struct Resume {
     pub salvage: bool,
     #[command(flatten)]
     pub channels: Channels,
+}
+
+/// Work out a setting.
+#[derive(Debug, ClapArgs)]
+pub struct Set {
+    /// The value at the fastener, one or a window: "70 N·m", "60..75 Nm", "52 ft-lb"
+    pub value: String,
+    /// Adapter between wrench and fastener: its length from the square, and its angle to the wrench drawn out straight
+    /// (0 deg lengthens it, 90 deg changes nothing, 180 deg points back along the handle), such as "48 mm@45 deg"
+    #[arg(long, value_name = "LENGTH@ANGLE")]
+    pub adapter: Option<String>,
+    /// Only this wrench of the toolbox
+    #[arg(long, value_name = "NAME")]
+    pub wrench: Option<String>,
+    /// Length of the wrench, from the square to the middle of the grip, where no toolbox says it
+    #[arg(long, value_name = "LENGTH", conflicts_with = "wrench")]
+    pub length: Option<String>,
+}
+
+/// List what to lay out.
+#[derive(Debug, ClapArgs)]
+pub struct Layout {
+    /// The procedure file
+    pub procedure: PathBuf,
+    /// Write a page to print and tick as well
+    #[arg(long, value_name = "FILE")]
+    pub html: Option<PathBuf>,
+}
+
+/// Write a record.
+#[derive(Debug, ClapArgs)]
+pub struct Record {
+    /// Name or folder of the job; the one worked on last if none is given
+    pub job: Option<String>,
+    /// Write one page with everything in it, to read and print
+    #[arg(long, value_name = "FILE")]
+    pub html: Option<PathBuf>,
+    /// Write Markdown; it goes to standard output if no file is named at all
+    #[arg(long, value_name = "FILE")]
+    pub markdown: Option<PathBuf>,
+    /// Write JSON, for programs
+    #[arg(long, value_name = "FILE")]
+    pub json: Option<PathBuf>,
+    /// Show the schema of the JSON and write nothing
+    #[arg(long, conflicts_with_all = ["job", "html", "markdown", "json"])]
+    pub schema: bool,
 }
 
 /// How findings are shown.
@@ -181,9 +243,9 @@ pub struct Say {
     /// Write a WAV file instead of playing it
     #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,
-    /// 1 is the voice's own speed, 2 twice as fast
-    #[arg(long, default_value_t = 1.0, value_name = "FACTOR")]
-    pub pace: f32,
+    /// 1 is the voice's own speed, 2 twice as fast; the one in the settings if none is given
+    #[arg(long, value_name = "FACTOR")]
+    pub pace: Option<f32>,
     /// Loudspeaker to use, by name
     #[arg(long, value_name = "NAME")]
     pub loudspeaker: Option<String>,

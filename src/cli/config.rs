@@ -21,6 +21,8 @@ pub struct Config {
     pub jobs: Option<PathBuf>,
     /// Language file.
     pub language: Option<PathBuf>,
+    /// File of the user's tools; `toolbox.toml` beside the settings if none is named.
+    pub toolbox: Option<PathBuf>,
     /// Unit that torques are said in first: "N·m", "kgf·m", "lbf·ft" or "lbf·in"; the published one if none is given.
     pub torque_unit: Option<String>,
     /// Microphone, by name.
@@ -33,6 +35,14 @@ pub struct Config {
     /// Leave out the tones.
     #[serde(default)]
     pub no_tones: bool,
+    /// Speed of the voice: 1 is its own, 2 twice as fast. "Faster" and "slower" start from here.
+    pub pace: Option<f32>,
+    /// Pause between two sentences, in milliseconds, at the voice's own speed.
+    pub pause: Option<u64>,
+    /// Folder of the phoneme data that the voice reads by, for a voice of another language than English.
+    pub phonemes: Option<PathBuf>,
+    /// Language that the voice reads in, by espeak-ng's name, if it is not the one that the voice names itself.
+    pub reads: Option<String>,
 }
 
 impl Config {
@@ -53,10 +63,23 @@ impl Config {
         if let Err(reason) = config.unit() {
             return Err(Failure::Unreadable(format!("{}: torque_unit: {reason}", path.display())));
         }
+        if let Some(pace) = config.pace.filter(|pace| !(0.5..=2.0).contains(pace)) {
+            return Err(Failure::Unreadable(format!("{}: pace: {pace} is not from 0.5 to 2", path.display())));
+        }
+        if let Some(pause) = config.pause.filter(|pause| *pause > 2_000) {
+            return Err(Failure::Unreadable(format!("{}: pause: {pause} is more than 2000", path.display())));
+        }
         // Paths in the file are meant from where the file lies.
         let folder = path.parent().unwrap_or(Path::new("")).to_owned();
-        for path in [&mut config.model, &mut config.voice, &mut config.jobs, &mut config.language].into_iter().flatten()
-        {
+        let paths = [
+            &mut config.model,
+            &mut config.voice,
+            &mut config.jobs,
+            &mut config.language,
+            &mut config.phonemes,
+            &mut config.toolbox,
+        ];
+        for path in paths.into_iter().flatten() {
             *path = folder.join(&path);
         }
         Ok(config)
@@ -68,13 +91,21 @@ impl Config {
         self.voice = parts.voice.clone().or(self.voice);
         self.jobs = parts.jobs.clone().or(self.jobs);
         self.language = parts.language.clone().or(self.language);
+        self.toolbox = parts.toolbox.clone().or(self.toolbox);
         self.one_listener |= parts.one_listener;
+        self.no_tones |= parts.no_tones;
         self
     }
 
     /// The unit for torques, if one was chosen.
     pub fn unit(&self) -> Result<Option<TorqueUnit>, String> {
         self.torque_unit.as_deref().map(|text| text.parse().map_err(|e| format!("{e}"))).transpose()
+    }
+
+    /// Where the toolbox file is, if one is named or there is one of the user's own.
+    pub fn toolbox_file(&self) -> Option<PathBuf> {
+        let own = || directories::ProjectDirs::from("", "", "wrenchside").map(|d| d.config_dir().join("toolbox.toml"));
+        self.toolbox.clone().or_else(|| own().filter(|path| path.exists()))
     }
 
     /// Where jobs are kept.

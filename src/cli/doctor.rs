@@ -55,7 +55,7 @@ pub fn doctor(config: &Config) -> Result<(), Failure> {
     );
     let began = Instant::now();
     tell("voice", parts::mouth(config).map(|_| format!("{}, opened in {}", voice(config), ms(began))).map_err(text));
-    device("microphone", Microphone::open(config.microphone.as_deref()).map(|m| level(m)));
+    device("microphone", Microphone::open(config.microphone.as_deref()).map(level));
     device("loudspeaker", Loudspeaker::open(config.loudspeaker.as_deref()).map(|l| format!("{}, opens", l.device())));
     if failed > 0 { Err(Failure::Failed(format!("{failed} parts do not work"))) } else { Ok(()) }
 }

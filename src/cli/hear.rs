@@ -71,12 +71,13 @@ fn describe(said: &Utterance, from: u64) -> String {
 
 /// Speaks a text.
 pub fn say(config: &Config, args: &Say) -> Result<(), Failure> {
-    if !(args.pace.is_finite() && (0.5..=3.0).contains(&args.pace)) {
-        return Err(Failure::Unreadable(format!("--pace {}: it must be from 0.5 to 3", args.pace)));
+    let pace = args.pace.or(config.pace).unwrap_or(1.0);
+    if !(0.5..=3.0).contains(&pace) {
+        return Err(Failure::Unreadable(format!("--pace {pace}: it must be from 0.5 to 3")));
     }
     let spoken = parts::language(config)?.speakable(&args.text);
     let sentence = Sentence { spoken, written: args.text.clone(), signal: None, tone: Tone::Plain };
-    let order = Order { tone: None, sentences: vec![sentence], delivery: Delivery { pace: args.pace, gain: 1.0 } };
+    let order = Order { tone: None, sentences: vec![sentence], delivery: Delivery { pace, gain: 1.0 } };
     let mut mouth = parts::mouth(config)?;
     if let Some(path) = &args.out {
         let mut file = WavSink::new(path, 22_050);

@@ -28,8 +28,10 @@ mod doctor;
 mod hear;
 mod ledger;
 mod parts;
+mod record;
 mod replay;
 mod session;
+mod set;
 mod terminal;
 
 use clap::Parser;
@@ -82,6 +84,9 @@ fn run(args: args::Args) -> Result<(), Failure> {
         args::Verb::Start(start) => session::start(&config, &start),
         args::Verb::Resume(resume) => session::resume(&config, &resume),
         args::Verb::Jobs => session::jobs(&config),
+        args::Verb::Set(set) => set::set(&config, &set),
+        args::Verb::Layout(layout) => record::layout(&config, &layout),
+        args::Verb::Record(record) => record::record(&config, &record),
         args::Verb::Check(check) => check::check(&check),
         args::Verb::DraftRebuild(draft) => check::draft_rebuild(&draft),
         args::Verb::Replay(replay) => replay::replay(&config, &replay),

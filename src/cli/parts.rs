@@ -9,10 +9,12 @@ use crate::listen::{Judge, Listener, Moonshine, VoskRecogniser};
 use crate::onnx;
 use crate::procedure::{self, LoadError, Procedure};
 use crate::quantity::{Quantity, TorqueUnit, Unit};
-use crate::session::Mouth;
+use crate::session::{Delivery, Mouth};
 use crate::speak::Piper;
+use crate::toolbox::Toolbox;
 use std::path::Path;
 use std::sync::Arc;
+use std::time::Duration;
 
 /// The language named, or English.
 pub fn language(config: &Config) -> Result<Language, Failure> {
@@ -20,6 +22,14 @@ pub fn language(config: &Config) -> Result<Language, Failure> {
     let text = std::fs::read_to_string(path)
         .map_err(|e| Failure::Unreadable(format!("{}: the language file cannot be read: {e}", path.display())))?;
     Language::from_toml(&path.display().to_string(), &text).map_err(Failure::unreadable)
+}
+
+/// The user's tools, if they have written them down.
+pub fn toolbox(config: &Config) -> Result<Option<Toolbox>, Failure> {
+    let Some(path) = config.toolbox_file() else { return Ok(None) };
+    let text = std::fs::read_to_string(&path)
+        .map_err(|e| Failure::Unreadable(format!("{}: the toolbox cannot be read: {e}", path.display())))?;
+    Toolbox::parse(&path.display().to_string(), &text).map(Some).map_err(Failure::unreadable)
 }
 
 /// How values are said.
@@ -64,10 +74,20 @@ pub fn listener(config: &Config) -> Result<Listener, Failure> {
 pub fn mouth(config: &Config) -> Result<Mouth, Failure> {
     let places = Places::here();
     let folder = places.voice(config.voice.as_deref()).map_err(Failure::failed)?;
-    let phonemes = places.phonemes(None).map_err(Failure::failed)?;
+    let phonemes = places.phonemes(config.phonemes.as_deref()).map_err(Failure::failed)?;
     load_onnx()?;
-    let voice = Piper::load(&folder, &phonemes).map_err(Failure::failed)?;
-    Ok(Mouth::new(Box::new(voice), &folder.display().to_string(), !config.no_tones))
+    let voice = Piper::load_reading(&folder, &phonemes, config.reads.as_deref()).map_err(Failure::failed)?;
+    let mut mouth = Mouth::new(Box::new(voice), &folder.display().to_string(), !config.no_tones);
+    if let Some(pause) = config.pause {
+        mouth.set_pause(Duration::from_millis(pause));
+    }
+    Ok(mouth)
+}
+
+/// How the voice speaks until it is told otherwise.
+pub fn delivery(config: &Config) -> Delivery {
+    let own = Delivery::default();
+    Delivery { pace: config.pace.unwrap_or(own.pace), ..own }
 }
 
 fn load_onnx() -> Result<(), Failure> {

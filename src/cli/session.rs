@@ -4,12 +4,14 @@ use super::args::{Channels, Resume, Start};
 use super::config::Config;
 use super::terminal::Terminal;
 use super::{Failure, ledger, parts};
+use crate::glance::{Board, Frame, GlanceError, Server};
 use crate::job::Job;
 use crate::journal::{self, Folder, JournalError, Notice};
 use crate::listen::read_sound;
 use crate::session::ear::{LiveSound, Recording};
 use crate::session::live::Input;
 use crate::session::{Conversation, Ear, Outlet, Source, VoiceThread, now, run};
+use tokio::sync::watch;
 
 /// Samples a second of a WAV file of speech.
 const FILE_RATE: u32 = 22_050;
@@ -17,16 +19,19 @@ const FILE_RATE: u32 = 22_050;
 /// Begins a job.
 pub fn start(config: &Config, args: &Start) -> Result<(), Failure> {
     let (text, book) = parts::procedure(&args.procedure)?;
+    let toolbox = parts::toolbox(config)?;
     let io = Io::open(config, &args.channels)?;
     let folder = Folder::create(&config.jobs_folder()?, &text, &book, now()).map_err(Failure::failed)?;
     outln!("Job {}", name(&folder));
-    let talk = Conversation::new(parts::language(config)?, parts::manner(config)?, Job::new(book), folder);
+    let talk = Conversation::new(parts::language(config)?, parts::manner(config)?, Job::new(book), folder)
+        .with_toolbox(toolbox);
     converse(config, talk, io, &args.channels, true)
 }
 
 /// Takes up a job.
 pub fn resume(config: &Config, args: &Resume) -> Result<(), Failure> {
     let path = journal::find(&config.jobs_folder()?, args.job.as_deref()).map_err(Failure::unreadable)?;
+    let toolbox = parts::toolbox(config)?;
     let io = Io::open(config, &args.channels)?;
     let opened = Folder::open(&path, args.salvage).map_err(|error| match error {
         JournalError::Busy { .. } => Failure::failed(error),
@@ -46,7 +51,8 @@ pub fn resume(config: &Config, args: &Resume) -> Result<(), Failure> {
         }
     }
     outln!("Job {}", name(&opened.folder));
-    let talk = Conversation::new(parts::language(config)?, parts::manner(config)?, opened.job, opened.folder);
+    let talk = Conversation::new(parts::language(config)?, parts::manner(config)?, opened.job, opened.folder)
+        .with_toolbox(toolbox);
     converse(config, talk, io, &args.channels, false)
 }
 
@@ -67,14 +73,17 @@ pub fn jobs(config: &Config) -> Result<(), Failure> {
 struct Io {
     input: Input,
     voice: Option<VoiceThread>,
+    /// The page for the bay: what it shows, and who serves it.
+    glance: Option<(watch::Sender<String>, Server)>,
 }
 
 impl Io {
     fn open(config: &Config, channels: &Channels) -> Result<Io, Failure> {
+        let glance = channels.glance.as_deref().map(|address| glance(config, address)).transpose()?;
         let way_out = "With --typed it works without sound.";
         let no_sound = |e: &dyn std::fmt::Display| Failure::Failed(format!("{e}. {way_out}"));
         if channels.typed && channels.out.is_none() {
-            return Ok(Io { input: Input::Typed, voice: None });
+            return Ok(Io { input: Input::Typed, voice: None, glance });
         }
         let outlet = match &channels.out {
             Some(path) => Outlet::File(path.clone(), FILE_RATE),
@@ -101,15 +110,24 @@ impl Io {
             }
             (Err(error), _) => return Err(no_sound(&error)),
         };
-        Ok(Io { input, voice })
+        Ok(Io { input, voice, glance })
     }
 }
 
 fn converse(config: &Config, mut talk: Conversation, io: Io, channels: &Channels, new: bool) -> Result<(), Failure> {
+    talk.set_delivery(parts::delivery(config));
     let first = if new { talk.begin(now()) } else { talk.resume(now()) }.map_err(Failure::failed)?;
     let headset = channels.headset || config.headset;
-    let mut screen = Terminal::new();
-    let ended = run(&mut talk, &first, io.input, io.voice.as_ref(), headset, &mut screen);
+    let mut terminal = Terminal::new();
+    let ended = match io.glance {
+        None => run(&mut talk, &first, io.input, io.voice.as_ref(), headset, &mut terminal),
+        Some((page, _server)) => {
+            let listens = !matches!(io.input, Input::Typed);
+            let (language, manner) = (talk.language().clone(), parts::manner(config)?);
+            let mut board = Board::new(&mut terminal, language, manner, listens, page);
+            run(&mut talk, &first, io.input, io.voice.as_ref(), headset, &mut board)
+        }
+    };
     let spoken = io.voice.map_or(Ok(()), VoiceThread::finish);
     out!("\n{}", ledger::closing(talk.job()));
     outln!("The job is kept in {}.", talk.folder().path().display());
@@ -118,6 +136,23 @@ fn converse(config: &Config, mut talk: Conversation, io: Io, channels: &Channels
     }
     ended.map_err(Failure::failed)?;
     spoken.map_err(Failure::failed)
+}
+
+/// Serves the page, and says where.
+fn glance(config: &Config, address: &str) -> Result<(watch::Sender<String>, Server), Failure> {
+    let language = parts::language(config)?;
+    let frame = Frame {
+        language: language.tag().to_owned(),
+        title: "Wrenchside".to_owned(),
+        lost: language.label("glance_connection_lost").to_owned(),
+    };
+    let page = watch::Sender::new(String::new());
+    let server = Server::start(address, frame, page.subscribe()).map_err(|error| match error {
+        GlanceError::Address(_) => Failure::unreadable(error),
+        _ => Failure::failed(error),
+    })?;
+    outln!("Page for the bay: {}", server.url());
+    Ok((page, server))
 }
 
 fn name(folder: &Folder) -> String {

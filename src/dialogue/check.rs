@@ -3,7 +3,7 @@
 use super::file::{LanguageProblem, Written};
 use super::meaning::{MEANINGS, Shape};
 use super::numbers::Numbers;
-use super::templates::{ALWAYS, LISTS, NAMES, NUMBERS, OPTIONAL, SENTENCES, VALUES};
+use super::templates::{ALWAYS, LABELS, LISTS, NAMES, NUMBERS, OPTIONAL, SENTENCES, VALUES};
 use super::understand::{Pattern, Token};
 use super::units::{UNITS, Units};
 use minijinja::{Environment, Value};
@@ -29,6 +29,7 @@ pub(super) fn keys(file: &Written, text: &str) -> Result<(), Wrong> {
     same("typed", &file.typed, &meanings, text, false)?;
     same("units", &file.units, &units, text, true)?;
     same("names", &file.names, NAMES, text, true)?;
+    same("labels", &file.labels, LABELS, text, true)?;
     same("values", &file.values, &values, text, true)?;
     same("sentences", &file.sentences, &sentences, text, true)
 }
@@ -96,7 +97,7 @@ fn slots(pattern: &Pattern, shape: Option<&Shape>) -> Result<(), String> {
     let count = |token| pattern.tokens.iter().filter(|t| **t == token).count();
     let (number, unit, minutes) = (count(Token::Number), count(Token::Unit), count(Token::Minutes));
     let right = match shape {
-        Some(Shape::GoTo) => number == 1 && unit == 0 && minutes == 0,
+        Some(Shape::GoTo | Shape::Adapter | Shape::AdapterAngle) => number == 1 && unit == 0 && minutes == 0,
         Some(Shape::Timer) => number == 1 && unit == 0 && minutes <= 1,
         Some(Shape::Reading) => number == 1 && unit <= 1 && minutes == 0,
         Some(Shape::Place) => number + unit + minutes == 0 && count(Token::Place) == 1,

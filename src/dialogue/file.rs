@@ -29,6 +29,7 @@ struct Inner {
     units: Units,
     speakable: Speakable,
     names: BTreeMap<String, String>,
+    labels: BTreeMap<String, String>,
     values: BTreeMap<String, String>,
     sentences: BTreeMap<String, String>,
     spoken: Environment<'static>,
@@ -49,6 +50,7 @@ pub(super) struct Written {
     pub units: BTreeMap<String, Spanned<UnitWords>>,
     pub speakable: Speakable,
     pub names: BTreeMap<String, Spanned<String>>,
+    pub labels: BTreeMap<String, Spanned<String>>,
     pub values: BTreeMap<String, Spanned<String>>,
     pub sentences: BTreeMap<String, Spanned<String>>,
 }
@@ -191,6 +193,7 @@ impl Language {
             units,
             speakable: file.speakable,
             names: plain(&file.names),
+            labels: plain(&file.labels),
             values: plain(&file.values),
             sentences: plain(&file.sentences),
             spoken: environment(true, first.clone()),
@@ -262,6 +265,13 @@ impl Language {
     pub(super) fn word(&self, key: &str) -> &str {
         // `check::keys` made sure that every name asked for is there.
         self.0.names.get(key).map_or("", String::as_str)
+    }
+
+    /// A word or line of a page, from `[labels]`.
+    pub fn label(&self, key: &str) -> &str {
+        let label = self.0.labels.get(key);
+        debug_assert!(label.is_some(), "`{key}` is not in the table of labels");
+        label.map_or("", String::as_str)
     }
 
     pub(super) fn value(&self, spoken: bool, key: &str, context: Value) -> String {

@@ -18,6 +18,12 @@ const LARGEST_READING: u32 = 400;
 /// Minutes a timer can be set to by voice.
 const LONGEST_TIMER: u32 = 60;
 
+/// Adapters that can be asked for by voice; more can be typed.
+const MOST_ADAPTERS: u32 = 9;
+
+/// Degrees from one angle of an adapter to the next, by voice; others can be typed.
+const ANGLE_STEP: u32 = 15;
+
 /// The phrases that may be said now.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Grammar {
@@ -52,6 +58,17 @@ impl Grammar {
             self.index.insert(text.clone(), self.phrases.len());
             self.phrases.push((text, meaning));
         }
+    }
+
+    /// Leaves out what a phrase may not mean here.
+    pub fn without(self, unwanted: impl Fn(&Meaning) -> bool) -> Grammar {
+        let mut grammar = Grammar::default();
+        for (text, meaning) in self.phrases {
+            if !meaning.as_ref().is_some_and(&unwanted) {
+                grammar.add(text, meaning);
+            }
+        }
+        grammar
     }
 
     /// Adds all of a class of phrases, or none of it: half a class would be heard by chance.
@@ -100,6 +117,12 @@ impl Language {
                     let class = self.numbered(key, 1..=last, Command::GoTo);
                     grammar.add_class(class);
                 }
+                Shape::Adapter => grammar.add_class(self.numbered(key, 1..=MOST_ADAPTERS, Talk::Adapter)),
+                Shape::AdapterAngle => {
+                    let all = self.numbered(key, 0..=180, Talk::AdapterAngle);
+                    let even = |m: &Meaning| matches!(m, Meaning::Talk(Talk::AdapterAngle(n)) if n % ANGLE_STEP == 0);
+                    grammar.add_class(all.into_iter().filter(|(_, m)| even(m)).collect());
+                }
                 Shape::Timer => grammar.add_class(self.numbered(key, 1..=LONGEST_TIMER, Command::Timer)),
                 Shape::InUnit => {
                     for unit in TorqueUnit::ALL {
@@ -130,6 +153,23 @@ impl Language {
         grammar
     }
 
+    /// What may be said while a note is recorded: only its end. Every other phrase is heard as itself and does nothing, so
+    /// that talk in the note is not taken for its end.
+    pub fn note_grammar(&self) -> Grammar {
+        let mut grammar = Grammar::default();
+        for (key, shape) in MEANINGS {
+            let Shape::Plain(meaning) = shape else { continue };
+            let ends = *meaning == Meaning::Talk(Talk::EndNote);
+            for pattern in self.patterns(key) {
+                grammar.add(pattern.text.clone(), ends.then(|| meaning.clone()));
+            }
+        }
+        for decoy in self.decoys() {
+            grammar.add(decoy.clone(), None);
+        }
+        grammar
+    }
+
     /// Words of a procedure as a recogniser's word list has them: lower case, letters only.
     fn as_heard(&self, text: &str) -> String {
         let spoken = self.speakable(text).to_lowercase();
@@ -137,11 +177,11 @@ impl Language {
         words.collect::<Vec<_>>().join(" ")
     }
 
-    fn numbered(
+    fn numbered<M: Into<Meaning>>(
         &self,
         key: &str,
         range: std::ops::RangeInclusive<u32>,
-        command: impl Fn(u32) -> Command,
+        meaning: impl Fn(u32) -> M,
     ) -> Vec<(String, Meaning)> {
         let minute = self.units().minute();
         let mut class = Vec::new();
@@ -150,7 +190,7 @@ impl Language {
                 for pattern in self.patterns(key) {
                     let minutes = if n == 1 { &minute.one } else { &minute.many };
                     let text = pattern.text.replace("{number}", &said).replace("{minutes}", minutes);
-                    class.push((text, Meaning::Command(command(n))));
+                    class.push((text, meaning(n).into()));
                 }
             }
         }

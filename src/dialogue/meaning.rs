@@ -21,6 +21,18 @@ impl Meaning {
     }
 }
 
+impl From<Command> for Meaning {
+    fn from(command: Command) -> Meaning {
+        Meaning::Command(command)
+    }
+}
+
+impl From<Talk> for Meaning {
+    fn from(talk: Talk) -> Meaning {
+        Meaning::Talk(talk)
+    }
+}
+
 /// Commands about the talk itself.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Talk {
@@ -42,6 +54,18 @@ pub enum Talk {
     StopListening,
     /// Listen to everything again.
     StartListening,
+    /// Say what to lay out for the job.
+    LayOut,
+    /// Record what is said from now on as a note.
+    StartNote,
+    /// The note is over.
+    EndNote,
+    /// Reckon with the adapter of this number in the toolbox, from 1.
+    Adapter(u32),
+    /// The adapter stands at so many degrees.
+    AdapterAngle(u32),
+    /// Reckon with no adapter.
+    NoAdapter,
 }
 
 /// A meaning as the language file names it: complete, or with something to fill in.
@@ -57,6 +81,10 @@ pub(super) enum Shape {
     Timer,
     /// The value in a unit.
     InUnit,
+    /// An adapter of the toolbox: its number.
+    Adapter,
+    /// The angle of the adapter: a number of degrees.
+    AdapterAngle,
     /// Where one of several fasteners sits.
     Place,
 }
@@ -108,6 +136,12 @@ pub(super) const MEANINGS: &[(&str, Shape)] = &[
     ("broken", command(Command::Damaged(Damage::Broken))),
     ("stripped", command(Command::Damaged(Damage::Stripped))),
     ("lost", command(Command::Damaged(Damage::Lost))),
+    ("lay_out", talk(Talk::LayOut)),
+    ("start_note", talk(Talk::StartNote)),
+    ("end_note", talk(Talk::EndNote)),
+    ("adapter", Shape::Adapter),
+    ("adapter_angle", Shape::AdapterAngle),
+    ("no_adapter", talk(Talk::NoAdapter)),
     ("timer", Shape::Timer),
     ("pause", command(Command::Pause)),
     ("finish", command(Command::Finish)),
@@ -128,9 +162,11 @@ impl Shape {
             Shape::GoTo => expect.steps > 0,
             Shape::Reading => expect.reading.is_some(),
             Shape::Timer => true,
-            Shape::InUnit => expect.fastener,
+            Shape::InUnit | Shape::Adapter | Shape::AdapterAngle => expect.fastener,
             Shape::Place => !expect.places.is_empty(),
-            Shape::Plain(Meaning::Talk(talk)) => *talk != Talk::StartListening,
+            Shape::Plain(Meaning::Talk(Talk::NoAdapter)) => expect.fastener,
+            // Each ends a state of its own, and is offered in no other.
+            Shape::Plain(Meaning::Talk(talk)) => !matches!(talk, Talk::StartListening | Talk::EndNote),
             Shape::Plain(Meaning::Command(command)) => match command {
                 Command::Yes | Command::No => expect.yes_no,
                 Command::NotBegun | Command::Finished => expect.angle,

@@ -18,16 +18,20 @@ mod render;
 mod speakable;
 mod templates;
 mod things;
+mod tools;
 mod understand;
 mod units;
 mod values;
+mod written;
 
 pub use file::{Language, LanguageError, LanguageProblem};
 pub use grammar::{Grammar, LONGEST_GRAMMAR};
 pub use meaning::{Meaning, Talk};
 pub use notice::Notice;
 pub use numbers::{LARGEST_HEARD, Numbers};
+pub use tools::ToolSay;
 pub use understand::NotUnderstood;
+pub use written::Words;
 
 use crate::job::At;
 use crate::procedure::Signal;

@@ -36,6 +36,14 @@ pub enum Notice {
     MicrophoneLost,
     /// The microphone works again.
     MicrophoneBack,
+    /// A note is recorded from now on.
+    NoteBegins,
+    /// Nothing was spoken into the note.
+    NoteNothing,
+    /// Where there is no microphone a note is typed.
+    NoteTyped,
+    /// The command needs a toolbox, and none is named.
+    NoToolbox,
 }
 
 impl Notice {
@@ -54,6 +62,10 @@ impl Notice {
         Notice::BookChanged,
         Notice::MicrophoneLost,
         Notice::MicrophoneBack,
+        Notice::NoteBegins,
+        Notice::NoteNothing,
+        Notice::NoteTyped,
+        Notice::NoToolbox,
     ];
 
     fn key(self) -> &'static str {
@@ -71,6 +83,10 @@ impl Notice {
             Notice::BookChanged => "notice_book_changed",
             Notice::MicrophoneLost => "notice_microphone_lost",
             Notice::MicrophoneBack => "notice_microphone_back",
+            Notice::NoteBegins => "notice_note_begins",
+            Notice::NoteNothing => "notice_note_nothing",
+            Notice::NoteTyped => "notice_note_typed",
+            Notice::NoToolbox => "notice_no_toolbox",
         }
     }
 }

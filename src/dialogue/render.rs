@@ -13,20 +13,20 @@ use crate::quantity::TorqueUnit;
 use minijinja::{Value, context};
 
 /// One sentence to be: which template, with what, and how it is marked.
-struct Draft {
-    key: &'static str,
-    context: Value,
-    tone: Tone,
-    signal: Option<Signal>,
-    digits_of: DigitsOf,
+pub(super) struct Draft {
+    pub(super) key: &'static str,
+    pub(super) context: Value,
+    pub(super) tone: Tone,
+    pub(super) signal: Option<Signal>,
+    pub(super) digits_of: DigitsOf,
 }
 
 impl Draft {
-    fn new(key: &'static str, context: Value) -> Draft {
+    pub(super) fn new(key: &'static str, context: Value) -> Draft {
         Draft { key, context, tone: Tone::Plain, signal: None, digits_of: DigitsOf::Amounts }
     }
 
-    fn bare(key: &'static str) -> Draft {
+    pub(super) fn bare(key: &'static str) -> Draft {
         Draft::new(key, context! {})
     }
 }
@@ -42,7 +42,7 @@ impl Language {
             .collect()
     }
 
-    fn finish(&self, voice: Draft, eye: Draft) -> Sentence {
+    pub(super) fn finish(&self, voice: Draft, eye: Draft) -> Sentence {
         let spoken = self.speak(&self.sentence(true, voice.key, voice.context), voice.digits_of);
         let written = self.sentence(false, eye.key, eye.context);
         Sentence { spoken: capitals(&spoken), written: capital(&written), signal: eye.signal, tone: eye.tone }
@@ -104,6 +104,7 @@ impl Teller<'_> {
                 };
                 Draft::new(key, context! { item => self.item(*group, *item) })
             }
+            Say::Noted { step } => Draft::new("noted", context! { step => step + 1 }),
             Say::Scrapped { group, item } => Draft::new("scrapped", context! { item => self.item(*group, *item) }),
             Say::OpenAgain { steps } => {
                 let steps_list: Vec<_> = steps.iter().map(|step| step + 1).collect();
@@ -358,7 +359,7 @@ fn short_name(name: &str) -> Option<&str> {
     (!name.contains([',', '(']) && word.chars().all(char::is_alphabetic)).then_some(word)
 }
 
-fn phase_key(phase: Phase) -> &'static str {
+pub(super) fn phase_key(phase: Phase) -> &'static str {
     match phase {
         Phase::Prepare => "prepare",
         Phase::Strip => "strip",
@@ -368,7 +369,7 @@ fn phase_key(phase: Phase) -> &'static str {
     }
 }
 
-fn signal_key(signal: Signal) -> &'static str {
+pub(super) fn signal_key(signal: Signal) -> &'static str {
     match signal {
         Signal::Note => "note",
         Signal::Caution => "caution",

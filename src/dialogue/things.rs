@@ -63,6 +63,7 @@ impl Teller<'_> {
                 let state = self.item_state(state);
                 self.value("fact_item", context! { item => self.item(group, item), state })
             }
+            Fact::Note { step, .. } => self.value("fact_note", context! { step => step + 1 }),
             Fact::State(condition) => {
                 self.value("fact_state", context! { name => &self.book.conditions[condition.0].name })
             }

@@ -1,10 +1,10 @@
 //! Words to meanings: patterns with slots, and the commands typed on the keyboard.
 
 use super::file::Language;
-use super::meaning::{MEANINGS, Meaning, Shape};
+use super::meaning::{MEANINGS, Meaning, Shape, Talk};
 use super::numbers::Numbers;
 use super::units::Units;
-use crate::job::{Ask, Command, Expect, Reading};
+use crate::job::{Ask, Command, Expect, Note, Reading};
 use crate::quantity::Unit;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
@@ -113,6 +113,8 @@ impl Shape {
         Some(match self {
             Shape::Plain(meaning) => meaning.clone(),
             Shape::GoTo => Meaning::Command(Command::GoTo(whole()?)),
+            Shape::Adapter => Meaning::Talk(Talk::Adapter(whole()?)),
+            Shape::AdapterAngle => Meaning::Talk(Talk::AdapterAngle(whole().filter(|degrees| *degrees <= 180)?)),
             Shape::Timer => Meaning::Command(Command::Timer(whole().filter(|m| *m > 0)?)),
             Shape::Reading => Meaning::Command(Command::Reading(Reading { amount: slots.number?, unit: slots.unit })),
             Shape::InUnit => match slots.unit? {
@@ -131,6 +133,9 @@ impl Language {
     /// Understands a typed line: every phrase that can be said in any state, the short forms of the keyboard, and
     /// digits for numbers. What does not fit the state is for the job to refuse, which can say why.
     pub fn understand_typed(&self, line: &str, expect: &Expect) -> Result<Meaning, NotUnderstood> {
+        if let Some(text) = self.typed_note(line) {
+            return Ok(Meaning::Command(Command::Note(Note::Typed(text))));
+        }
         let normal = normalise(line);
         let words: Vec<&str> = normal.split_whitespace().collect();
         if let Some(place) = self.place_meant(&normal, expect) {
@@ -151,6 +156,13 @@ impl Language {
             }
         }
         Err(NotUnderstood { line: line.to_owned(), near: self.near(&normal, expect) })
+    }
+
+    /// The text of a typed note: what stands behind the word for it, just as it was typed.
+    fn typed_note(&self, line: &str) -> Option<String> {
+        let (first, text) = line.trim().split_once(|c: char| c.is_whitespace() || c == ':')?;
+        let text = text.trim_start_matches(|c: char| c.is_whitespace() || c == ':');
+        (first.to_lowercase() == self.word("typed_note") && !text.is_empty()).then(|| text.to_owned())
     }
 
     /// The place named by a typed line, if places are asked about.

@@ -127,7 +127,7 @@ impl Teller<'_> {
     }
 
     /// Numbers of one unit, with their digits where they could be taken for others.
-    fn amounts(&self, low: Decimal, high: Option<Decimal>, unit: Unit) -> String {
+    pub(super) fn amounts(&self, low: Decimal, high: Option<Decimal>, unit: Unit) -> String {
         let (words, numbers) = (self.language.units().of(unit), self.language.numbers());
         let say = |n: Decimal| if self.spoken { numbers.say(n) } else { n.to_string() };
         let range = |low: String, high: Option<String>| match high {

@@ -113,6 +113,12 @@ impl Job {
         vec![Say::Marked { step: self.step }]
     }
 
+    /// Keeps a note with the step in hand.
+    pub(super) fn note(&mut self, note: super::Note, at: At) -> Vec<Say> {
+        self.record(at, Fact::Note { step: self.step, note }, None, Vec::new());
+        vec![Say::Noted { step: self.step }]
+    }
+
     pub(super) fn start_timer(&mut self, minutes: u32, at: At) -> Vec<Say> {
         self.timers.push(at.after_minutes(minutes));
         self.changed = true;

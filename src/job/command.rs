@@ -48,6 +48,8 @@ pub enum Command {
     Finished,
     /// Puts a mark in the record at this step.
     Mark,
+    /// Something to be kept with the job.
+    Note(Note),
     /// Takes back the last fact; asks first.
     Undo,
     /// The thing will not come: help for this step.
@@ -111,6 +113,21 @@ pub struct Reading {
     pub unit: Option<Unit>,
 }
 
+/// Something to be kept with the job.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Note {
+    /// Its words.
+    Typed(String),
+    /// Recorded sound.
+    Sound {
+        /// The file, below the folder of the job.
+        file: String,
+        /// How long it is.
+        milliseconds: u64,
+    },
+}
+
 /// Why a fastener is no longer fit for use.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -138,6 +155,7 @@ impl Command {
     /// What it puts at stake if it was not meant.
     pub fn stake(&self) -> Stake {
         match self {
+            Command::Note(_) => Stake::Nothing,
             Command::WhereAmI | Command::Ask(_) | Command::Stuck | Command::No | Command::TimeUp => Stake::Nothing,
             Command::Open | Command::Resume | Command::Back | Command::GoTo(_) | Command::Timer(_) => Stake::Position,
             // These ask before they act, so a false one costs a question.

@@ -20,7 +20,7 @@ pub mod reply;
 mod tests;
 mod work;
 
-pub use command::{Ask, At, Command, Damage, Reading, Stake};
+pub use command::{Ask, At, Command, Damage, Note, Reading, Stake};
 pub use facts::Recorded;
 pub use ledger::{ComponentState, Item, ItemState, Ledger, StepState};
 pub use reply::{Answer, Fact, Follows, Open, Pending, Question, Refusal, Remedy, Reply, Say, ThingState, Verdict};
@@ -111,6 +111,8 @@ impl Job {
             Command::Stuck => vec![Say::Answer(Answer::Stuck { step: self.step })],
             Command::TimeUp => self.time_up(at),
             Command::Timer(minutes) => self.start_timer(minutes, at),
+            // What was spoken is on disk already, so a question that stands does not keep it out.
+            Command::Note(note) => self.note(note, at),
             Command::Pause => self.pause(),
             Command::Back => self.back(),
             Command::GoTo(number) => self.go_to(number),

@@ -113,6 +113,11 @@ pub enum Say {
         /// Which step.
         step: usize,
     },
+    /// A note was put into the record at this step.
+    Noted {
+        /// Which step.
+        step: usize,
+    },
     /// A step was left open.
     Skipped {
         /// Which step.
@@ -409,6 +414,13 @@ pub enum Fact {
     State(ConditionIx),
     /// A mark was set.
     Mark(usize),
+    /// A note was kept.
+    Note {
+        /// At which step.
+        step: usize,
+        /// The note.
+        note: super::Note,
+    },
 }
 
 /// One point that is open in the job.

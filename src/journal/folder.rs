@@ -228,7 +228,7 @@ fn sync_folder(dir: &Path) -> Result<(), JournalError> {
     File::open(dir).and_then(|d| d.sync_all()).map_err(JournalError::io(dir, "cannot flush the folder"))
 }
 
-fn copy_of_procedure(path: &Path, head: &Head) -> Result<Procedure, JournalError> {
+pub(super) fn copy_of_procedure(path: &Path, head: &Head) -> Result<Procedure, JournalError> {
     let copy = path.join(PROCEDURE);
     let text = fs::read_to_string(&copy).map_err(JournalError::io(&copy, "cannot read the job's procedure"))?;
     if sha256(&text) != head.sha256 {

@@ -15,10 +15,12 @@
 
 mod folder;
 mod line;
+mod look;
 #[cfg(test)]
 mod tests;
 
 pub use folder::{Folder, Notice, Opened, Summary, find, list};
+pub use look::{Looked, look};
 
 use std::path::PathBuf;
 

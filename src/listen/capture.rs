@@ -17,6 +17,7 @@ use tracing::warn;
 use super::input::sample;
 use super::{ListenError, RATE};
 use crate::resample::{RATES, Resampler};
+use crate::stumble::Stumbles;
 
 /// Sound that the ring holds while nobody reads; what comes after that is lost.
 const ROOM_SECONDS: u32 = 10;
@@ -35,7 +36,8 @@ const REMEDY: &str = "name a microphone with --microphone, or work with --keys o
 /// What the callbacks and the reader share.
 #[derive(Default)]
 struct State {
-    began: AtomicBool,
+    /// How often the device has brought sound. From the first time on it is known to work.
+    brought: AtomicU64,
     closing: AtomicBool,
     /// Samples that found the ring full.
     lost: AtomicU64,
@@ -151,7 +153,7 @@ fn own(wanted: Option<&str>, state: &Arc<State>, tell: &mpsc::Sender<Result<Open
     quieten();
     let opened = open(wanted, state).and_then(|(stream, opened)| {
         let patience = Instant::now() + FIRST_CALLBACK;
-        while !state.began.load(Ordering::Acquire) {
+        while state.brought.load(Ordering::Acquire) == 0 {
             if let Some(reason) = state.failure.get() {
                 return Err(reason.clone());
             }
@@ -270,19 +272,21 @@ where
     let channels = usize::from(config.channels);
     let (for_data, for_errors) = (state.clone(), state.clone());
     let owner = thread::current();
+    let mut stumbles = Stumbles::default();
     device
         .build_input_stream(
             *config,
             move |data: &[T], _: &cpal::InputCallbackInfo| {
                 let lost = mix_down(data, channels, &mut fill);
                 for_data.lost.fetch_add(lost, Ordering::Relaxed);
-                for_data.began.store(true, Ordering::Release);
+                for_data.brought.fetch_add(1, Ordering::Release);
             },
             move |error: cpal::Error| match error.kind() {
                 // A glitch, or news; the stream goes on.
                 ErrorKind::Xrun | ErrorKind::DeviceChanged | ErrorKind::RealtimeDenied => {}
                 // Only the first counts; there may be very many.
                 _ if for_errors.failure.get().is_some() => {}
+                ErrorKind::BackendError if stumbles.may_pass(for_errors.brought.load(Ordering::Acquire)) => {}
                 _ => {
                     if for_errors.failure.set(error.to_string()).is_ok() {
                         owner.unpark();

@@ -6,6 +6,7 @@
 mod activity;
 mod capture;
 mod decide;
+mod echo;
 mod endpoint;
 mod error;
 mod input;
@@ -19,6 +20,7 @@ pub use self::vosk::VoskRecogniser;
 pub use activity::{Activity, Earshot, FRAME};
 pub use capture::Microphone;
 pub use decide::decide;
+pub use echo::Echo;
 pub use error::ListenError;
 pub use input::read_sound;
 pub use judge::Moonshine;

@@ -22,4 +22,5 @@ pub use draft::draft_rebuild;
 pub use finding::{Finding, Report, Severity, Shown};
 pub use load::{FORMAT, LoadError, load, parse, read_text};
 pub use model::*;
+pub(crate) use resolve::fasten::{cross, spiral};
 pub use shape::json_schema;

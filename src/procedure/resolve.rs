@@ -4,7 +4,7 @@
 //! checker can look at the rest; nobody else may see a procedure with findings.
 
 mod acts;
-mod fasten;
+pub(crate) mod fasten;
 
 use super::code::Code;
 use super::finding::Finding;

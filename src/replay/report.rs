@@ -43,6 +43,10 @@ pub struct Times {
     pub endpoint_ms: Option<f64>,
     /// Computing from there to the first sample of the answer, in milliseconds of the clock.
     pub computing_ms: Option<f64>,
+    /// From the decision to the first sample of speech, not of a tone, in milliseconds of the clock.
+    pub speech_ms: Option<f64>,
+    /// Whether the first clause was foreseen, and made before.
+    pub foreseen: Option<bool>,
 }
 
 impl Report {
@@ -53,10 +57,15 @@ impl Report {
 
     /// The time that a share `p` (0 to 1) of the answers stayed within; `None` without answers.
     pub fn percentile(&self, p: f64) -> Option<f64> {
-        let last = self.answer_ms.len().checked_sub(1)?;
-        // Nearest rank.
-        let rank = (p * self.answer_ms.len() as f64).ceil() as usize;
-        self.answer_ms.get(rank.saturating_sub(1).min(last)).copied()
+        percentile(&self.answer_ms, p)
+    }
+
+    /// Times from the decision to the first sample of speech, sorted: of foreseen answers, or of the others.
+    pub fn speech_ms(&self, foreseen: bool) -> Vec<f64> {
+        let of_kind = self.turns.iter().filter(|t| t.times.foreseen == Some(foreseen));
+        let mut times: Vec<f64> = of_kind.filter_map(|t| t.times.speech_ms).collect();
+        times.sort_by(f64::total_cmp);
+        times
     }
 
     /// The table.
@@ -92,7 +101,24 @@ impl Report {
                 "; end of speech to first sample of the answer: p50 {p50:.0} ms, p95 {p95:.0} ms (n = {n})"
             );
         }
+        for (kind, foreseen) in [("foreseen", true), ("not foreseen", false)] {
+            let times = self.speech_ms(foreseen);
+            if let (Some(p50), Some(p95)) = (percentile(&times, 0.5), percentile(&times, 0.95)) {
+                let n = times.len();
+                let _ = write!(
+                    text,
+                    "\n  decision to first sample of speech, {kind}: p50 {p50:.0} ms, p95 {p95:.0} ms (n = {n})"
+                );
+            }
+        }
         text.push('\n');
         text
     }
+}
+
+/// By nearest rank.
+fn percentile(sorted: &[f64], p: f64) -> Option<f64> {
+    let last = sorted.len().checked_sub(1)?;
+    let rank = (p * sorted.len() as f64).ceil() as usize;
+    sorted.get(rank.saturating_sub(1).min(last)).copied()
 }

@@ -10,7 +10,7 @@ use crate::listen::{ListenError, RATE, Utterance};
 use crate::procedure::Procedure;
 use crate::resample::{self, ResampleError};
 use crate::session::ear::PIECE;
-use crate::session::{Conversation, Ear, Mouth, Order, Screen, Turn};
+use crate::session::{Begun, Conversation, Ear, Mouth, Order, Screen, Turn, notes};
 use crate::speak::wav::{Side, StereoTape};
 use crate::speak::{Sink, SpeakError};
 use std::path::{Path, PathBuf};
@@ -77,7 +77,7 @@ pub fn run(
 ) -> Result<(Report, PathBuf), ReplayError> {
     let folder = Folder::create(&options.jobs, text, book, begin)?;
     let path = folder.path().to_owned();
-    let talk = Conversation::new(options.language.clone(), options.manner.clone(), Job::new(book.clone()), folder);
+    let talk = Conversation::new(options.language.clone(), options.manner, Job::new(book.clone()), folder);
     let mut player = Player { talk: Some(talk), clock: begin, played: 0, options, answers: Vec::new() };
     player.begin()?;
     let mut turns = Vec::new();
@@ -111,7 +111,7 @@ impl Player<'_> {
         let at = self.clock;
         let Some(talk) = &mut self.talk else { return Ok(()) };
         let turn = talk.begin(at)?;
-        self.answer(&turn, &mut None)?;
+        self.answer(&turn)?;
         Ok(())
     }
 
@@ -145,7 +145,7 @@ impl Player<'_> {
                 let at = self.clock;
                 if let Some(talk) = &mut self.talk {
                     let turn = talk.read(line, at)?;
-                    self.say(&turn, &mut outcome, &mut None)?;
+                    self.say(&turn, &mut outcome)?;
                 }
             }
             Given::Wait(minutes) => {
@@ -155,7 +155,7 @@ impl Player<'_> {
                     && talk.job().next_due().is_some_and(|due| due <= at)
                 {
                     let turn = talk.time_up(at)?;
-                    self.say(&turn, &mut outcome, &mut None)?;
+                    self.say(&turn, &mut outcome)?;
                 }
             }
             Given::Restart => self.restart(&mut outcome)?,
@@ -170,14 +170,14 @@ impl Player<'_> {
         let path = folder.path().to_owned();
         drop(folder); // lets go of the lock
         let opened = Folder::open(&path, false)?;
-        let (language, manner) = (self.options.language.clone(), self.options.manner.clone());
+        let (language, manner) = (self.options.language.clone(), self.options.manner);
         let mut talk = Conversation::new(language, manner, opened.job, opened.folder);
         let turn = talk.resume(self.clock)?;
         self.talk = Some(talk);
         if let Some(ear) = &mut self.options.ear {
             ear.reset()?;
         }
-        self.say(&turn, outcome, &mut None)
+        self.say(&turn, outcome).map(drop)
     }
 
     fn sound(&mut self, i: usize, samples: Vec<i16>, outcome: &mut TurnReport) -> Result<(), ReplayError> {
@@ -190,14 +190,14 @@ impl Player<'_> {
             let (Some(ear), Some(talk)) = (self.options.ear.as_deref_mut(), &mut self.talk) else {
                 return Err(ReplayError::Deaf { turn: i + 1 });
             };
-            ear.attune(talk, false)?;
+            ear.attune(talk, "")?;
             let mut utterance = ear.push(piece)?;
             given += piece.len();
             self.pass(Duration::from_secs_f64(piece.len() as f64 / f64::from(RATE)));
             while let Some(said) = utterance.take() {
                 self.utterance(&said, outcome)?;
                 if let (Some(ear), Some(talk)) = (self.options.ear.as_deref_mut(), &mut self.talk) {
-                    ear.attune(talk, false)?;
+                    ear.attune(talk, "")?;
                     utterance = ear.push(&[])?;
                 }
             }
@@ -222,46 +222,49 @@ impl Player<'_> {
         outcome.judged.extend(said.judgement.as_ref().map(|j| j.average));
         let began = Instant::now();
         let at = self.clock;
-        let Some(talk) = &mut self.talk else { return Ok(()) };
-        let turn = talk.hear(said, at)?;
-        let mut first = Some(said.thinking + began.elapsed());
-        self.say(&turn, outcome, &mut first)?;
+        let (Some(ear), Some(talk)) = (self.options.ear.as_deref_mut(), &mut self.talk) else { return Ok(()) };
+        let turn = notes::hear(talk, ear, said, at)?;
+        let decided = began.elapsed();
+        let begun = self.say(&turn, outcome)?;
         if said.phrase.is_some() {
             let endpoint = said.decided.saturating_sub(said.ended) as f64 * 1000.0 / f64::from(RATE);
             outcome.times.endpoint_ms = Some(endpoint);
-            if let Some(computing) = first {
-                let computing = computing.as_secs_f64() * 1000.0;
-                outcome.times.computing_ms = Some(computing);
-                if self.options.mouth.is_some() {
-                    self.answers.push(endpoint + computing);
-                }
+            let sound = begun.map_or(Duration::ZERO, |b| b.sound);
+            let computing = (said.thinking + decided + sound).as_secs_f64() * 1000.0;
+            outcome.times.computing_ms = Some(computing);
+            if self.options.mouth.is_some() {
+                self.answers.push(endpoint + computing);
+            }
+            if let Some(begun) = begun
+                && let Some(speech) = begun.speech
+            {
+                outcome.times.speech_ms = Some((decided + speech).as_secs_f64() * 1000.0);
+                outcome.times.foreseen = Some(begun.foreseen);
             }
         }
         Ok(())
     }
 
-    fn say(&mut self, turn: &Turn, outcome: &mut TurnReport, first: &mut Option<Duration>) -> Result<(), ReplayError> {
+    fn say(&mut self, turn: &Turn, outcome: &mut TurnReport) -> Result<Option<Begun>, ReplayError> {
         outcome.said.extend(turn.sentences.iter().map(|s| s.written.clone()));
-        self.answer(turn, first)
+        self.answer(turn)
     }
 
-    /// Shows and speaks a turn; adds to `first` the time until its first sample.
-    fn answer(&mut self, turn: &Turn, first: &mut Option<Duration>) -> Result<(), ReplayError> {
-        let Some(talk) = &self.talk else { return Ok(()) };
+    /// Shows and speaks a turn; says how soon it was begun.
+    fn answer(&mut self, turn: &Turn) -> Result<Option<Begun>, ReplayError> {
+        let Some(talk) = &self.talk else { return Ok(None) };
         if let Some(screen) = &mut self.options.screen {
             screen.turn(turn, talk.job());
         }
         let delivery = talk.delivery();
         let order = Order { tone: turn.tone, sentences: turn.sentences.clone(), delivery };
-        let Some(mouth) = &mut self.options.mouth else { return Ok(()) };
+        let Some(mouth) = &mut self.options.mouth else { return Ok(None) };
         let rate = self.options.tape.as_ref().map_or(22_050, |t| t.rate());
         let mut sink = Collected { rate, samples: Vec::new() };
-        let until_first = mouth.say(&order, &mut sink, &|| true)?;
-        if let (Some(first), Some(until)) = (first, until_first) {
-            *first += until;
-        }
+        let begun = mouth.say(&order, &mut sink, &|| true)?;
         // While the answer is heard, an idle core makes the beginnings of what may follow.
-        while !mouth.prepare(talk.foresee(self.clock).iter().map(String::as_str), delivery.pace)? {}
+        let foreseen = talk.foresee(self.clock);
+        while !mouth.prepare(&foreseen, delivery.pace)? {}
         let spoken = Duration::from_secs_f64(sink.samples.len() as f64 / f64::from(rate));
         if let Some(tape) = &mut self.options.tape {
             let at = usize::try_from(self.played * u64::from(rate) / 1000).unwrap_or(usize::MAX);
@@ -270,7 +273,7 @@ impl Player<'_> {
         if !sink.samples.is_empty() {
             self.pass(spoken + BREATH);
         }
-        Ok(())
+        Ok(begun)
     }
 
     fn record(&mut self, side: Side, samples: &[i16]) -> Result<(), ReplayError> {

@@ -3,11 +3,15 @@
 //! Knows the language, the job and its folder. Has no clock and no sound: it is told the moment and the words, and
 //! whoever holds it listens and speaks. The microphone, a recording, a typed line and a replay all end here.
 
-use crate::dialogue::{Language, Manner, Meaning, Notice, Sentence, Talk};
-use crate::job::{Ask, At, Command, Expect, Job, Say, Stake};
+use super::notes;
+use super::tools::Tools;
+use crate::dialogue::{Grammar, Language, Manner, Meaning, Notice, Sentence, Talk, ToolSay};
+use crate::job::{Ask, At, Command, Expect, Job, Refusal, Say, Stake};
 use crate::journal::{Folder, JournalError};
 use crate::listen::{Harm, Phrase, Utterance};
+use crate::procedure::Phase;
 use crate::speak::Tone;
+use crate::toolbox::Toolbox;
 
 /// Steps in which the voice is made faster or slower, and louder or quieter.
 const PACE_STEP: f32 = 1.15;
@@ -55,6 +59,9 @@ pub struct Conversation {
     job: Job,
     folder: Folder,
     listening: bool,
+    /// A note is recorded.
+    noting: bool,
+    tools: Tools,
     /// What was said last, for "say again".
     last: Vec<Sentence>,
     /// Commands in a row that were nearly heard.
@@ -71,9 +78,17 @@ impl Conversation {
             job,
             folder,
             listening: true,
+            noting: false,
+            tools: Tools::default(),
             last: Vec::new(),
             misses: 0,
         }
+    }
+
+    /// The same with the user's tools.
+    pub fn with_toolbox(mut self, toolbox: Option<Toolbox>) -> Conversation {
+        self.tools = Tools::new(toolbox);
+        self
     }
 
     /// The first words of a new job.
@@ -93,14 +108,14 @@ impl Conversation {
 
     /// A stretch of speech that the listener has decided on.
     pub fn hear(&mut self, utterance: &Utterance, at: At) -> Result<Turn, JournalError> {
-        let grammar = self.language.grammar(&self.job.expects(), self.listening);
+        let grammar = self.grammar();
         if let Some(meaning) = utterance.phrase.as_deref().and_then(|phrase| grammar.lookup(phrase)).cloned() {
             self.misses = 0;
-            return self.meant(meaning, at);
+            return self.meant(meaning, true, at);
         }
         // Talk beside the job is met with silence. Only what nearly was a command gets a sign that it was lost.
         let nearly = utterance.phrase.is_none() && grammar.lookup(&utterance.heard.text).is_some();
-        if !nearly || !self.listening {
+        if !nearly || !self.listening || self.noting {
             return Ok(Turn::default());
         }
         self.misses += 1;
@@ -117,19 +132,30 @@ impl Conversation {
     /// A typed line.
     pub fn read(&mut self, line: &str, at: At) -> Result<Turn, JournalError> {
         match self.language.understand_typed(line, &self.job.expects()) {
-            Ok(meaning) => self.meant(meaning, at),
+            Ok(meaning) => self.meant(meaning, false, at),
             Err(not) => Ok(Turn { sentences: vec![self.language.not_understood(&not)], ..Turn::default() }),
         }
     }
 
-    fn meant(&mut self, meaning: Meaning, at: At) -> Result<Turn, JournalError> {
+    /// `heard`: it was spoken, so there is a microphone.
+    fn meant(&mut self, meaning: Meaning, heard: bool, at: At) -> Result<Turn, JournalError> {
         match meaning.clone() {
+            Meaning::Command(Command::Reading(_)) if self.tools.distorts_reading(&self.job) => {
+                let says = [ToolSay::AdapterReading];
+                let sentences = self.language.tool_says(&says, self.job.book(), &self.manner);
+                Ok(Turn { meaning: Some(meaning), sentences, hush: true, ..Turn::default() })
+            }
+            // Before the work begins "parts list" means all of what has to lie ready.
+            Meaning::Command(Command::Ask(Ask::Parts)) if self.prepares() => {
+                let (sentences, _) = self.talk(Talk::LayOut, heard, at);
+                Ok(Turn { meaning: Some(meaning), sentences, hush: true, ..Turn::default() })
+            }
             Meaning::Command(command) => {
                 let turn = self.command(command, at)?;
                 Ok(Turn { meaning: Some(meaning), hush: true, ..turn })
             }
             Meaning::Talk(talk) => {
-                let (sentences, tone) = self.talk(talk);
+                let (sentences, tone) = self.talk(talk, heard, at);
                 Ok(Turn { meaning: Some(meaning), sentences, tone, hush: true, ..Turn::default() })
             }
         }
@@ -138,8 +164,20 @@ impl Conversation {
     /// The beginnings of what may have to be said next, likeliest first, so that they can be made in time. The job is
     /// pure, so what it would answer is found by asking a copy of it.
     pub fn foresee(&self, at: At) -> Vec<String> {
+        let expects = self.job.expects();
+        let mut commands = Vec::new();
+        if expects.yes_no {
+            commands.extend([Command::Yes, Command::No]);
+        }
+        if expects.angle {
+            commands.extend([Command::Finished, Command::NotBegun, Command::NotSure]);
+        }
+        commands.extend([Command::Done, Command::Next]);
+        let asks = [Ask::Value, Ask::Size, Ask::Which, Ask::HowManyLeft, Ask::Tool, Ask::LastValue, Ask::Cautions];
+        commands.extend(asks.map(Command::Ask));
+        commands.extend([Command::WhereAmI, Command::Back]);
         let mut texts: Vec<String> = Vec::new();
-        for command in [Command::Done, Command::Ask(Ask::Value), Command::Ask(Ask::Size), Command::Ask(Ask::Which)] {
+        for command in commands {
             let reply = self.job.clone().apply(command, at);
             let sentences = self.language.render(&reply.says, self.job.book(), &self.manner);
             if let Some(first) = sentences.into_iter().next()
@@ -153,11 +191,13 @@ impl Conversation {
 
     /// Applies a command; what it changed is on disk before its answer is returned.
     pub fn command(&mut self, command: Command, at: At) -> Result<Turn, JournalError> {
+        let before = self.job.pending();
         let reply = self.job.apply(command.clone(), at);
         if reply.recorded {
             self.folder.append(&command, at)?;
         }
-        let sentences = self.language.render(&reply.says, self.job.book(), &self.manner);
+        let book = self.job.book().clone();
+        let sentences = self.tools.render(&self.language, &reply.says, before.as_ref(), &book, &self.manner);
         let over = reply.says.iter().any(|s| matches!(s, Say::Paused | Say::Closed { .. }));
         let claimed = command.stake() == Stake::Ledger && reply.recorded && !reply.says.iter().any(asks);
         self.last.clone_from(&sentences);
@@ -171,7 +211,11 @@ impl Conversation {
         })
     }
 
-    fn talk(&mut self, talk: Talk) -> (Vec<Sentence>, Option<Tone>) {
+    fn talk(&mut self, talk: Talk, heard: bool, at: At) -> (Vec<Sentence>, Option<Tone>) {
+        if let Some(sentences) = self.tools.talk(talk, &self.language, &self.job, &self.manner, day(at)) {
+            self.last.clone_from(&sentences);
+            return (sentences, None);
+        }
         let say = |notice| vec![self.language.notice(notice)];
         let (notice, tone) = match talk {
             Talk::Repeat if self.last.is_empty() => (Notice::NothingToRepeat, None),
@@ -190,29 +234,91 @@ impl Conversation {
                 self.listening = true;
                 (Notice::ListeningOn, Some(Tone::ListeningOn))
             }
+            Talk::StartNote if self.job.closed().is_some() => {
+                let says = [Say::Refused(Refusal::Closed)];
+                return (self.language.render(&says, self.job.book(), &self.manner), None);
+            }
+            Talk::StartNote if !heard => (Notice::NoteTyped, None),
+            Talk::StartNote => {
+                self.noting = true;
+                (Notice::NoteBegins, None)
+            }
+            // What was recorded comes by `keep_note`, and is answered there.
+            Talk::EndNote => {
+                self.noting = false;
+                return (Vec::new(), None);
+            }
+            // The toolbox has answered these.
+            Talk::LayOut | Talk::Adapter(_) | Talk::AdapterAngle(_) | Talk::NoAdapter => return (Vec::new(), None),
         };
         (say(notice), tone)
     }
 
+    /// Keeps the sound of a note with the job; with no sound there is no note.
+    pub fn keep_note(&mut self, samples: &[i16], at: At) -> Result<Turn, JournalError> {
+        self.noting = false;
+        if samples.is_empty() {
+            let sentences = vec![self.language.notice(Notice::NoteNothing)];
+            return Ok(Turn { sentences, ..Turn::default() });
+        }
+        let note = notes::write(self.folder.path(), self.job.position(), samples)?;
+        self.command(Command::Note(note), at)
+    }
+
+    /// Is a note recorded?
+    pub fn is_noting(&self) -> bool {
+        self.noting
+    }
+
+    /// Is everything listened to, and not only the word to begin again?
+    pub fn is_listening(&self) -> bool {
+        self.listening
+    }
+
+    /// Is the job still at what comes before the work?
+    fn prepares(&self) -> bool {
+        self.job.book().steps[self.job.position()].phase == Phase::Prepare
+    }
+
+    /// What may be said now.
+    fn grammar(&self) -> Grammar {
+        if self.noting {
+            return self.language.note_grammar();
+        }
+        let grammar = self.language.grammar(&self.job.expects(), self.listening);
+        if self.tools.has_adapters() {
+            return grammar;
+        }
+        let adapter =
+            |m: &Meaning| matches!(m, Meaning::Talk(Talk::Adapter(_) | Talk::AdapterAngle(_) | Talk::NoAdapter));
+        grammar.without(adapter)
+    }
+
     /// What may be said now, with what a mistake would cost.
     pub fn phrases(&self) -> Vec<Phrase> {
-        let grammar = self.language.grammar(&self.job.expects(), self.listening);
+        let grammar = self.grammar();
         grammar.iter().map(|(text, meaning)| Phrase { text: text.to_owned(), harm: harm(meaning) }).collect()
     }
 
-    /// What may be said while the program's own voice can be in the microphone: only what stops it. The voice never
-    /// says these phrases itself.
-    pub fn phrases_over_voice(&self) -> Vec<Phrase> {
-        let grammar = self.language.grammar(&self.job.expects(), self.listening);
-        let stops = grammar.iter().filter(|(_, m)| matches!(m, None | Some(Meaning::Talk(Talk::Quiet))));
-        let phrases: Vec<_> = stops.map(|(text, m)| Phrase { text: text.to_owned(), harm: harm(m) }).collect();
-        // Nothing to stop is in force while listening is off; then what may be said is little enough.
-        if phrases.is_empty() { self.phrases() } else { phrases }
+    /// What may be said while the program says `said`, or has just said it. Its own words may come back through the
+    /// microphone; heard as themselves they do nothing.
+    pub fn phrases_beside(&self, said: &str) -> Vec<Phrase> {
+        let mut phrases = self.phrases();
+        let said = words(said);
+        for phrase in phrases.iter_mut().filter(|phrase| contains(&said, &words(&phrase.text))) {
+            phrase.harm = Harm::Decoy;
+        }
+        phrases
     }
 
     /// What the job awaits, to know when [`Conversation::phrases`] would differ.
     pub fn expects(&self) -> (Expect, bool) {
         (self.job.expects(), self.listening)
+    }
+
+    /// How the voice is to speak from now on, until the user changes it.
+    pub fn set_delivery(&mut self, delivery: Delivery) {
+        self.delivery = delivery;
     }
 
     /// How the voice speaks now.
@@ -241,6 +347,12 @@ impl Conversation {
     }
 }
 
+/// The day of a moment, to tell how old a calibration is.
+fn day(at: At) -> jiff::civil::Date {
+    let moment = jiff::Timestamp::from_millisecond(at.0).unwrap_or_default();
+    jiff::tz::TimeZone::UTC.to_datetime(moment).date()
+}
+
 /// Turns a knob by a factor; says what it does, or that it goes no further.
 fn turned(knob: &mut f32, factor: f32, range: std::ops::RangeInclusive<f32>, notice: Notice) -> Notice {
     let wanted = (*knob * factor).clamp(*range.start(), *range.end());
@@ -267,5 +379,32 @@ pub fn harm(meaning: Option<&Meaning>) -> Harm {
             Stake::Position => Harm::Moves,
             Stake::Ledger => Harm::Claims,
         },
+    }
+}
+
+/// The words of a text in lower case, without marks.
+fn words(text: &str) -> Vec<String> {
+    let words = text.split(|c: char| !(c.is_alphanumeric() || c == '\''));
+    words.filter(|word| !word.is_empty()).map(str::to_lowercase).collect()
+}
+
+/// Is a phrase among the words that are being said?
+fn contains(said: &[String], phrase: &[String]) -> bool {
+    !phrase.is_empty() && said.windows(phrase.len()).any(|window| window == phrase)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_being_said_is_found_whatever_stands_between_the_words() {
+        let said = words("You can say: next step, Stage complete. I'm stuck.");
+        for phrase in ["next step", "stage complete", "i'm stuck"] {
+            assert!(contains(&said, &words(phrase)), "{phrase}");
+        }
+        for phrase in ["", "next stage", "complete i", "step next"] {
+            assert!(!contains(&said, &words(phrase)), "{phrase}");
+        }
     }
 }

@@ -1,8 +1,10 @@
 //! A source of sound and the listener on it, kept to the phrases of the moment.
 
 use super::Conversation;
+use super::notes::NoteTape;
 use crate::job::Expect;
 use crate::listen::{ListenError, Listener, Microphone, Phrase, RATE, Utterance};
+use std::sync::mpsc::{self, Receiver, TryRecvError};
 use std::time::{Duration, Instant};
 
 /// Where sound comes from: 16 kHz mono.
@@ -17,46 +19,99 @@ pub trait Source {
     }
 }
 
-/// How often a dead microphone is tried again.
+/// A microphone that fails is tried again so soon, because it may only have stumbled.
+const FIRST_RETRY: Duration = Duration::from_millis(300);
+/// How often it is tried again after that.
 const RETRY: Duration = Duration::from_secs(3);
 
-/// The microphone. One that dies is told, and opened again as soon as it is back.
+/// A microphone that brings nothing at all for so long is dead, whatever it says; silence is sound too.
+const STALLED: Duration = Duration::from_secs(3);
+
+/// The microphone. One that dies is told, and opened again as soon as it is back. Opening may take seconds, so a thread
+/// of its own does it: the session goes on meanwhile, and can be ended.
 pub struct LiveSound {
     device: Option<String>,
-    microphone: Option<Microphone>,
-    tried: Instant,
+    state: Microphones,
+    /// Why it was lost, until it is tried again for the first time: one that merely stumbled is no news.
+    stumbled: Option<String>,
     troubles: Vec<String>,
 }
 
+enum Microphones {
+    /// With the moment of its last sound.
+    Open(Box<Microphone>, Instant),
+    /// None; it is to be tried again at this moment.
+    Lost(Instant),
+    Opening(Receiver<Result<Microphone, ListenError>>),
+}
 impl LiveSound {
     /// The microphone with this name, or the default one. It must open now.
     pub fn open(device: Option<String>) -> Result<LiveSound, ListenError> {
-        let microphone = Some(Microphone::open(device.as_deref())?);
-        Ok(LiveSound { device, microphone, tried: Instant::now(), troubles: Vec::new() })
+        let microphone = Microphone::open(device.as_deref())?;
+        Ok(LiveSound {
+            device,
+            state: Microphones::Open(Box::new(microphone), Instant::now()),
+            stumbled: None,
+            troubles: Vec::new(),
+        })
+    }
+
+    fn try_again(&self) -> Microphones {
+        let (tell, told) = mpsc::channel();
+        let device = self.device.clone();
+        let opening = std::thread::Builder::new().name("microphone again".into()).spawn(move || {
+            // A session that has ended meanwhile has no use for it.
+            let _ = tell.send(Microphone::open(device.as_deref()));
+        });
+        match opening {
+            Ok(_) => Microphones::Opening(told),
+            Err(_) => Microphones::Lost(Instant::now() + RETRY),
+        }
     }
 }
 
 impl Source for LiveSound {
     fn read(&mut self) -> Result<Option<Vec<i16>>, ListenError> {
-        if self.microphone.is_none() && self.tried.elapsed() >= RETRY {
-            self.tried = Instant::now();
-            self.microphone = Microphone::open(self.device.as_deref()).ok();
-            if self.microphone.is_some() {
-                self.troubles.push("the microphone works again".into());
+        match &mut self.state {
+            Microphones::Open(microphone, last) => {
+                let trouble = match microphone.read() {
+                    Ok(piece) if !piece.is_empty() => {
+                        *last = Instant::now();
+                        return Ok(Some(piece));
+                    }
+                    Ok(_) if last.elapsed() < STALLED => return Ok(Some(Vec::new())),
+                    Ok(_) => format!("{}: no more sound comes from it", microphone.device()),
+                    Err(error) => error.to_string(),
+                };
+                self.stumbled = Some(trouble);
+                self.state = Microphones::Lost(Instant::now() + FIRST_RETRY);
             }
-        }
-        let Some(microphone) = &mut self.microphone else { return Ok(Some(Vec::new())) };
-        match microphone.read() {
-            Ok(piece) => Ok(Some(piece)),
-            Err(error) => {
-                let seconds = RETRY.as_secs();
-                self.troubles
-                    .push(format!("{error}. The job is safe; the microphone is tried again every {seconds} seconds."));
-                self.microphone = None;
-                self.tried = Instant::now();
-                Ok(Some(Vec::new()))
+            Microphones::Lost(again) => {
+                if Instant::now() >= *again {
+                    self.state = self.try_again();
+                }
             }
+            Microphones::Opening(told) => match told.try_recv() {
+                Ok(Ok(microphone)) => {
+                    if self.stumbled.take().is_none() {
+                        self.troubles.push("the microphone works again".into());
+                    }
+                    self.state = Microphones::Open(Box::new(microphone), Instant::now());
+                }
+                Err(TryRecvError::Empty) => {}
+                Ok(Err(_)) | Err(TryRecvError::Disconnected) => {
+                    // Told once; that it still fails is no news.
+                    if let Some(trouble) = self.stumbled.take() {
+                        let seconds = RETRY.as_secs();
+                        self.troubles.push(format!(
+                            "{trouble}. The job is safe; the microphone is tried again every {seconds} seconds."
+                        ));
+                    }
+                    self.state = Microphones::Lost(Instant::now() + RETRY);
+                }
+            },
         }
+        Ok(Some(Vec::new()))
     }
 
     fn is_live(&self) -> bool {
@@ -102,25 +157,33 @@ impl Source for Recording {
 pub struct Ear {
     listener: Listener,
     /// What the phrases in force were made for.
-    known: Option<(Expect, bool, bool)>,
+    known: Option<(Expect, bool, bool, String)>,
+    /// Samples taken, as the listener counts them.
+    taken: u64,
+    /// The note being recorded.
+    note: Option<NoteTape>,
 }
 
 impl Ear {
     /// An ear that knows no phrases yet.
     pub fn new(listener: Listener) -> Ear {
-        Ear { listener, known: None }
+        let taken = listener.position();
+        Ear { listener, known: None, taken, note: None }
     }
 
-    /// Listens for what may be said in the conversation now. While the program's own voice reaches the microphone,
-    /// `over_voice` leaves only what the voice itself never says.
-    pub fn attune(&mut self, talk: &Conversation, over_voice: bool) -> Result<(), ListenError> {
+    /// Listens for what may be said in the conversation now. What the program's own voice says, as `said`, is no command
+    /// where the microphone can hear it.
+    pub fn attune(&mut self, talk: &Conversation, said: &str) -> Result<(), ListenError> {
         let (expect, listening) = talk.expects();
-        let known = (expect, listening, over_voice);
+        // The program's own voice, telling that the note begins, is no part of it.
+        if talk.is_noting() && said.is_empty() && self.note.is_none() {
+            self.note = Some(NoteTape::new(self.taken));
+        }
+        let known = (expect, listening, talk.is_noting(), said.to_owned());
         if self.known.as_ref() == Some(&known) {
             return Ok(());
         }
-        let phrases: Vec<Phrase> = if over_voice { talk.phrases_over_voice() } else { talk.phrases() };
-        self.listen_for(phrases)?;
+        self.listen_for(talk.phrases_beside(said))?;
         self.known = Some(known);
         Ok(())
     }
@@ -141,7 +204,22 @@ impl Ear {
 
     /// Takes a piece of sound; gives an utterance once one is complete. Push an empty piece until there is none.
     pub fn push(&mut self, piece: &[i16]) -> Result<Option<Utterance>, ListenError> {
-        self.listener.push(piece)
+        let utterance = self.listener.push(piece)?;
+        self.taken += piece.len() as u64;
+        if let Some(note) = &mut self.note {
+            note.lay(piece, utterance.is_some() || self.listener.speaking());
+        }
+        Ok(utterance)
+    }
+
+    /// Has the note gone on for long enough?
+    pub fn note_is_over(&self) -> bool {
+        self.note.as_ref().is_some_and(NoteTape::is_over)
+    }
+
+    /// The note recorded so far; none is recorded any more.
+    pub fn take_note(&mut self) -> Option<NoteTape> {
+        self.note.take()
     }
 
     /// Is somebody speaking, as far as it is known?

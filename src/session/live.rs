@@ -1,12 +1,15 @@
 //! The loop that runs a conversation for a person: sound or typed lines in, terminal and voice out, timers, Ctrl-C.
 
-use super::{Conversation, Delivery, Ear, Order, Source, Turn, VoiceThread, now};
+use super::bay::Bay;
+use super::overhear::Overhear;
+use super::{Conversation, Delivery, Ear, Order, Source, Turn, VoiceThread, notes, now};
 use crate::job::{Command, Job};
 use crate::journal::JournalError;
 use crate::listen::{ListenError, Utterance};
 use crate::speak::SpeakError;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 use tokio::io::{AsyncBufReadExt, BufReader, Lines, Stdin};
+use tokio::signal::unix::{Signal, SignalKind, signal};
 
 /// Why a session ended early. What was acknowledged before is on disk in every case.
 #[derive(Debug, thiserror::Error)]
@@ -51,6 +54,9 @@ pub enum Input {
 /// How often a live source is asked for new sound.
 const TICK: Duration = Duration::from_millis(30);
 
+/// So long after its last sample the voice may still be in the air, or on its way through the microphone.
+const IN_THE_AIR: Duration = Duration::from_millis(1_000);
+
 /// Runs a conversation until the job is put down, closed, or the input ends. The first turn has been made by the
 /// caller, who knows whether the job is new.
 pub fn run(
@@ -63,27 +69,59 @@ pub fn run(
 ) -> Result<(), SessionError> {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(SessionError::Setup)?;
     let ended = runtime.block_on(async {
-        let mut session = Session { talk, voice, headset, screen };
+        let mut end = Interrupts::listen().map_err(SessionError::Setup)?;
+        let overhear = (!headset).then(Overhear::default);
+        let mut session =
+            Session { talk, voice, overhear, said: String::new(), spoke: Instant::now(), bay: Bay::default(), screen };
         session.show(first);
         match input {
-            Input::Typed => session.typed().await,
-            Input::Sound(ear, source) => session.sound(*ear, source).await,
+            Input::Typed => session.typed(&mut end).await?,
+            Input::Sound(ear, source) => session.sound(*ear, source, &mut end).await?,
         }
+        session.last_words(&mut end).await;
+        Ok(())
     });
     // A read of standard input that still waits must not hold the end up.
     runtime.shutdown_background();
     ended
 }
 
+/// What asks from outside for the end: Ctrl-C, a polite kill, a terminal that closes. Listened to from the start to the
+/// end of the session, so that none is lost while something else is being done.
+struct Interrupts([Signal; 3]);
+
+impl Interrupts {
+    fn listen() -> std::io::Result<Interrupts> {
+        let kinds = [SignalKind::interrupt(), SignalKind::terminate(), SignalKind::hangup()];
+        let [a, b, c] = kinds.map(signal);
+        Ok(Interrupts([a?, b?, c?]))
+    }
+
+    async fn next(&mut self) {
+        let [a, b, c] = &mut self.0;
+        tokio::select! {
+            _ = a.recv() => {}
+            _ = b.recv() => {}
+            _ = c.recv() => {}
+        }
+    }
+}
+
 struct Session<'a> {
     talk: &'a mut Conversation,
     voice: Option<&'a VoiceThread>,
-    headset: bool,
+    /// Takes the voice out of what the microphone hears, unless it never gets there.
+    overhear: Option<Overhear>,
+    /// What the voice says, or has just said.
+    said: String,
+    /// When it last spoke.
+    spoke: Instant,
+    bay: Bay,
     screen: &'a mut dyn Screen,
 }
 
 impl Session<'_> {
-    async fn typed(&mut self) -> Result<(), SessionError> {
+    async fn typed(&mut self, end: &mut Interrupts) -> Result<(), SessionError> {
         let mut lines: Lines<BufReader<Stdin>> = BufReader::new(tokio::io::stdin()).lines();
         loop {
             let over = tokio::select! {
@@ -96,7 +134,7 @@ impl Session<'_> {
                     None => true,
                 },
                 over = self.timer() => over?,
-                _ = tokio::signal::ctrl_c() => self.interrupted()?,
+                () = end.next() => self.interrupted()?,
             };
             if over {
                 return Ok(());
@@ -104,14 +142,22 @@ impl Session<'_> {
         }
     }
 
-    async fn sound(&mut self, mut ear: Ear, mut source: Box<dyn Source>) -> Result<(), SessionError> {
+    async fn sound(
+        &mut self,
+        mut ear: Ear,
+        mut source: Box<dyn Source>,
+        end: &mut Interrupts,
+    ) -> Result<(), SessionError> {
         let mut tick = tokio::time::interval(if source.is_live() { TICK } else { Duration::from_micros(1) });
         tick.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Skip);
         loop {
             let over = tokio::select! {
                 // Ctrl-C first, however busy the sound is.
                 biased;
-                _ = tokio::signal::ctrl_c() => self.interrupted()?,
+                () = end.next() => {
+                    notes::end(self.talk, &mut ear, true, now())?;
+                    self.interrupted()?
+                }
                 over = self.timer() => over?,
                 _ = tick.tick() => self.listen(&mut ear, source.as_mut()).await?,
             };
@@ -131,28 +177,62 @@ impl Session<'_> {
             // Recorded sound waits until the answer is said, as its speaker did.
             return Ok(false);
         }
-        ear.attune(self.talk, speaking && !self.headset)?;
-        let Some(piece) = source.read()? else { return Ok(true) };
+        if speaking {
+            self.spoke = Instant::now();
+        } else if self.spoke.elapsed() > IN_THE_AIR {
+            self.said.clear();
+        }
+        let said = if source.is_live() { self.said.as_str() } else { "" };
+        ear.attune(self.talk, said)?;
+        let Some(mut piece) = source.read()? else { return Ok(true) };
+        if let (Some(overhear), Some(voice), true) = (&mut self.overhear, self.voice, source.is_live()) {
+            piece = overhear.clean(&piece, &voice.played())?;
+        }
         let mut utterance = ear.push(&piece)?;
+        if speaking || ear.speaking() || utterance.is_some() || !source.is_live() {
+            self.bay.interrupted();
+        } else if self.spoke.elapsed() > IN_THE_AIR {
+            self.bay.hear(&piece);
+        }
+        if let Some(voice) = self.voice {
+            voice.behind(speaking && ear.speaking());
+        }
         while let Some(said) = utterance {
             self.screen.heard(&said);
-            let turn = self.talk.hear(&said, now())?;
+            let turn = notes::hear(self.talk, ear, &said, now())?;
             if self.show(&turn) {
                 return Ok(true);
             }
-            ear.attune(self.talk, false)?;
+            ear.attune(self.talk, if source.is_live() { &self.said } else { "" })?;
             utterance = ear.push(&[])?;
         }
-        Ok(false)
+        match notes::end(self.talk, ear, false, now())? {
+            Some(turn) => Ok(self.show(&turn)),
+            None => Ok(false),
+        }
     }
 
     /// Waits for the next timer of the job and tells that it is over.
     async fn timer(&mut self) -> Result<bool, SessionError> {
         let Some(due) = self.talk.job().next_due() else { return std::future::pending().await };
         let left = u64::try_from(due.0.saturating_sub(now().0)).unwrap_or(0);
-        tokio::time::sleep(Duration::from_millis(left)).await;
+        // One that is due does not wait for its turn: the sound may come so fast that it never got one.
+        if left > 0 {
+            tokio::time::sleep(Duration::from_millis(left)).await;
+        }
         let turn = self.talk.time_up(now())?;
         Ok(self.show(&turn))
+    }
+
+    /// Lets the voice say its last words, unless somebody is in a hurry.
+    async fn last_words(&self, end: &mut Interrupts) {
+        let Some(voice) = self.voice else { return };
+        while voice.is_speaking() {
+            tokio::select! {
+                () = end.next() => voice.hush(),
+                () = tokio::time::sleep(TICK) => {}
+            }
+        }
     }
 
     /// Ctrl-C puts the job down, as "pause the job" does.
@@ -172,8 +252,16 @@ impl Session<'_> {
             if turn.hush {
                 voice.hush();
             }
-            let delivery: Delivery = self.talk.delivery();
+            let wanted = self.talk.delivery();
+            let delivery = Delivery { gain: wanted.gain * self.bay.gain(), ..wanted };
+            if self.overhear.is_some() {
+                for sentence in &turn.sentences {
+                    self.said.push_str(&sentence.spoken);
+                    self.said.push(' ');
+                }
+            }
             if turn.tone.is_some() || !turn.sentences.is_empty() {
+                self.spoke = Instant::now();
                 voice.say(Order { tone: turn.tone, sentences: turn.sentences.clone(), delivery });
             }
             if !turn.over {

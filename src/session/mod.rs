@@ -1,22 +1,29 @@
-//! The wiring: sound, typed lines and timers in, sentences out to the terminal and the voice. The only room with
-//! `tokio`, and the only one that reads a clock.
+//! The wiring: sound, typed lines and timers in, sentences out to the terminal and the voice. With `glance` the only room
+//! with `tokio`, and the only one that reads a clock.
 //!
 //! - [`conversation`]: words in, sentences out, every fact on disk in between; no sound, no clock.
 //! - [`ear`]: a source of sound and the listener on it, kept to the phrases of the moment.
 //! - [`mouth`], [`voice_thread`]: sentences to samples, and the thread that can be cut off.
+//! - [`notes`]: spoken notes, kept with the job.
+//! - [`bay`]: how noisy it is, and how loud the voice has to be for it.
+//! - [`overhear`]: the user's words from under the program's own voice.
 //! - [`live`]: the loop that runs them all for a person. `replay` runs the same ear, conversation and mouth without
 //!   a clock.
 
+pub mod bay;
 pub mod conversation;
 pub mod ear;
 pub mod live;
 pub mod mouth;
+pub mod notes;
+pub mod overhear;
+mod tools;
 pub mod voice_thread;
 
 pub use conversation::{Conversation, Delivery, Turn, harm};
 pub use ear::{Ear, Source};
 pub use live::{Screen, SessionError, run};
-pub use mouth::{Mouth, Order};
+pub use mouth::{Begun, Mouth, Order};
 pub use voice_thread::{Outlet, VoiceThread};
 
 use crate::job::At;

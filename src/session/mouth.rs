@@ -6,6 +6,7 @@ use super::Delivery;
 use crate::dialogue::Sentence;
 use crate::procedure::Signal;
 use crate::resample;
+use crate::speak::clauses::clauses;
 use crate::speak::sentence::{self, GAP};
 use crate::speak::{CachedVoice, Sink, SpeakError, Tone, Voice};
 use std::ops::ControlFlow;
@@ -25,33 +26,52 @@ pub struct Order {
     pub delivery: Delivery,
 }
 
+/// How soon an order was begun, from the moment it was given.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Begun {
+    /// The first sample was handed on, be it of a tone.
+    pub sound: Duration,
+    /// The first sample of speech was handed on; `None` if nothing is spoken.
+    pub speech: Option<Duration>,
+    /// The first clause had been made before.
+    pub foreseen: bool,
+}
+
 /// A voice with its memory, and the tones.
 pub struct Mouth {
     voice: CachedVoice,
     tones: bool,
+    pause: Duration,
 }
 
 impl Mouth {
     /// A mouth with this voice; `name` tells voices apart in the memory of what was said before.
     pub fn new(voice: Box<dyn Voice>, name: &str, tones: bool) -> Mouth {
-        Mouth { voice: CachedVoice::new(voice, name, REMEMBERED), tones }
+        Mouth { voice: CachedVoice::new(voice, name, REMEMBERED), tones, pause: GAP }
     }
 
-    /// Says an order for as long as `wanted`. Returns how long it took until the first sample was handed on; `None`
-    /// if there was nothing to say.
+    /// Changes the pause between two sentences; between the parts of one it is half as long.
+    pub fn set_pause(&mut self, pause: Duration) {
+        self.pause = pause;
+    }
+
+    /// Says an order for as long as `wanted`. `None` if there was nothing to say.
     pub fn say(
         &mut self,
         order: &Order,
         sink: &mut dyn Sink,
         wanted: &dyn Fn() -> bool,
-    ) -> Result<Option<Duration>, SpeakError> {
+    ) -> Result<Option<Begun>, SpeakError> {
         let began = Instant::now();
-        let (from, to) = (self.voice.rate(), sink.rate());
-        let mut first = None;
+        let (from, to, pause) = (self.voice.rate(), sink.rate(), self.pause);
+        let first_clause = order.sentences.first().and_then(|s| clauses(&s.spoken).next());
+        let pace = order.delivery.pace;
+        let foreseen = first_clause.is_some_and(|clause| self.voice.knows(&clause.to_text(), pace));
+        let (mut first, mut speech) = (None, None);
         let mut play = |sink: &mut dyn Sink, mut samples: Vec<f32>, gain: f32| -> Result<(), SpeakError> {
             sentence::limit(&mut samples, gain);
             first.get_or_insert_with(|| began.elapsed());
-            Ok(sink.play(&samples)?)
+            sink.play(&samples)
         };
         if let Some(tone) = order.tone.filter(|_| self.tones) {
             play(sink, tone.samples(to), order.delivery.gain)?;
@@ -65,13 +85,14 @@ impl Mouth {
             }
             let mut failed = None;
             let flow =
-                sentence::say_sentence(&mut self.voice, &sentence.spoken, order.delivery.pace, GAP, &mut |clause| {
+                sentence::say_sentence(&mut self.voice, &sentence.spoken, order.delivery.pace, pause, &mut |clause| {
                     if !wanted() {
                         return ControlFlow::Break(());
                     }
                     let played = resample::convert(&clause, from, to)
                         .map_err(SpeakError::from)
                         .and_then(|samples| play(sink, samples, order.delivery.gain));
+                    speech.get_or_insert_with(|| began.elapsed());
                     match played {
                         Ok(()) => ControlFlow::Continue(()),
                         Err(error) => {
@@ -84,15 +105,22 @@ impl Mouth {
                 return Err(error);
             }
             if flow.is_continue() && i + 1 < order.sentences.len() {
-                let pause = (GAP.as_secs_f32() * to as f32 / order.delivery.pace) as usize;
-                sink.play(&vec![0.0; pause])?;
+                let silence = (pause.as_secs_f32() * to as f32 / order.delivery.pace) as usize;
+                sink.play(&vec![0.0; silence])?;
             }
         }
-        Ok(first)
+        Ok(first.map(|sound| Begun { sound, speech, foreseen }))
     }
 
-    /// Makes about one clause of `texts` that is not remembered yet; `true` once all of them are.
-    pub fn prepare<'a>(&mut self, texts: impl IntoIterator<Item = &'a str>, pace: f32) -> Result<bool, SpeakError> {
+    /// Makes about one clause of `texts` that is not remembered yet; `true` once all of them are. The first clause of
+    /// each comes before the rest of any, because while one is heard there is time for the next.
+    pub fn prepare(&mut self, texts: &[String], pace: f32) -> Result<bool, SpeakError> {
+        for text in texts {
+            let Some(first) = clauses(text).next().map(|clause| clause.to_text()) else { continue };
+            if !self.voice.knows(&first, pace) {
+                return self.voice.prepare(&first, pace).map(|_| false);
+            }
+        }
         for text in texts {
             if !self.voice.prepare(text, pace)? {
                 return Ok(false);
@@ -108,5 +136,90 @@ fn signal_tone(signal: Signal) -> Tone {
         Signal::Caution => Tone::Caution,
         Signal::Warning => Tone::Warning,
         Signal::Danger => Tone::Danger,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::dialogue;
+
+    /// Says everything as 100 ms of the same loudness.
+    struct Hum;
+
+    impl Voice for Hum {
+        fn rate(&self) -> u32 {
+            8_000
+        }
+        fn say(&mut self, _text: &str, _pace: f32) -> Result<Vec<f32>, SpeakError> {
+            Ok(vec![0.1; 800])
+        }
+    }
+
+    struct Ear(Vec<f32>);
+
+    impl Sink for Ear {
+        fn rate(&self) -> u32 {
+            8_000
+        }
+        fn play(&mut self, samples: &[f32]) -> Result<(), SpeakError> {
+            self.0.extend_from_slice(samples);
+            Ok(())
+        }
+        fn stop(&mut self) {}
+        fn is_playing(&self) -> bool {
+            false
+        }
+    }
+
+    fn order(text: &str, signal: Option<Signal>, tone: Option<Tone>) -> Order {
+        let tone_of_sentence = dialogue::Tone::Plain;
+        let sentence = Sentence { spoken: text.into(), written: text.into(), signal, tone: tone_of_sentence };
+        Order { tone, sentences: vec![sentence], delivery: Delivery::default() }
+    }
+
+    fn length(mouth: &mut Mouth, order: &Order) -> usize {
+        let mut ear = Ear(Vec::new());
+        mouth.say(order, &mut ear, &|| true).unwrap();
+        ear.0.len()
+    }
+
+    #[test]
+    fn tones_stand_before_what_they_belong_to_and_can_be_left_out() {
+        let warning = order("Mind the gap.", Some(Signal::Warning), Some(Tone::Recorded));
+        let tones = Tone::Recorded.samples(8_000).len() + Tone::Warning.samples(8_000).len();
+        assert_eq!(length(&mut Mouth::new(Box::new(Hum), "hum", true), &warning), tones + 800);
+        assert_eq!(length(&mut Mouth::new(Box::new(Hum), "hum", false), &warning), 800);
+    }
+
+    #[test]
+    fn the_pause_is_what_it_was_set_to() {
+        let mut mouth = Mouth::new(Box::new(Hum), "hum", true);
+        let two = order("One. Two.", None, None);
+        let usual = length(&mut mouth, &two);
+        mouth.set_pause(GAP + Duration::from_millis(250));
+        assert_eq!(length(&mut mouth, &two), usual + 2_000);
+    }
+
+    #[test]
+    fn what_was_foreseen_is_told_from_what_was_not() {
+        let mut mouth = Mouth::new(Box::new(Hum), "hum", false);
+        let two = order("One. Two.", None, None);
+        let mut begun = |mouth: &mut Mouth| mouth.say(&two, &mut Ear(Vec::new()), &|| true).unwrap().unwrap();
+        assert!(!begun(&mut mouth).foreseen);
+        assert!(begun(&mut mouth).foreseen);
+        let mut fresh = Mouth::new(Box::new(Hum), "hum", false);
+        // The first clause of every text comes before the second of any.
+        let texts = ["One. Two.".to_owned(), "Three. Four.".to_owned()];
+        assert!(!fresh.prepare(&texts, 1.0).unwrap() && !fresh.prepare(&texts, 1.0).unwrap());
+        assert!(fresh.voice.knows("One.", 1.0) && fresh.voice.knows("Three.", 1.0) && !fresh.voice.knows("Two.", 1.0));
+    }
+
+    #[test]
+    fn nothing_is_said_that_is_no_longer_wanted() {
+        let mut ear = Ear(Vec::new());
+        let mut mouth = Mouth::new(Box::new(Hum), "hum", false);
+        assert_eq!(mouth.say(&order("One. Two.", None, None), &mut ear, &|| false).unwrap(), None);
+        assert!(ear.0.is_empty());
     }
 }

@@ -4,6 +4,8 @@
 //! said meanwhile stands in the terminal.
 
 use super::mouth::{Mouth, Order};
+use crate::listen::RATE;
+use crate::speak::playback::Played;
 use crate::speak::queue::Stop;
 use crate::speak::sink::WavSink;
 use crate::speak::{Loudspeaker, Sink, SpeakError};
@@ -14,6 +16,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
+use tracing::debug;
 
 /// Where speech goes.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -24,10 +27,16 @@ pub enum Outlet {
     File(PathBuf, u32),
 }
 
-/// How often a dead loudspeaker is tried again.
+/// A loudspeaker that fails is tried again so soon, because it may only have stumbled.
+const FIRST_RETRY: Duration = Duration::from_millis(300);
+/// How often it is tried again after that.
 const RETRY: Duration = Duration::from_secs(3);
 /// How often the thread looks whether the loudspeaker has fallen silent.
 const LOOK: Duration = Duration::from_millis(15);
+/// A loudspeaker that asks for no sound for so long is dead.
+const STALLED: Duration = Duration::from_secs(2);
+/// How often it looks after the loudspeaker while there is nothing to do.
+const IDLE: Duration = Duration::from_millis(500);
 
 enum Task {
     /// Say this, as long as nobody asked for silence since: the count of hushes when it was ordered.
@@ -44,11 +53,15 @@ struct State {
     orders: AtomicU64,
 }
 
+/// What the session holds of the loudspeaker that is open at the moment. The voice's thread changes it only when it
+/// opens another, so nobody waits for it; the audio callback has no part in it.
+type Hold = Arc<Mutex<Option<(Stop, Option<Played>)>>>;
+
 /// The mouth's thread.
 pub struct VoiceThread {
     tasks: Option<Sender<Task>>,
     state: Arc<State>,
-    stop: Arc<Mutex<Option<Stop>>>,
+    hold: Hold,
     troubles: Receiver<String>,
     thread: Option<JoinHandle<Result<(), SpeakError>>>,
 }
@@ -56,8 +69,8 @@ pub struct VoiceThread {
 impl VoiceThread {
     /// Starts it. A loudspeaker that cannot be opened at all is an error here, not later.
     pub fn start(mouth: Mouth, outlet: Outlet) -> Result<VoiceThread, SpeakError> {
-        let stop = Arc::new(Mutex::new(None));
-        let sink = Place::open(&outlet, &stop)?;
+        let hold = Hold::default();
+        let sink = Place::open(&outlet, &hold)?;
         let (tasks, inbox) = mpsc::channel();
         let (trouble, troubles) = mpsc::channel();
         let state = Arc::new(State::default());
@@ -65,8 +78,10 @@ impl VoiceThread {
             mouth,
             outlet,
             place: Some(sink),
-            lost: None,
-            stop: stop.clone(),
+            again: Instant::now(),
+            stumbled: None,
+            unsaid: None,
+            hold: hold.clone(),
             state: state.clone(),
             trouble,
             ahead: (Vec::new(), 1.0),
@@ -75,7 +90,7 @@ impl VoiceThread {
             .name("voice".into())
             .spawn(move || worker.run(&inbox))
             .map_err(|e| SpeakError::NoLoudspeaker { device: "its thread".into(), reason: e.to_string() })?;
-        Ok(VoiceThread { tasks: Some(tasks), state, stop, troubles, thread: Some(thread) })
+        Ok(VoiceThread { tasks: Some(tasks), state, hold, troubles, thread: Some(thread) })
     }
 
     /// Says an order behind whatever is being said.
@@ -87,11 +102,30 @@ impl VoiceThread {
     /// Falls silent and forgets what was not said yet.
     pub fn hush(&self) {
         self.state.hushes.fetch_add(1, Ordering::SeqCst);
-        if let Ok(stop) = self.stop.lock()
-            && let Some(stop) = stop.as_ref()
+        if let Ok(hold) = self.hold.lock()
+            && let Some((stop, _)) = hold.as_ref()
         {
             stop.stop();
         }
+    }
+
+    /// Speaks softly while the user speaks.
+    pub fn behind(&self, behind: bool) {
+        if let Ok(hold) = self.hold.lock()
+            && let Some((stop, _)) = hold.as_ref()
+        {
+            stop.behind(behind);
+        }
+    }
+
+    /// What the loudspeaker was given since the last call, silence included, as the listeners take it. Empty where there
+    /// is no loudspeaker.
+    pub fn played(&self) -> Vec<i16> {
+        let Ok(mut hold) = self.hold.lock() else { return Vec::new() };
+        let Some((_, Some(played))) = hold.as_mut() else { return Vec::new() };
+        // What cannot be converted cannot be taken out of the microphone's sound, and is no more than that.
+        let samples = played.read().unwrap_or_default();
+        samples.into_iter().map(|s| (s * 32_768.0).round() as i16).collect()
     }
 
     /// Makes the beginnings of these sentences while there is nothing else to do.
@@ -101,7 +135,8 @@ impl VoiceThread {
 
     /// Is anything still to be heard?
     pub fn is_speaking(&self) -> bool {
-        self.state.orders.load(Ordering::SeqCst) > 0
+        let alive = self.thread.as_ref().is_some_and(|thread| !thread.is_finished());
+        alive && self.state.orders.load(Ordering::SeqCst) > 0
     }
 
     /// Troubles since the last call, each to be told once.
@@ -132,12 +167,13 @@ enum Place {
 }
 
 impl Place {
-    fn open(outlet: &Outlet, stop: &Mutex<Option<Stop>>) -> Result<Place, SpeakError> {
+    fn open(outlet: &Outlet, hold: &Hold) -> Result<Place, SpeakError> {
         match outlet {
             Outlet::Loudspeaker(device) => {
-                let loudspeaker = Loudspeaker::open(device.as_deref())?;
-                if let Ok(mut stop) = stop.lock() {
-                    *stop = Some(loudspeaker.stop_handle());
+                let mut loudspeaker = Loudspeaker::open(device.as_deref())?;
+                let held = (loudspeaker.stop_handle(), loudspeaker.played(RATE));
+                if let Ok(mut hold) = hold.lock() {
+                    *hold = Some(held);
                 }
                 Ok(Place::Loudspeaker(loudspeaker))
             }
@@ -151,14 +187,45 @@ impl Place {
             Place::File(file) => file,
         }
     }
+
+    /// Waits until all is heard or is not wanted any more.
+    fn wait(&mut self, wanted: &dyn Fn() -> bool) -> Result<(), SpeakError> {
+        let Place::Loudspeaker(loudspeaker) = self else { return Ok(()) };
+        let (mut asked, mut at) = (loudspeaker.asked(), Instant::now());
+        while loudspeaker.is_playing() && wanted() {
+            std::thread::sleep(LOOK);
+            if loudspeaker.asked() != asked {
+                (asked, at) = (loudspeaker.asked(), Instant::now());
+            } else if at.elapsed() > STALLED {
+                let device = loudspeaker.device().to_owned();
+                return Err(SpeakError::LoudspeakerLost { device, reason: "it takes no more sound".into() });
+            }
+        }
+        loudspeaker.lost().map_or(Ok(()), Err)
+    }
+
+    /// Why it does not work any more, if so.
+    fn failure(&self) -> Option<SpeakError> {
+        match self {
+            Place::Loudspeaker(loudspeaker) => loudspeaker.lost(),
+            Place::File(_) => None,
+        }
+    }
 }
 
 struct Worker {
     mouth: Mouth,
     outlet: Outlet,
+    /// `None` while the loudspeaker is lost.
     place: Option<Place>,
-    lost: Option<Instant>,
-    stop: Arc<Mutex<Option<Stop>>>,
+    /// When a lost one is to be tried again.
+    again: Instant,
+    /// Why it was lost, until it is tried again for the first time: one that merely stumbled is no news.
+    stumbled: Option<String>,
+    /// What could not be said for want of a loudspeaker, with the count of hushes then: only the last of it, because
+    /// that is what the user has to answer to.
+    unsaid: Option<(u64, Order)>,
+    hold: Hold,
     state: Arc<State>,
     trouble: Sender<String>,
     ahead: (Vec<String>, f32),
@@ -167,20 +234,20 @@ struct Worker {
 impl Worker {
     fn run(mut self, inbox: &Receiver<Task>) -> Result<(), SpeakError> {
         loop {
-            let task = if self.ahead.0.is_empty() {
-                inbox.recv().map_err(|_| RecvTimeoutError::Disconnected)
-            } else {
-                inbox.recv_timeout(Duration::ZERO)
-            };
-            match task {
-                Ok(Task::Say(hushes, order)) => self.say(hushes, &order),
+            let idle = if self.place.is_none() { FIRST_RETRY } else { IDLE };
+            let patience = if self.ahead.0.is_empty() { idle } else { Duration::ZERO };
+            match inbox.recv_timeout(patience) {
+                Ok(Task::Say(hushes, order)) => {
+                    self.say(hushes, &order);
+                    self.state.orders.fetch_sub(1, Ordering::SeqCst);
+                }
                 Ok(Task::Foresee(texts, pace)) => self.ahead = (texts, pace),
-                Err(RecvTimeoutError::Timeout) => self.prepare(),
+                Err(RecvTimeoutError::Timeout) => {
+                    self.prepare();
+                    self.look();
+                }
                 Err(RecvTimeoutError::Disconnected) => break,
             }
-        }
-        while self.place.as_mut().is_some_and(|p| p.sink().is_playing()) {
-            std::thread::sleep(LOOK);
         }
         match self.place {
             Some(Place::File(file)) => file.finish(),
@@ -189,43 +256,79 @@ impl Worker {
     }
 
     fn say(&mut self, hushes: u64, order: &Order) {
-        self.reopen();
+        self.look();
         let state = self.state.clone();
         let wanted = || state.hushes.load(Ordering::SeqCst) == hushes;
-        if let Some(place) = &mut self.place
-            && wanted()
-        {
-            if let Err(error) = self.mouth.say(order, place.sink(), &wanted) {
-                self.lose(&error);
-            } else {
-                while place.sink().is_playing() && wanted() {
-                    std::thread::sleep(LOOK);
-                }
+        if !wanted() {
+            return;
+        }
+        let Some(place) = &mut self.place else {
+            self.unsaid = Some((hushes, order.clone()));
+            return;
+        };
+        self.unsaid = None;
+        let said = self.mouth.say(order, place.sink(), &wanted).map(drop).and_then(|()| place.wait(&wanted));
+        if let Err(error) = said {
+            self.lose(&error);
+            if self.place.is_none() {
+                self.unsaid = Some((hushes, order.clone()));
             }
         }
-        state.orders.fetch_sub(1, Ordering::SeqCst);
     }
 
     fn prepare(&mut self) {
         let (texts, pace) = &self.ahead;
-        match self.mouth.prepare(texts.iter().map(String::as_str), *pace) {
+        match self.mouth.prepare(texts, *pace) {
             Ok(false) => {}
+            // What cannot be made now is tried again, and told, when it is to be said.
             Ok(true) | Err(_) => self.ahead.0.clear(),
         }
     }
 
     fn lose(&mut self, error: &SpeakError) {
-        let _ = self.trouble.send(error.to_string());
-        if matches!(self.place, Some(Place::Loudspeaker(_))) {
+        if matches!(self.place, Some(Place::Loudspeaker(_))) && matches!(error, SpeakError::LoudspeakerLost { .. }) {
             self.place = None;
-            self.lost = Some(Instant::now());
+            self.again = Instant::now() + FIRST_RETRY;
+            debug!("{error}");
+            self.stumbled = Some(error.to_string());
+        } else {
+            self.tell(error.to_string());
         }
     }
 
-    fn reopen(&mut self) {
-        if self.place.is_none() && self.lost.is_none_or(|t| t.elapsed() >= RETRY) {
-            self.lost = Some(Instant::now());
-            self.place = Place::open(&self.outlet, &self.stop).ok();
+    /// Looks after the loudspeaker: one that has died is told, one that is lost is tried again from time to time.
+    fn look(&mut self) {
+        if let Some(error) = self.place.as_ref().and_then(Place::failure) {
+            self.lose(&error);
         }
+        if self.place.is_some() || Instant::now() < self.again {
+            return;
+        }
+        // Opening waits for the device; nothing could be said meanwhile anyway.
+        self.place = Place::open(&self.outlet, &self.hold).ok();
+        self.again = Instant::now() + RETRY;
+        let stumbled = self.stumbled.take();
+        if self.place.is_none() {
+            if let Some(reason) = stumbled {
+                let seconds = RETRY.as_secs();
+                self.tell(format!(
+                    "{reason}. The job is safe; the loudspeaker is tried again every {seconds} seconds."
+                ));
+            }
+        } else {
+            if stumbled.is_none() {
+                self.tell("the loudspeaker works again".into());
+            }
+            if let Some((hushes, order)) = self.unsaid.take() {
+                self.state.orders.fetch_add(1, Ordering::SeqCst);
+                self.say(hushes, &order);
+                self.state.orders.fetch_sub(1, Ordering::SeqCst);
+            }
+        }
+    }
+
+    fn tell(&self, text: String) {
+        // Nobody there to hear it means that the session is over.
+        let _ = self.trouble.send(text);
     }
 }

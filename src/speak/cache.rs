@@ -4,6 +4,9 @@
 
 use std::collections::HashMap;
 use std::sync::Arc;
+use std::time::Instant;
+
+use tracing::debug;
 
 use super::clauses::clauses;
 use super::{SpeakError, Voice};
@@ -98,6 +101,11 @@ impl CachedVoice {
         Self { voice, name: name.into(), cache: Cache::new(limit) }
     }
 
+    /// Whether the samples of `text` are there already.
+    pub fn knows(&self, text: &str, pace: f32) -> bool {
+        self.cache.kept.contains_key(&key(&self.name, pace, text))
+    }
+
     /// Makes the next clause of `text` that is not there yet. Says whether all are there now: call it again while it
     /// says no and there is time.
     pub fn prepare(&mut self, text: &str, pace: f32) -> Result<bool, SpeakError> {
@@ -125,7 +133,9 @@ impl Voice for CachedVoice {
         if let Some(kept) = self.cache.get(&self.name, pace, text) {
             return Ok(kept.to_vec());
         }
+        let began = Instant::now();
         let samples = self.voice.say(text, pace)?;
+        debug!(text, ms = began.elapsed().as_millis(), "made");
         self.cache.put(&self.name, pace, text, samples.as_slice().into());
         Ok(samples)
     }

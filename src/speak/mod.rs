@@ -4,12 +4,14 @@
 //!
 //! - [`clauses`]: where a voice may pause; [`sentence`]: clause by clause, the first one as soon as it is made.
 //! - [`phonemes`], [`piper`]: the voice that is used; [`cache`]: what was said before or is foreseen.
+//! - [`loudness`]: one clause as loud as the next.
 //! - [`tones`]: the sounds that are no speech.
 //! - [`sink`]: where samples go; [`queue`], [`playback`]: to the loudspeaker; [`wav`]: to a file.
 
 pub mod cache;
 pub mod clauses;
 mod error;
+pub mod loudness;
 pub mod phonemes;
 pub mod piper;
 pub mod playback;

@@ -29,6 +29,11 @@ impl Piper {
     /// Loads the voice in `folder` (one `*.onnx` and its `*.onnx.json`), for text phonemised with the data in
     /// `phonemes`. [`onnx::load`] must have succeeded before. Takes about a second.
     pub fn load(folder: &Path, phonemes: &Path) -> Result<Self, SpeakError> {
+        Self::load_reading(folder, phonemes, None)
+    }
+
+    /// The same for text in another language than the voice names itself, by espeak-ng's name.
+    pub fn load_reading(folder: &Path, phonemes: &Path, language: Option<&str>) -> Result<Self, SpeakError> {
         let model = only_model(folder)?;
         let mut config_path = model.clone().into_os_string();
         config_path.push(".json");
@@ -44,7 +49,7 @@ impl Piper {
         if !(length_scale.is_finite() && length_scale > 0.0) {
             return Err(refuse(format!("its length_scale is {length_scale}")));
         }
-        let phonemiser = Phonemiser::new(phonemes, &config.espeak.voice)?;
+        let phonemiser = Phonemiser::new(phonemes, language.unwrap_or(&config.espeak.voice))?;
         let session = onnx::session(&model)?;
         Ok(Self { engine: piper_rs::Piper::from_session(session, config), phonemiser, rate, length_scale })
     }

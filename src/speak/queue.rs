@@ -4,7 +4,7 @@
 //! nothing and does not wait.
 
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU32, AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
 use std::time::Duration;
 
 use cpal::{FromSample, Sample};
@@ -14,6 +14,12 @@ use super::sentence::count;
 
 /// How long it takes to fall silent: too short would click.
 const FADE: Duration = Duration::from_millis(5);
+/// How long it takes to step back behind the user, and forward again.
+const STEP: Duration = Duration::from_millis(40);
+/// The level while the user speaks: 14 dB less. The voice goes on, so that a cough does not cost a sentence.
+const BEHIND: f32 = 0.2;
+/// Room for what was played and not looked at yet; the rest is lost to whoever looks.
+const TAP: Duration = Duration::from_secs(1);
 
 /// Positions count samples since the beginning.
 struct Shared {
@@ -29,6 +35,8 @@ struct Shared {
     silence: AtomicU32,
     /// Frames that lie between the callback and the ear.
     latency: AtomicU32,
+    /// The user is speaking.
+    behind: AtomicBool,
 }
 
 /// The program's end.
@@ -47,9 +55,15 @@ pub struct Feed {
     level: f32,
     /// How much the level falls with each sample.
     slope: f32,
+    /// Level on account of the user, between [`BEHIND`] and 1.
+    loudness: f32,
+    /// How much of it changes with each sample.
+    step: f32,
+    /// Takes what is played, silence included.
+    tap: Option<Producer<f32>>,
 }
 
-/// Stops playback from any thread.
+/// Stops playback, or holds it back, from any thread.
 #[derive(Clone)]
 pub struct Stop(Arc<Shared>);
 
@@ -63,10 +77,20 @@ pub fn queue(length: Duration, rate: u32) -> (Queue, Feed) {
         stops: AtomicU64::new(0),
         silence: AtomicU32::new(u32::MAX),
         latency: AtomicU32::new(0),
+        behind: AtomicBool::new(false),
     });
     let queue = Queue { ring: producer, shared: shared.clone() };
-    let feed =
-        Feed { ring: consumer, shared, rate, taken: 0, level: 1.0, slope: 1.0 / count(FADE, rate).max(1) as f32 };
+    let feed = Feed {
+        ring: consumer,
+        shared,
+        rate,
+        taken: 0,
+        level: 1.0,
+        slope: 1.0 / count(FADE, rate).max(1) as f32,
+        loudness: 1.0,
+        step: (1.0 - BEHIND) / count(STEP, rate).max(1) as f32,
+        tap: None,
+    };
     (queue, feed)
 }
 
@@ -102,6 +126,11 @@ impl Stop {
         self.0.cut.fetch_max(self.0.put.load(Ordering::Acquire), Ordering::AcqRel);
     }
 
+    /// Speaks softly from now on, because the user speaks; or no longer.
+    pub fn behind(&self, behind: bool) {
+        self.0.behind.store(behind, Ordering::Release);
+    }
+
     /// How often playback was stopped.
     pub fn count(&self) -> u64 {
         self.0.stops.load(Ordering::Acquire)
@@ -109,10 +138,18 @@ impl Stop {
 }
 
 impl Feed {
+    /// What is played from now on, sample by sample as the device is given it, silence included.
+    pub fn tap(&mut self) -> Consumer<f32> {
+        let (tap, played) = RingBuffer::new(count(TAP, self.rate).max(1));
+        self.tap = Some(tap);
+        played
+    }
+
     /// Fills a buffer of frames of `channels` samples each, the same in all channels; silence if there is no sound.
     pub fn fill<T: Sample + FromSample<f32>>(&mut self, buffer: &mut [T], channels: usize) {
         let cut = self.shared.cut.load(Ordering::Acquire);
         let mut silence = self.shared.silence.load(Ordering::Relaxed);
+        let wanted = if self.shared.behind.load(Ordering::Acquire) { BEHIND } else { 1.0 };
         for frame in buffer.chunks_mut(channels.max(1)) {
             if self.taken < cut {
                 self.level -= self.slope;
@@ -126,7 +163,8 @@ impl Feed {
                 Ok(sample) => {
                     self.taken += 1;
                     silence = 0;
-                    sample * self.level
+                    self.loudness += (wanted - self.loudness).clamp(-self.step, self.step);
+                    sample * self.level * self.loudness
                 }
                 Err(_) => {
                     silence = silence.saturating_add(1);
@@ -134,6 +172,10 @@ impl Feed {
                 }
             };
             frame.fill(T::from_sample(sample));
+            if let Some(tap) = &mut self.tap {
+                // Whoever does not look in time has no use for it.
+                let _ = tap.push(sample);
+            }
         }
         self.shared.silence.store(silence, Ordering::Release);
         self.shared.taken.store(self.taken, Ordering::Release);
@@ -222,6 +264,22 @@ mod tests {
         take(&mut feed, 20);
         assert_eq!(queue.put(&[0.5; 150]), 100);
         assert_eq!(queue.stop_handle().count(), 1);
+    }
+
+    #[test]
+    fn behind_the_user_it_is_soft_and_what_was_played_can_be_looked_at() {
+        let (mut queue, mut feed) = queue(Duration::from_secs(1), RATE);
+        let mut tap = feed.tap();
+        queue.put(&[0.5; 300]);
+        queue.stop_handle().behind(true);
+        let soft = take(&mut feed, 100);
+        assert!(soft.windows(2).all(|w| w[1] <= w[0]), "{soft:?}");
+        assert!((soft[99] - 0.5 * BEHIND).abs() < 1e-4, "{}", soft[99]);
+        queue.stop_handle().behind(false);
+        let loud = take(&mut feed, 250);
+        assert!((loud[150] - 0.5).abs() < 1e-4, "{}", loud[150]);
+        let played: Vec<f32> = std::iter::from_fn(|| tap.pop().ok()).collect();
+        assert_eq!(played, [soft, loud].concat());
     }
 
     proptest! {

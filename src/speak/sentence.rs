@@ -6,7 +6,7 @@ use std::ops::ControlFlow;
 use std::time::Duration;
 
 use super::clauses::clauses;
-use super::{SpeakError, Voice};
+use super::{SpeakError, Voice, loudness};
 
 /// A pause between sentences that sounds right with voices that end each clause in some silence of their own.
 pub const GAP: Duration = Duration::from_millis(120);
@@ -32,6 +32,7 @@ pub fn say_sentence(
     let mut clauses = clauses(text).peekable();
     while let Some(clause) = clauses.next() {
         let mut samples = voice.say(&clause.to_text(), pace)?;
+        loudness::even(&mut samples, rate);
         limit(&mut samples, 1.0);
         ramp(&mut samples, count(RAMP, rate));
         if clauses.peek().is_some() {
@@ -132,12 +133,13 @@ mod tests {
     }
 
     #[test]
-    fn a_clause_is_never_too_loud_and_does_not_click() {
+    fn a_clause_is_as_loud_as_the_next_and_does_not_click() {
         let whole = whole_sentence(&mut Parrot(Vec::new()), "One.", 1.0, GAP).unwrap();
         assert!(whole.iter().all(|s| s.abs() <= CEILING));
         assert_eq!(whole[0], 0.0);
         assert_eq!(whole[whole.len() - 1], 0.0);
-        assert!(whole[50] > KNEE);
+        // It came thirty times too loud, which is no speech any more: it is brought down as far as that is done.
+        assert!(whole[50] < 0.8 && whole[50] > loudness::LEVEL);
     }
 
     proptest! {

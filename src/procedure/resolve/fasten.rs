@@ -297,7 +297,7 @@ impl Lacking for crate::quantity::QuantityError {
 
 /// Round a circle, always as nearly opposite as can be: for an odd number in steps of half the circle (the star of
 /// five), for an even one pair by pair of opposites, each pair as far from the last as can be.
-fn cross(count: usize) -> Vec<usize> {
+pub(crate) fn cross(count: usize) -> Vec<usize> {
     if count % 2 == 1 {
         let step = count / 2;
         return (0..count).map(|n| n * step % count).collect();
@@ -313,7 +313,7 @@ fn gcd(a: usize, b: usize) -> usize {
 }
 
 /// Two rows written one after the other, from the middle outwards: round and round in a growing circle.
-fn spiral(count: usize) -> Vec<usize> {
+pub(crate) fn spiral(count: usize) -> Vec<usize> {
     let row = count / 2;
     let (mut left, mut right) = ((row - 1) / 2, row / 2);
     let mut order = Vec::with_capacity(count);

@@ -1,0 +1,80 @@
+//! `record` and `layout`: documents about a job and before a job.
+
+use super::args::{Layout as LayoutArgs, Record as RecordArgs};
+use super::config::Config;
+use super::{Failure, parts};
+use crate::journal;
+use crate::layout::Layout;
+use crate::record::{Evidence, Given, collect, html, json_schema, layout_page, markdown};
+use crate::session::now;
+use jiff::tz::TimeZone;
+use std::path::Path;
+
+/// Writes the record of a job. With no file named it goes to standard output as Markdown.
+pub fn record(config: &Config, args: &RecordArgs) -> Result<(), Failure> {
+    if args.schema {
+        outln!("{:#}", json_schema());
+        return Ok(());
+    }
+    let path = journal::find(&config.jobs_folder()?, args.job.as_deref()).map_err(Failure::unreadable)?;
+    let looked = journal::look(&path).map_err(Failure::unreadable)?;
+    let evidence = Evidence::gather(looked.book.clone(), &looked.commands);
+    let (language, manner) = (parts::language(config)?, parts::manner(config)?);
+    let words = language.words(&looked.book, &manner);
+    let name = path.file_name().unwrap_or_default().to_string_lossy();
+    let given = Given {
+        name: &name,
+        sha256: &looked.sha256,
+        began: looked.began,
+        now: now(),
+        zone: TimeZone::system(),
+        read_note: &|note| read_note(&path, note),
+    };
+    let record = collect(&evidence, &given, &words);
+    let mut written = false;
+    if let Some(file) = &args.html {
+        write(file, &html::page(&record, &words))?;
+        written = true;
+    }
+    if let Some(file) = &args.markdown {
+        write(file, &markdown::document(&record, &words))?;
+        written = true;
+    }
+    if let Some(file) = &args.json {
+        let text = serde_json::to_string_pretty(&record).map_err(Failure::failed)?;
+        write(file, &(text + "\n"))?;
+        written = true;
+    }
+    if !written {
+        out!("{}", markdown::document(&record, &words));
+    }
+    Ok(())
+}
+
+/// The bytes of a note. Only a plain file in the job's own folder for notes is read, whatever a journal names.
+fn read_note(job: &Path, note: &Path) -> Option<Vec<u8>> {
+    let name = note.file_name()?;
+    let inside = note.parent() == Some(Path::new("notes"));
+    let path = job.join("notes").join(name);
+    let plain = std::fs::symlink_metadata(&path).is_ok_and(|m| m.is_file());
+    (inside && plain).then(|| std::fs::read(path).ok()).flatten()
+}
+
+/// Lists what to lay out.
+pub fn layout(config: &Config, args: &LayoutArgs) -> Result<(), Failure> {
+    let (_, book) = parts::procedure(&args.procedure)?;
+    let toolbox = parts::toolbox(config)?;
+    let (language, manner) = (parts::language(config)?, parts::manner(config)?);
+    let words = language.words(&book, &manner);
+    let today = jiff::ZonedDateTime::now().date();
+    let layout = Layout::new(&book, toolbox.as_ref(), today);
+    if let Some(file) = &args.html {
+        write(file, &layout_page::page(&layout, &book, &words))?;
+    }
+    out!("{}", layout_page::text(&layout, &book, &words));
+    Ok(())
+}
+
+fn write(path: &Path, text: &str) -> Result<(), Failure> {
+    std::fs::write(path, text).map_err(|e| Failure::Failed(format!("{}: cannot be written: {e}", path.display())))
+}

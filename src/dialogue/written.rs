@@ -1,0 +1,107 @@
+//! Written words for the things of one job, for documents and pages.
+//!
+//! The same words as in the sentences, one by one: a record and a spoken answer call a state by the same name.
+
+use super::file::Language;
+use super::render::{phase_key, signal_key};
+use super::values::Teller;
+use super::{Manner, Sentence};
+use crate::job::{Fact, ItemState, Open, Pending, Say};
+use crate::procedure::{Bounds, FastenerIx, Phase, Procedure, Signal, StageKind};
+use crate::quantity::{Limits, Quantity};
+use crate::toolbox::Uncovered;
+
+/// The written words of one language for one procedure.
+pub struct Words<'a> {
+    teller: Teller<'a>,
+}
+
+impl Language {
+    /// The written words for a procedure.
+    pub fn words<'a>(&'a self, book: &'a Procedure, manner: &'a Manner) -> Words<'a> {
+        Words { teller: Teller { language: self, book, manner, spoken: false } }
+    }
+}
+
+impl Words<'_> {
+    /// A word or line of a page, by its key in `[labels]`.
+    pub fn label(&self, key: &str) -> &str {
+        self.teller.language.label(key)
+    }
+
+    /// Tag of the language.
+    pub fn tag(&self) -> &str {
+        self.teller.language.tag()
+    }
+
+    /// A fastener by name and place.
+    pub fn item(&self, group: FastenerIx, item: usize) -> String {
+        self.teller.item(group, item)
+    }
+
+    /// The state of a fastener.
+    pub fn item_state(&self, state: ItemState) -> String {
+        self.teller.item_state(state)
+    }
+
+    /// A fact.
+    pub fn fact(&self, fact: &Fact) -> String {
+        self.teller.fact(fact)
+    }
+
+    /// A point that is open.
+    pub fn open(&self, open: &Open) -> String {
+        self.teller.open(open)
+    }
+
+    /// What a stage asks for, in the unit of the user first if they have chosen one.
+    pub fn stage(&self, pending: &Pending) -> String {
+        self.teller.act(pending, self.teller.manner.unit)
+    }
+
+    /// The angle of a stage that turns by one.
+    pub fn angle_of(&self, pending: &Pending) -> Option<String> {
+        match &pending.kind {
+            Some(StageKind::Angle(angle)) => Some(self.teller.angle(angle)),
+            Some(StageKind::BackOff(angle)) => Some(self.teller.angle(&Limits::Exactly(*angle))),
+            _ => None,
+        }
+    }
+
+    /// One amount.
+    pub fn quantity(&self, quantity: Quantity) -> String {
+        self.teller.quantity(quantity)
+    }
+
+    /// Between which values a measurement must lie.
+    pub fn bounds(&self, bounds: &Bounds) -> String {
+        self.teller.bounds(bounds)
+    }
+
+    /// So many minutes.
+    pub fn minutes(&self, minutes: u32) -> String {
+        self.teller.minutes(minutes)
+    }
+
+    /// The name of a phase.
+    pub fn phase(&self, phase: Phase) -> &str {
+        self.teller.language.word(phase_key(phase))
+    }
+
+    /// A signal word.
+    pub fn signal(&self, signal: Signal) -> &str {
+        self.teller.language.word(signal_key(signal))
+    }
+
+    /// What the job says, as it is written.
+    pub fn says(&self, says: &[Say]) -> Vec<Sentence> {
+        self.teller.language.render(says, self.teller.book, self.teller.manner)
+    }
+
+    /// Why no wrench covers a value.
+    pub fn uncovered(&self, uncovered: &Uncovered) -> String {
+        let says = [super::ToolSay::Uncovered(uncovered)];
+        let said = self.teller.language.tool_says(&says, self.teller.book, self.teller.manner);
+        said.into_iter().map(|s| s.written).collect::<Vec<_>>().join(" ")
+    }
+}

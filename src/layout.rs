@@ -1,0 +1,173 @@
+//! The lay-out list: what a procedure needs at hand before the job, and how far the user's toolbox has it.
+//!
+//! Knows the procedure, the toolbox and quantities. Pure; words are for `dialogue`, pages for `record`. Without a toolbox
+//! it says what the procedure says and compares nothing.
+
+use crate::procedure::{Finish, Part, Procedure, StageKind, ToolIx};
+use crate::quantity::{Length, Limits, Torque};
+use crate::toolbox::{Fit, Toolbox, Uncovered};
+use jiff::civil::Date;
+
+/// What to lay out.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Layout {
+    /// Sum of the estimates of all steps.
+    pub minutes: u32,
+    /// Steps without an estimate.
+    pub without_minutes: usize,
+    /// Tools, in the order of the procedure.
+    pub tools: Vec<LaidTool>,
+    /// New fasteners that take the place of ones used once only.
+    pub new_fasteners: Vec<Part>,
+    /// Other new parts.
+    pub parts: Vec<Part>,
+    /// Greases, cleaners, compounds.
+    pub consumables: Vec<String>,
+    /// Values to tighten to, each once, with the wrench for it; empty without a toolbox.
+    pub values: Vec<LaidValue>,
+    /// Wrenches whose calibration is older than twelve months.
+    pub calibration_due: Vec<String>,
+    /// Wrenches of which no calibration is known.
+    pub calibration_unknown: Vec<String>,
+    /// Something is turned by an angle, and the toolbox has no angle gauge.
+    pub no_angle_gauge: bool,
+    /// Was it compared with a toolbox?
+    pub compared: bool,
+}
+
+/// A tool of the procedure.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LaidTool {
+    /// Its name in the procedure.
+    pub name: String,
+    /// What the procedure says stands in for it.
+    pub stand_in: Option<String>,
+    /// What the toolbox has for it.
+    pub own: Own,
+}
+
+/// What the toolbox has for a tool.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Own {
+    /// There is no toolbox to compare with, or the drive is not one that can be compared.
+    NotCompared,
+    /// The very size.
+    Exact {
+        /// As the user wrote it.
+        size: String,
+        /// Its square.
+        square: String,
+    },
+    /// A tool of that name.
+    Named,
+    /// None of the size; this one goes on with play.
+    Loose {
+        /// As the user wrote it.
+        size: String,
+        /// How much.
+        play: Length,
+        /// A fastener with a value is tightened with this tool: then it is for slackening only.
+        torqued: bool,
+    },
+    /// The toolbox does not have it.
+    Missing,
+}
+
+/// A value to tighten to.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LaidValue {
+    /// The fastener it is for.
+    pub fastener: String,
+    /// Which stage, from 0.
+    pub stage: usize,
+    /// The value.
+    pub value: Limits<Torque>,
+    /// The wrench for it, or why there is none.
+    pub wrench: Result<LaidSetting, Uncovered>,
+}
+
+/// What to set for a value.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LaidSetting {
+    /// The wrench.
+    pub wrench: String,
+    /// The mark.
+    pub set: Torque,
+    /// Is the value met?
+    pub within: bool,
+    /// Is the mark in the lowest fifth of the scale?
+    pub lowest_fifth: bool,
+}
+
+impl Layout {
+    /// The list for a procedure, compared with a toolbox if there is one; `today` is for the calibration.
+    pub fn new(book: &Procedure, toolbox: Option<&Toolbox>, today: Date) -> Layout {
+        let renews = |part: &&Part| part.renews.is_some_and(|ix| book.fasteners[ix.0].single_use);
+        let minutes = book.steps.iter().filter_map(|s| s.minutes).fold(0, u32::saturating_add);
+        let wrenches = || toolbox.iter().flat_map(|own| &own.wrenches);
+        let due = |wanted| {
+            let due = wrenches().filter(move |w| w.calibration_is_due(today) == wanted);
+            due.map(|w| w.name.clone()).collect()
+        };
+        let turned = book.fasteners.iter().any(|f| match &f.finish {
+            Finish::Stages(stages) => stages.iter().any(|s| s.kind.is_angle()),
+            Finish::NoValue { .. } => false,
+        });
+        Layout {
+            minutes,
+            without_minutes: book.steps.iter().filter(|s| s.minutes.is_none()).count(),
+            tools: (0..book.tools.len()).map(|ix| tool(book, toolbox, ToolIx(ix))).collect(),
+            new_fasteners: book.parts.iter().filter(renews).cloned().collect(),
+            parts: book.parts.iter().filter(|p| !renews(p)).cloned().collect(),
+            consumables: book.consumables.clone(),
+            values: toolbox.map_or(Vec::new(), |own| values(book, own)),
+            calibration_due: due(Some(true)),
+            calibration_unknown: due(None),
+            no_angle_gauge: turned && toolbox.is_some_and(|own| own.angle_gauge.is_none()),
+            compared: toolbox.is_some(),
+        }
+    }
+}
+
+fn tool(book: &Procedure, toolbox: Option<&Toolbox>, ix: ToolIx) -> LaidTool {
+    let tool = &book.tools[ix.0];
+    let laid = |own| LaidTool { name: tool.name.clone(), stand_in: tool.stand_in.clone(), own };
+    let Some(own) = toolbox else { return laid(Own::NotCompared) };
+    let used = || book.fasteners.iter().filter(|f| f.tool == Some(ix));
+    let Some(first) = used().next() else {
+        return laid(if own.has_other(&tool.name) { Own::Named } else { Own::Missing });
+    };
+    let torqued = used().any(|f| match &f.finish {
+        Finish::Stages(stages) => stages.iter().any(|s| matches!(s.kind, StageKind::Torque(_) | StageKind::Angle(_))),
+        Finish::NoValue { .. } => false,
+    });
+    laid(match own.fit(&first.drive) {
+        _ if own.has_other(&tool.name) => Own::Named,
+        Fit::Exact(socket) => Own::Exact { size: socket.written.clone(), square: socket.square.to_string() },
+        Fit::Loose { socket, play } => Own::Loose { size: socket.written.clone(), play, torqued },
+        Fit::Missing => Own::Missing,
+        Fit::Unknown => Own::NotCompared,
+    })
+}
+
+/// Every torque of the procedure once, in its order.
+fn values(book: &Procedure, own: &Toolbox) -> Vec<LaidValue> {
+    let mut values: Vec<LaidValue> = Vec::new();
+    for fastener in &book.fasteners {
+        let Finish::Stages(stages) = &fastener.finish else { continue };
+        for (stage, kind) in stages.iter().map(|s| &s.kind).enumerate() {
+            let StageKind::Torque(value) = kind else { continue };
+            if values.iter().any(|v| v.value == *value && v.fastener == fastener.name) {
+                continue;
+            }
+            let wrench = own.choose(value, None).map(|setting| LaidSetting {
+                wrench: setting.wrench.name.clone(),
+                set: setting.set,
+                within: setting.within,
+                lowest_fifth: setting.lowest_fifth,
+            });
+            values.push(LaidValue { fastener: fastener.name.clone(), stage, value: *value, wrench });
+        }
+    }
+    values
+}

@@ -1,0 +1,335 @@
+//! From what happened to the record.
+
+use super::document::*;
+use super::evidence::Evidence;
+use crate::dialogue::Words;
+use crate::drawing;
+use crate::job::{At, Fact, Follows, Item, ItemState, Job, Note, Open, Pending, Say, StepState};
+use crate::procedure::{Act, ComponentIx, Fastener, FastenerIx, PartIx, StageKind};
+use crate::quantity::{Limits, Quantity};
+use base64::Engine;
+use jiff::tz::TimeZone;
+use std::path::Path;
+
+/// What the record says besides what the journal holds.
+pub struct Given<'a> {
+    /// Name of the job.
+    pub name: &'a str,
+    /// SHA-256 of its procedure.
+    pub sha256: &'a str,
+    /// When it was begun.
+    pub began: At,
+    /// The moment now.
+    pub now: At,
+    /// The user's time zone.
+    pub zone: TimeZone,
+    /// Reads a note by the name the journal has for it; `None` where it is gone.
+    pub read_note: &'a dyn Fn(&Path) -> Option<Vec<u8>>,
+}
+
+/// Makes the record.
+pub fn collect(evidence: &Evidence, given: &Given<'_>, words: &Words<'_>) -> Record {
+    let collector = Collector { evidence, given, words, job: &evidence.job };
+    let book = collector.job.book();
+    let deference = words.says(&[Say::Opening]).pop().map(|s| s.written).unwrap_or_default();
+    Record {
+        format: FORMAT,
+        program: concat!("wrenchside ", env!("CARGO_PKG_VERSION")).to_owned(),
+        written: collector.moment(given.now),
+        job: collector.job_info(),
+        procedure: ProcedureInfo {
+            id: book.id.clone(),
+            revision: book.revision.clone(),
+            author: book.author.clone(),
+            sha256: given.sha256.to_owned(),
+        },
+        source: SourceInfo {
+            title: book.source.title.clone(),
+            edition: book.source.edition.clone(),
+            chapter: book.source.chapter.clone(),
+            note: book.source.note.clone(),
+        },
+        deference,
+        fasteners: (0..book.fasteners.len()).map(|ix| collector.group(FastenerIx(ix))).collect(),
+        measurements: collector.measurements(),
+        parts: (0..book.parts.len()).map(|ix| collector.part(PartIx(ix))).collect(),
+        steps: collector.steps(),
+        cautions: collector.cautions(),
+        open: collector.open().iter().map(|open| words.open(open)).collect(),
+        confirmed: collector.confirmed(),
+        notes: collector.notes(),
+        facts: collector.facts(),
+    }
+}
+
+struct Collector<'a> {
+    evidence: &'a Evidence,
+    given: &'a Given<'a>,
+    words: &'a Words<'a>,
+    job: &'a Job,
+}
+
+impl Collector<'_> {
+    fn moment(&self, at: At) -> Moment {
+        let moment = jiff::Timestamp::from_millisecond(at.0).unwrap_or_default();
+        let seconds = moment.round(jiff::Unit::Second).unwrap_or(moment);
+        let local = seconds.to_zoned_datetime(self.given.zone.clone());
+        Moment { utc: seconds.to_string(), local: local.strftime("%Y-%m-%dT%H:%M:%S%:z").to_string() }
+    }
+
+    fn job_info(&self) -> JobInfo {
+        let book = self.job.book();
+        JobInfo {
+            name: self.given.name.to_owned(),
+            title: book.title.clone(),
+            vehicle: book.vehicle.clone(),
+            state: match self.job.closed() {
+                Some([]) => JobState::Closed,
+                Some(_) => JobState::ClosedWithOpenPoints,
+                None if self.job.is_paused() => JobState::Paused,
+                None => JobState::Running,
+            },
+            began: self.moment(self.given.began),
+            last: self.evidence.last.map(|at| self.moment(at)),
+            closed: self.evidence.closed.map(|at| self.moment(at)),
+            step: self.job.position() + 1,
+        }
+    }
+
+    /// The points that were left open; while the job goes on, those open now.
+    fn open(&self) -> Vec<Open> {
+        match self.job.closed() {
+            Some(open) => open.to_vec(),
+            None => self.job.open_points(self.job.position()),
+        }
+    }
+
+    fn group(&self, ix: FastenerIx) -> Group {
+        let fastener = &self.job.book().fasteners[ix.0];
+        let items = self.job.ledger().items(ix);
+        let last_reading = |item: usize| items[item].readings.last().map(|(_, reading)| reading.to_string());
+        let title = format!("{}: {}", fastener.plural, self.words.label("drawing"));
+        Group {
+            id: fastener.id.clone(),
+            name: fastener.name.clone(),
+            plural: fastener.plural.clone(),
+            thread: fastener.thread.clone(),
+            class: fastener.class.clone(),
+            drive: fastener.drive.clone(),
+            single_use: fastener.single_use,
+            preparation: fastener.preparation.clone(),
+            page: fastener.source.clone(),
+            stages: (0..fastener.finish.len()).map(|stage| self.stage(ix, fastener, stage)).collect(),
+            items: items.iter().enumerate().map(|(item, entry)| self.item(ix, fastener, item, entry)).collect(),
+            drawing: drawing::svg(fastener, items, None, &title, last_reading).into_string(),
+        }
+    }
+
+    fn stage(&self, group: FastenerIx, fastener: &Fastener, stage: usize) -> StageInfo {
+        let this = fastener.finish.stage(stage);
+        let pending = Pending {
+            group,
+            item: 0,
+            rank: 0,
+            items: fastener.places.len(),
+            stage,
+            stages: fastener.finish.len(),
+            kind: this.map(|s| s.kind.clone()),
+            new: false,
+            turned: None,
+            follows: Follows::Nothing,
+        };
+        StageInfo {
+            asks: self.words.stage(&pending),
+            published: this.and_then(|s| match &s.kind {
+                StageKind::Torque(value) => Some(value.to_string()),
+                StageKind::Angle(value) => Some(value.to_string()),
+                StageKind::BackOff(angle) => Some(Limits::Exactly(*angle).to_string()),
+                StageKind::Slacken => None,
+            }),
+            page: this.and_then(|s| s.source.clone()),
+        }
+    }
+
+    fn item(&self, group: FastenerIx, fastener: &Fastener, item: usize, entry: &Item) -> ItemInfo {
+        let done = entry.stages_done(&fastener.finish).unwrap_or(0);
+        let mut stages: Vec<StageDone> = Vec::new();
+        for (n, fact) in self.job.facts().iter().enumerate() {
+            let Fact::Stage { group: g, item: i, stage } = fact.fact else { continue };
+            // Stages of a run that was begun again since are no part of the state.
+            let counts = !fact.taken_back && self.evidence.runs.get(&n) == Some(&entry.run) && stage < done;
+            if g == group && i == item && counts {
+                let reading = fact.reading.map(|r| r.to_string());
+                stages.push(StageDone { stage: stage + 1, at: self.moment(fact.at), reading });
+            }
+        }
+        ItemInfo {
+            place: fastener.places[item].clone(),
+            order: fastener.order.iter().position(|&i| i == item).map_or(item, |rank| rank) + 1,
+            state: state_name(entry.state),
+            state_text: self.words.item_state(entry.state),
+            new: entry.new,
+            over: entry.over,
+            runs: entry.run,
+            stages,
+        }
+    }
+
+    fn measurements(&self) -> Vec<MeasurementInfo> {
+        let (book, ledger) = (self.job.book(), self.job.ledger());
+        let outside = self.job.open_points(book.steps.len());
+        let mut all = Vec::new();
+        for (step, this) in book.steps.iter().enumerate() {
+            for (act, measure) in this.acts.iter().enumerate() {
+                let Act::Measure(m) = measure else { continue };
+                let reading = ledger.measured(step, act);
+                let fact =
+                    self.job.facts().iter().rev().find(|f| !f.taken_back && f.fact == (Fact::Measured { step, act }));
+                let is_outside =
+                    |open: &Open| matches!(open, Open::Outside { step: s, act: a, .. } if (*s, *a) == (step, act));
+                let plain = |q: &Quantity| q.to_string();
+                all.push(MeasurementInfo {
+                    what: m.what.clone(),
+                    step: step + 1,
+                    least: m.limits.least.as_ref().map(plain),
+                    most: m.limits.most.as_ref().map(plain),
+                    limits: self.words.bounds(&m.limits),
+                    reading: reading.as_ref().map(plain),
+                    within: reading.map(|_| !outside.iter().any(is_outside)),
+                    at: fact.filter(|_| reading.is_some()).map(|f| self.moment(f.at)),
+                    otherwise: m.otherwise.clone(),
+                    page: m.source.clone(),
+                });
+            }
+        }
+        all
+    }
+
+    fn part(&self, ix: PartIx) -> PartInfo {
+        let (book, ledger) = (self.job.book(), self.job.ledger());
+        let part = &book.parts[ix.0];
+        let component = book.components.iter().position(|c| c.part == Some(ix)).map(ComponentIx);
+        let held = match (part.renews, component) {
+            (Some(group), _) => {
+                let new = ledger.items(group).iter().filter(|item| item.new).count();
+                Some(PartHeld::NewFasteners(u32::try_from(new).unwrap_or(u32::MAX)))
+            }
+            (None, Some(component)) => {
+                let put_on = book.steps.iter().enumerate().any(|(step, this)| {
+                    ledger.step(step) == StepState::Done && this.acts.contains(&Act::PutOn(component))
+                });
+                let on = ledger.component(component) == crate::job::ComponentState::On;
+                Some(if on && put_on { PartHeld::PutOn } else { PartHeld::NotPutOn })
+            }
+            (None, None) => None,
+        };
+        PartInfo { name: part.name.clone(), count: part.count, number: part.number.clone(), held }
+    }
+
+    fn steps(&self) -> Vec<StepInfo> {
+        let (book, ledger) = (self.job.book(), self.job.ledger());
+        // One pass over the facts: the last that stands of each step, and the marks.
+        let mut last = vec![None; book.steps.len()];
+        let mut marked = vec![false; book.steps.len()];
+        for fact in self.job.facts().iter().filter(|f| !f.taken_back) {
+            match fact.fact {
+                Fact::Mark(step) => marked[step] = true,
+                Fact::Note { .. } => {}
+                _ => last[fact.step] = Some(fact.at),
+            }
+        }
+        let info = |(step, this): (usize, &crate::procedure::Step)| {
+            let state = match ledger.step(step) {
+                StepState::Open => StepStateName::Open,
+                StepState::Skipped => StepStateName::Skipped,
+                StepState::Done => StepStateName::Done,
+            };
+            StepInfo {
+                number: step + 1,
+                phase: self.words.phase(this.phase).to_owned(),
+                say: this.say.clone(),
+                state,
+                at: last[step].filter(|_| state != StepStateName::Open).map(|at| self.moment(at)),
+                marked: marked[step],
+            }
+        };
+        book.steps.iter().enumerate().map(info).collect()
+    }
+
+    fn cautions(&self) -> Vec<CautionInfo> {
+        let info = |given: &super::evidence::GivenCaution| CautionInfo {
+            signal: given.caution.signal,
+            signal_word: self.words.signal(given.caution.signal).to_owned(),
+            say: given.caution.say.clone(),
+            standing: given.standing,
+            steps: given.steps.iter().map(|step| step + 1).collect(),
+            times: given.times,
+            first: self.moment(given.first),
+        };
+        self.evidence.cautions.iter().map(info).collect()
+    }
+
+    fn confirmed(&self) -> Vec<ConfirmedInfo> {
+        let info = |confirmed: &super::evidence::Confirmed| {
+            let asked = self.words.says(&[Say::Question(confirmed.question.clone())]);
+            ConfirmedInfo {
+                at: self.moment(confirmed.at),
+                step: confirmed.step + 1,
+                question: asked.into_iter().map(|s| s.written).collect::<Vec<_>>().join(" "),
+            }
+        };
+        self.evidence.confirmed.iter().map(info).collect()
+    }
+
+    fn notes(&self) -> Vec<NoteInfo> {
+        let mut notes = Vec::new();
+        for fact in self.job.facts().iter().filter(|f| !f.taken_back) {
+            let Fact::Note { step, note } = &fact.fact else { continue };
+            let (at, step) = (self.moment(fact.at), step + 1);
+            notes.push(match note {
+                Note::Typed(text) => {
+                    NoteInfo { at, step, text: Some(text.clone()), file: None, seconds: None, sound: None }
+                }
+                Note::Sound { file, milliseconds } => {
+                    let data = (self.given.read_note)(Path::new(file));
+                    let encode = |bytes| base64::engine::general_purpose::STANDARD.encode(bytes);
+                    NoteInfo {
+                        at,
+                        step,
+                        text: None,
+                        file: Some(file.clone()),
+                        seconds: Some(*milliseconds as f64 / 1000.0),
+                        sound: data.map(|bytes| format!("data:audio/wav;base64,{}", encode(bytes))),
+                    }
+                }
+            });
+        }
+        notes
+    }
+
+    fn facts(&self) -> Vec<FactInfo> {
+        let info = |(n, fact): (usize, &crate::job::Recorded)| FactInfo {
+            at: self.moment(fact.at),
+            step: fact.step + 1,
+            fact: self.words.fact(&fact.fact),
+            reading: fact.reading.map(|r| r.to_string()),
+            taken_back: self.evidence.taken_back.get(&n).map(|at| self.moment(*at)),
+        };
+        self.job.facts().iter().enumerate().map(info).collect()
+    }
+}
+
+fn state_name(state: ItemState) -> ItemStateName {
+    match state {
+        ItemState::AsFound => ItemStateName::AsFound,
+        ItemState::Slackened => ItemStateName::Slackened,
+        ItemState::Out => ItemStateName::Out,
+        ItemState::Trapped => ItemStateName::Trapped,
+        ItemState::Holding => ItemStateName::Holding,
+        ItemState::HandStarted => ItemStateName::HandStarted,
+        ItemState::AtStage(_) => ItemStateName::AtStage,
+        ItemState::Final => ItemStateName::Final,
+        ItemState::InDoubt => ItemStateName::InDoubt,
+        ItemState::Scrapped => ItemStateName::Scrapped,
+    }
+}

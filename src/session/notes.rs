@@ -1,0 +1,191 @@
+//! Spoken notes: the stretch of sound from "start note" to its end, kept as a WAV file in the folder of the job.
+//!
+//! A note ends by its phrase, after a pause, or when it has become very long. The file is on disk, whole, before the
+//! note becomes a fact of the job. What the ear heard is not looked at: a note is sound.
+
+use super::{Conversation, Ear, Turn};
+use crate::job::{At, Note};
+use crate::journal::JournalError;
+use crate::listen::{RATE, Utterance};
+use std::fs::{self, File};
+use std::io::{self, Cursor, Write};
+use std::path::{Path, PathBuf};
+
+/// Silence that ends a note.
+const PAUSE: usize = RATE as usize * 8;
+/// The longest note.
+const LONGEST: usize = RATE as usize * 300;
+/// Sound kept behind the last word when a pause has ended the note.
+const AFTER_SPEECH: usize = RATE as usize / 2;
+
+/// The folder of notes, below that of the job.
+const FOLDER: &str = "notes";
+
+/// The sound of a note so far.
+#[derive(Debug, Default)]
+pub struct NoteTape {
+    /// Position of its first sample.
+    from: u64,
+    samples: Vec<i16>,
+    /// How long it was when somebody last spoke; `None` if nobody has yet.
+    spoken: Option<usize>,
+}
+
+impl NoteTape {
+    /// A tape whose first sample has this position.
+    pub fn new(from: u64) -> NoteTape {
+        NoteTape { from, ..NoteTape::default() }
+    }
+
+    /// Lays down a piece; `speaking`: somebody spoke in it.
+    pub fn lay(&mut self, piece: &[i16], speaking: bool) {
+        self.samples.extend_from_slice(piece);
+        if speaking {
+            self.spoken = Some(self.samples.len());
+        }
+    }
+
+    /// Has it gone on for long enough without a word, or for too long?
+    pub fn is_over(&self) -> bool {
+        self.samples.len() - self.spoken.unwrap_or(0) >= PAUSE || self.samples.len() >= LONGEST
+    }
+
+    /// The note, up to a position or else to a little behind the last word; empty if nothing was spoken.
+    fn cut(mut self, until: Option<u64>) -> Vec<i16> {
+        let Some(spoken) = self.spoken else { return Vec::new() };
+        let end = match until {
+            Some(until) => usize::try_from(until.saturating_sub(self.from)).unwrap_or(usize::MAX),
+            None => spoken.saturating_add(AFTER_SPEECH),
+        };
+        self.samples.truncate(end);
+        self.samples
+    }
+}
+
+/// Gives an utterance to the conversation; if a note ended by it, keeps the note.
+pub fn hear(talk: &mut Conversation, ear: &mut Ear, said: &Utterance, at: At) -> Result<Turn, JournalError> {
+    let noting = talk.is_noting();
+    let turn = talk.hear(said, at)?;
+    if !noting || talk.is_noting() {
+        return Ok(turn);
+    }
+    let sound = ear.take_note().map_or(Vec::new(), |tape| tape.cut(Some(said.began)));
+    let kept = talk.keep_note(&sound, at)?;
+    Ok(Turn { meaning: turn.meaning, hush: turn.hush, ..kept })
+}
+
+/// Ends a note that has gone on for long enough without a word; `now`: whatever state it is in.
+pub fn end(talk: &mut Conversation, ear: &mut Ear, now: bool, at: At) -> Result<Option<Turn>, JournalError> {
+    if !talk.is_noting() || !(now || ear.note_is_over()) {
+        return Ok(None);
+    }
+    let sound = ear.take_note().map_or(Vec::new(), |tape| tape.cut(None));
+    talk.keep_note(&sound, at).map(Some)
+}
+
+/// Writes a note into the folder of a job: whole and flushed under a temporary name, then named.
+pub(super) fn write(job: &Path, step: usize, samples: &[i16]) -> Result<Note, JournalError> {
+    let folder = job.join(FOLDER);
+    let io = |path: &Path| {
+        let path = path.to_owned();
+        move |source: io::Error| JournalError::Io { path, doing: "cannot keep the note", source }
+    };
+    fs::create_dir_all(&folder).map_err(io(&folder))?;
+    let (name, path) = free_name(&folder, step);
+    let part = folder.join(format!("{name}.part"));
+    let bytes = wav(samples).map_err(io(&part))?;
+    let written = File::create(&part).and_then(|mut file| file.write_all(&bytes).and_then(|()| file.sync_all()));
+    written.and_then(|()| fs::rename(&part, &path)).map_err(io(&part))?;
+    for dir in [&folder, job] {
+        File::open(dir).and_then(|d| d.sync_all()).map_err(io(dir))?;
+    }
+    let milliseconds = samples.len() as u64 * 1000 / u64::from(RATE);
+    Ok(Note::Sound { file: format!("{FOLDER}/{name}"), milliseconds })
+}
+
+fn free_name(folder: &Path, step: usize) -> (String, PathBuf) {
+    let mut n = 1u32;
+    loop {
+        let name = format!("note-{n:03}-step-{}.wav", step + 1);
+        let taken = fs::read_dir(folder)
+            .into_iter()
+            .flatten()
+            .flatten()
+            .any(|entry| entry.file_name().to_string_lossy().starts_with(&format!("note-{n:03}-")));
+        if !taken || n == u32::MAX {
+            let path = folder.join(&name);
+            return (name, path);
+        }
+        n += 1;
+    }
+}
+
+fn wav(samples: &[i16]) -> io::Result<Vec<u8>> {
+    let spec =
+        hound::WavSpec { channels: 1, sample_rate: RATE, bits_per_sample: 16, sample_format: hound::SampleFormat::Int };
+    let mut bytes = Cursor::new(Vec::with_capacity(samples.len() * 2 + 64));
+    let mut write = || {
+        let mut writer = hound::WavWriter::new(&mut bytes, spec)?;
+        for &sample in samples {
+            writer.write_sample(sample)?;
+        }
+        writer.finalize()
+    };
+    write().map_err(|error: hound::Error| io::Error::other(error.to_string()))?;
+    Ok(bytes.into_inner())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_note_ends_after_a_pause_and_is_cut_behind_the_last_word() {
+        let mut tape = NoteTape::new(500);
+        let second = vec![100i16; RATE as usize];
+        tape.lay(&second, true);
+        for _ in 0..7 {
+            tape.lay(&second, false);
+        }
+        assert!(!tape.is_over());
+        tape.lay(&second, false);
+        assert!(tape.is_over());
+        assert_eq!(tape.cut(None).len(), RATE as usize * 3 / 2);
+    }
+
+    #[test]
+    fn the_phrase_that_ends_a_note_is_not_in_it() {
+        let mut tape = NoteTape::new(500);
+        tape.lay(&vec![1; RATE as usize * 3], true);
+        assert_eq!(tape.cut(Some(500 + 32_000)).len(), 32_000);
+    }
+
+    #[test]
+    fn a_note_without_a_word_is_none_and_a_long_one_ends() {
+        let mut silent = NoteTape::new(0);
+        silent.lay(&vec![0; PAUSE], false);
+        assert!(silent.is_over());
+        assert!(silent.cut(None).is_empty());
+        let mut long = NoteTape::new(0);
+        long.lay(&vec![0; LONGEST - 1], true);
+        assert!(!long.is_over());
+        long.lay(&[0], true);
+        assert!(long.is_over());
+    }
+
+    #[test]
+    fn notes_are_numbered_and_whole() {
+        let dir = tempfile::tempdir().expect("a folder");
+        for (n, step) in [(1, 0), (2, 6)] {
+            let note = write(dir.path(), step, &vec![5; 8_000]).expect("kept");
+            let Note::Sound { file, milliseconds } = note else { panic!("a sound") };
+            assert_eq!(
+                (file.as_str(), milliseconds),
+                (format!("notes/note-00{n}-step-{}.wav", step + 1).as_str(), 500)
+            );
+            let mut back = hound::WavReader::open(dir.path().join(file)).expect("a WAV file");
+            assert_eq!(back.samples::<i16>().filter(|s| matches!(s, Ok(5))).count(), 8_000);
+        }
+        assert_eq!(fs::read_dir(dir.path().join("notes")).expect("notes").count(), 2);
+    }
+}

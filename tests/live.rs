@@ -1,0 +1,305 @@
+//! The whole way in real time: recordings spoken into a microphone, the answers taken from a loudspeaker and heard back.
+//! Both are virtual (see `sound_server`); the program is the real one, as a user starts it. Without a PulseAudio server
+//! these tests say so and do nothing.
+
+mod sound_server;
+
+use sound_server::{Recording, Server};
+use std::fs;
+use std::io::{BufRead, BufReader, Read};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, ExitStatus, Stdio};
+use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
+use wrenchside::assets::Places;
+use wrenchside::listen::{Harm, Phrase, Recogniser, VoskRecogniser};
+use wrenchside::resample;
+
+const BOOK: &str = "tests/data/bench-bracket.toml";
+/// Longer than any pause inside an answer.
+const SILENCE: Duration = Duration::from_millis(1_200);
+
+/// A recording of a command, by somebody else than the program's own voice where there is a choice.
+fn recording(name: &str) -> PathBuf {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("audio-fixtures/clean");
+    let voices = ["slt", "rp", "us", "joe"].iter().map(|voice| folder.join(format!("{voice}-{name}.flac")));
+    voices.into_iter().find(|path| path.exists()).unwrap_or_else(|| panic!("no recording of {name}"))
+}
+
+fn program() -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_wrenchside"));
+    command.current_dir(env!("CARGO_MANIFEST_DIR")).env("NO_COLOR", "1").env_remove("WRENCHSIDE_LOG");
+    command
+}
+
+/// The program at work, with what it has written so far.
+struct Session {
+    process: Child,
+    written: Arc<Mutex<String>>,
+}
+
+impl Session {
+    fn start(server: &Server, jobs: &Path, args: &[&str]) -> Session {
+        let mut command = server.around(program());
+        command.arg("--jobs").arg(jobs).args(args).stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped());
+        let mut process = command.spawn().unwrap();
+        let written = Arc::new(Mutex::new(String::new()));
+        let streams: [Box<dyn Read + Send>; 2] =
+            [Box::new(process.stdout.take().unwrap()), Box::new(process.stderr.take().unwrap())];
+        for stream in streams {
+            let written = written.clone();
+            std::thread::spawn(move || {
+                for line in BufReader::new(stream).lines().map_while(Result::ok) {
+                    let mut written = written.lock().unwrap();
+                    written.push_str(&line);
+                    written.push('\n');
+                }
+            });
+        }
+        Session { process, written }
+    }
+
+    fn written(&self) -> String {
+        self.written.lock().unwrap().clone()
+    }
+
+    /// Waits until `text` stands in what was written from byte `from` on.
+    fn waits_for(&self, text: &str, from: usize) {
+        let patience = Instant::now() + Duration::from_secs(40);
+        while !self.written()[from..].contains(text) {
+            assert!(Instant::now() < patience, "{text:?} does not come; so far:\n{}", self.written());
+            std::thread::sleep(Duration::from_millis(50));
+        }
+    }
+
+    /// Says a command, and waits until it is heard and answered in full.
+    fn say(&self, server: &Server, tape: &Recording, name: &str) -> Vec<i16> {
+        let (from, at) = (self.written().len(), tape.position());
+        server.speak(&recording(name), 1.0);
+        self.waits_for(&format!("> {}", name.replace('-', " ")), from);
+        tape.until_silent(at, SILENCE)
+    }
+
+    fn interrupt(&self) {
+        let id = self.process.id().to_string();
+        assert!(Command::new("kill").args(["-INT", &id]).status().unwrap().success());
+    }
+
+    fn ends(&mut self, within: Duration) -> ExitStatus {
+        let patience = Instant::now() + within;
+        loop {
+            if let Some(status) = self.process.try_wait().unwrap() {
+                return status;
+            }
+            assert!(Instant::now() < patience, "it does not end; so far:\n{}", self.written());
+            std::thread::sleep(Duration::from_millis(10));
+        }
+    }
+
+    /// Time on a processor so far.
+    fn computed(&self) -> Duration {
+        let stat = fs::read_to_string(format!("/proc/{}/stat", self.process.id())).unwrap();
+        let fields: Vec<&str> = stat.rsplit(')').next().unwrap().split_whitespace().collect();
+        let ticks: u64 = fields[11].parse::<u64>().unwrap() + fields[12].parse::<u64>().unwrap();
+        Duration::from_millis(ticks * 10)
+    }
+}
+
+impl Drop for Session {
+    fn drop(&mut self) {
+        let _ = self.process.kill();
+        let _ = self.process.wait();
+    }
+}
+
+/// What a recogniser that knows only numbers, units and a few words beside them makes of an answer.
+fn heard_back(samples: &[i16]) -> String {
+    let model = Places::here().listener(None).unwrap();
+    let mut recogniser = VoskRecogniser::open(&model).unwrap();
+    let numbers =
+        ["five", "fifteen", "fifty", "one five", "five zero", "sixteen", "sixty", "thirty five", "twenty five"];
+    let others =
+        ["newton metres", "bracket bolt", "bracket bolts", "left", "right", "one of two", "two of two", "step"];
+    let phrases: Vec<Phrase> =
+        numbers.iter().chain(&others).map(|text| Phrase { text: (*text).to_owned(), harm: Harm::None }).collect();
+    recogniser.listen_for(&phrases).unwrap();
+    // Without the silence around it, which on a virtual loudspeaker is an exact one that no room has.
+    let (first, last) = (Recording::loud(samples).min(), Recording::loud(samples).max());
+    let margin = sound_server::RATE / 5;
+    let (first, last) = (first.unwrap_or(0).saturating_sub(margin), last.unwrap_or(0) + margin);
+    let samples = &samples[first..last.min(samples.len())];
+    let floats: Vec<f32> = samples.iter().map(|&s| f32::from(s) / 32_768.0).collect();
+    let even = resample::convert(&floats, sound_server::RATE as u32, wrenchside::listen::RATE).unwrap();
+    let even: Vec<i16> = even.into_iter().map(|s| (s * 32_767.0) as i16).collect();
+    for chunk in even.chunks(1_600) {
+        recogniser.accept(chunk).unwrap();
+    }
+    recogniser.finish().unwrap().text
+}
+
+fn journal(jobs: &Path) -> String {
+    let job = fs::read_dir(jobs).unwrap().next().unwrap().unwrap().path();
+    fs::read_to_string(job.join("journal.jsonl")).unwrap_or_else(|_| {
+        let names: Vec<_> = fs::read_dir(&job).unwrap().map(|e| e.unwrap().file_name()).collect();
+        panic!("no journal among {names:?}")
+    })
+}
+
+#[test]
+fn a_whole_job_is_spoken_and_answered() {
+    let Some(server) = Server::with_microphone() else { return };
+    let jobs = tempfile::tempdir().unwrap();
+    let tape = server.record();
+    let mut session = Session::start(&server, jobs.path(), &["start", BOOK]);
+    session.waits_for("Look at the bracket.", 0);
+    tape.until_silent(0, SILENCE);
+    session.say(&server, &tape, "next-step");
+    session.say(&server, &tape, "yes-please");
+    assert!(session.written().contains("Keep your fingers out of the gap."), "{}", session.written());
+    session.say(&server, &tape, "all-done");
+    session.say(&server, &tape, "all-done");
+    let value = heard_back(&session.say(&server, &tape, "how-much-torque"));
+    // Fifteen sounds like fifty, so it is read digit by digit as well.
+    assert!(value.contains("fifteen newton metres"), "{value}\n{}", session.written());
+    assert!(value.contains("one five"), "{value}");
+    let next = heard_back(&session.say(&server, &tape, "stage-complete"));
+    assert!(next.contains("right"), "{next}");
+    session.say(&server, &tape, "stage-complete");
+    session.say(&server, &tape, "all-done");
+    session.say(&server, &tape, "all-done");
+    session.say(&server, &tape, "finish-job");
+    server.speak(&recording("yes-please"), 1.0);
+    let status = session.ends(Duration::from_secs(30));
+    assert_eq!(status.code(), Some(0), "{}", session.written());
+    assert!(session.written().contains("The job is closed"), "{}", session.written());
+}
+
+#[test]
+fn a_dead_sound_server_costs_nothing_but_the_sound() {
+    let Some(mut server) = Server::with_microphone() else { return };
+    let jobs = tempfile::tempdir().unwrap();
+    let mut session = Session::start(&server, jobs.path(), &["start", BOOK]);
+    let tape = server.record();
+    session.waits_for("Look at the bracket.", 0);
+    tape.until_silent(0, SILENCE);
+    session.say(&server, &tape, "next-step");
+    session.say(&server, &tape, "yes-please");
+    let before = journal(jobs.path());
+    drop(tape);
+
+    let written = session.written.clone();
+    let told = |text: &str| written.lock().unwrap().matches(text).count();
+    let microphones = told("the microphone is tried again");
+    let loudspeakers = told("the loudspeaker is tried again");
+    let from = session.written().len();
+    server.kill();
+    session.waits_for("The job is safe; the microphone is tried again", from);
+    session.waits_for("The job is safe; the loudspeaker is tried again", from);
+    let computed = session.computed();
+    std::thread::sleep(Duration::from_secs(7));
+    let spent = session.computed() - computed;
+    // A thread that turned in circles would need all of it.
+    assert!(spent < Duration::from_millis(1_400), "{spent:?} of 7 s on the processor while nothing could be done");
+    assert_eq!(journal(jobs.path()), before);
+    assert!(session.process.try_wait().unwrap().is_none(), "{}", session.written());
+    // Each is told once, not at every trial.
+    assert_eq!(told("the microphone is tried again"), microphones + 1, "{}", session.written());
+    assert_eq!(told("the loudspeaker is tried again"), loudspeakers + 1, "{}", session.written());
+
+    server.start_again();
+    session.waits_for("the microphone works again", from);
+    session.waits_for("the loudspeaker works again", from);
+    let tape = server.record();
+    let from = session.written().len();
+    session.say(&server, &tape, "all-done");
+    assert!(session.written()[from..].contains("Fit and tighten both bolts."), "{}", session.written());
+
+    // Ctrl-C in the middle of speech.
+    server.speak(&recording("say-again"), 1.0);
+    let at = tape.position();
+    let patience = Instant::now() + Duration::from_secs(10);
+    while tape.first_loud(at).is_none() {
+        assert!(Instant::now() < patience, "nothing is said again");
+        std::thread::sleep(Duration::from_millis(10));
+    }
+    let asked = tape.position();
+    session.interrupt();
+    let status = session.ends(Duration::from_secs(4));
+    assert_eq!(status.code(), Some(0), "{}", session.written());
+    let went_on = tape.last_loud(asked).map_or(0, |last| (last - asked) * 1_000 / sound_server::RATE);
+    assert!(went_on <= 250, "it spoke on for {went_on} ms");
+    assert!(session.written().contains("To go on: wrenchside resume"), "{}", session.written());
+
+    let resumed = program().arg("--jobs").arg(jobs.path()).args(["resume", "--typed"]).stdin(Stdio::null()).output();
+    let resumed = resumed.unwrap();
+    let text = String::from_utf8_lossy(&resumed.stdout);
+    assert!(resumed.status.success() && text.contains("Step 3 of 4."), "{text}");
+}
+
+#[test]
+fn silence_is_kept_within_150_ms_of_the_decision() {
+    let Some(server) = Server::with_microphone() else { return };
+    server.loudspeaker_into_microphone(0.3);
+    let jobs = tempfile::tempdir().unwrap();
+    let tape = server.record();
+    let session = Session::start(&server, jobs.path(), &["start", "procedures/tarnfell-front-lower-arm-left.toml"]);
+    session.waits_for("Lay out the tools", 0);
+    let begun = tape.position();
+    while tape.first_loud(begun).is_none() {
+        std::thread::sleep(Duration::from_millis(10));
+    }
+    // For the first seconds the echo canceller does not know the room, and hears the user badly.
+    std::thread::sleep(Duration::from_millis(3_000));
+    let quiet = || session.written().contains("(quiet)");
+    // Again if need be, as a user would.
+    for phrase in ["stop-talking", "silence-please", "stop-talking", "silence-please"] {
+        server.speak(&recording(phrase), 1.0);
+        let patience = Instant::now() + Duration::from_millis(1_500);
+        while !quiet() && Instant::now() < patience {
+            std::thread::sleep(Duration::from_millis(1));
+        }
+        if quiet() {
+            break;
+        }
+    }
+    assert!(quiet(), "it is not heard over the voice:\n{}", session.written());
+    let decided = tape.position();
+    std::thread::sleep(Duration::from_millis(1_000));
+    let went_on = tape.last_loud(decided).map_or(0, |last| (last - decided) * 1_000 / sound_server::RATE);
+    println!("spoke on for {went_on} ms after the decision");
+    assert!(went_on <= 150, "it spoke on for {went_on} ms");
+}
+
+#[test]
+fn the_programs_own_voice_does_nothing_and_can_be_talked_over() {
+    let Some(server) = Server::with_microphone() else { return };
+    // As loud at the microphone as the user is, or a little louder.
+    server.loudspeaker_into_microphone(0.5);
+    let jobs = tempfile::tempdir().unwrap();
+    let tape = server.record();
+    let session = Session::start(&server, jobs.path(), &["start", BOOK]);
+    session.waits_for("Look at the bracket.", 0);
+    tape.until_silent(0, SILENCE);
+    // It reads out what may be said: its own commands, one after the other, into its own microphone.
+    let from = session.written().len();
+    session.say(&server, &tape, "what-can-i-say");
+    let written = session.written()[from..].to_owned();
+    assert_eq!(written.matches("> ").count(), 1, "it heard itself:\n{written}");
+    assert_eq!(journal(jobs.path()).lines().count(), 2, "{}", journal(jobs.path()));
+
+    let (from, at) = (session.written().len(), tape.position());
+    server.speak(&recording("say-again"), 1.0);
+    while tape.first_loud(at).is_none() {
+        std::thread::sleep(Duration::from_millis(10));
+    }
+    std::thread::sleep(Duration::from_millis(1_500));
+    // A command over the voice; a second time if need be, as a user would.
+    for _ in 0..3 {
+        server.speak(&recording("where-am-i"), 1.0);
+        std::thread::sleep(Duration::from_millis(1_500));
+        if session.written()[from..].contains("> where am i") {
+            return;
+        }
+    }
+    panic!("it cannot be talked over:\n{}", session.written());
+}
