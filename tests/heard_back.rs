@@ -12,12 +12,15 @@ use wrenchside::job::{Ask, At, Command, Job, Question, Reading, Reply, Say};
 use wrenchside::listen::{Harm, Phrase, RATE, Recogniser, VoskRecogniser};
 use wrenchside::procedure::{self, Act};
 use wrenchside::quantity::TorqueUnit;
+use wrenchside::speak::phonemes::Phonemiser;
 use wrenchside::speak::sentence::{GAP, whole_sentence};
 use wrenchside::speak::{Piper, Voice, clauses::clauses, loudness};
 use wrenchside::{onnx, resample};
 
 /// Percent of the clauses that must come back right; the last measurement is in docs/voice.md.
 const RIGHT: usize = 90;
+/// Numbers that differ in no more than this share of their sounds are confusable.
+const NEAR: f64 = 0.45;
 /// Words that are not numbers or units by themselves but change one.
 const POINT: &str = "point";
 
@@ -238,4 +241,46 @@ fn with_any_number(clause: &[String], numeric: &[String], numeric_words: &BTreeS
         at += length;
     }
     phrases
+}
+
+/// How unlike two words are: the share of sounds that would have to change.
+fn apart(a: &[char], b: &[char]) -> f64 {
+    let mut row: Vec<usize> = (0..=b.len()).collect();
+    for (i, x) in a.iter().enumerate() {
+        let mut corner = row[0];
+        row[0] = i + 1;
+        for (j, y) in b.iter().enumerate() {
+            let change = corner + usize::from(x != y);
+            corner = row[j + 1];
+            row[j + 1] = change.min(corner + 1).min(row[j] + 1);
+        }
+    }
+    row[b.len()] as f64 / a.len().max(b.len()) as f64
+}
+
+#[test]
+fn the_confusable_pairs_are_the_ones_that_sound_most_alike() {
+    let language = Language::english();
+    let phonemiser = Phonemiser::new(&Places::here().phonemes(None).unwrap(), "en-us").unwrap();
+    // The words that all numbers are made of. Stress is left out: it is what gets lost first.
+    let parts: Vec<(u64, Vec<char>)> = (1..20)
+        .chain((20..100).step_by(10))
+        .map(|n| {
+            let sounds = phonemiser.phonemes(&language.numbers().say_whole(n)).unwrap();
+            (n, sounds.chars().filter(|c| !"ˈˌː".contains(*c)).collect())
+        })
+        .collect();
+    let mut pairs: Vec<(f64, u64, u64)> = Vec::new();
+    for (i, (n, a)) in parts.iter().enumerate() {
+        pairs.extend(parts[i + 1..].iter().map(|(m, b)| (apart(a, b), *n, *m)));
+    }
+    pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
+    for (apart, n, m) in &pairs[..16] {
+        println!("{n} {m} {apart:.2}");
+    }
+    for n in 1..100u32 {
+        let listed = language.numbers().confusable(n.into());
+        let near = pairs.iter().any(|(apart, a, b)| *apart <= NEAR && [*a, *b].contains(&u64::from(n)));
+        assert_eq!(listed, near, "{n}");
+    }
 }

@@ -14,6 +14,8 @@ pub const LARGEST_HEARD: u32 = 999;
 #[serde(deny_unknown_fields)]
 pub(super) struct NumberWords {
     cardinals: Vec<String>,
+    /// "One" before hundred and thousand, where it has a form of its own there.
+    one_before: Option<String>,
     ordinals: Vec<String>,
     ordinal_endings: Vec<String>,
     hundreds: Vec<String>,
@@ -76,17 +78,18 @@ impl Numbers {
     pub fn variants(&self, n: u32) -> Vec<String> {
         let card = |n: u32| self.words.cardinals[n as usize].as_str();
         let (hundreds, rest) = (n / 100, n % 100);
+        let before = |n: u32| self.words.one_before.as_deref().filter(|_| n == 1).unwrap_or(card(n));
         match (hundreds, rest) {
             (0, _) => vec![card(n).to_owned()],
             (1..=9, 0) => {
                 let also: &[String] = if hundreds == 1 { &self.words.one_hundred } else { &[] };
-                let said = self.words.hundreds.iter().map(|p| p.replace("{hundreds}", card(hundreds)));
+                let said = self.words.hundreds.iter().map(|p| p.replace("{hundreds}", before(hundreds)));
                 said.chain(also.iter().cloned()).collect()
             }
             (1..=9, _) => {
                 let also: &[String] = if hundreds == 1 { &self.words.one_hundred_and_rest } else { &[] };
                 let patterns = self.words.hundreds_and_rest.iter().chain(also);
-                patterns.map(|p| p.replace("{hundreds}", card(hundreds)).replace("{rest}", card(rest))).collect()
+                patterns.map(|p| p.replace("{hundreds}", before(hundreds)).replace("{rest}", card(rest))).collect()
             }
             _ => Vec::new(),
         }
@@ -100,7 +103,9 @@ impl Numbers {
         if n >= 1_000_000 {
             return self.digits(&n.to_string());
         }
-        let (thousands, rest) = (self.say_whole(n / 1000), n % 1000);
+        let (thousands, rest) = (n / 1000, n % 1000);
+        let before = self.words.one_before.clone().filter(|_| thousands == 1);
+        let thousands = before.unwrap_or_else(|| self.say_whole(thousands));
         let pattern = match rest {
             0 => return self.words.thousands.replace("{thousands}", &thousands),
             1..100 => &self.words.thousands_and_small_rest,

@@ -61,6 +61,7 @@ type Hold = Arc<Mutex<Option<(Stop, Option<Played>)>>>;
 pub struct VoiceThread {
     tasks: Option<Sender<Task>>,
     state: Arc<State>,
+    to_file: bool,
     hold: Hold,
     troubles: Receiver<String>,
     thread: Option<JoinHandle<Result<(), SpeakError>>>,
@@ -69,6 +70,7 @@ pub struct VoiceThread {
 impl VoiceThread {
     /// Starts it. A loudspeaker that cannot be opened at all is an error here, not later.
     pub fn start(mouth: Mouth, outlet: Outlet) -> Result<VoiceThread, SpeakError> {
+        let to_file = matches!(outlet, Outlet::File(..));
         let hold = Hold::default();
         let sink = Place::open(&outlet, &hold)?;
         let (tasks, inbox) = mpsc::channel();
@@ -90,7 +92,7 @@ impl VoiceThread {
             .name("voice".into())
             .spawn(move || worker.run(&inbox))
             .map_err(|e| SpeakError::NoLoudspeaker { device: "its thread".into(), reason: e.to_string() })?;
-        Ok(VoiceThread { tasks: Some(tasks), state, hold, troubles, thread: Some(thread) })
+        Ok(VoiceThread { tasks: Some(tasks), state, to_file, hold, troubles, thread: Some(thread) })
     }
 
     /// Says an order behind whatever is being said.
@@ -99,8 +101,12 @@ impl VoiceThread {
         self.send(Task::Say(self.state.hushes.load(Ordering::SeqCst), order));
     }
 
-    /// Falls silent and forgets what was not said yet.
+    /// Falls silent and forgets what was not said yet. A file is no sound: it holds all that was answered, even where
+    /// the lines came faster than anybody could have listened.
     pub fn hush(&self) {
+        if self.to_file {
+            return;
+        }
         self.state.hushes.fetch_add(1, Ordering::SeqCst);
         if let Ok(hold) = self.hold.lock()
             && let Some((stop, _)) = hold.as_ref()

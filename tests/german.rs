@@ -1,0 +1,89 @@
+//! Another language is a language file, a procedure and a voice: a small job in German, typed and spoken.
+
+use assert_cmd::Command;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use wrenchside::dialogue::{Language, Manner};
+use wrenchside::job::{Ask, At, Command as Order, Job};
+use wrenchside::procedure;
+
+const LANGUAGE: &str = "src/dialogue/languages/de.toml";
+const BOOK: &str = "tests/data/werkbank-halter.toml";
+
+fn root() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR"))
+}
+
+fn german() -> Language {
+    Language::from_toml(LANGUAGE, &fs::read_to_string(root().join(LANGUAGE)).unwrap()).unwrap_or_else(|e| panic!("{e}"))
+}
+
+fn wrenchside() -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_wrenchside"));
+    command.current_dir(root()).env("NO_COLOR", "1").env_remove("WRENCHSIDE_LOG");
+    command
+}
+
+#[test]
+fn the_job_is_done_by_typed_german() {
+    let replay = ["--language", LANGUAGE, "replay", "--silent", "tests/data/werkbank-halter-getippt.toml"];
+    let output = wrenchside().args(replay).output().unwrap();
+    let table = String::from_utf8_lossy(&output.stdout);
+    assert!(output.status.success() && table.contains("0 different"), "{table}");
+}
+
+#[test]
+fn the_voice_gets_german_words_only() {
+    let language = german();
+    assert_eq!(language.tag(), "de");
+    let mut job = Job::new(Arc::new(procedure::load(&root().join(BOOK)).unwrap()));
+    let mut said = String::new();
+    let orders = [Order::Open, Order::Next, Order::Yes, Order::Done, Order::Done, Order::Ask(Ask::Value)];
+    for order in orders {
+        let reply = job.apply(order, At(0));
+        for sentence in language.render(&reply.says, job.book(), &Manner::default()) {
+            let odd = |c: char| !(c.is_alphabetic() || " .,:;?!'-".contains(c));
+            assert!(!sentence.spoken.contains(odd), "{:?}", sentence.spoken);
+            said += &sentence.spoken;
+        }
+    }
+    // Fifteen sounds like fifty in German as well.
+    assert!(said.contains("fünfzehn Newtonmeter, eins fünf"), "{said}");
+    assert_eq!(language.numbers().say_whole(121), "ein hundert einundzwanzig");
+}
+
+#[test]
+fn the_answers_are_spoken_by_german_phonemes() {
+    let folder = tempfile::tempdir().unwrap();
+    let sound = |name: &str, settings: &str| -> Vec<u8> {
+        let config = folder.path().join("config.toml");
+        fs::write(&config, settings).unwrap();
+        let out = folder.path().join(name);
+        let mut command = wrenchside();
+        command.arg("--config").arg(&config).args(["say", "Ich höre zwölf Züge durch Köln.", "--out"]).arg(&out);
+        let output = command.output().unwrap();
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+        assert!(output.stderr.is_empty(), "{}", String::from_utf8_lossy(&output.stderr));
+        fs::read(out).unwrap()
+    };
+    let shown = |path: &str| Path::new(env!("CARGO_MANIFEST_DIR")).join(path).display().to_string();
+    let (language, phonemes) = (shown(LANGUAGE), shown("models/espeak-de"));
+    let german = sound("de.wav", &format!("language = \"{language}\"\nphonemes = \"{phonemes}\"\nreads = \"de\""));
+    // Two to four seconds of it.
+    assert!((60_000..220_000).contains(&german.len()), "{} bytes", german.len());
+
+    let job = folder.path().join("job.wav");
+    let mut start = wrenchside();
+    start.arg("--config").arg(folder.path().join("config.toml")).arg("--jobs").arg(folder.path().join("jobs"));
+    start.args(["start", BOOK, "--typed", "--out"]).arg(&job).write_stdin("nächster schritt\nja bitte\n");
+    let output = start.output().unwrap();
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    let seconds = fs::metadata(&job).unwrap().len() / 44_100;
+    assert!((15..60).contains(&seconds), "{seconds} s");
+    // Without its data German is refused, not read as English.
+    fs::write(folder.path().join("config.toml"), "reads = \"de\"").unwrap();
+    let mut say = wrenchside();
+    say.arg("--config").arg(folder.path().join("config.toml")).args(["say", "Köln", "--out"]).arg(&job);
+    assert!(!say.output().unwrap().status.success());
+}
