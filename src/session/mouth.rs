@@ -205,7 +205,7 @@ mod tests {
     fn what_was_foreseen_is_told_from_what_was_not() {
         let mut mouth = Mouth::new(Box::new(Hum), "hum", false);
         let two = order("One. Two.", None, None);
-        let mut begun = |mouth: &mut Mouth| mouth.say(&two, &mut Ear(Vec::new()), &|| true).unwrap().unwrap();
+        let begun = |mouth: &mut Mouth| mouth.say(&two, &mut Ear(Vec::new()), &|| true).unwrap().unwrap();
         assert!(!begun(&mut mouth).foreseen);
         assert!(begun(&mut mouth).foreseen);
         let mut fresh = Mouth::new(Box::new(Hum), "hum", false);
