@@ -63,20 +63,20 @@ pub fn load(path: &Path) -> Result<(), OnnxError> {
     // A panic while the lock was held cannot have left it half set.
     let mut loaded = LOADED.lock().unwrap_or_else(PoisonError::into_inner);
     if loaded.is_none() {
-        let (library, api) = open(path)?;
+        let (library, api, _) = open(path)?;
         ort::set_api(api);
         *loaded = Some(library);
     }
     Ok(())
 }
 
-/// Whether [`load`] would take the library at `path`, had none been loaded yet.
-pub fn check(path: &Path) -> Result<(), OnnxError> {
-    open(path).map(drop)
+/// Whether [`load`] would take the library at `path`, had none been loaded yet; if so, the version it gives itself.
+pub fn check(path: &Path) -> Result<String, OnnxError> {
+    open(path).map(|(_, _, version)| version)
 }
 
-/// Opens a library and takes its interface, which is good for as long as the library is open.
-fn open(path: &Path) -> Result<(Library, OrtApi), OnnxError> {
+/// Opens a library and takes its interface, which is good for as long as the library is open, and its version.
+fn open(path: &Path) -> Result<(Library, OrtApi, String), OnnxError> {
     // SAFETY: loading a library runs its initialisers. The file is the one that set-up checked, or one that the user
     // named; there is nothing more to be known about it.
     let library =
@@ -90,22 +90,19 @@ fn open(path: &Path) -> Result<(Library, OrtApi), OnnxError> {
     // SAFETY: both functions are part of the table; the version is a static string, the interface a static table or
     // null if this library does not have that version of it.
     let (version, api) = unsafe { ((base.GetVersionString)(), (base.GetApi)(ORT_API_VERSION)) };
+    let version = if version.is_null() {
+        "of unknown version".to_owned()
+    } else {
+        // SAFETY: not null, hence a zero-terminated static string.
+        unsafe { CStr::from_ptr(version) }.to_string_lossy().into_owned()
+    };
     if api.is_null() {
-        return Err(OnnxError::TooOld {
-            path: path.into(),
-            found: if version.is_null() {
-                "of unknown version".into()
-            } else {
-                // SAFETY: not null, hence a zero-terminated static string.
-                unsafe { CStr::from_ptr(version) }.to_string_lossy().into_owned()
-            },
-            needed: ORT_API_VERSION,
-        });
+        return Err(OnnxError::TooOld { path: path.into(), found: version, needed: ORT_API_VERSION });
     }
     // SAFETY: the library has the interface of this version, so its table is at least as long as the one that `ort`
     // knows, and it holds nothing but function pointers.
     let api = unsafe { std::ptr::read(api) };
-    Ok((library, api))
+    Ok((library, api, version))
 }
 
 /// Makes a session of the model at `path`. One thread that sleeps when it has nothing to do: beside the recogniser,

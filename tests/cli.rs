@@ -332,3 +332,24 @@ fn settings_of_the_voice_are_looked_at_before_anything_is_said() {
     });
     assert!(lengths[0] > lengths[1] * 3 / 2, "{lengths:?}");
 }
+
+#[test]
+fn the_doctor_tells_of_every_part_its_version_and_what_to_do() {
+    let output = wrenchside().arg("doctor").output().unwrap();
+    let told = String::from_utf8_lossy(&output.stdout);
+    assert!(output.status.success(), "{told}");
+    for part in ["recogniser        vosk 0.3", "second listener", "ONNX Runtime      1.", "voice", "phoneme data"] {
+        assert!(told.contains(&format!("ok    {part}")), "{part}: {told}");
+    }
+    for device in ["microphone", "loudspeaker"] {
+        assert!(told.contains(device), "{told}");
+    }
+
+    let folder = tempfile::tempdir().unwrap();
+    let config = folder.path().join("config.toml");
+    std::fs::write(&config, "voice = \"no-such-voice\"\n").unwrap();
+    let output = wrenchside().arg("--config").arg(&config).arg("doctor").output().unwrap();
+    let told = String::from_utf8_lossy(&output.stdout);
+    assert_eq!(output.status.code(), Some(1), "{told}");
+    assert!(told.contains("FAIL  voice"), "{told}");
+}

@@ -1,11 +1,12 @@
-//! `doctor`: is every part there, does it open, and what to do if not.
+//! `doctor`: is every part there, in which version, does it open, and what to do if not.
 
 use super::config::Config;
-use super::{Failure, parts};
+use super::{Failure, parts, versions};
 use crate::assets::Places;
 use crate::listen::{Harm, Microphone, Phrase};
 use crate::speak::Loudspeaker;
 use std::fmt::Display;
+use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 /// How long the microphone is listened to for its level.
@@ -15,56 +16,91 @@ const LISTEN: Duration = Duration::from_millis(1200);
 /// but leaves typed lines and recordings.
 pub fn doctor(config: &Config) -> Result<(), Failure> {
     let mut failed = 0;
-    let mut tell = |name: &str, found: Result<String, String>| {
-        let (sign, text) = match found {
-            Ok(text) => ("ok  ", text),
+    let mut tell = |name: &str, found: Result<Vec<String>, String>| {
+        let (sign, lines) = match found {
+            Ok(lines) => ("ok  ", lines),
             Err(text) => {
                 failed += 1;
-                ("FAIL", text)
+                ("FAIL", vec![text])
             }
         };
-        outln!("{sign}  {name:16}  {text}");
+        part(sign, name, &lines);
     };
     outln!("wrenchside {}", env!("CARGO_PKG_VERSION"));
-    tell("settings", config.jobs_folder().map(|p| format!("jobs are kept in {}", p.display())).map_err(text));
+    tell("settings", config.jobs_folder().map(|p| vec![format!("jobs are kept in {}", p.display())]).map_err(text));
     tell(
         "language",
         parts::language(config)
-            .map(|l| format!("{}, {} phrases in all", l.tag(), l.grammar(&parts::everything(), true).len()))
+            .map(|l| vec![format!("{}, {} phrases in all", l.tag(), l.grammar(&parts::everything(), true).len())])
             .map_err(text),
     );
     tell("recogniser", recogniser(config));
     match (Places::here().judge(None), config.one_listener) {
-        (_, true) => outln!("--    second listener   switched off: vosk decides alone, by its stricter rule"),
-        (Err(_), _) => outln!(
-            "--    second listener   its model is not there: vosk decides alone, by its stricter rule. scripts/setup fetches it."
-        ),
-        (Ok(path), _) => {
-            let began = Instant::now();
-            let found = parts::judge(config).map(|_| format!("{}, opened in {}", path.display(), ms(began)));
-            tell("second listener", found.map_err(text));
+        (_, true) => part("--", "second listener", &["switched off: vosk decides alone, by its stricter rule".into()]),
+        (Err(_), _) => {
+            let lines = [
+                "its model is not there: vosk decides alone, by its stricter rule".to_owned(),
+                "scripts/setup fetches it".to_owned(),
+            ];
+            part("--", "second listener", &lines);
         }
+        (Ok(path), _) => tell("second listener", judge(config, &path)),
     }
-    let library = Places::here().onnx_runtime(None).map_err(|e| e.to_string());
-    tell(
-        "ONNX Runtime",
-        library.and_then(|p| match crate::onnx::check(&p) {
-            Ok(_) => Ok(p.display().to_string()),
-            Err(e) => Err(e.to_string()),
-        }),
-    );
-    let began = Instant::now();
-    tell("voice", parts::mouth(config).map(|_| format!("{}, opened in {}", voice(config), ms(began))).map_err(text));
+    tell("ONNX Runtime", onnx_runtime());
+    tell("voice", voice(config));
+    tell("phoneme data", phonemes(config));
     device("microphone", Microphone::open(config.microphone.as_deref()).map(level));
     device("loudspeaker", Loudspeaker::open(config.loudspeaker.as_deref()).map(|l| format!("{}, opens", l.device())));
     if failed > 0 { Err(Failure::Failed(format!("{failed} parts do not work"))) } else { Ok(()) }
 }
 
-fn voice(config: &Config) -> String {
-    Places::here().voice(config.voice.as_deref()).map(|p| p.display().to_string()).unwrap_or_default()
+/// A part: what is said first of it beside its name, the rest below.
+fn part(sign: &str, name: &str, lines: &[String]) {
+    for (n, line) in lines.iter().enumerate() {
+        let (sign, name) = if n == 0 { (sign, name) } else { ("", "") };
+        outln!("{sign:4}  {name:16}  {line}");
+    }
 }
 
-fn recogniser(config: &Config) -> Result<String, String> {
+fn judge(config: &Config, folder: &Path) -> Result<Vec<String>, String> {
+    let began = Instant::now();
+    parts::judge(config).map_err(text)?;
+    let opened = ms(began);
+    let version = versions::of_file(&folder.join("encoder_model.ort"))?;
+    versions::of_file(&folder.join("decoder_model_merged.ort"))?;
+    versions::of_file(&folder.join("tokenizer.bin"))?;
+    Ok(vec![format!("moonshine tiny-en, {version}, opened in {opened}"), folder.display().to_string()])
+}
+
+fn onnx_runtime() -> Result<Vec<String>, String> {
+    let library = Places::here().onnx_runtime(None).map_err(|e| e.to_string())?;
+    let version = crate::onnx::check(&library).map_err(|e| e.to_string())?;
+    versions::of_file(&library)?;
+    Ok(vec![version, library.display().to_string()])
+}
+
+fn voice(config: &Config) -> Result<Vec<String>, String> {
+    let began = Instant::now();
+    parts::mouth(config).map_err(text)?;
+    let opened = ms(began);
+    let folder = Places::here().voice(config.voice.as_deref()).map_err(|e| e.to_string())?;
+    let network = network_of(&folder).ok_or_else(|| format!("{}: it holds no network", folder.display()))?;
+    Ok(vec![format!("{}, opened in {opened}", versions::of_file(&network)?), folder.display().to_string()])
+}
+
+fn network_of(folder: &Path) -> Option<PathBuf> {
+    let files = std::fs::read_dir(folder).ok()?.filter_map(|entry| Some(entry.ok()?.path()));
+    files.filter(|path| path.extension().is_some_and(|e| e == "onnx")).min()
+}
+
+fn phonemes(config: &Config) -> Result<Vec<String>, String> {
+    let folder = Places::here().phonemes(config.phonemes.as_deref()).map_err(|e| e.to_string())?;
+    // Opening the voice has compared it with its own list.
+    let print = versions::fingerprint(&folder.join("SHA256SUMS"));
+    Ok(vec![format!("espeak-ng data, every file as its list has it ({print})"), folder.display().to_string()])
+}
+
+fn recogniser(config: &Config) -> Result<Vec<String>, String> {
     let began = Instant::now();
     let mut recogniser = parts::recogniser(config).map_err(text)?;
     let opened = ms(began);
@@ -74,22 +110,28 @@ fn recogniser(config: &Config) -> Result<String, String> {
         grammar.iter().map(|(text, _)| Phrase { text: text.to_owned(), harm: Harm::None }).collect();
     let unknown = recogniser.unknown_words(&phrases);
     let folder = Places::here().listener(config.model.as_deref()).map_err(|e| e.to_string())?;
-    if unknown.is_empty() {
-        Ok(format!("vosk with {}, opened in {opened}, knows every word of the language", folder.display()))
-    } else {
+    if !unknown.is_empty() {
         let words = unknown.join(", ");
-        Err(format!(
+        return Err(format!(
             "{}: the model does not know these words of the language: {words}. Use another model or language.",
             folder.display()
-        ))
+        ));
     }
+    let library = versions::loaded("libvosk.so");
+    let version = library.as_deref().map_or_else(|| Ok("vosk".to_owned()), versions::of_file)?;
+    let network = ["am/final.mdl", "final.mdl"].map(|name| folder.join(name)).into_iter().find(|file| file.is_file());
+    let print = network.map(|file| format!(" (network {})", versions::fingerprint(&file))).unwrap_or_default();
+    let mut lines = vec![format!("{version}, model opened in {opened}, knows every word of the language")];
+    lines.extend(library.map(|path| path.display().to_string()));
+    lines.push(format!("{}{print}", folder.display()));
+    Ok(lines)
 }
 
 /// A sound device: told, but no failure.
 fn device(name: &str, found: Result<String, impl Display>) {
     match found {
-        Ok(text) => outln!("ok    {name:16}  {text}"),
-        Err(error) => outln!("--    {name:16}  {error}. --typed and --wav work without it."),
+        Ok(text) => part("ok", name, &[text]),
+        Err(error) => part("--", name, &[format!("{error}"), "--typed and --wav work without it".to_owned()]),
     }
 }
 

@@ -33,6 +33,7 @@ mod replay;
 mod session;
 mod set;
 mod terminal;
+mod versions;
 
 use clap::Parser;
 use std::fmt::Display;

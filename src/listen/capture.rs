@@ -31,7 +31,7 @@ const STALLED: Duration = Duration::from_secs(3);
 const CLOSING: Duration = Duration::from_secs(1);
 const LOOK: Duration = Duration::from_millis(5);
 
-const REMEDY: &str = "name a microphone with --microphone, or work with --keys or a recording";
+const REMEDY: &str = "plug one in, or name another with --microphone";
 
 /// What the callbacks and the reader share.
 #[derive(Default)]

@@ -88,10 +88,10 @@ impl VoiceThread {
             trouble,
             ahead: (Vec::new(), 1.0),
         };
-        let thread = std::thread::Builder::new()
-            .name("voice".into())
-            .spawn(move || worker.run(&inbox))
-            .map_err(|e| SpeakError::NoLoudspeaker { device: "its thread".into(), reason: e.to_string() })?;
+        let thread =
+            std::thread::Builder::new().name("voice".into()).spawn(move || worker.run(&inbox)).map_err(|e| {
+                SpeakError::NoLoudspeaker { device: "the thread of the loudspeaker".into(), reason: e.to_string() }
+            })?;
         Ok(VoiceThread { tasks: Some(tasks), state, to_file, hold, troubles, thread: Some(thread) })
     }
 

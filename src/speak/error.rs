@@ -55,17 +55,17 @@ pub enum SpeakError {
         reason: String,
     },
     /// The loudspeaker cannot be opened.
-    #[error("the loudspeaker ({device}) cannot be opened: {reason}")]
+    #[error("{device}: {reason}; plug one in, or name another with --loudspeaker")]
     NoLoudspeaker {
-        /// Its name, or "default".
+        /// Its name, or words for the default one.
         device: String,
         /// What the system said.
         reason: String,
     },
     /// The loudspeaker worked, and then failed. It has to be opened anew.
-    #[error("the loudspeaker ({device}) has stopped working: {reason}")]
+    #[error("{device} has stopped working: {reason}")]
     LoudspeakerLost {
-        /// Its name, or "default".
+        /// Its name, or words for the default one.
         device: String,
         /// What the system said.
         reason: String,

@@ -84,8 +84,12 @@ impl Loudspeaker {
     /// Opens a device by its identifier ("alsa:plughw:1,0") or name, or the default one, and waits until it plays.
     pub fn open(device: Option<&str>) -> Result<Self, SpeakError> {
         let wanted = device.map(str::to_owned);
-        let name = device.unwrap_or("default").to_owned();
-        let refuse = |reason: String| SpeakError::NoLoudspeaker { device: name.clone(), reason };
+        let name = device.map_or_else(|| "default loudspeaker".to_owned(), |name| format!("loudspeaker {name}"));
+        let refuse = |reason: String| SpeakError::NoLoudspeaker {
+            device: name.clone(),
+            // Some reasons are sentences; here they stand within one.
+            reason: reason.trim_end_matches('.').to_owned(),
+        };
         let state = Arc::new(State::default());
         let (tell, told) = mpsc::channel();
         let for_owner = state.clone();
