@@ -95,7 +95,7 @@ pub struct Channels {
     /// Loudspeaker to use, by name
     #[arg(long, value_name = "NAME")]
     pub loudspeaker: Option<String>,
-    /// The voice is heard in a headset, not by the microphone: commands are taken while it speaks
+    /// The voice is heard in a headset, not by the microphone, so that nothing has to be taken out of what is heard
     #[arg(long)]
     pub headset: bool,
     /// Serve a page for a screen in the bay, on this machine only; another address is given as --glance=ADDRESS:PORT, and
