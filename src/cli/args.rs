@@ -75,6 +75,12 @@ pub enum Verb {
     Say(Say),
     /// Look whether every part is there and works
     Doctor,
+    /// What the program starts for itself: the recogniser, in a process of its own
+    #[command(hide = true)]
+    Recogniser {
+        /// The folder of the model
+        folder: PathBuf,
+    },
 }
 
 /// Where words come from and go to.

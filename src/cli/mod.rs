@@ -35,6 +35,7 @@ mod set;
 mod terminal;
 mod versions;
 
+use crate::listen::process;
 use clap::Parser;
 use std::fmt::Display;
 use std::process::ExitCode;
@@ -80,6 +81,9 @@ pub fn main() -> ExitCode {
 }
 
 fn run(args: args::Args) -> Result<(), Failure> {
+    if let args::Verb::Recogniser { folder } = &args.command {
+        return process::serve(folder).map_err(Failure::failed);
+    }
     let config = config::Config::load(args.config.as_deref())?.with(&args.parts);
     match args.command {
         args::Verb::Start(start) => session::start(&config, &start),
@@ -94,5 +98,6 @@ fn run(args: args::Args) -> Result<(), Failure> {
         args::Verb::Hear(hear) => hear::hear(&config, &hear),
         args::Verb::Say(say) => hear::say(&config, &say),
         args::Verb::Doctor => doctor::doctor(&config),
+        args::Verb::Recogniser { .. } => Ok(()),
     }
 }

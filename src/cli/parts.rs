@@ -5,7 +5,7 @@ use super::config::Config;
 use crate::assets::Places;
 use crate::dialogue::{Language, Manner};
 use crate::job::Expect;
-use crate::listen::{Judge, Listener, Moonshine, VoskRecogniser};
+use crate::listen::{Judge, Listener, Moonshine, RecogniserProcess, VoskRecogniser};
 use crate::onnx;
 use crate::procedure::{self, LoadError, Procedure};
 use crate::quantity::{Quantity, TorqueUnit, Unit};
@@ -49,7 +49,7 @@ pub fn procedure(path: &Path) -> Result<(String, Arc<Procedure>), Failure> {
     }
 }
 
-/// The recogniser, alone.
+/// The recogniser, alone and in this process.
 pub fn recogniser(config: &Config) -> Result<VoskRecogniser, Failure> {
     let folder = Places::here().listener(config.model.as_deref()).map_err(Failure::failed)?;
     VoskRecogniser::open(&folder).map_err(Failure::failed)
@@ -65,9 +65,14 @@ pub fn judge(config: &Config) -> Result<Option<Box<dyn Judge + Send>>, Failure> 
     Ok(Some(Box::new(Moonshine::open(&folder).map_err(Failure::failed)?)))
 }
 
-/// Both listeners, with voice activity and endpointing.
+/// Both listeners, with voice activity and endpointing. The recogniser runs in a process of its own: this program once
+/// more.
 pub fn listener(config: &Config) -> Result<Listener, Failure> {
-    Ok(Listener::new(Box::new(recogniser(config)?), judge(config)?))
+    let program =
+        std::env::current_exe().map_err(|e| Failure::Failed(format!("the program's own file cannot be found: {e}")))?;
+    let folder = Places::here().listener(config.model.as_deref()).map_err(Failure::failed)?;
+    let recogniser = RecogniserProcess::start(&program, &folder).map_err(Failure::failed)?;
+    Ok(Listener::new(Box::new(recogniser), judge(config)?))
 }
 
 /// The voice.

@@ -48,6 +48,12 @@ pub enum ListenError {
         /// What it said.
         reason: String,
     },
+    /// The process of the recogniser ended, and another one was started in its place.
+    #[error("the recogniser ended unexpectedly ({how}) and was started again; say it once more")]
+    Died {
+        /// How it ended, as the system says it.
+        how: String,
+    },
     /// A recording cannot be read.
     #[error("{}: {reason}; give a WAV or FLAC recording", path.display())]
     Recording {

@@ -11,7 +11,7 @@ use tracing::{debug, warn};
 use super::activity::{Activity, Earshot, FRAME};
 use super::endpoint::{Endpointer, Step};
 use super::phrases::PhraseBook;
-use super::{Judge, Judgement, ListenError, Phrase, RATE, Recogniser, Utterance, decide, phrases};
+use super::{Hypothesis, Judge, Judgement, ListenError, Phrase, RATE, Recogniser, Utterance, decide, phrases};
 
 /// Sound kept from before the voice was noticed, and after it had ended: the engines need some room around words.
 const ROOM: usize = RATE as usize * 4 / 10;
@@ -37,6 +37,8 @@ pub struct Listener {
     /// First sample of the voice.
     began: u64,
     words: String,
+    /// What went wrong and is mended; to be told.
+    troubles: Vec<String>,
 }
 
 impl Listener {
@@ -64,6 +66,7 @@ impl Listener {
             fed: 0,
             began: 0,
             words: String::new(),
+            troubles: Vec::new(),
         }
     }
 
@@ -80,7 +83,10 @@ impl Listener {
         self.words.clear();
         self.fed = 0;
         self.endpointer.words(self.book.progress(""), false);
-        if self.endpointer.speaking() { self.feed() } else { Ok(()) }
+        if !self.endpointer.speaking() {
+            return Ok(());
+        }
+        self.feed().or_else(|error| self.outlive(error).map(|_| ()))
     }
 
     /// Takes the next piece of 16 kHz mono sound, of any length. Stops at the end of an utterance; what is left of the
@@ -95,7 +101,7 @@ impl Listener {
         let mut outcome = Ok(None);
         while let Some(frame) = self.inbox[used..].first_chunk::<FRAME>().copied() {
             used += FRAME;
-            outcome = self.frame(&frame, started);
+            outcome = self.frame(&frame, started).or_else(|error| self.outlive(error));
             if !matches!(outcome, Ok(None)) {
                 break;
             }
@@ -113,9 +119,25 @@ impl Listener {
         self.position += self.inbox.len() as u64;
         self.sound.append(&mut self.inbox);
         match self.endpointer.cut() {
-            Some(silence) => self.conclude(silence, started),
+            Some(silence) => self.conclude(silence, started).or_else(|error| self.outlive(error)),
             None => Ok(None),
         }
+    }
+
+    /// A recogniser that has died of what was being said, twice, and is there again: that is lost, and no more.
+    fn outlive(&mut self, error: ListenError) -> Result<Option<Utterance>, ListenError> {
+        let ListenError::Died { .. } = error else { return Err(error) };
+        warn!("{error}");
+        self.troubles.push(error.to_string());
+        self.activity.reset();
+        self.endpointer = Endpointer::default();
+        self.clear();
+        Ok(None)
+    }
+
+    /// Troubles since the last call that it went on after, each to be told once: something said was lost.
+    pub fn troubles(&mut self) -> Vec<String> {
+        std::mem::take(&mut self.troubles)
     }
 
     /// Forgets the sound so far; positions go on counting. For when it was not meant, such as the program's own voice.
@@ -167,15 +189,25 @@ impl Listener {
             Step::Dropped => {
                 debug!(at = self.position, "a knock");
                 self.clear();
-                // The recogniser has had sound of it.
-                self.recogniser.finish().map(|_| None)
+                // The recogniser has had sound of it. If it has died of that, nothing was lost.
+                match self.recogniser.finish() {
+                    Ok(_) | Err(ListenError::Died { .. }) => Ok(None),
+                    Err(error) => Err(error),
+                }
             }
         }
     }
 
     /// Hands to the recogniser what it has not had, and takes note of the words.
     fn feed(&mut self) -> Result<(), ListenError> {
-        let words = self.recogniser.accept(&self.sound[self.fed..])?;
+        let words = match self.recogniser.accept(&self.sound[self.fed..]) {
+            Err(error @ ListenError::Died { .. }) => {
+                // The one in its place has heard nothing yet. If the sound itself is at fault, it dies of it too.
+                warn!("{error}");
+                self.recogniser.accept(&self.sound)?
+            }
+            other => other?,
+        };
         self.fed = self.sound.len();
         let changed = words != self.words;
         self.words = words;
@@ -186,10 +218,14 @@ impl Listener {
     /// The utterance is over: what was it? Nothing, if neither listener found words in it.
     fn conclude(&mut self, silence: u32, started: Instant) -> Result<Option<Utterance>, ListenError> {
         let silent = silence as usize * FRAME;
-        if self.fed < self.sound.len() {
-            self.recogniser.accept(&self.sound[self.fed..])?;
-        }
-        let heard = self.recogniser.finish()?;
+        let heard = match self.last_words() {
+            Err(error @ ListenError::Died { .. }) => {
+                warn!("{error}");
+                self.fed = 0;
+                self.last_words()?
+            }
+            other => other?,
+        };
         let ended = self.position.saturating_sub(silent as u64).max(self.began);
         let judged = self.sound.len().saturating_sub(silent.saturating_sub(ROOM));
         let judgement = self.second_opinion(judged);
@@ -207,6 +243,13 @@ impl Listener {
         self.clear();
         let wordless = utterance.phrase.is_none() && utterance.heard.text.is_empty();
         Ok((!wordless).then_some(utterance))
+    }
+
+    fn last_words(&mut self) -> Result<Hypothesis, ListenError> {
+        if self.fed < self.sound.len() {
+            self.recogniser.accept(&self.sound[self.fed..])?;
+        }
+        self.recogniser.finish()
     }
 
     /// Without the second listener's word the decision is stricter, so its failure costs little.

@@ -14,6 +14,7 @@ mod judge;
 mod listener;
 mod model_files;
 mod phrases;
+pub mod process;
 mod vosk;
 
 pub use self::vosk::VoskRecogniser;
@@ -25,6 +26,7 @@ pub use error::ListenError;
 pub use input::read_sound;
 pub use judge::Moonshine;
 pub use listener::Listener;
+pub use process::RecogniserProcess;
 
 /// Samples a second that every part of this room works in.
 pub const RATE: u32 = 16_000;

@@ -33,10 +33,15 @@ pub struct VoskRecogniser {
 impl VoskRecogniser {
     /// Loads the model in `folder`, having checked that it is whole.
     pub fn open(folder: &Path) -> Result<Self, ListenError> {
+        model_files::check(folder)?;
+        Self::load(folder)
+    }
+
+    /// Loads a model that somebody else has found to be whole.
+    pub(super) fn load(folder: &Path) -> Result<Self, ListenError> {
         static QUIET: Once = Once::new();
         // It writes to standard error, which belongs to the program's own messages.
         QUIET.call_once(|| vosk::set_log_level(LogLevel::Error));
-        model_files::check(folder)?;
         let name = folder.to_str().ok_or_else(|| ListenError::model(folder, "the recogniser needs a path in UTF-8"))?;
         let mut model =
             Model::new(name).ok_or_else(|| ListenError::model(folder, "the recogniser cannot load this model"))?;

@@ -129,6 +129,12 @@ impl Conversation {
         Ok(Turn { tone: Some(Tone::NotUnderstood), sentences, ..Turn::default() })
     }
 
+    /// Something was said, and was lost before anybody could tell what.
+    pub fn lost(&self) -> Turn {
+        let sentences = vec![self.language.notice(Notice::Misheard)];
+        Turn { tone: Some(Tone::NotUnderstood), sentences, ..Turn::default() }
+    }
+
     /// A typed line.
     pub fn read(&mut self, line: &str, at: At) -> Result<Turn, JournalError> {
         match self.language.understand_typed(line, &self.job.expects()) {

@@ -222,6 +222,11 @@ impl Ear {
         self.note.take()
     }
 
+    /// Troubles of hearing since the last call that it went on after, each to be told once.
+    pub fn troubles(&mut self) -> Vec<String> {
+        self.listener.troubles()
+    }
+
     /// Is somebody speaking, as far as it is known?
     pub fn speaking(&self) -> bool {
         self.listener.speaking()

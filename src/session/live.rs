@@ -189,6 +189,11 @@ impl Session<'_> {
             piece = overhear.clean(&piece, &voice.played())?;
         }
         let mut utterance = ear.push(&piece)?;
+        for trouble in ear.troubles() {
+            self.screen.notice(&trouble);
+            let lost = self.talk.lost();
+            self.show(&lost);
+        }
         if speaking || ear.speaking() || utterance.is_some() || !source.is_live() {
             self.bay.interrupted();
         } else if self.spoke.elapsed() > IN_THE_AIR {
