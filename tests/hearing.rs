@@ -13,7 +13,7 @@ use std::thread;
 
 use wrenchside::assets::Places;
 use wrenchside::listen::{
-    Harm, Judge, ListenError, Listener, Moonshine, Phrase, RATE, Recogniser, Utterance, VoskRecogniser, decide,
+    Harm, Judge, ListenError, Listener, Moonshine, Phrase, RATE, Recogniser, Utterance, VoskRecogniser, decide, nearly,
     read_sound,
 };
 use wrenchside::onnx;
@@ -196,6 +196,10 @@ struct Count {
     right: usize,
     /// Recordings in which a command was accepted that was not said: harmless ones, moves, claims.
     wrong: [usize; 3],
+    /// Recordings that were not taken for what they are, and asked about rightly.
+    asked: usize,
+    /// Recordings in which something was asked about that was not said.
+    asked_wrong: usize,
 }
 
 /// Plays a set to two listeners at a time; counts for vosk alone and for both listeners.
@@ -223,6 +227,17 @@ fn measure(folder: &str) -> [Count; 2] {
                         if accepted.len() == 1 && accepted[0].text == recording.text {
                             count.right += 1;
                         }
+                        let asked = heard.iter().filter_map(|said| {
+                            let judgement = said.judgement.as_ref().filter(|_| judged);
+                            match decide(&phrases, &said.heard, judgement) {
+                                Some(_) => None,
+                                None => nearly(&phrases, &said.heard, judgement),
+                            }
+                        });
+                        for at in asked {
+                            let rightly = phrases[at].text == recording.text;
+                            *if rightly { &mut count.asked } else { &mut count.asked_wrong } += 1;
+                        }
                         for (class, wrong) in [Harm::None, Harm::Moves, Harm::Claims].iter().zip(&mut count.wrong) {
                             *wrong +=
                                 usize::from(accepted.iter().any(|p| p.harm == *class && p.text != recording.text));
@@ -235,8 +250,8 @@ fn measure(folder: &str) -> [Count; 2] {
     let counts = *counts.lock().unwrap();
     for (count, rule) in counts.iter().zip(["vosk alone", "both"]) {
         println!(
-            "{folder:8} {rule:10} {:3} of {:3} right; wrong: harmless {}, moves {}, claims {}",
-            count.right, count.of, count.wrong[0], count.wrong[1], count.wrong[2]
+            "{folder:8} {rule:10} {:3} of {:3} right; wrong: harmless {}, moves {}, claims {}; asked back: {} rightly, {} wrongly",
+            count.right, count.of, count.wrong[0], count.wrong[1], count.wrong[2], count.asked, count.asked_wrong
         );
     }
     counts

@@ -106,6 +106,12 @@ impl Language {
         self.told("notice_not_understood", Tone::Refusal, |_| context! { near => &line.near })
     }
 
+    /// Asks back about a phrase that may have been said.
+    pub fn did_you_say(&self, phrase: &str) -> Sentence {
+        let words = self.shown(phrase);
+        self.told("notice_did_you_say", Tone::Question, |_| context! { words => &words })
+    }
+
     /// What can be said now: spoken the few most useful, written all of it.
     pub fn help(&self, expect: &Expect) -> Vec<Sentence> {
         let allowed: Vec<&str> =

@@ -156,6 +156,7 @@ pub(super) const SENTENCES: &[(&str, &[&str])] = &[
     ("answer_how_long_unknown", &[]),
     ("answer_timer", &["minutes"]),
     ("notice_misheard", &[]),
+    ("notice_did_you_say", &["words"]),
     ("notice_not_understood", &["near"]),
     ("notice_listening_off", &[]),
     ("notice_listening_on", &[]),

@@ -30,6 +30,10 @@ const NORMAL: Thresholds = Thresholds { average: -2.5, over_noise: 4.0, margin: 
 const PLAIN: Thresholds = Thresholds { average: -2.0, over_noise: 8.0, margin: 3.0 };
 /// Enough against another's word or without it.
 const STRICT: Thresholds = Thresholds { average: -1.2, over_noise: 6.0, margin: 2.0 };
+/// Enough for a question, if vosk has heard the same.
+const DOUBTFUL: Thresholds = Thresholds { average: -3.5, over_noise: 2.0, margin: 0.0 };
+/// vosk's confidence that is enough for a question when nobody checks it.
+const DOUBTFUL_CONFIDENCE: f32 = 0.6;
 /// vosk's confidence for a harmless phrase that the second listener does not speak against.
 const SURE: f32 = 0.9;
 
@@ -81,6 +85,24 @@ fn with_second(phrases: &[Phrase], first: Option<usize>, heard: &Hypothesis, jud
     }
     // The two do not agree, and nothing speaks strictly for another phrase.
     first.filter(|&at| phrases[at].harm == Harm::None && *confidence >= SURE && preferred.is_none() && best == first)
+}
+
+/// Index of a phrase that was perhaps said, where none surely was: one that would do something, so that it is worth a
+/// question ("Did you say: skip this step?"). A harmless one is simply said again.
+///
+/// Either both listeners prefer it and one of them is in doubt, or the second would take it strictly and the first has
+/// not heard it.
+pub fn nearly(phrases: &[Phrase], heard: &Hypothesis, judgement: Option<&Judgement>) -> Option<usize> {
+    let first = phrases.iter().position(|phrase| phrase.text == heard.text);
+    let perhaps = match judgement {
+        None => first.filter(|_| heard.confidence >= DOUBTFUL_CONFIDENCE),
+        Some(judgement) => {
+            let best = judgement.best.filter(|&at| at < phrases.len());
+            let both = first.filter(|_| best == first && DOUBTFUL.met_by(judgement));
+            both.or(best.filter(|_| STRICT.met_by(judgement)))
+        }
+    };
+    perhaps.filter(|&at| matches!(phrases[at].harm, Harm::Moves | Harm::Claims))
 }
 
 /// Whether at least half of the words of `phrase` are among those heard, in the same order.

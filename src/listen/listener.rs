@@ -230,8 +230,14 @@ impl Listener {
         let judged = self.sound.len().saturating_sub(silent.saturating_sub(ROOM));
         let judgement = self.second_opinion(judged);
         let phrase = decide::decide(&self.phrases, &heard, judgement.as_ref());
+        let nearly = match phrase {
+            Some(_) => None,
+            None => decide::nearly(&self.phrases, &heard, judgement.as_ref()),
+        };
+        let text = |at: usize| self.phrases[at].text.clone();
         let utterance = Utterance {
-            phrase: phrase.map(|at| self.phrases[at].text.clone()),
+            phrase: phrase.map(text),
+            nearly: nearly.map(text),
             heard,
             judgement,
             began: self.began,

@@ -20,7 +20,7 @@ mod vosk;
 pub use self::vosk::VoskRecogniser;
 pub use activity::{Activity, Earshot, FRAME};
 pub use capture::Microphone;
-pub use decide::decide;
+pub use decide::{decide, nearly};
 pub use echo::Echo;
 pub use error::ListenError;
 pub use input::read_sound;
@@ -96,6 +96,8 @@ pub trait Judge {
 pub struct Utterance {
     /// The accepted phrase; `None` if something was said that is not understood.
     pub phrase: Option<String>,
+    /// If none was accepted, the one that may have been said and is worth asking about.
+    pub nearly: Option<String>,
     /// What the recogniser heard, accepted or not.
     pub heard: Hypothesis,
     /// The second listener's word, if there is one.

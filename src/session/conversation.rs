@@ -4,6 +4,7 @@
 //! whoever holds it listens and speaks. The microphone, a recording, a typed line and a replay all end here.
 
 use super::notes;
+use super::repair::{Answered, Repair};
 use super::tools::Tools;
 use crate::dialogue::{Grammar, Language, Manner, Meaning, Notice, Sentence, Talk, ToolSay};
 use crate::job::{Ask, At, Command, Expect, Job, Refusal, Say, Stake};
@@ -64,8 +65,7 @@ pub struct Conversation {
     tools: Tools,
     /// What was said last, for "say again".
     last: Vec<Sentence>,
-    /// Commands in a row that were nearly heard.
-    misses: u32,
+    repair: Repair,
 }
 
 impl Conversation {
@@ -81,7 +81,7 @@ impl Conversation {
             noting: false,
             tools: Tools::default(),
             last: Vec::new(),
-            misses: 0,
+            repair: Repair::default(),
         }
     }
 
@@ -110,23 +110,38 @@ impl Conversation {
     pub fn hear(&mut self, utterance: &Utterance, at: At) -> Result<Turn, JournalError> {
         let grammar = self.grammar();
         if let Some(meaning) = utterance.phrase.as_deref().and_then(|phrase| grammar.lookup(phrase)).cloned() {
-            self.misses = 0;
-            return self.meant(meaning, true, at);
+            return self.understood(meaning, true, at);
         }
         // Talk beside the job is met with silence. Only what nearly was a command gets a sign that it was lost.
-        let nearly = utterance.phrase.is_none() && grammar.lookup(&utterance.heard.text).is_some();
-        if !nearly || !self.listening || self.noting {
+        if !self.listening || self.noting || utterance.phrase.is_some() {
             return Ok(Turn::default());
         }
-        self.misses += 1;
-        let sentences = match self.misses {
-            1 => Vec::new(),
-            _ => {
-                self.misses = 0;
-                vec![self.language.notice(Notice::Misheard)]
-            }
-        };
+        let asked = utterance.nearly.as_deref().and_then(|nearly| Some((nearly, grammar.lookup(nearly)?.clone())));
+        // One question at a time.
+        if let Some((phrase, meaning)) = asked.filter(|_| self.job.question().is_none()) {
+            let sentences = vec![self.language.did_you_say(phrase)];
+            self.repair.ask(meaning, at);
+            self.last.clone_from(&sentences);
+            return Ok(Turn { tone: Some(Tone::NotUnderstood), sentences, ..Turn::default() });
+        }
+        if grammar.lookup(&utterance.heard.text).is_none() {
+            return Ok(Turn::default());
+        }
+        let sentences = if self.repair.missed() { vec![self.language.notice(Notice::Misheard)] } else { Vec::new() };
         Ok(Turn { tone: Some(Tone::NotUnderstood), sentences, ..Turn::default() })
+    }
+
+    /// Words whose meaning is clear; they may answer what was asked back.
+    fn understood(&mut self, meaning: Meaning, heard: bool, at: At) -> Result<Turn, JournalError> {
+        match self.repair.understood(&meaning, at) {
+            Answered::Yes(meant) => self.meant(meant, heard, at),
+            Answered::No => {
+                let sentences = self.language.render(&[Say::LeftAsItIs], self.job.book(), &self.manner);
+                self.last.clone_from(&sentences);
+                Ok(Turn { meaning: Some(meaning), sentences, hush: true, ..Turn::default() })
+            }
+            Answered::Other => self.meant(meaning, heard, at),
+        }
     }
 
     /// Something was said, and was lost before anybody could tell what.
@@ -137,8 +152,8 @@ impl Conversation {
 
     /// A typed line.
     pub fn read(&mut self, line: &str, at: At) -> Result<Turn, JournalError> {
-        match self.language.understand_typed(line, &self.job.expects()) {
-            Ok(meaning) => self.meant(meaning, false, at),
+        match self.language.understand_typed(line, &self.expect()) {
+            Ok(meaning) => self.understood(meaning, false, at),
             Err(not) => Ok(Turn { sentences: vec![self.language.not_understood(&not)], ..Turn::default() }),
         }
     }
@@ -226,7 +241,7 @@ impl Conversation {
         let (notice, tone) = match talk {
             Talk::Repeat if self.last.is_empty() => (Notice::NothingToRepeat, None),
             Talk::Repeat => return (self.last.clone(), None),
-            Talk::Help => return (self.language.help(&self.job.expects()), None),
+            Talk::Help => return (self.language.help(&self.expect()), None),
             Talk::Quiet => return (Vec::new(), None),
             Talk::Slower => (turned(&mut self.delivery.pace, 1.0 / PACE_STEP, PACES, Notice::Slower), None),
             Talk::Faster => (turned(&mut self.delivery.pace, PACE_STEP, PACES, Notice::Faster), None),
@@ -291,7 +306,7 @@ impl Conversation {
         if self.noting {
             return self.language.note_grammar();
         }
-        let grammar = self.language.grammar(&self.job.expects(), self.listening);
+        let grammar = self.language.grammar(&self.expect(), self.listening);
         if self.tools.has_adapters() {
             return grammar;
         }
@@ -319,7 +334,13 @@ impl Conversation {
 
     /// What the job awaits, to know when [`Conversation::phrases`] would differ.
     pub fn expects(&self) -> (Expect, bool) {
-        (self.job.expects(), self.listening)
+        (self.expect(), self.listening)
+    }
+
+    /// What the job awaits, and an answer to what was asked back.
+    fn expect(&self) -> Expect {
+        let expect = self.job.expects();
+        Expect { yes_no: expect.yes_no || self.repair.waits(), ..expect }
     }
 
     /// How the voice is to speak from now on, until the user changes it.

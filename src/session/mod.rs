@@ -17,6 +17,7 @@ pub mod live;
 pub mod mouth;
 pub mod notes;
 pub mod overhear;
+mod repair;
 mod tools;
 pub mod voice_thread;
 

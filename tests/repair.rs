@@ -1,0 +1,111 @@
+//! Half-heard commands: nothing happens by them, what would do something is asked back, and a second miss brings help.
+
+use std::path::Path;
+use std::sync::Arc;
+use wrenchside::dialogue::{Language, Manner};
+use wrenchside::job::{At, Job};
+use wrenchside::journal::Folder;
+use wrenchside::listen::{Hypothesis, Utterance};
+use wrenchside::procedure;
+use wrenchside::session::{Conversation, Turn};
+
+fn talk(jobs: &Path) -> Conversation {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("procedures/tarnfell-front-lower-arm-left.toml");
+    let text = std::fs::read_to_string(&path).unwrap();
+    let book = Arc::new(procedure::load(&path).unwrap());
+    let folder = Folder::create(jobs, &text, &book, At(0)).unwrap();
+    let mut talk = Conversation::new(Language::english(), Manner::default(), Job::new(book), folder);
+    talk.begin(At(0)).unwrap();
+    for line in ["next step", "yes please", "next step", "yes please"] {
+        talk.read(line, At(1)).unwrap();
+    }
+    assert!(talk.job().question().is_none());
+    talk
+}
+
+fn utterance(phrase: Option<&str>, nearly: Option<&str>, text: &str) -> Utterance {
+    Utterance {
+        phrase: phrase.map(str::to_owned),
+        nearly: nearly.map(str::to_owned),
+        heard: Hypothesis { text: text.into(), confidence: 0.7 },
+        judgement: None,
+        began: 0,
+        ended: 0,
+        decided: 0,
+        thinking: Default::default(),
+    }
+}
+
+fn half(talk: &mut Conversation, text: &str, at: i64) -> Turn {
+    talk.hear(&utterance(None, Some(text), text), At(at)).unwrap()
+}
+
+fn whole(talk: &mut Conversation, text: &str, at: i64) -> Turn {
+    talk.hear(&utterance(Some(text), None, text), At(at)).unwrap()
+}
+
+fn written(turn: &Turn) -> String {
+    turn.sentences.iter().map(|s| s.written.as_str()).collect::<Vec<_>>().join(" ")
+}
+
+fn journal(talk: &Conversation) -> String {
+    std::fs::read_to_string(talk.folder().path().join("journal.jsonl")).unwrap()
+}
+
+#[test]
+fn a_doubtful_command_is_done_only_after_a_yes() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = talk(jobs.path());
+    let (before, step) = (journal(&talk), talk.job().position());
+    assert!(!talk.expects().0.yes_no);
+    let turn = half(&mut talk, "mark this step", 1_000);
+    assert_eq!(written(&turn), "Did you say: mark this step?");
+    assert!(talk.expects().0.yes_no && talk.phrases().iter().any(|p| p.text == "yes please"));
+    assert_eq!((journal(&talk), talk.job().position()), (before, step));
+    let turn = whole(&mut talk, "yes please", 2_000);
+    assert_eq!(written(&turn), "Step 3 is marked.");
+    assert!(!talk.expects().0.yes_no);
+}
+
+#[test]
+fn a_no_or_anything_else_leaves_it() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = talk(jobs.path());
+    let before = journal(&talk);
+    half(&mut talk, "mark this step", 1_000);
+    assert_eq!(written(&whole(&mut talk, "no thanks", 2_000)), "Nothing is changed.");
+    half(&mut talk, "mark this step", 3_000);
+    assert!(written(&whole(&mut talk, "where am i", 4_000)).contains("Step 3 of 36."));
+    // By now it is not even listened for.
+    assert_eq!(written(&whole(&mut talk, "yes please", 5_000)), "");
+    half(&mut talk, "mark this step", 6_000);
+    // Too late for that question.
+    assert_eq!(written(&whole(&mut talk, "yes please", 60_000)), "There is no question to answer.");
+    assert_eq!(journal(&talk), before);
+}
+
+#[test]
+fn a_question_of_the_job_is_never_mixed_with_one_asked_back() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = talk(jobs.path());
+    whole(&mut talk, "skip this step", 1_000);
+    assert!(talk.job().question().is_some());
+    let turn = half(&mut talk, "mark this step", 2_000);
+    assert!(turn.sentences.is_empty(), "{turn:?}");
+    whole(&mut talk, "no thanks", 3_000);
+    assert!(talk.job().question().is_none());
+}
+
+#[test]
+fn harmless_words_are_not_asked_back_and_two_misses_bring_help() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = talk(jobs.path());
+    let missed = utterance(None, None, "how much torque");
+    let turn = talk.hear(&missed, At(1_000)).unwrap();
+    assert!(turn.sentences.is_empty() && turn.tone.is_some());
+    let turn = talk.hear(&missed, At(2_000)).unwrap();
+    assert_eq!(written(&turn), "I did not get that. To hear what can be said, say: what can I say.");
+    // Talk beside the job gets no answer at all.
+    let turn = talk.hear(&utterance(None, None, "cup of tea"), At(3_000)).unwrap();
+    assert_eq!(turn, Turn::default());
+}
