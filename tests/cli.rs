@@ -5,6 +5,8 @@ use std::fs;
 use std::io::{BufRead, BufReader, Write};
 use std::path::{Path, PathBuf};
 use std::process::Stdio;
+use wrenchside::job::At;
+use wrenchside::journal::Folder;
 
 const ARM: &str = "procedures/tarnfell-front-lower-arm-left.toml";
 
@@ -105,6 +107,23 @@ fn what_is_not_understood_changes_nothing_on_disk() {
     assert!(output.status.success());
     // Only that the job was taken up again is new.
     assert_eq!(fs::read_to_string(&journal).unwrap().lines().count(), before + 1);
+}
+
+#[test]
+fn a_job_taken_up_again_says_when_it_was_worked_on_last() {
+    let dir = tempfile::tempdir().unwrap();
+    let text = fs::read_to_string(ARM).unwrap();
+    let book = wrenchside::procedure::parse(ARM, &text).unwrap();
+    let then = At(wrenchside::session::now().0 - 5 * 3_600_000 - 60_000);
+    let mut folder = Folder::create(dir.path(), &text, &book, then).unwrap();
+    folder.append(&wrenchside::job::Command::Open, then).unwrap();
+    drop(folder);
+    for (ago, lines) in [(" Last worked on 5 hours ago.", "mark\n"), ("", "")] {
+        let output =
+            wrenchside().arg("--jobs").arg(dir.path()).args(["resume", "--typed"]).write_stdin(lines).output().unwrap();
+        let shown = self::text(&output.stdout);
+        assert!(shown.contains(&format!("Taking up the job again: {}.{ago}\n  Step 1 of 36.", book.title)), "{shown}");
+    }
 }
 
 #[test]

@@ -82,7 +82,17 @@ fn every_typed_scenario_passes() {
             found += 1;
         }
     }
-    assert!(found >= 3);
+    // Each procedure, and each kind of interruption.
+    assert!(found >= 9, "{found}");
+}
+
+#[test]
+fn an_angle_stage_that_was_left_is_asked_about_by_sound() {
+    passes(&[
+        "audio-fixtures/scenarios/interruption-heard-pause.toml",
+        "audio-fixtures/scenarios/interruption-heard-moving.toml",
+        "--silent",
+    ]);
 }
 
 #[test]

@@ -57,12 +57,13 @@ fn facts() -> Vec<Fact> {
 fn open_points() -> Vec<Open> {
     vec![
         Open::Fasteners { group: G, items: vec![0, 1], state: ItemState::AtStage(1) },
+        Open::Fasteners { group: G, items: vec![1], state: ItemState::InDoubt },
         Open::Fasteners { group: FastenerIx(1), items: vec![0], state: ItemState::HandStarted },
         Open::Support(SupportIx(0)),
         Open::Component(ComponentIx(0), ComponentState::Hung),
         Open::Connection(ConnectionIx(0)),
         Open::Skipped(vec![2]),
-        Open::NotDone(vec![0, 3]),
+        Open::NotDone(vec![0, 3, 4, 5, 6, 8]),
         Open::Outside { step: 2, act: 0, value: millimetres(8, 1) },
     ]
 }
@@ -455,6 +456,30 @@ fn the_voice_gets_words_only() {
             assert!(!sentence.spoken.contains("  ") && !sentence.spoken.contains(" ,"), "{:?}", sentence.spoken);
         }
     }
+}
+
+#[test]
+fn a_group_in_one_state_is_named_as_a_group() {
+    let mut book = book();
+    let mut wheel = book.fasteners[0].clone();
+    wheel.plural = "wheel bolts".into();
+    wheel.places = ["top", "upper right", "lower right", "lower left", "upper left"].map(String::from).to_vec();
+    book.fasteners.push(wheel);
+    let group = FastenerIx(book.fasteners.len() - 1);
+    let asked = |items: Vec<usize>| {
+        let open = vec![Open::Fasteners { group, items, state: ItemState::HandStarted }];
+        let sentence = Language::english().render(&[Say::Answer(Answer::Open(open))], &book, &manner()).remove(0);
+        (sentence.spoken, sentence.written)
+    };
+    let both = |spoken: &str, written: &str| (spoken.to_owned(), written.to_owned());
+    assert_eq!(
+        asked((0..5).collect()),
+        both("Open: all five wheel bolts: only started by hand.", "Open: all 5 wheel bolts: only started by hand.")
+    );
+    let four = "Open: wheel bolts, top, upper right, lower right and lower left: only started by hand.";
+    assert_eq!(asked((0..4).collect()), both("Open: four of the five wheel bolts: only started by hand.", four));
+    let three = "Open: wheel bolts, top, upper right and lower right: only started by hand.";
+    assert_eq!(asked((0..3).collect()), both(three, three));
 }
 
 #[test]

@@ -95,7 +95,7 @@ impl Teller<'_> {
                 None => return Vec::new(),
             },
             Say::LastStepDone => Draft::bare("last_step_done"),
-            Say::TakenBack(fact) => Draft::new("taken_back", context! { fact => self.fact(fact) }),
+            Say::TakenBack(fact) => Draft::new("taken_back", context! { fact => self.taken_back(fact) }),
             Say::NowInDoubt(pending) => Draft::new("now_in_doubt", self.pending(pending, self.manner.unit)),
             Say::Remedy { group, item, remedy } => {
                 let key = match remedy {
@@ -160,7 +160,7 @@ impl Teller<'_> {
                 Draft::new("ask_hold", context! { say => hold.unwrap_or(&self.book.steps[*step].say) })
             }
             Question::Skip { step } => Draft::new("ask_skip", context! { step => step + 1 }),
-            Question::Undo(fact) => Draft::new("ask_undo", context! { fact => self.fact(fact) }),
+            Question::Undo(fact) => Draft::new("ask_undo", context! { fact => self.taken_back(fact) }),
             Question::Angle(pending) => Draft::new("ask_angle", self.pending(pending, self.manner.unit)),
             Question::Reading { value, verdict, far } => {
                 let key = match verdict {

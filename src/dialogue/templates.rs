@@ -17,7 +17,8 @@ pub(super) const VALUES: &[(&str, &[&str])] = &[
     ("most", &["value"]),
     ("between", &["value"]),
     ("item", &["name", "place"]),
-    ("items", &["places", "plural"]),
+    ("items", &["count", "places", "plural", "total"]),
+    ("all_items", &["count", "plural"]),
     ("torque", &["value"]),
     ("angle", &["value"]),
     ("left", &["items", "stages"]),
@@ -42,12 +43,18 @@ pub(super) const VALUES: &[(&str, &[&str])] = &[
     ("fact_state", &["name"]),
     ("fact_mark", &["step"]),
     ("fact_note", &["step"]),
+    ("back_step_done", &["step"]),
+    ("back_step_skipped", &["step"]),
+    ("back_not_begun", &["item", "stage"]),
+    ("back_scrapped", &["damage", "item"]),
+    ("back_item", &["item", "state"]),
+    ("back_state", &["name"]),
     ("open_fasteners", &["item", "state"]),
     ("open_support", &["name"]),
     ("open_component", &["name", "state"]),
     ("open_connection", &["name"]),
-    ("open_skipped", &["steps_list"]),
-    ("open_not_done", &["steps_list"]),
+    ("open_skipped", &["count", "steps_list"]),
+    ("open_not_done", &["count", "steps_list"]),
     ("open_outside", &["value", "what"]),
     ("lay_out_part", &["count", "name"]),
     ("lay_out_stand_in", &["name", "stand_in"]),
@@ -377,7 +384,7 @@ pub(super) const LABELS: &[&str] = &[
 
 /// Variables that are numbers.
 pub(super) const NUMBERS: &[&str] =
-    &["asked", "count", "items", "n", "open_step", "rank", "stage", "stages", "step", "steps", "without"];
+    &["asked", "count", "items", "n", "open_step", "rank", "stage", "stages", "step", "steps", "total", "without"];
 
 /// Variables that are lists of texts. Whatever is neither a number nor a list is a text.
 pub(super) const LISTS: &[&str] = &["near", "open_list", "phrases", "places", "steps_list", "things"];

@@ -16,15 +16,32 @@ impl Teller<'_> {
         self.value("item", context! { name, place => self.place(group, item) })
     }
 
+    /// Some items of a group; all of them are named by the group alone.
     pub(super) fn items(&self, group: FastenerIx, items: &[usize]) -> String {
+        let fastener = &self.book.fasteners[group.0];
+        let (plural, count, total) = (&fastener.plural, items.len(), fastener.places.len());
         match items {
             [item] => self.item(group, *item),
+            _ if count == total => self.value("all_items", context! { plural, count }),
             items => {
                 let places = items.iter().filter_map(|item| self.place(group, *item).map(str::to_owned));
                 let places: Vec<String> = places.collect();
-                self.value("items", context! { plural => &self.book.fasteners[group.0].plural, places })
+                self.value("items", context! { plural, places, count, total })
             }
         }
+    }
+
+    /// Numbers of steps; three and more in a row become one range.
+    fn step_numbers(&self, steps: &[usize]) -> Vec<String> {
+        let number = |step: usize| (step + 1).to_string();
+        let runs = steps.chunk_by(|a, b| a + 1 == *b);
+        let told = runs.flat_map(|run| match *run {
+            [first, _, .., last] => {
+                vec![self.value("range", context! { low => number(first), high => number(last) })]
+            }
+            _ => run.iter().map(|&step| number(step)).collect(),
+        });
+        told.collect()
     }
 
     pub(super) fn step_text(&self, step: usize) -> &str {
@@ -71,13 +88,39 @@ impl Teller<'_> {
         }
     }
 
+    /// A fact, as it is named where it is taken back: what was claimed does not sound as if it still were so.
+    pub(super) fn taken_back(&self, fact: &Fact) -> String {
+        match *fact {
+            Fact::StepDone(step) => self.value("back_step_done", context! { step => step + 1 }),
+            Fact::StepSkipped(step) => self.value("back_step_skipped", context! { step => step + 1 }),
+            Fact::NotBegun { group, item, stage } => {
+                let item = self.item(group, item);
+                self.value("back_not_begun", context! { item, stage => stage + 1 })
+            }
+            Fact::Scrapped { group, item, damage } => {
+                let damage = self.language.word(damage_key(damage));
+                self.value("back_scrapped", context! { item => self.item(group, item), damage })
+            }
+            Fact::Item { group, item, state } => {
+                let state = self.item_state(state);
+                self.value("back_item", context! { item => self.item(group, item), state })
+            }
+            Fact::State(condition) => {
+                self.value("back_state", context! { name => &self.book.conditions[condition.0].name })
+            }
+            _ => self.fact(fact),
+        }
+    }
+
     pub(super) fn open_list(&self, open: &[Open]) -> Vec<String> {
         open.iter().map(|open| self.open(open)).collect()
     }
 
     pub(super) fn open(&self, open: &Open) -> String {
         let book = self.book;
-        let steps = |steps: &[usize]| steps.iter().map(|step| step + 1).collect::<Vec<_>>();
+        let steps = |key, list: &[usize]| {
+            self.value(key, context! { steps_list => self.step_numbers(list), count => list.len() })
+        };
         match open {
             Open::Fasteners { group, items, state } => {
                 let state = self.item_state(*state);
@@ -91,8 +134,8 @@ impl Teller<'_> {
             Open::Connection(connection) => {
                 self.value("open_connection", context! { name => &book.connections[connection.0].name })
             }
-            Open::Skipped(list) => self.value("open_skipped", context! { steps_list => steps(list) }),
-            Open::NotDone(list) => self.value("open_not_done", context! { steps_list => steps(list) }),
+            Open::Skipped(list) => steps("open_skipped", list),
+            Open::NotDone(list) => steps("open_not_done", list),
             Open::Outside { step, act, value } => {
                 let (what, value) = (self.what(*step, *act), self.quantity(*value));
                 self.value("open_outside", context! { what, value })

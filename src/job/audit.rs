@@ -12,7 +12,8 @@ fn kind(open: &Open) -> u8 {
         Open::Connection(_) => 2,
         Open::Support(_) => 3,
         Open::Outside { .. } => 4,
-        Open::Skipped(_) | Open::NotDone(_) => 5,
+        Open::Skipped(_) => 5,
+        Open::NotDone(_) => 6,
     }
 }
 

@@ -5,8 +5,8 @@ use crate::quantity::{LengthUnit, TorqueUnit, Unit};
 use crate::{procedure, quantity};
 use book::*;
 use procedure::{
-    Cause, Caution, ComponentIx, ConditionIx, Deed, OverRule, Procedure, Runs, Signal, StageKind, StandingCaution,
-    Step, SupportIx,
+    Cause, Caution, ComponentIx, ConditionIx, ConnectionIx, Deed, OverRule, Procedure, Runs, Signal, StageKind,
+    StandingCaution, Step, SupportIx,
 };
 
 #[path = "../../tests/common/book.rs"]

@@ -121,7 +121,10 @@ impl Player<'_> {
                 Given::Sound(path) => path.file_stem().unwrap_or_default().to_string_lossy().into_owned(),
                 Given::Typed(line) => format!("\"{line}\""),
                 Given::Wait(minutes) => format!("{minutes} minutes pass"),
-                Given::Restart => "the power goes; the program is started anew".into(),
+                Given::Restart(0) => "the power goes; the program is started anew".into(),
+                Given::Restart(minutes) => {
+                    format!("the power goes; {minutes} minutes later the program is started anew")
+                }
             },
             heard: Vec::new(),
             rejected: Vec::new(),
@@ -158,17 +161,18 @@ impl Player<'_> {
                     self.say(&turn, &mut outcome)?;
                 }
             }
-            Given::Restart => self.restart(&mut outcome)?,
+            Given::Restart(minutes) => self.restart(*minutes, &mut outcome)?,
         }
         Ok(outcome)
     }
 
-    /// The program goes away without a word, as at a power cut, and comes back.
-    fn restart(&mut self, outcome: &mut TurnReport) -> Result<(), ReplayError> {
+    /// The program goes away without a word, as at a power cut, and comes back so many minutes later.
+    fn restart(&mut self, minutes: u32, outcome: &mut TurnReport) -> Result<(), ReplayError> {
         let Some(talk) = self.talk.take() else { return Ok(()) };
         let folder = talk.into_folder();
         let path = folder.path().to_owned();
         drop(folder); // lets go of the lock
+        self.pass(Duration::from_secs(u64::from(minutes) * 60));
         let opened = Folder::open(&path, false)?;
         let (language, manner) = (self.options.language.clone(), self.options.manner);
         let mut talk = Conversation::new(language, manner, opened.job, opened.folder);

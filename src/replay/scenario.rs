@@ -22,7 +22,8 @@ pub struct Scenario {
     pub folder: PathBuf,
 }
 
-/// One turn: exactly one of `sound`, `typed`, `wait_minutes`, `restart`; then what must follow.
+/// One turn: exactly one of `sound`, `typed`, `wait_minutes`, `restart`; then what must follow. With `restart`,
+/// `wait_minutes` is how long the program was away.
 #[derive(Debug, Clone, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct ScenarioTurn {
@@ -74,8 +75,8 @@ pub enum Given<'a> {
     Typed(&'a str),
     /// Minutes.
     Wait(u32),
-    /// A restart.
-    Restart,
+    /// A restart after so many minutes.
+    Restart(u32),
 }
 
 /// Why a scenario cannot be read.
@@ -153,7 +154,7 @@ impl ScenarioTurn {
             (Some(path), None, None, false) => Some(Given::Sound(path)),
             (None, Some(line), None, false) => Some(Given::Typed(line)),
             (None, None, Some(minutes), false) => Some(Given::Wait(minutes)),
-            (None, None, None, true) => Some(Given::Restart),
+            (None, None, away, true) => Some(Given::Restart(away.unwrap_or(0))),
             _ => None,
         }
     }

@@ -218,7 +218,8 @@ impl Conversation {
             self.folder.append(&command, at)?;
         }
         let book = self.job.book().clone();
-        let sentences = self.tools.render(&self.language, &reply.says, before.as_ref(), &book, &self.manner);
+        let manner = Manner { now: Some(at), ..self.manner };
+        let sentences = self.tools.render(&self.language, &reply.says, before.as_ref(), &book, &manner);
         let over = reply.says.iter().any(|s| matches!(s, Say::Paused | Say::Closed { .. }));
         let claimed = command.stake() == Stake::Ledger && reply.recorded && !reply.says.iter().any(asks);
         self.last.clone_from(&sentences);

@@ -12,6 +12,8 @@ pub struct Watch {
     turned: HashSet<(usize, usize, u32, usize)>,
     /// The ledger before each fact that stands.
     ledgers: Vec<Ledger>,
+    /// Open points that the user said yes to, since the job was to be closed.
+    confirmed: Vec<Open>,
 }
 
 type Broken = Result<(), String>;
@@ -54,10 +56,41 @@ impl Watch {
         steps(before, command, undone, after)?;
         moving(before, command, after)?;
         questions(before, command, after)?;
-        closing(before, command, after)?;
+        self.closing(before, command, after)?;
         tightening(before, command, reply, after)?;
         cautions(reply, after)?;
         open_points(after)
+    }
+
+    fn closing(&mut self, before: &Job, command: &Command, after: &Job) -> Broken {
+        if let Some(open) = before.closed() {
+            return rule(
+                "a closed job stays as it is",
+                after.closed() == Some(open) && before.ledger() == after.ledger(),
+            );
+        }
+        let asked_before = matches!(before.question(), Some(Question::Finish { .. }));
+        if let Some(Question::Finish { open }) = after.question() {
+            if !asked_before {
+                self.confirmed.clear();
+            }
+            let kinds: HashSet<_> = open.iter().map(std::mem::discriminant).collect();
+            rule("one kind of open points is asked about at a time", kinds.len() <= 1)?;
+        }
+        let asked = match before.question() {
+            Some(Question::Finish { open }) if *command == Command::Yes => open.as_slice(),
+            _ => return rule("no job closes without a yes", after.closed().is_none()),
+        };
+        self.confirmed.extend(asked.iter().cloned());
+        let Some(closed) = after.closed() else { return Ok(()) };
+        let sorted = |open: &[Open]| {
+            let mut names: Vec<String> = open.iter().map(|o| format!("{o:?}")).collect();
+            names.sort();
+            names
+        };
+        let all = after.open_points(after.book().steps.len());
+        rule("all that is open was asked about", sorted(closed) == sorted(&all))?;
+        rule("all that stays open had its yes", sorted(closed) == sorted(&self.confirmed))
     }
 
     /// Facts, one by one.
@@ -264,22 +297,6 @@ fn questions(before: &Job, command: &Command, after: &Job) -> Broken {
     let pushes = matches!(command, Command::Done | Command::Next | Command::Skip | Command::Finish | Command::Mark);
     let same = before.ledger() == after.ledger() && before.position() == after.position();
     rule("a question is answered before anything else is done", !(waits && pushes) || same)
-}
-
-fn closing(before: &Job, command: &Command, after: &Job) -> Broken {
-    if let Some(open) = before.closed() {
-        return rule("a closed job stays as it is", after.closed() == Some(open) && before.ledger() == after.ledger());
-    }
-    let Some(closed) = after.closed() else { return Ok(()) };
-    let asked = matches!(before.question(), Some(Question::Finish { .. })) && *command == Command::Yes;
-    rule("no job closes without a yes", asked)?;
-    let sorted = |open: &[Open]| {
-        let mut names: Vec<String> = open.iter().map(|o| format!("{o:?}")).collect();
-        names.sort();
-        names
-    };
-    let all = after.open_points(after.book().steps.len());
-    rule("all that is open was asked about", sorted(closed) == sorted(&all))
 }
 
 fn tightening(before: &Job, command: &Command, reply: &Reply, after: &Job) -> Broken {

@@ -265,6 +265,44 @@ fn finish_asks_kind_by_kind_and_closes_with_what_stays_open() {
 }
 
 #[test]
+fn each_kind_of_open_point_needs_a_yes_of_its_own() {
+    let steps = vec![
+        step(vec![
+            fasten(0, &[0], Deed::Slacken),
+            Act::TakeOff(ComponentIx(0)),
+            Act::Disconnect(ConnectionIx(0)),
+            Act::Place(SupportIx(0)),
+        ]),
+        step(vec![measure("2.0 mm", "3.0 mm")]),
+        step(vec![Act::Clean("the face".into())]),
+        step(Vec::new()),
+    ];
+    let kind = |job: &Job| match job.question() {
+        Some(Question::Finish { open }) => open.iter().map(std::mem::discriminant).collect::<Vec<_>>(),
+        other => panic!("{other:?}"),
+    };
+    let mut bay = Bay::new(vec![group("bolt", &["only"], vec![torque("70 N·m")])], steps);
+    bay.say(Done);
+    bay.read("3.4");
+    bay.all([Yes, Next, Command::Skip, Yes, Command::Finish]);
+    let mut asked = Vec::new();
+    // As many as there are kinds of points.
+    for n in 1..=7 {
+        let kinds = kind(&bay.job);
+        assert!(kinds.iter().all(|k| *k == kinds[0] && !asked.contains(k)), "one kind, and a new one: {n}");
+        asked.push(kinds[0]);
+        // What is no yes closes nothing and counts for nothing.
+        for other in [Done, Command::Next, Command::Skip, Command::NotSure] {
+            bay.say(other);
+            assert_eq!(kind(&bay.job), kinds);
+        }
+        assert_eq!(bay.job.closed(), None);
+        bay.say(Yes);
+    }
+    assert_eq!(bay.job.closed().map(<[_]>::len), Some(7));
+}
+
+#[test]
 fn finish_with_nothing_open_still_asks() {
     let mut bay = Bay::new(Vec::new(), vec![step(Vec::new())]);
     assert_eq!(bay.say(Done), [Say::LastStepDone]);
