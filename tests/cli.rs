@@ -190,8 +190,49 @@ fn a_torn_last_line_is_told_and_dropped() {
     let again =
         wrenchside().arg("--jobs").arg(dir.path()).args(["resume", "--typed"]).write_stdin("").output().unwrap();
     assert!(again.status.success(), "{}", text(&again.stderr));
-    assert!(text(&again.stderr).contains("torn"), "{}", text(&again.stderr));
-    assert!(text(&again.stdout).contains("Is the maker's manual open"), "{}", text(&again.stdout));
+    let shown = text(&again.stdout);
+    assert!(shown.contains("The last entry was cut off by the interruption and is lost."), "{shown}");
+    assert!(shown.contains("Is the maker's manual open"), "{shown}");
+}
+
+#[test]
+fn a_damaged_end_that_was_cut_off_is_told() {
+    let dir = tempfile::tempdir().unwrap();
+    typed(dir.path(), "next step\nyes\n");
+    let journal = only_job(dir.path()).join("journal.jsonl");
+    let spoilt = fs::read_to_string(&journal).unwrap().replace("\"yes\"", "\"no\"");
+    fs::write(&journal, spoilt).unwrap();
+    let resume = |more: &[&str]| {
+        let mut command = wrenchside();
+        command.arg("--jobs").arg(dir.path()).args(["resume", "--typed"]).args(more).write_stdin("").output().unwrap()
+    };
+    assert_eq!(resume(&[]).status.code(), Some(2));
+    let again = resume(&["--salvage"]);
+    let shown = text(&again.stdout);
+    assert!(shown.contains("The damaged end of the journal is cut off."), "{shown}");
+    assert!(text(&again.stderr).contains("the damaged journal is in"), "{}", text(&again.stderr));
+}
+
+#[test]
+fn a_procedure_that_was_edited_meanwhile_is_told_and_changes_nothing() {
+    let dir = tempfile::tempdir().unwrap();
+    let (jobs, procedure) = (dir.path().join("jobs"), dir.path().join("procedure.toml"));
+    let text = fs::read_to_string(ARM).unwrap();
+    fs::write(&procedure, &text).unwrap();
+    let run = |arguments: &[&str]| {
+        let mut command = wrenchside();
+        let output = command.arg("--jobs").arg(&jobs).args(arguments).arg("--typed").write_stdin("").output().unwrap();
+        self::text(&output.stdout)
+    };
+    run(&["start", procedure.to_str().unwrap()]);
+    let told = "The procedure file was changed since the job began. The job goes on with its own copy.";
+    assert!(!run(&["resume"]).contains(told));
+    fs::write(&procedure, text.replace("Lay out the tools", "Lay out all tools")).unwrap();
+    let shown = run(&["resume"]);
+    assert!(shown.contains(told) && shown.contains("Lay out the tools"), "{shown}");
+    // One that was taken away tells nothing.
+    fs::remove_file(&procedure).unwrap();
+    assert!(!run(&["resume"]).contains(told));
 }
 
 #[test]

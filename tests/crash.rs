@@ -17,7 +17,7 @@ use std::process::{Child, ChildStdin, Command as Process, Stdio};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
-use wrenchside::dialogue::{Language, Manner, Meaning};
+use wrenchside::dialogue::{Language, Manner, Meaning, Notice};
 use wrenchside::job::{At, Command, Job, Question, Say};
 use wrenchside::journal;
 use wrenchside::procedure::{self, Procedure};
@@ -80,12 +80,14 @@ struct Uninterrupted {
     /// After each reply: the end of `printed`, the number of commands written, and the job.
     passed: Vec<(usize, usize, Job)>,
     over: bool,
+    /// The kill before tore a line, which is told first.
+    torn: bool,
 }
 
 impl Uninterrupted {
-    fn new(job: Job) -> Uninterrupted {
+    fn new(job: Job, torn: bool) -> Uninterrupted {
         let (language, printed) = (Language::english(), String::new());
-        Uninterrupted { language, job, printed, written: Vec::new(), passed: Vec::new(), over: false }
+        Uninterrupted { language, job, printed, written: Vec::new(), passed: Vec::new(), over: false, torn }
     }
 
     fn command(&mut self, command: Command) {
@@ -93,7 +95,11 @@ impl Uninterrupted {
         if reply.recorded {
             self.written.push(command);
         }
-        for sentence in self.language.render(&reply.says, self.job.book(), &Manner::default()) {
+        let mut sentences = self.language.render(&reply.says, self.job.book(), &Manner::default());
+        if std::mem::take(&mut self.torn) {
+            sentences.insert(1, self.language.notice(Notice::TornLine));
+        }
+        for sentence in sentences {
             self.printed.push_str(&format!("  {}\n", sentence.written));
         }
         self.over = reply.says.iter().any(|say| matches!(say, Say::Paused | Say::Closed { .. }));
@@ -180,6 +186,10 @@ fn on_disk(path: &Path) -> (Vec<Command>, Job) {
     (looked.commands.into_iter().map(|(_, command)| command).collect(), job)
 }
 
+fn is_torn(path: &Path) -> bool {
+    std::fs::read(path.join("journal.jsonl")).is_ok_and(|bytes| bytes.last().is_some_and(|&b| b != b'\n'))
+}
+
 fn jobs(root: &Path) -> BTreeSet<PathBuf> {
     journal::list(&root.join("jobs")).expect("jobs are listed").into_iter().map(|job| job.path).collect()
 }
@@ -229,7 +239,7 @@ fn killed(times: usize) {
     let mut tally = Tally::default();
     for time in 0..times {
         let (before, job) = path.as_deref().map_or_else(|| (Vec::new(), Job::new(book.clone())), on_disk);
-        let mut beside = Uninterrupted::new(job);
+        let mut beside = Uninterrupted::new(job, path.as_deref().is_some_and(is_torn));
         beside.command(if path.is_some() { Command::Resume } else { Command::Open });
         let mut lines = Vec::new();
         while lines.len() < LINES && !beside.over {

@@ -189,12 +189,12 @@ fn a_dead_sound_server_costs_nothing_but_the_sound() {
 
     let written = session.written.clone();
     let told = |text: &str| written.lock().unwrap().matches(text).count();
-    let microphones = told("the microphone is tried again");
-    let loudspeakers = told("the loudspeaker is tried again");
+    let microphones = told("The microphone is gone.");
+    let loudspeakers = told("The loudspeaker is gone.");
     let from = session.written().len();
     server.kill();
-    session.waits_for("The job is safe; the microphone is tried again", from);
-    session.waits_for("The job is safe; the loudspeaker is tried again", from);
+    session.waits_for("The microphone is gone. It is tried again every few seconds.", from);
+    session.waits_for("The loudspeaker is gone. It is tried again every few seconds.", from);
     let computed = session.computed();
     std::thread::sleep(Duration::from_secs(7));
     let spent = session.computed() - computed;
@@ -203,12 +203,12 @@ fn a_dead_sound_server_costs_nothing_but_the_sound() {
     assert_eq!(journal(jobs.path()), before);
     assert!(session.process.try_wait().unwrap().is_none(), "{}", session.written());
     // Each is told once, not at every trial.
-    assert_eq!(told("the microphone is tried again"), microphones + 1, "{}", session.written());
-    assert_eq!(told("the loudspeaker is tried again"), loudspeakers + 1, "{}", session.written());
+    assert_eq!(told("The microphone is gone."), microphones + 1, "{}", session.written());
+    assert_eq!(told("The loudspeaker is gone."), loudspeakers + 1, "{}", session.written());
 
     server.start_again();
-    session.waits_for("the microphone works again", from);
-    session.waits_for("the loudspeaker works again", from);
+    session.waits_for("The microphone is back.", from);
+    session.waits_for("The loudspeaker is back.", from);
     let tape = server.record();
     let from = session.written().len();
     session.say(&server, &tape, "all-done");

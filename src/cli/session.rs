@@ -21,11 +21,13 @@ pub fn start(config: &Config, args: &Start) -> Result<(), Failure> {
     let (text, book) = parts::procedure(&args.procedure)?;
     let toolbox = parts::toolbox(config)?;
     let io = Io::open(config, &args.channels)?;
-    let folder = Folder::create(&config.jobs_folder()?, &text, &book, now()).map_err(Failure::failed)?;
+    let file = args.procedure.canonicalize().ok();
+    let folder = Folder::create_from(&config.jobs_folder()?, &text, &book, file.as_deref(), now());
+    let folder = folder.map_err(Failure::failed)?;
     outln!("Job {}", name(&folder));
     let talk = Conversation::new(parts::language(config)?, parts::manner(config)?, Job::new(book), folder)
         .with_toolbox(toolbox);
-    converse(config, talk, io, &args.channels, true)
+    converse(config, talk, io, &args.channels, None)
 }
 
 /// Takes up a job.
@@ -37,23 +39,17 @@ pub fn resume(config: &Config, args: &Resume) -> Result<(), Failure> {
         JournalError::Busy { .. } => Failure::failed(error),
         _ => Failure::unreadable(error),
     })?;
+    // All of it is said in the conversation; where the damaged journal lies is for whoever sits at the keyboard.
     for notice in &opened.notices {
-        match notice {
-            Notice::TornLine { line } => eprintln!(
-                "wrenchside: {}: line {line} of the journal was torn and is dropped; what it said was never answered",
-                path.display()
-            ),
-            Notice::Salvaged { kept, aside } => eprintln!(
-                "wrenchside: {}: {kept} lines kept; the damaged journal is in {}",
-                path.display(),
-                aside.display()
-            ),
+        if let Notice::Salvaged { kept, aside } = notice {
+            let (path, aside) = (path.display(), aside.display());
+            eprintln!("wrenchside: {path}: {kept} lines kept; the damaged journal is in {aside}");
         }
     }
     outln!("Job {}", name(&opened.folder));
     let talk = Conversation::new(parts::language(config)?, parts::manner(config)?, opened.job, opened.folder)
         .with_toolbox(toolbox);
-    converse(config, talk, io, &args.channels, false)
+    converse(config, talk, io, &args.channels, Some(&opened.notices))
 }
 
 /// Lists the jobs.
@@ -114,9 +110,20 @@ impl Io {
     }
 }
 
-fn converse(config: &Config, mut talk: Conversation, io: Io, channels: &Channels, new: bool) -> Result<(), Failure> {
+/// Holds the conversation; with what was noticed on disk if the job is taken up again.
+fn converse(
+    config: &Config,
+    mut talk: Conversation,
+    io: Io,
+    channels: &Channels,
+    again: Option<&[Notice]>,
+) -> Result<(), Failure> {
     talk.set_delivery(parts::delivery(config));
-    let first = if new { talk.begin(now()) } else { talk.resume(now()) }.map_err(Failure::failed)?;
+    let first = match again {
+        None => talk.begin(now()),
+        Some(noticed) => talk.resume(noticed, now()),
+    };
+    let first = first.map_err(Failure::failed)?;
     let headset = channels.headset || config.headset;
     let mut terminal = Terminal::new();
     let ended = match io.glance {

@@ -30,12 +30,18 @@ pub enum Notice {
     NothingToRepeat,
     /// The journal lost its last line.
     TornLine,
+    /// A damaged end of the journal was cut off, because the user asked for it.
+    Salvaged,
     /// The procedure file is not the one the job began with.
     BookChanged,
     /// No microphone any more.
     MicrophoneLost,
     /// The microphone works again.
     MicrophoneBack,
+    /// No loudspeaker any more.
+    LoudspeakerLost,
+    /// The loudspeaker works again.
+    LoudspeakerBack,
     /// A note is recorded from now on.
     NoteBegins,
     /// Nothing was spoken into the note.
@@ -59,9 +65,12 @@ impl Notice {
         Notice::NoMore,
         Notice::NothingToRepeat,
         Notice::TornLine,
+        Notice::Salvaged,
         Notice::BookChanged,
         Notice::MicrophoneLost,
         Notice::MicrophoneBack,
+        Notice::LoudspeakerLost,
+        Notice::LoudspeakerBack,
         Notice::NoteBegins,
         Notice::NoteNothing,
         Notice::NoteTyped,
@@ -80,9 +89,12 @@ impl Notice {
             Notice::NoMore => "notice_no_more",
             Notice::NothingToRepeat => "notice_nothing_to_repeat",
             Notice::TornLine => "notice_torn_line",
+            Notice::Salvaged => "notice_salvaged",
             Notice::BookChanged => "notice_book_changed",
             Notice::MicrophoneLost => "notice_microphone_lost",
             Notice::MicrophoneBack => "notice_microphone_back",
+            Notice::LoudspeakerLost => "notice_loudspeaker_lost",
+            Notice::LoudspeakerBack => "notice_loudspeaker_back",
             Notice::NoteBegins => "notice_note_begins",
             Notice::NoteNothing => "notice_note_nothing",
             Notice::NoteTyped => "notice_note_typed",

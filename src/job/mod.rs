@@ -252,8 +252,12 @@ impl Job {
         says
     }
 
-    /// Takes the job up again. Whatever angle stage was pending may have been turned before the program went away.
+    /// Takes the job up again. Whatever angle stage was pending may have been turned before the program went away. A job
+    /// that ended before its first word is begun now.
     fn resume(&mut self, last: At) -> Vec<Say> {
+        if self.phase.is_none() {
+            return self.open();
+        }
         self.changed = true;
         self.said = None;
         let mut says = vec![Say::Resumed { last }, Say::Where { step: self.step, steps: self.book.steps.len() }];

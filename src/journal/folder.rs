@@ -46,6 +46,8 @@ pub enum Notice {
         /// Which line, from 1.
         line: usize,
     },
+    /// The procedure file was changed since the job began; the job goes by its copy.
+    BookChanged,
     /// A damaged end was cut off by request; it is kept in this file.
     Salvaged {
         /// Lines kept.
@@ -69,12 +71,24 @@ pub struct Summary {
 impl Folder {
     /// Begins a job in a new folder below `root`. `text` is the procedure file that `book` was loaded from.
     pub fn create(root: &Path, text: &str, book: &Procedure, at: At) -> Result<Folder, JournalError> {
+        Folder::create_from(root, text, book, None, at)
+    }
+
+    /// The same, and remembers where the procedure file lies, so that a change of it is noticed.
+    pub fn create_from(
+        root: &Path,
+        text: &str,
+        book: &Procedure,
+        file: Option<&Path>,
+        at: At,
+    ) -> Result<Folder, JournalError> {
         fs::create_dir_all(root).map_err(JournalError::io(root, "cannot make the folder for jobs"))?;
         let path = new_folder(root, &book.id, at)?;
         let lock = lock(&path)?;
         let copy = path.join(PROCEDURE);
         write_synced(&copy, text.as_bytes())?;
-        let head = Head { format: line::FORMAT, procedure: book.id.clone(), sha256: sha256(text), began: at };
+        let file = file.and_then(Path::to_str).map(str::to_owned);
+        let head = Head { format: line::FORMAT, procedure: book.id.clone(), sha256: sha256(text), began: at, file };
         let (text, sum) = line::write(&head, 0).map_err(|e| json(&path, e))?;
         let file = path.join(JOURNAL);
         write_synced(&file, text.as_bytes())?;
@@ -103,6 +117,10 @@ impl Folder {
         }
         let (head, _) = line::read::<Head>(first, 0).map_err(|reason| damaged(1, reason))?;
         let mut job = Job::new(Arc::new(copy_of_procedure(path, &head)?));
+        // One that is not there any more, or not in this place, tells nothing.
+        if head.file.as_ref().and_then(|f| fs::read_to_string(f).ok()).is_some_and(|now| sha256(&now) != head.sha256) {
+            notices.push(Notice::BookChanged);
+        }
         let mut next = 1;
         let mut good = lines.at;
         while let Some(read) = lines.next() {

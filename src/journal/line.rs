@@ -23,6 +23,9 @@ pub(super) struct Head {
     pub procedure: String,
     pub sha256: String,
     pub began: At,
+    /// Where the procedure was read from, to notice that it was changed since.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub file: Option<String>,
 }
 
 /// One command that changed the job.

@@ -8,7 +8,7 @@
 //! works on the job). Each line of the journal is one JSON object:
 //! `{"n":1,"at":1764040000000,"command":"open","sum":"5d41402a"}`: the line's number, milliseconds since the Unix
 //! epoch, the command, and the CRC-32 of the line before it and of this one up to the sum. Line 0 is the head, with the
-//! format number and the SHA-256 of the procedure.
+//! format number, the SHA-256 of the procedure and where its file lay.
 //!
 //! [`Job`]: crate::job::Job
 //! [`Reply::recorded`]: crate::job::Reply

@@ -176,7 +176,7 @@ impl Player<'_> {
         let opened = Folder::open(&path, false)?;
         let (language, manner) = (self.options.language.clone(), self.options.manner);
         let mut talk = Conversation::new(language, manner, opened.job, opened.folder);
-        let turn = talk.resume(self.clock)?;
+        let turn = talk.resume(&opened.notices, self.clock)?;
         self.talk = Some(talk);
         if let Some(ear) = &mut self.options.ear {
             ear.reset()?;

@@ -8,7 +8,7 @@ use super::repair::{Answered, Repair};
 use super::tools::Tools;
 use crate::dialogue::{Grammar, Language, Manner, Meaning, Notice, Sentence, Talk, ToolSay};
 use crate::job::{Ask, At, Command, Expect, Job, Refusal, Say, Stake};
-use crate::journal::{Folder, JournalError};
+use crate::journal::{self, Folder, JournalError};
 use crate::listen::{Harm, Phrase, Utterance};
 use crate::procedure::Phase;
 use crate::speak::Tone;
@@ -96,9 +96,19 @@ impl Conversation {
         self.command(Command::Open, at)
     }
 
-    /// The first words of a job taken up again.
-    pub fn resume(&mut self, at: At) -> Result<Turn, JournalError> {
-        self.command(Command::Resume, at)
+    /// The first words of a job taken up again, with what was noticed about it on disk.
+    pub fn resume(&mut self, noticed: &[journal::Notice], at: At) -> Result<Turn, JournalError> {
+        let mut turn = self.command(Command::Resume, at)?;
+        let told = noticed.iter().map(|notice| match notice {
+            journal::Notice::TornLine { .. } => Notice::TornLine,
+            journal::Notice::BookChanged => Notice::BookChanged,
+            journal::Notice::Salvaged { .. } => Notice::Salvaged,
+        });
+        // Behind the words that name the job, before those that tell where it stands.
+        let behind = turn.sentences.len().min(1);
+        turn.sentences.splice(behind..behind, told.map(|notice| self.language.notice(notice)));
+        self.last.clone_from(&turn.sentences);
+        Ok(turn)
     }
 
     /// Timers that are due by this moment.

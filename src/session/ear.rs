@@ -1,7 +1,8 @@
 //! A source of sound and the listener on it, kept to the phrases of the moment.
 
-use super::Conversation;
 use super::notes::NoteTape;
+use super::{Conversation, Trouble};
+use crate::dialogue::Notice;
 use crate::job::Expect;
 use crate::listen::{ListenError, Listener, Microphone, Phrase, RATE, Utterance};
 use std::sync::mpsc::{self, Receiver, TryRecvError};
@@ -14,7 +15,7 @@ pub trait Source {
     /// Does it come by itself, at the pace of the clock?
     fn is_live(&self) -> bool;
     /// Troubles since the last call that it goes on after, each to be told once.
-    fn troubles(&mut self) -> Vec<String> {
+    fn troubles(&mut self) -> Vec<Trouble> {
         Vec::new()
     }
 }
@@ -34,7 +35,7 @@ pub struct LiveSound {
     state: Microphones,
     /// Why it was lost, until it is tried again for the first time: one that merely stumbled is no news.
     stumbled: Option<String>,
-    troubles: Vec<String>,
+    troubles: Vec<Trouble>,
 }
 
 enum Microphones {
@@ -94,19 +95,15 @@ impl Source for LiveSound {
             Microphones::Opening(told) => match told.try_recv() {
                 Ok(Ok(microphone)) => {
                     if self.stumbled.take().is_none() {
-                        self.troubles.push("the microphone works again".into());
+                        self.troubles.push(Trouble::over(Notice::MicrophoneBack));
                     }
                     self.state = Microphones::Open(Box::new(microphone), Instant::now());
                 }
                 Err(TryRecvError::Empty) => {}
                 Ok(Err(_)) | Err(TryRecvError::Disconnected) => {
                     // Told once; that it still fails is no news.
-                    if let Some(trouble) = self.stumbled.take() {
-                        let seconds = RETRY.as_secs();
-                        self.troubles.push(format!(
-                            "{trouble}. The job is safe; the microphone is tried again every {seconds} seconds."
-                        ));
-                    }
+                    let stumbled = self.stumbled.take();
+                    self.troubles.extend(stumbled.map(|reason| Trouble::lost(Notice::MicrophoneLost, reason)));
                     self.state = Microphones::Lost(Instant::now() + RETRY);
                 }
             },
@@ -118,7 +115,7 @@ impl Source for LiveSound {
         true
     }
 
-    fn troubles(&mut self) -> Vec<String> {
+    fn troubles(&mut self) -> Vec<Trouble> {
         std::mem::take(&mut self.troubles)
     }
 }

@@ -2,7 +2,8 @@
 
 use super::bay::Bay;
 use super::overhear::Overhear;
-use super::{Conversation, Delivery, Ear, Order, Source, Turn, VoiceThread, notes, now};
+use super::{Conversation, Delivery, Ear, Order, Source, Trouble, Turn, VoiceThread, notes, now};
+use crate::dialogue::Notice;
 use crate::job::{Command, Job};
 use crate::journal::JournalError;
 use crate::listen::{ListenError, Utterance};
@@ -71,8 +72,16 @@ pub fn run(
     let ended = runtime.block_on(async {
         let mut end = Interrupts::listen().map_err(SessionError::Setup)?;
         let overhear = (!headset).then(Overhear::default);
-        let mut session =
-            Session { talk, voice, overhear, said: String::new(), spoke: Instant::now(), bay: Bay::default(), screen };
+        let mut session = Session {
+            talk,
+            voice,
+            overhear,
+            mute: false,
+            said: String::new(),
+            spoke: Instant::now(),
+            bay: Bay::default(),
+            screen,
+        };
         session.show(first);
         match input {
             Input::Typed => session.typed(&mut end).await?,
@@ -112,6 +121,8 @@ struct Session<'a> {
     voice: Option<&'a VoiceThread>,
     /// Takes the voice out of what the microphone hears, unless it never gets there.
     overhear: Option<Overhear>,
+    /// The loudspeaker is lost.
+    mute: bool,
     /// What the voice says, or has just said.
     said: String,
     /// When it last spoke.
@@ -169,8 +180,9 @@ impl Session<'_> {
 
     /// Takes what sound there is; says whether the session is over.
     async fn listen(&mut self, ear: &mut Ear, source: &mut dyn Source) -> Result<bool, SessionError> {
-        for trouble in self.voice.iter().flat_map(|v| v.troubles()).chain(source.troubles()) {
-            self.screen.notice(&trouble);
+        let troubles: Vec<Trouble> = self.voice.iter().flat_map(|v| v.troubles()).chain(source.troubles()).collect();
+        for trouble in troubles {
+            self.trouble(trouble);
         }
         let speaking = self.voice.is_some_and(VoiceThread::is_speaking);
         if speaking && !source.is_live() {
@@ -214,6 +226,26 @@ impl Session<'_> {
         match notes::end(self.talk, ear, false, now())? {
             Some(turn) => Ok(self.show(&turn)),
             None => Ok(false),
+        }
+    }
+
+    /// Tells a trouble of the sound, or its end. A lost loudspeaker says last what the user has to answer to, once it is
+    /// back, so nothing is put before that.
+    fn trouble(&mut self, trouble: Trouble) {
+        if let Some(reason) = &trouble.reason {
+            self.screen.notice(reason);
+        }
+        let Some(notice) = trouble.notice else { return };
+        let turn = Turn { sentences: vec![self.talk.language().notice(notice)], ..Turn::default() };
+        match notice {
+            Notice::LoudspeakerLost | Notice::LoudspeakerBack => {
+                self.mute = notice == Notice::LoudspeakerLost;
+                self.screen.turn(&turn, self.talk.job());
+            }
+            _ if self.mute => self.screen.turn(&turn, self.talk.job()),
+            _ => {
+                self.show(&turn);
+            }
         }
     }
 

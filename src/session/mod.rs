@@ -7,6 +7,7 @@
 //! - [`notes`]: spoken notes, kept with the job.
 //! - [`bay`]: how noisy it is, and how loud the voice has to be for it.
 //! - [`overhear`]: the user's words from under the program's own voice.
+//! - [`trouble`]: what happens to the sound meanwhile.
 //! - [`live`]: the loop that runs them all for a person. `replay` runs the same ear, conversation and mouth without
 //!   a clock.
 
@@ -19,12 +20,14 @@ pub mod notes;
 pub mod overhear;
 mod repair;
 mod tools;
+pub mod trouble;
 pub mod voice_thread;
 
 pub use conversation::{Conversation, Delivery, Turn, harm};
 pub use ear::{Ear, Source};
 pub use live::{Screen, SessionError, run};
 pub use mouth::{Begun, Mouth, Order};
+pub use trouble::Trouble;
 pub use voice_thread::{Outlet, VoiceThread};
 
 use crate::job::At;

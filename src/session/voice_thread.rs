@@ -3,7 +3,9 @@
 //! Knows a [`Mouth`] and where its samples go. A loudspeaker that dies is opened again at intervals; what was to be
 //! said meanwhile stands in the terminal.
 
+use super::Trouble;
 use super::mouth::{Mouth, Order};
+use crate::dialogue::Notice;
 use crate::listen::RATE;
 use crate::speak::playback::Played;
 use crate::speak::queue::Stop;
@@ -63,7 +65,7 @@ pub struct VoiceThread {
     state: Arc<State>,
     to_file: bool,
     hold: Hold,
-    troubles: Receiver<String>,
+    troubles: Receiver<Trouble>,
     thread: Option<JoinHandle<Result<(), SpeakError>>>,
 }
 
@@ -146,7 +148,7 @@ impl VoiceThread {
     }
 
     /// Troubles since the last call, each to be told once.
-    pub fn troubles(&self) -> Vec<String> {
+    pub fn troubles(&self) -> Vec<Trouble> {
         self.troubles.try_iter().collect()
     }
 
@@ -233,7 +235,7 @@ struct Worker {
     unsaid: Option<(u64, Order)>,
     hold: Hold,
     state: Arc<State>,
-    trouble: Sender<String>,
+    trouble: Sender<Trouble>,
     ahead: (Vec<String>, f32),
 }
 
@@ -298,7 +300,7 @@ impl Worker {
             debug!("{error}");
             self.stumbled = Some(error.to_string());
         } else {
-            self.tell(error.to_string());
+            self.tell(Trouble::failure(error.to_string()));
         }
     }
 
@@ -316,14 +318,11 @@ impl Worker {
         let stumbled = self.stumbled.take();
         if self.place.is_none() {
             if let Some(reason) = stumbled {
-                let seconds = RETRY.as_secs();
-                self.tell(format!(
-                    "{reason}. The job is safe; the loudspeaker is tried again every {seconds} seconds."
-                ));
+                self.tell(Trouble::lost(Notice::LoudspeakerLost, reason));
             }
         } else {
             if stumbled.is_none() {
-                self.tell("the loudspeaker works again".into());
+                self.tell(Trouble::over(Notice::LoudspeakerBack));
             }
             if let Some((hushes, order)) = self.unsaid.take() {
                 self.state.orders.fetch_add(1, Ordering::SeqCst);
@@ -333,8 +332,8 @@ impl Worker {
         }
     }
 
-    fn tell(&self, text: String) {
+    fn tell(&self, trouble: Trouble) {
         // Nobody there to hear it means that the session is over.
-        let _ = self.trouble.send(text);
+        let _ = self.trouble.send(trouble);
     }
 }

@@ -325,6 +325,14 @@ fn where_the_job_stands_is_said_in_two_sentences() {
 }
 
 #[test]
+fn a_job_that_ended_before_its_first_word_begins_when_it_is_taken_up() {
+    let mut job = Job::new(Arc::new(book::book(Vec::new(), vec![step(Vec::new())])));
+    let reply = job.apply(Command::Resume, At(5));
+    assert!(reply.recorded && reply.says[0] == Say::Opening, "{reply:?}");
+    assert!(matches!(job.apply(Command::Resume, At(6)).says[0], Say::Resumed { last: At(5) }));
+}
+
+#[test]
 fn a_paused_job_is_taken_up_again() {
     let mut bay = Bay::new(Vec::new(), vec![step(Vec::new())]);
     assert_eq!(bay.say(Command::Pause), [Say::Paused]);
