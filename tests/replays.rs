@@ -40,7 +40,7 @@ fn the_whole_job_is_heard_spoken_and_closed_with_nothing_open() {
         "--tape",
         tape.to_str().unwrap(),
     ]);
-    assert!(shown.contains("The job is closed; nothing is open."), "{shown}");
+    assert!(shown.contains("Closed, nothing open"), "{shown}");
     let report: serde_json::Value = serde_json::from_str(&fs::read_to_string(report).unwrap()).unwrap();
     assert!(report[0]["answer_ms"].as_array().unwrap().len() > 60);
     // Both sides are on the tape, and both can be heard.

@@ -1,7 +1,8 @@
-//! The ledger of a job as text.
+//! The ledger of a job as text, in the words of the language.
 
-use crate::job::{At, Item, ItemState, Job, StepState};
-use crate::procedure::{ComponentIx, ConnectionIx, FastenerIx, SupportIx};
+use crate::dialogue::Words;
+use crate::job::{At, Item, Job, StepState};
+use crate::procedure::FastenerIx;
 use std::fmt::Write;
 
 /// A moment in the user's time zone.
@@ -11,76 +12,51 @@ pub fn moment(at: At) -> String {
         .unwrap_or_else(|_| "an unknown moment".into())
 }
 
-/// Where everything stands: fasteners, supports, what is off or open, steps.
-pub fn closing(job: &Job) -> String {
+/// Where everything stands: each fastener, the steps, what is open.
+pub fn closing(job: &Job, words: &Words<'_>) -> String {
     let (book, ledger) = (job.book(), job.ledger());
-    let mut text = String::from("Ledger\n");
-    let width = book.fasteners.iter().map(|f| f.plural.chars().count()).max().unwrap_or(0);
+    let l = |key| words.label(key);
+    let mut text = format!("{}\n", l("ledger"));
+    let longest = |texts: &mut dyn Iterator<Item = &String>| texts.map(|t| t.chars().count()).max().unwrap_or(0);
+    let name = longest(&mut book.fasteners.iter().map(|f| &f.name));
+    let place = longest(&mut book.fasteners.iter().flat_map(|f| &f.places));
     for (ix, fastener) in book.fasteners.iter().enumerate() {
-        for (place, item) in fastener.places.iter().zip(ledger.items(FastenerIx(ix))) {
-            let _ = writeln!(text, "  {:width$}  {place:14}  {}", fastener.name, describe(item, fastener.finish.len()));
+        for (at, item) in fastener.places.iter().zip(ledger.items(FastenerIx(ix))) {
+            let _ = writeln!(text, "  {:name$}  {at:place$}  {}", fastener.name, describe(item, words));
         }
     }
-    let mut loose = Vec::new();
-    loose.extend(
-        (0..book.supports.len())
-            .filter(|&i| ledger.placed(SupportIx(i)))
-            .map(|i| format!("{} in place", book.supports[i].name)),
-    );
-    for (i, component) in book.components.iter().enumerate() {
-        match ledger.component(ComponentIx(i)) {
-            crate::job::ComponentState::On => {}
-            crate::job::ComponentState::Off => loose.push(format!("{} off", component.name)),
-            crate::job::ComponentState::Hung => loose.push(format!("{} hanging", component.name)),
-        }
+    let count = |state| (0..book.steps.len()).filter(|&s| ledger.step(s) == state).count();
+    let (done, skipped) = (count(StepState::Done), count(StepState::Skipped));
+    let of = l("glance_of");
+    let _ = writeln!(text, "{}: {done} {of} {} {}", l("steps"), book.steps.len(), l("step_done"));
+    if skipped > 0 {
+        let _ = writeln!(text, "{}: {skipped} {}", l("steps"), l("step_skipped"));
     }
-    loose.extend(
-        (0..book.connections.len())
-            .filter(|&i| !ledger.connected(ConnectionIx(i)))
-            .map(|i| format!("{} open", book.connections[i].name)),
-    );
-    let _ = writeln!(
-        text,
-        "  besides: {}",
-        if loose.is_empty() { "nothing off, hanging, open or propped".into() } else { loose.join(", ") }
-    );
-    let done = (0..book.steps.len()).filter(|&s| ledger.step(s) == StepState::Done).count();
-    let skipped = (0..book.steps.len()).filter(|&s| ledger.step(s) == StepState::Skipped).count();
-    let _ = writeln!(text, "  steps: {done} of {} done, {skipped} left open", book.steps.len());
-    match job.closed() {
-        Some([]) => text.push_str("  The job is closed; nothing is open.\n"),
-        Some(open) => {
-            let _ = writeln!(text, "  The job is closed with {} points confirmed as open.", open.len());
-        }
-        None => {
-            let open = job.open_points(job.position()).len();
-            let _ = writeln!(text, "  The job is not closed; {open} points are open.");
-        }
+    let now = job.open_points(job.position());
+    let (open, state) = match job.closed() {
+        Some([]) => (&[][..], "job_closed"),
+        Some(open) => (open, "job_closed_open"),
+        None if job.is_paused() => (&now[..], "job_paused"),
+        None => (&now[..], "job_running"),
+    };
+    for (n, point) in open.iter().enumerate() {
+        let head = if n == 0 { format!("{}:", l("glance_open")) } else { String::new() };
+        let _ = writeln!(text, "{head:6} {}", words.open(point));
     }
+    let _ = writeln!(text, "{}", l(state));
     text
 }
 
-fn describe(item: &Item, stages: usize) -> String {
-    let mut text = match item.state {
-        ItemState::AsFound => "as found".to_owned(),
-        ItemState::Slackened => "slackened".into(),
-        ItemState::Out => "out".into(),
-        ItemState::Trapped => "unscrewed, trapped".into(),
-        ItemState::Holding => "put back to hold only".into(),
-        ItemState::HandStarted => "started by hand".into(),
-        ItemState::AtStage(k) => format!("at stage {k} of {stages}"),
-        ItemState::Final => format!("final, stage {stages} of {stages}"),
-        ItemState::InDoubt => "IN DOUBT".into(),
-        ItemState::Scrapped => "scrapped".into(),
-    };
-    if item.new {
-        text.push_str(", new");
-    }
-    if item.over {
-        text.push_str(", TIGHTENED TOO FAR");
+fn describe(item: &Item, words: &Words<'_>) -> String {
+    let mut text = words.item_state(item.state);
+    for (is, key) in [(item.new, "new"), (item.over, "over")] {
+        if is {
+            let _ = write!(text, ", {}", words.label(key));
+        }
     }
     for (stage, reading) in &item.readings {
-        let _ = write!(text, ", read {reading} in stage {}", stage + 1);
+        let (stage_word, read) = (words.label("stage"), words.label("read"));
+        let _ = write!(text, "; {stage_word} {}: {read} {}", stage + 1, words.quantity(*reading));
     }
     text
 }

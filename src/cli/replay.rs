@@ -55,7 +55,8 @@ pub fn replay(config: &Config, args: &Replay) -> Result<(), Failure> {
         outln!("{}{}", if args.show { "\n" } else { "" }, report.table());
         if args.show {
             let opened = Folder::open(&folder, false).map_err(Failure::failed)?;
-            out!("{}", ledger::closing(&opened.job));
+            let (language, manner) = (parts::language(config)?, parts::manner(config)?);
+            out!("{}", ledger::closing(&opened.job, &language.words(opened.job.book(), &manner)));
             outln!(
                 "The job is kept in {}.",
                 if args.keep {

@@ -136,7 +136,8 @@ fn converse(
         }
     };
     let spoken = io.voice.map_or(Ok(()), VoiceThread::finish);
-    out!("\n{}", ledger::closing(talk.job()));
+    let (language, manner, book) = (talk.language().clone(), parts::manner(config)?, talk.job().book().clone());
+    out!("\n{}", ledger::closing(talk.job(), &language.words(&book, &manner)));
     outln!("The job is kept in {}.", talk.folder().path().display());
     if talk.job().closed().is_none() {
         outln!("To go on: wrenchside resume {}", name(talk.folder()));

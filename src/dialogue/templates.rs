@@ -313,6 +313,7 @@ pub(super) const LABELS: &[&str] = &[
     "job_paused",
     "job_running",
     "last",
+    "ledger",
     "limits",
     "look_doubt",
     "look_final",
