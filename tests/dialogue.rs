@@ -294,7 +294,8 @@ fn a_broken_language_file_says_where() {
     assert_eq!(e.line, line_of(&text, "{{ step is"));
     let (_, m, _) = error("Step {{ step }} is marked.", "Step {{ step | shout }} is marked.");
     assert!(m.contains("shout"), "{m}");
-    let (_, m, _) = error("say: {{ phrase('help') }}.", "say: {{ phrase('halp') }}.");
+    let (_, m, _) =
+        error("be said, say: {{ phrase('help') }}.{% endif %}", "be said, say: {{ phrase('halp') }}.{% endif %}");
     assert!(m.contains("halp"), "{m}");
     let (e, m, text) = error("back = [\"previous step\"", "back = [\"next step\"");
     assert!(m.contains("\"next step\" means both"), "{m}");

@@ -89,6 +89,8 @@ fn questions() -> Vec<Question> {
         which(Damage::Lost),
         Question::Finish { open: Vec::new() },
         Question::Finish { open: open_points() },
+        Question::Correct { fact: Fact::Stage { group: G, item: 0, stage: 1 }, value: None },
+        Question::Correct { fact: Fact::Measured { step: 2, act: 0 }, value: None },
         Question::Wait { minutes_left: 15 },
         Question::Wait { minutes_left: 0 },
     ];
@@ -134,6 +136,7 @@ fn refusals() -> Vec<Refusal> {
         Refusal::NothingAsked,
         Refusal::AnswerFirst(Box::new(Question::Skip { step: 3 })),
         Refusal::NothingToUndo,
+        Refusal::NothingToCorrect,
         remedy(Remedy::Renew),
         remedy(Remedy::Restart),
         Refusal::Closed,
@@ -277,6 +280,7 @@ fn kind(say: &Say) -> usize {
             Question::Wait { .. } => 29,
             Question::State(_) => 62,
             Question::Which { .. } => 63,
+            Question::Correct { .. } => 65,
         },
         Say::Refused(r) => match r {
             Refusal::Unfinished { .. } => 30,
@@ -292,6 +296,7 @@ fn kind(say: &Say) -> usize {
             Refusal::NothingAsked => 40,
             Refusal::AnswerFirst(_) => 41,
             Refusal::NothingToUndo => 42,
+            Refusal::NothingToCorrect => 66,
             Refusal::RemedyFirst { .. } => 43,
             Refusal::Closed => 44,
         },
@@ -314,7 +319,7 @@ fn kind(say: &Say) -> usize {
         },
     }
 }
-const KINDS: usize = 65;
+const KINDS: usize = 67;
 
 fn manner() -> Manner {
     Manner { now: Some(At(2 * 86_400_000 + 5)), ..Manner::default() }

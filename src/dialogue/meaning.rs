@@ -132,6 +132,7 @@ pub(super) const MEANINGS: &[(&str, Shape)] = &[
     ("not_sure", command(Command::NotSure)),
     ("mark", command(Command::Mark)),
     ("undo", command(Command::Undo)),
+    ("correct", command(Command::Correct)),
     ("stuck", command(Command::Stuck)),
     ("broken", command(Command::Damaged(Damage::Broken))),
     ("stripped", command(Command::Damaged(Damage::Stripped))),

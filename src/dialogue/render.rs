@@ -162,7 +162,9 @@ impl Teller<'_> {
             Question::Skip { step } => Draft::new("ask_skip", context! { step => step + 1 }),
             Question::Undo(fact) => Draft::new("ask_undo", context! { fact => self.taken_back(fact) }),
             Question::Angle(pending) => Draft::new("ask_angle", self.pending(pending, self.manner.unit)),
-            Question::Reading { value, verdict, far } => {
+            Question::Correct { fact, value: None } => Draft::new("ask_correct", context! { fact => self.fact(fact) }),
+            Question::Reading { value, verdict, far }
+            | Question::Correct { value: Some((value, verdict, far)), .. } => {
                 let key = match verdict {
                     _ if *far => "ask_reading_far",
                     Verdict::Under => "ask_reading_under",
@@ -233,6 +235,7 @@ impl Teller<'_> {
                 return vec![first, self.question(question)];
             }
             Refusal::NothingToUndo => Draft::bare("refused_nothing_to_undo"),
+            Refusal::NothingToCorrect => Draft::bare("refused_nothing_to_correct"),
             Refusal::RemedyFirst { group, item, remedy } => {
                 let key = match remedy {
                     Remedy::Renew => "refused_remedy_renew",

@@ -52,6 +52,8 @@ pub enum Command {
     Note(Note),
     /// Takes back the last fact; asks first.
     Undo,
+    /// The number recorded last is not the right one; asks for it. The answer is a reading.
+    Correct,
     /// The thing will not come: help for this step.
     Stuck,
     /// The fastener in hand is no longer fit for use; asks which one where that is not plain, and whether it is so.
@@ -161,6 +163,7 @@ impl Command {
             // These ask before they act, so a false one costs a question.
             Command::Skip
             | Command::Undo
+            | Command::Correct
             | Command::Damaged(_)
             | Command::Place(_)
             | Command::Finish

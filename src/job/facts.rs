@@ -38,7 +38,8 @@ impl Job {
         self.keep(at, fact, reading, made);
     }
 
-    fn keep(&mut self, at: At, fact: Fact, reading: Option<Quantity>, made: Vec<Change>) {
+    /// Keeps a fact that was made.
+    pub(super) fn keep(&mut self, at: At, fact: Fact, reading: Option<Quantity>, made: Vec<Change>) {
         self.live.push(self.facts.len());
         self.facts.push(Recorded { at, step: self.step, fact, reading, taken_back: false, made });
         self.changed = true;
@@ -132,6 +133,14 @@ impl Job {
                 _ => false,
             }),
         }
+    }
+
+    /// Marks the last fact as taken back; gives what it had made.
+    pub(super) fn strike_last(&mut self) -> Vec<Change> {
+        let Some(last) = self.live.pop() else { return Vec::new() };
+        self.changed = true;
+        self.facts[last].taken_back = true;
+        std::mem::take(&mut self.facts[last].made)
     }
 
     /// Asks whether the last fact shall be taken back.

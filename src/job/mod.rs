@@ -10,6 +10,7 @@
 mod answer;
 mod audit;
 pub mod command;
+mod correct;
 mod facts;
 pub mod ledger;
 mod moves;
@@ -127,6 +128,9 @@ impl Job {
             Command::Place(place) => self.place(place),
             // A new number in place of the one asked about is a correction.
             Command::Reading(reading) if !self.blocks_reading() => self.reading(reading, at),
+            Command::Reading(reading) if matches!(self.question, Some(Question::Correct { .. })) => {
+                self.read_correction(reading, at)
+            }
             _ if self.question.is_some() => self.answer_first(),
             Command::Reading(reading) => self.reading(reading, at),
             Command::Next => self.next(at),
@@ -136,6 +140,7 @@ impl Job {
             Command::NotSure => self.not_sure(at),
             Command::Damaged(damage) => self.damaged(damage),
             Command::Undo => self.undo(),
+            Command::Correct => self.correct(),
             Command::Finish => self.finish(),
             Command::Yes | Command::No | Command::NotBegun | Command::Finished => {
                 vec![Say::Refused(Refusal::NothingAsked)]
@@ -213,6 +218,7 @@ impl Job {
         let work = self.work();
         let reading = match (&self.question, &work) {
             (Some(Question::Reading { value, .. }), _) => Some(*value),
+            (Some(Question::Correct { .. }), _) => self.correctable().map(|(_, value)| value),
             (Some(_), _) => None,
             (None, Work::Stage(pending)) => reading::awaited(pending),
             (None, _) => self.measurement_awaited().and_then(|act| match &self.book.steps[self.step].acts[act] {

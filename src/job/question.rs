@@ -19,7 +19,7 @@ impl Job {
         let Some(question) = self.question.clone() else { return vec![Say::Refused(Refusal::NothingAsked)] };
         let fits = match question {
             Question::Angle(_) => matches!(answer, Command::NotBegun | Command::Finished | Command::NotSure),
-            Question::Which { .. } => matches!(answer, Command::No),
+            Question::Which { .. } | Question::Correct { value: None, .. } => matches!(answer, Command::No),
             _ => matches!(answer, Command::Yes | Command::No),
         };
         if !fits {
@@ -28,7 +28,10 @@ impl Job {
         self.drop_question();
         match (question, answer) {
             (Question::Angle(pending), answer) => self.angle_answered(&pending, answer, at),
-            (_, Command::No) | (Question::Which { .. }, _) => self.left_as_it_is(),
+            (_, Command::No) | (Question::Which { .. } | Question::Correct { value: None, .. }, _) => {
+                self.left_as_it_is()
+            }
+            (Question::Correct { value: Some((value, verdict, _)), .. }, _) => self.put_right(value, verdict, at),
             (Question::Hold { step }, _) => self.held(step, at),
             (Question::Skip { .. }, _) => self.skip(at),
             (Question::State(state), _) => self.state_reached(state, at),

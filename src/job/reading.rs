@@ -12,7 +12,7 @@ pub(super) fn awaited(pending: &Pending) -> Option<Quantity> {
     target(pending).map(|limits| limits.high())
 }
 
-fn target(pending: &Pending) -> Option<Limits<Quantity>> {
+pub(super) fn target(pending: &Pending) -> Option<Limits<Quantity>> {
     match pending.kind.as_ref()? {
         StageKind::Torque(limits) => Some(limits.map(Quantity::Torque)),
         StageKind::Angle(limits) => Some(limits.map(Quantity::Angle)),
@@ -161,7 +161,7 @@ fn is_the_rest(value: Quantity, turned: Quantity, target: &Limits<Quantity>) -> 
 }
 
 /// The reading with its unit: the one said, else that of what is awaited. `None` if it is of another kind.
-fn as_read(reading: Reading, awaited: Unit) -> Option<Quantity> {
+pub(super) fn as_read(reading: Reading, awaited: Unit) -> Option<Quantity> {
     let value = Quantity::new(reading.amount, reading.unit.unwrap_or(awaited));
     value.in_unit(awaited).map(|_| value)
 }
@@ -184,7 +184,7 @@ pub(super) fn place(value: Quantity, low: Option<Quantity>, high: Option<Quantit
 
 /// Is it so far off that it was more likely misheard than read? Less than half of the lower bound, more than one
 /// and a half times the upper one.
-fn far(value: Quantity, low: Option<Quantity>, high: Option<Quantity>) -> bool {
+pub(super) fn far(value: Quantity, low: Option<Quantity>, high: Option<Quantity>) -> bool {
     let there = |q: Quantity| q.in_unit(value.unit()).map(|q| q.amount());
     let times = |a: Decimal, factor: Decimal| a.checked_mul(factor).unwrap_or(Decimal::MAX);
     let low = low.and_then(there).is_some_and(|low| times(value.amount(), Decimal::TWO) < low);

@@ -214,6 +214,13 @@ pub enum Question {
     },
     /// Take back this fact?
     Undo(Fact),
+    /// Which number is right for this fact? With one that lies elsewhere than it should: is that right?
+    Correct {
+        /// The fact.
+        fact: Fact,
+        /// What was heard, where it lies, and whether it is so far off that it was probably misheard.
+        value: Option<(Quantity, Verdict, bool)>,
+    },
     /// An angle stage was interrupted: not started, finished, or not sure?
     Angle(Pending),
     /// A reading off the mark: is it right?
@@ -310,6 +317,8 @@ pub enum Refusal {
     AnswerFirst(Box<Question>),
     /// There is no fact left to take back.
     NothingToUndo,
+    /// The last fact is no number, or not of this step.
+    NothingToCorrect,
     /// A remedy is awaited: do it and say done.
     RemedyFirst {
         /// Which group.

@@ -12,6 +12,7 @@ use procedure::{
 #[path = "../../tests/common/book.rs"]
 mod book;
 
+mod correcting;
 mod doubt;
 mod steps;
 mod taking_back;

@@ -122,7 +122,7 @@ fn every_rule_holds(cases: u32) {
     seen.has_all(
         "StepDone StepSkipped Stage Measured Acts WaitBegun Waited Reading NotBegun Scrapped Item State Mark \
          Hold Skip Undo Angle Damaged Wait Which Finish Unfinished Unmeasured NotInState Unlawful NoSuchStep AtFirst \
-         AtLast NothingPending NoReadingAwaited NothingAsked AnswerFirst NothingToUndo RemedyFirst Closed Renew Restart \
+         AtLast NothingPending NoReadingAwaited NothingAsked AnswerFirst NothingToUndo NothingToCorrect Correct RemedyFirst Closed Renew Restart \
          NowInDoubt OpenAgain GroupDone OutsideLimits TakenBack LastStepDone TimerStarted TimeUp Standing Caution",
     );
 }

@@ -53,6 +53,7 @@ fn said() -> impl Strategy<Value = Command> {
         4 => (0..14u32).prop_map(Command::GoTo),
         3 => Just(Command::Skip),
         6 => Just(Command::Undo),
+        5 => Just(Command::Correct),
         2 => Just(Command::Resume),
         2 => Just(Command::Pause),
         2 => Just(Command::NotSure),

@@ -46,12 +46,18 @@ impl Watch {
         rule("every command is answered", !reply.says.is_empty())?;
         what_is_recorded(before, reply, after)?;
         let undone = *command == Command::Yes && matches!(before.question(), Some(Question::Undo(_)));
+        let corrected = matches!(before.question(), Some(Question::Correct { .. }))
+            && live(before.facts()).last().is_some_and(|&last| after.facts()[last].taken_back);
         if undone {
             self.taking_back(before, after)?;
+        } else if corrected {
+            self.putting_right(before, command, after)?;
         } else {
             going_forward(before, command, after)?;
         }
-        self.facts(before, command, after)?;
+        if !corrected {
+            self.facts(before, command, after)?;
+        }
         doubt(before, undone, after)?;
         steps(before, command, undone, after)?;
         moving(before, command, after)?;
@@ -151,6 +157,37 @@ impl Watch {
         };
         let turned = turns(after.book().fasteners[group.0].finish.stage(stage).map(|s| &s.kind));
         rule("a turn taken back is doubt", !turned || now.item(group, item).spent)
+    }
+
+    /// Another number in place of the last one. What undo would bring back stays what it was.
+    fn putting_right(&mut self, before: &Job, command: &Command, after: &Job) -> Broken {
+        let (old, new) = (live(before.facts()), live(after.facts()));
+        let rest = old.split_last().map(|(_, rest)| rest);
+        rule("a number is put right by one other fact", rest == new.split_last().map(|(_, rest)| rest))?;
+        let (was, is) = (&before.facts()[old[old.len() - 1]], &after.facts()[new[new.len() - 1]]);
+        rule("what is put right was a number, and is one", was.reading.is_some() && is.reading.is_some())?;
+        let of = |fact: &Fact| match *fact {
+            Fact::Stage { group, item, stage } | Fact::Reading { group, item, stage } => Some((group, item, stage)),
+            _ => None,
+        };
+        rule("a number is put right where it was", of(&was.fact) == of(&is.fact) && was.step == is.step)?;
+        for (group, item) in items(after.book()) {
+            let (old, new) = (before.ledger().item(group, item), after.ledger().item(group, item));
+            let Some((_, _, stage)) = of(&was.fact).filter(|of| (of.0, of.1) == (group, item)) else {
+                rule("nothing else is touched by it", same_but_for_suspicion(old, new))?;
+                continue;
+            };
+            rule("no programme begins again by it", old.run == new.run && old.new == new.new)?;
+            let confirmed = *command == Command::Yes;
+            rule("no reading over its window is taken without a yes", !new.over || confirmed)?;
+            if let Fact::Reading { .. } = is.fact {
+                rule("a number that fell short after all needs a yes", confirmed)?;
+                self.turned.remove(&(group.0, item, new.run, stage));
+            } else {
+                self.turned.insert((group.0, item, new.run, stage));
+            }
+        }
+        Ok(())
     }
 }
 
