@@ -38,6 +38,14 @@ pub enum Notice {
     MicrophoneLost,
     /// The microphone works again.
     MicrophoneBack,
+    /// The microphone brings dead silence: it may be muted.
+    MicrophoneSilent,
+    /// The voice in it is faint.
+    MicrophoneFaint,
+    /// The voice in it is cut off at full scale.
+    MicrophoneClipped,
+    /// A steady noise is in it.
+    MicrophoneHum,
     /// No loudspeaker any more.
     LoudspeakerLost,
     /// The loudspeaker works again.
@@ -69,6 +77,10 @@ impl Notice {
         Notice::BookChanged,
         Notice::MicrophoneLost,
         Notice::MicrophoneBack,
+        Notice::MicrophoneSilent,
+        Notice::MicrophoneFaint,
+        Notice::MicrophoneClipped,
+        Notice::MicrophoneHum,
         Notice::LoudspeakerLost,
         Notice::LoudspeakerBack,
         Notice::NoteBegins,
@@ -93,6 +105,10 @@ impl Notice {
             Notice::BookChanged => "notice_book_changed",
             Notice::MicrophoneLost => "notice_microphone_lost",
             Notice::MicrophoneBack => "notice_microphone_back",
+            Notice::MicrophoneSilent => "notice_microphone_silent",
+            Notice::MicrophoneFaint => "notice_microphone_faint",
+            Notice::MicrophoneClipped => "notice_microphone_clipped",
+            Notice::MicrophoneHum => "notice_microphone_hum",
             Notice::LoudspeakerLost => "notice_loudspeaker_lost",
             Notice::LoudspeakerBack => "notice_loudspeaker_back",
             Notice::NoteBegins => "notice_note_begins",

@@ -5,6 +5,7 @@
 
 mod activity;
 mod capture;
+mod condition;
 mod decide;
 mod echo;
 mod endpoint;
@@ -20,6 +21,7 @@ mod vosk;
 pub use self::vosk::VoskRecogniser;
 pub use activity::{Activity, Earshot, FRAME};
 pub use capture::Microphone;
+pub use condition::{Condition, Fault, Speaking};
 pub use decide::{decide, nearly};
 pub use echo::Echo;
 pub use error::ListenError;

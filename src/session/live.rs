@@ -6,7 +6,7 @@ use super::{Conversation, Delivery, Ear, Order, Source, Trouble, Turn, VoiceThre
 use crate::dialogue::Notice;
 use crate::job::{Command, Job};
 use crate::journal::JournalError;
-use crate::listen::{ListenError, Utterance};
+use crate::listen::{Condition, Fault, ListenError, Speaking, Utterance};
 use crate::speak::SpeakError;
 use std::time::{Duration, Instant};
 use tokio::io::{AsyncBufReadExt, BufReader, Lines, Stdin};
@@ -80,6 +80,7 @@ pub fn run(
             said: String::new(),
             spoke: Instant::now(),
             bay: Bay::default(),
+            condition: Condition::default(),
             screen,
         };
         session.show(first);
@@ -128,6 +129,7 @@ struct Session<'a> {
     /// When it last spoke.
     spoke: Instant,
     bay: Bay,
+    condition: Condition,
     screen: &'a mut dyn Screen,
 }
 
@@ -197,6 +199,16 @@ impl Session<'_> {
         let said = if source.is_live() { self.said.as_str() } else { "" };
         ear.attune(self.talk, said)?;
         let Some(mut piece) = source.read()? else { return Ok(true) };
+        if source.is_live() {
+            let now = match (speaking || self.spoke.elapsed() <= IN_THE_AIR, ear.speaking()) {
+                (true, _) => Speaking::Program,
+                (_, true) => Speaking::User,
+                _ => Speaking::Nobody,
+            };
+            if let Some(fault) = self.condition.hear(&piece, now) {
+                self.trouble(Trouble { reason: None, notice: Some(told(fault)) });
+            }
+        }
         if let (Some(overhear), Some(voice), true) = (&mut self.overhear, self.voice, source.is_live()) {
             piece = overhear.clean(&piece, &voice.played())?;
         }
@@ -306,5 +318,15 @@ impl Session<'_> {
             }
         }
         turn.over
+    }
+}
+
+/// What to say about a fault of the sound.
+fn told(fault: Fault) -> Notice {
+    match fault {
+        Fault::DeadSilence => Notice::MicrophoneSilent,
+        Fault::Faint => Notice::MicrophoneFaint,
+        Fault::Clipped => Notice::MicrophoneClipped,
+        Fault::Hum => Notice::MicrophoneHum,
     }
 }
