@@ -19,7 +19,7 @@ mod vosk;
 pub use self::vosk::VoskRecogniser;
 pub use activity::{Activity, Earshot, FRAME};
 pub use capture::Microphone;
-pub use decide::decide;
+pub use decide::{NEVER, Needs, Relation, Rule, Thresholds, decide, unliked};
 pub use echo::Echo;
 pub use error::ListenError;
 pub use input::read_sound;
