@@ -24,6 +24,7 @@
 //! - [`record`]: the running or finished job as a document for people and machines. Changes nothing.
 //! - [`glance`]: the page for a screen in the bay. Reads only.
 //! - [`replay`]: scenarios of recorded sound, played in, compared and measured.
+//! - [`hearing`]: how well all of this hears, in counts.
 //! - [`cli`]: arguments, exit codes and errors for people.
 #![deny(unsafe_code)]
 #![warn(missing_docs)]
@@ -33,6 +34,7 @@ pub mod cli;
 pub mod dialogue;
 pub mod drawing;
 pub mod glance;
+pub mod hearing;
 pub mod job;
 pub mod journal;
 pub mod layout;

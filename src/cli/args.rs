@@ -71,6 +71,8 @@ pub enum Verb {
     Replay(Replay),
     /// Tell what is understood in recordings, with score and timing
     Hear(Hear),
+    /// Count how well it hears: play a set of many voices and noises through the listeners
+    BenchHearing(BenchHearing),
     /// Speak a text
     Say(Say),
     /// Look whether every part is there and works
@@ -239,6 +241,41 @@ pub struct Hear {
     /// A procedure, to hear by what may be said at the start of that job
     #[arg(long, value_name = "FILE")]
     pub procedure: Option<PathBuf>,
+}
+
+/// Measure hearing.
+///
+/// Plays every recording of a set, clean and in noise, as a microphone would bring it, at a moment of a job where what is
+/// said means something; then hours of talk and noise in which nothing is meant. Counts what the rule for accepting makes
+/// of it: with both listeners, with vosk alone, with the second alone. scripts/make-hearing-set makes a set.
+#[derive(Debug, ClapArgs)]
+pub struct BenchHearing {
+    /// Folder of the set, with its manifest.tsv
+    pub set: PathBuf,
+    /// Only what this voice says, or this part of the voices (tune, held-out, people)
+    #[arg(long, value_name = "NAME")]
+    pub only: Option<String>,
+    /// Only every so-manieth thing, for a quick look
+    #[arg(long, value_name = "NUMBER", default_value = "1")]
+    pub every: usize,
+    /// Mix each command with each kind of noise, not with one in turn; takes about five times as long
+    #[arg(long)]
+    pub all_noises: bool,
+    /// Threads to listen on
+    #[arg(long, value_name = "NUMBER", default_value = "2")]
+    pub threads: usize,
+    /// Keep what the listeners made of the sound in this file, and take it from there if the file is there already
+    #[arg(long, value_name = "FILE")]
+    pub scores: Option<PathBuf>,
+    /// Look for the thresholds that do best on the part of the voices that may be tuned on, and show them
+    #[arg(long)]
+    pub calibrate: bool,
+    /// Write the counts for programs (JSON)
+    #[arg(long, value_name = "FILE")]
+    pub report: Option<PathBuf>,
+    /// Write the commands as they are played, for another recogniser to hear, with their list and their grammars
+    #[arg(long, value_name = "FOLDER")]
+    pub sounds: Option<PathBuf>,
 }
 
 /// Speak.

@@ -22,6 +22,7 @@ macro_rules! outln {
 }
 
 mod args;
+mod bench;
 mod check;
 mod config;
 mod doctor;
@@ -96,6 +97,7 @@ fn run(args: args::Args) -> Result<(), Failure> {
         args::Verb::DraftRebuild(draft) => check::draft_rebuild(&draft),
         args::Verb::Replay(replay) => replay::replay(&config, &replay),
         args::Verb::Hear(hear) => hear::hear(&config, &hear),
+        args::Verb::BenchHearing(bench) => bench::bench_hearing(&config, &bench),
         args::Verb::Say(say) => hear::say(&config, &say),
         args::Verb::Doctor => doctor::doctor(&config),
         args::Verb::Recogniser { .. } => Ok(()),

@@ -2,96 +2,201 @@
 //!
 //! Knows the phrases with the harm that a mistake could do, and what one or two listeners made of the sound. Pure.
 //!
-//! The rule, by harm:
+//! With two listeners the second's best phrase is the one in question, and what it needs depends on the harm and on how
+//! vosk's words stand to it:
 //!
-//! | harm | vosk alone: confidence | with the second listener: one of |
-//! | --- | --- | --- |
-//! | [`Harm::None`] | 0.7 | both agree; the second strictly, or plainly while vosk hears no phrase; vosk at 0.9 while the second prefers it or knows nothing better |
-//! | [`Harm::Moves`] | 0.85 | both agree; the second strictly |
-//! | [`Harm::Claims`] | 0.95 | both agree; the second strictly while vosk hears no phrase, but half of this one's words |
-//! | [`Harm::Decoy`] | never | never |
+//! | harm | vosk heard the same | no phrase, half of its words | no phrase | another phrase | the second likes none: vosk's confidence | vosk alone: confidence |
+//! | --- | --- | --- | --- | --- | --- | --- |
+//! | [`Harm::None`] | lax | lax | more | more | 0.95 | 0.5 |
+//! | [`Harm::Moves`] | lax | more | more | strict | 1.0 | 0.95 |
+//! | [`Harm::Claims`] | lax, with a margin | strict | never | never | never | 0.95 |
+//! | [`Harm::Decoy`] | never | never | never | never | never | never |
 //!
-//! vosk hears a phrase only as a whole. "Agree": the second listener prefers the same one under its normal thresholds.
-//! Unheard is better than misheard: in every other case nothing was said. `tests/hearing.rs` holds the figures of this
-//! operating point, with counts, and fails when they worsen.
+//! The numbers stand in [`Rule::IN_USE`] and nowhere else. `wrenchside bench-hearing --calibrate` found them on the voices
+//! that may be tuned on, by the worth that `hearing::calibrate` tells of. Unheard is better than misheard: whatever is not
+//! in the table was not said. vosk hears a phrase only as a whole.
+//!
+//! `docs/hearing.md` has the operating point, measured on voices that nothing was chosen on; `tests/hearing.rs` holds the
+//! figures of a fixed set, with counts, and fails when they worsen.
 
 use super::{Harm, Hypothesis, Judgement, Phrase};
 
 /// What the second listener must think of its best phrase.
-struct Thresholds {
-    average: f32,
-    over_noise: f32,
-    margin: f32,
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Thresholds {
+    /// Least average log probability a token.
+    pub average: f32,
+    /// Least lead over what noise alone would score.
+    pub over_noise: f32,
+    /// Least lead over the next phrase.
+    pub margin: f32,
 }
 
-/// Enough to confirm what another has heard.
-const NORMAL: Thresholds = Thresholds { average: -2.5, over_noise: 4.0, margin: 0.5 };
-/// Enough without another's word, where a mistake only speaks.
-const PLAIN: Thresholds = Thresholds { average: -2.0, over_noise: 8.0, margin: 3.0 };
-/// Enough against another's word or without it.
-const STRICT: Thresholds = Thresholds { average: -1.2, over_noise: 6.0, margin: 2.0 };
 /// Enough for a question, if vosk has heard the same.
-const DOUBTFUL: Thresholds = Thresholds { average: -3.5, over_noise: 2.0, margin: 0.0 };
+const DOUBTFUL: Thresholds = Thresholds { average: -4.0, over_noise: 2.0, margin: 0.0 };
+/// Enough for a question, whatever vosk has heard.
+const PLAIN: Thresholds = Thresholds { average: -1.2, over_noise: 6.0, margin: 2.0 };
 /// vosk's confidence that is enough for a question when nobody checks it.
 const DOUBTFUL_CONFIDENCE: f32 = 0.6;
-/// vosk's confidence for a harmless phrase that the second listener does not speak against.
-const SURE: f32 = 0.9;
+
+/// What it takes to believe a phrase of one harm.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Needs {
+    /// vosk's confidence where there is no second listener.
+    pub alone: f32,
+    /// vosk's confidence where the second listener likes no phrase at all.
+    pub unliked: f32,
+    /// What the second listener must think where vosk has heard the same phrase.
+    pub same: Thresholds,
+    /// Where vosk has heard no phrase, but half of the words of this one, in their order.
+    pub half: Thresholds,
+    /// Where vosk has heard no phrase.
+    pub nothing: Thresholds,
+    /// Where vosk has heard another phrase.
+    pub another: Thresholds,
+}
+
+/// What it takes to believe a phrase, by the harm that a mistake could do.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rule {
+    /// For [`Harm::None`].
+    pub none: Needs,
+    /// For [`Harm::Moves`].
+    pub moves: Needs,
+    /// For [`Harm::Claims`].
+    pub claims: Needs,
+}
+
+/// Below this the second listener knows nothing: it had to name some phrase as its best.
+const LIKED: Thresholds = Thresholds { average: -2.5, over_noise: 4.0, margin: 0.0 };
+/// Whatever the second listener thinks, it is not enough.
+pub const NEVER: Thresholds = Thresholds { average: f32::INFINITY, over_noise: f32::INFINITY, margin: f32::INFINITY };
+
+const fn needs(average: f32, over_noise: f32, margin: f32) -> Thresholds {
+    Thresholds { average, over_noise, margin }
+}
+
+impl Rule {
+    /// The rule in use, as `wrenchside bench-hearing --calibrate` writes it.
+    pub const IN_USE: Rule = Rule {
+        none: Needs {
+            alone: 0.5,
+            unliked: 0.95,
+            same: needs(-4.0, 4.0, 0.0),
+            half: needs(-3.0, 6.0, 0.5),
+            nothing: needs(-3.0, 4.0, 2.0),
+            another: needs(-2.5, 4.0, 2.0),
+        },
+        moves: Needs {
+            alone: 0.95,
+            unliked: 1.0,
+            same: needs(-3.0, 6.0, 0.0),
+            half: needs(-3.0, 6.0, 3.0),
+            nothing: needs(-2.5, 6.0, 4.0),
+            another: needs(-1.6, 15.0, 4.0),
+        },
+        claims: Needs {
+            alone: 0.95,
+            unliked: f32::INFINITY,
+            same: needs(-4.0, 4.0, 1.0),
+            half: needs(-1.2, 10.0, 2.0),
+            nothing: NEVER,
+            another: NEVER,
+        },
+    };
+
+    /// What a phrase of this harm needs; a decoy is never believed.
+    pub fn needs(&self, harm: Harm) -> Option<&Needs> {
+        match harm {
+            Harm::Decoy => None,
+            Harm::None => Some(&self.none),
+            Harm::Moves => Some(&self.moves),
+            Harm::Claims => Some(&self.claims),
+        }
+    }
+
+    /// Index of the phrase that was said, if one surely was.
+    pub fn decide(&self, phrases: &[Phrase], heard: &Hypothesis, judgement: Option<&Judgement>) -> Option<usize> {
+        let first = phrases.iter().position(|phrase| phrase.text == heard.text);
+        let Some(judgement) = judgement else {
+            return first
+                .filter(|&at| self.needs(phrases[at].harm).is_some_and(|needs| heard.confidence >= needs.alone));
+        };
+        let best = judgement.best.filter(|&at| at < phrases.len());
+        if let Some(at) = unliked(first, best, judgement) {
+            return self.needs(phrases[at].harm).filter(|needs| heard.confidence >= needs.unliked).map(|_| at);
+        }
+        let best = best?;
+        let needs = self.needs(phrases[best].harm)?;
+        needs.of(Relation::of(&phrases[best].text, &heard.text, first.is_some())).met_by(judgement).then_some(best)
+    }
+}
+
+/// vosk's phrase, if the second listener has another best one and does not like even that.
+pub fn unliked(first: Option<usize>, best: Option<usize>, judgement: &Judgement) -> Option<usize> {
+    first.filter(|_| best != first && !(best.is_some() && LIKED.met_by(judgement)))
+}
+
+/// What vosk has heard, seen from the phrase that the second listener likes best.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Relation {
+    /// The same.
+    Same,
+    /// No phrase, but half of its words.
+    Half,
+    /// No phrase.
+    Nothing,
+    /// Another phrase.
+    Another,
+}
+
+impl Relation {
+    /// All of them.
+    pub const ALL: [Relation; 4] = [Relation::Same, Relation::Half, Relation::Nothing, Relation::Another];
+
+    /// How vosk's words stand to a phrase; `whole` tells whether they are a phrase themselves.
+    pub fn of(phrase: &str, heard: &str, whole: bool) -> Relation {
+        if phrase == heard {
+            Relation::Same
+        } else if whole {
+            Relation::Another
+        } else if half_heard(phrase, heard) {
+            Relation::Half
+        } else {
+            Relation::Nothing
+        }
+    }
+}
+
+impl Needs {
+    /// What the second listener must think, where vosk's words stand so.
+    pub fn of(&self, relation: Relation) -> &Thresholds {
+        match relation {
+            Relation::Same => &self.same,
+            Relation::Half => &self.half,
+            Relation::Nothing => &self.nothing,
+            Relation::Another => &self.another,
+        }
+    }
+}
 
 impl Thresholds {
-    fn met_by(&self, judgement: &Judgement) -> bool {
+    /// Does the second listener think well enough of its best phrase?
+    pub fn met_by(&self, judgement: &Judgement) -> bool {
         judgement.average >= self.average && judgement.over_noise >= self.over_noise && judgement.margin >= self.margin
     }
 }
 
-/// Index of the phrase that was said, if one surely was.
+/// Index of the phrase that was said, if one surely was, by the rule in use.
 pub fn decide(phrases: &[Phrase], heard: &Hypothesis, judgement: Option<&Judgement>) -> Option<usize> {
-    let first = phrases.iter().position(|phrase| phrase.text == heard.text);
-    let accepted = match judgement {
-        None => first.filter(|&at| heard.confidence >= alone(phrases[at].harm)),
-        Some(judgement) => with_second(phrases, first, heard, judgement),
-    };
-    accepted.filter(|&at| phrases[at].harm != Harm::Decoy)
-}
-
-/// The confidence that vosk needs when nobody checks it.
-fn alone(harm: Harm) -> f32 {
-    match harm {
-        Harm::None => 0.7,
-        Harm::Moves => 0.85,
-        Harm::Claims => 0.95,
-        Harm::Decoy => f32::INFINITY,
-    }
-}
-
-fn with_second(phrases: &[Phrase], first: Option<usize>, heard: &Hypothesis, judgement: &Judgement) -> Option<usize> {
-    let Hypothesis { text, confidence } = heard;
-    let best = judgement.best.filter(|&at| at < phrases.len());
-    let preferred = best.filter(|_| NORMAL.met_by(judgement));
-    if let Some(at) = first
-        && preferred == first
-    {
-        return Some(at);
-    }
-    if let Some(at) = best {
-        let phrase = &phrases[at];
-        let enough = match phrase.harm {
-            Harm::Decoy | Harm::Moves => STRICT.met_by(judgement),
-            Harm::None => STRICT.met_by(judgement) || first.is_none() && PLAIN.met_by(judgement),
-            Harm::Claims => first.is_none() && STRICT.met_by(judgement) && half_heard(&phrase.text, text),
-        };
-        if enough {
-            return Some(at);
-        }
-    }
-    // The two do not agree, and nothing speaks strictly for another phrase.
-    first.filter(|&at| phrases[at].harm == Harm::None && *confidence >= SURE && preferred.is_none() && best == first)
+    Rule::IN_USE.decide(phrases, heard, judgement)
 }
 
 /// Index of a phrase that was perhaps said, where none surely was: one that would do something, so that it is worth a
 /// question ("Did you say: skip this step?"). A harmless one is simply said again.
 ///
-/// Either both listeners prefer it and one of them is in doubt, or the second would take it strictly and the first has
-/// not heard it.
+/// Either both listeners prefer it and one of them is in doubt, or the second is plainly for it and the first has not
+/// heard it.
 pub fn nearly(phrases: &[Phrase], heard: &Hypothesis, judgement: Option<&Judgement>) -> Option<usize> {
     let first = phrases.iter().position(|phrase| phrase.text == heard.text);
     let perhaps = match judgement {
@@ -99,7 +204,7 @@ pub fn nearly(phrases: &[Phrase], heard: &Hypothesis, judgement: Option<&Judgeme
         Some(judgement) => {
             let best = judgement.best.filter(|&at| at < phrases.len());
             let both = first.filter(|_| best == first && DOUBTFUL.met_by(judgement));
-            both.or(best.filter(|_| STRICT.met_by(judgement)))
+            both.or(best.filter(|_| PLAIN.met_by(judgement)))
         }
     };
     perhaps.filter(|&at| matches!(phrases[at].harm, Harm::Moves | Harm::Claims))
@@ -145,42 +250,78 @@ mod tests {
         let phrases = phrases();
         let lowest = |text: &str| (0..=100).find(|&c| decide(&phrases, &heard(text, c as f32 / 100.0), None).is_some());
         assert_eq!(lowest("decoy"), None);
-        let (none, moves, claims) = (lowest("none").unwrap(), lowest("moves").unwrap(), lowest("claims").unwrap());
-        assert!(none < moves && moves < claims && claims <= 95, "{none} {moves} {claims}");
+        let (none, moves) = (lowest("none").unwrap(), lowest("moves").unwrap());
+        assert!(none <= moves && lowest("claims").is_none_or(|claims| moves <= claims), "{none} {moves}");
         assert_eq!(lowest("claims claims"), None);
         assert_eq!(lowest(""), None);
     }
 
+    /// A phrase of two words, so that half of it can be heard, for each harm but the decoy; and a decoy.
+    fn two_words() -> Vec<Phrase> {
+        let phrase = |text: &str, harm| Phrase { text: text.into(), harm };
+        vec![
+            phrase("say again", Harm::None),
+            phrase("go back", Harm::Moves),
+            phrase("all done", Harm::Claims),
+            phrase("next door", Harm::Decoy),
+        ]
+    }
+
     #[test]
-    fn two_that_agree_are_believed() {
-        let phrases = phrases();
-        for at in 1..4 {
-            let vosk = heard(&phrases[at].text, 0.4);
-            assert_eq!(decide(&phrases, &vosk, Some(&judged(at, -2.0, 5.0, 1.0))), Some(at));
+    fn each_case_has_its_thresholds_and_they_are_kept_exactly() {
+        let phrases = two_words();
+        for (at, harm) in [Harm::None, Harm::Moves, Harm::Claims].into_iter().enumerate() {
+            let text = &phrases[at].text;
+            let half = text.split(' ').next().unwrap();
+            for (said, relation) in [
+                (text.as_str(), Relation::Same),
+                (half, Relation::Half),
+                ("", Relation::Nothing),
+                ("next door", Relation::Another),
+                (&phrases[(at + 1) % 3].text, Relation::Another),
+            ] {
+                assert_eq!(Relation::of(text, said, phrases.iter().any(|phrase| phrase.text == said)), relation);
+                let needed = Rule::IN_USE.needs(harm).unwrap().of(relation);
+                let decided = |average, over_noise, margin| {
+                    decide(&phrases, &heard(said, 1.0), Some(&judged(at, average, over_noise, margin)))
+                };
+                if *needed == NEVER {
+                    assert_ne!(decided(-0.01, 40.0, 20.0), Some(at), "{text} {said:?}");
+                    continue;
+                }
+                let Thresholds { average, over_noise, margin } = *needed;
+                assert_eq!(decided(average, over_noise, margin), Some(at), "{text} {said:?}");
+                assert_ne!(decided(average - 0.1, over_noise, margin), Some(at), "{text} {said:?}");
+                assert_ne!(decided(average, over_noise - 0.1, margin), Some(at), "{text} {said:?}");
+                assert_ne!(decided(average, over_noise, margin - 0.1), Some(at), "{text} {said:?}");
+            }
         }
-        assert_eq!(decide(&phrases, &heard("decoy", 1.0), Some(&judged(0, -0.1, 20.0, 9.0))), None);
+    }
+
+    #[test]
+    fn a_sure_first_is_believed_where_the_second_knows_nothing_but_never_a_claim() {
+        let phrases = two_words();
+        for (at, harm) in [Harm::None, Harm::Moves].into_iter().enumerate() {
+            let needed = Rule::IN_USE.needs(harm).unwrap().unliked;
+            for lost in [judged(3, -6.0, -5.0, 9.0), judged((at + 1) % 3, -6.0, -5.0, 9.0), judged(99, 0.0, 9.0, 9.0)] {
+                let decided = |confidence| decide(&phrases, &heard(&phrases[at].text, confidence), Some(&lost));
+                assert_eq!(decided(1.0), (needed <= 1.0).then_some(at));
+                assert_eq!(decided((needed - 0.01).min(1.0)), None);
+            }
+        }
+        assert_eq!(decide(&phrases, &heard("all done", 1.0), Some(&judged(3, -6.0, -5.0, 9.0))), None);
+        assert_eq!(decide(&phrases, &heard("next door", 1.0), Some(&judged(0, -6.0, -5.0, 9.0))), None);
     }
 
     #[test]
     fn a_claim_needs_both() {
-        let phrases = phrases();
-        let strict = judged(3, -0.1, 20.0, 9.0);
-        assert_eq!(decide(&phrases, &heard("", 0.0), Some(&strict)), None);
-        assert_eq!(decide(&phrases, &heard("none", 1.0), Some(&strict)), None);
-        assert_eq!(decide(&phrases, &heard("claims", 1.0), Some(&judged(2, -2.0, 5.0, 1.0))), None);
-        assert_eq!(decide(&phrases, &heard("claims", 1.0), Some(&judged(3, -2.6, 5.0, 1.0))), None);
-    }
-
-    #[test]
-    fn a_claim_half_heard_needs_the_second_to_be_strict() {
+        let needs = Rule::IN_USE.claims;
+        assert_eq!((needs.nothing, needs.another, needs.unliked), (NEVER, NEVER, f32::INFINITY));
         let phrases = ["no that is wrong", "reading thirty", "reading thirteen"]
             .map(|text| Phrase { text: text.into(), harm: Harm::Claims });
-        let strict = judged(0, -0.4, 18.0, 9.0);
-        assert_eq!(decide(&phrases, &heard("not yet is wrong", 0.6), Some(&strict)), Some(0));
-        assert_eq!(decide(&phrases, &heard("hold is", 0.6), Some(&strict)), None);
-        assert_eq!(decide(&phrases, &heard("not yet is wrong", 1.0), Some(&judged(0, -2.0, 9.0, 9.0))), None);
         // Not when vosk has heard another whole phrase, though half of this one is in it.
         assert_eq!(decide(&phrases, &heard("reading thirteen", 0.3), Some(&judged(1, -0.1, 20.0, 9.0))), None);
+        assert_eq!(decide(&phrases, &heard("hold is", 0.6), Some(&judged(0, -0.1, 20.0, 9.0))), None);
     }
 
     #[test]
@@ -193,20 +334,10 @@ mod tests {
     }
 
     #[test]
-    fn one_strict_listener_may_move_but_a_lax_one_may_not() {
+    fn what_the_second_takes_for_a_decoy_is_not_done() {
         let phrases = phrases();
-        assert_eq!(decide(&phrases, &heard("", 0.0), Some(&judged(2, -1.0, 7.0, 3.0))), Some(2));
-        assert_eq!(decide(&phrases, &heard("", 0.0), Some(&judged(2, -2.0, 9.0, 4.0))), None);
-        assert_eq!(decide(&phrases, &heard("none", 1.0), Some(&judged(2, -2.0, 5.0, 1.0))), None);
-        assert_eq!(decide(&phrases, &heard("", 0.0), Some(&judged(1, -2.0, 9.0, 4.0))), Some(1));
-        assert_eq!(decide(&phrases, &heard("moves", 0.1), Some(&judged(1, -2.0, 9.0, 4.0))), None);
-    }
-
-    #[test]
-    fn a_strict_second_that_hears_a_decoy_stops_a_sure_first() {
-        let phrases = phrases();
-        for first in ["none", "moves", "claims"] {
-            assert_eq!(decide(&phrases, &heard(first, 1.0), Some(&judged(0, -0.5, 9.0, 4.0))), None);
+        for first in ["decoy", "none", "moves", "claims", ""] {
+            assert_eq!(decide(&phrases, &heard(first, 1.0), Some(&judged(0, -0.1, 20.0, 9.0))), None);
         }
     }
 

@@ -21,15 +21,15 @@ const VOICE_GOES_ON: f32 = 0.45;
 /// Frames with a voice, out of the last four, that make a beginning: one alone is a click.
 const BEGINNING: u32 = 3;
 /// Silence after a phrase that nothing can follow.
-const AFTER_WHOLE: u32 = frames(220);
+const AFTER_WHOLE: u32 = frames(130);
 /// Silence after a phrase that could go on ("go to step twenty" one).
-const AFTER_COULD_GO_ON: u32 = frames(500);
+const AFTER_COULD_GO_ON: u32 = frames(420);
 /// Silence after anything else: time to think in the middle of a phrase.
 const AFTER_UNFINISHED: u32 = frames(660);
 /// The words come a little after the sound, so they must have stayed as they are for so long before they count, unless
 /// they came so far into the silence that they were made from all of the voice.
-const SETTLED: u32 = frames(160);
-const ALL_HEARD: u32 = frames(190);
+const SETTLED: u32 = frames(100);
+const ALL_HEARD: u32 = frames(120);
 /// A phrase that stays unchanged for so long is over even if something goes on that passes for a voice; the longer time
 /// is for one that could go on.
 const STANDING: u32 = frames(700);

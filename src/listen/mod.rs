@@ -22,7 +22,7 @@ pub use self::vosk::VoskRecogniser;
 pub use activity::{Activity, Earshot, FRAME};
 pub use capture::Microphone;
 pub use condition::{Condition, Fault, Speaking};
-pub use decide::{decide, nearly};
+pub use decide::{NEVER, Needs, Relation, Rule, Thresholds, decide, nearly, unliked};
 pub use echo::Echo;
 pub use error::ListenError;
 pub use input::read_sound;

@@ -1,0 +1,165 @@
+//! `bench-hearing`: a set of recordings played, and counted.
+
+use super::args::BenchHearing;
+use super::config::Config;
+use super::{Failure, parts};
+use crate::hearing::moment::{self, Allowed, Moment};
+use crate::hearing::play::{self, Played};
+use crate::hearing::set::{self, Clip, Part};
+use crate::hearing::tally::{Ears, Tally, tally};
+use crate::hearing::trial::{self, Meant, Mixer, Trial};
+use crate::hearing::{calibrate, report};
+use crate::listen::{Harm, Listener, RATE, Rule};
+use serde::{Deserialize, Serialize};
+use std::io::{IsTerminal, Write};
+use std::path::Path;
+
+/// What the listeners made of a set; kept, because listening takes long.
+#[derive(Serialize, Deserialize)]
+struct Scores {
+    /// Share of a core while nobody speaks.
+    idle: f64,
+    played: Vec<Played>,
+}
+
+/// Measures. Exit code 1 if a listener fails; how well it hears is no failure.
+pub fn bench_hearing(config: &Config, args: &BenchHearing) -> Result<(), Failure> {
+    let language = parts::language(config)?;
+    let moments = moment::all(&language);
+    let clips = set::read(&args.set).map_err(Failure::unreadable)?;
+    let plan = trial::plan(&clips, &moments, args.all_noises);
+    if !plan.unknown.is_empty() {
+        eprintln!("not in the language any more, left out: {}", plan.unknown.join(", "));
+    }
+    let wanted =
+        |trial: &Trial| args.only.as_ref().is_none_or(|only| trial.part.name() == only || trial.voice == *only);
+    let trials: Vec<Trial> = plan.trials.into_iter().filter(wanted).step_by(args.every.max(1)).collect();
+    if trials.is_empty() {
+        return Err(Failure::Unreadable(format!("{}: nothing in it is chosen", args.set.display())));
+    }
+    if let Some(folder) = &args.sounds {
+        return lay_out(folder, &clips, &moments, &trials);
+    }
+    let scores = match &args.scores {
+        Some(path) if path.exists() => read(path)?,
+        path => {
+            let scores = listen(config, args.threads.max(1), &clips, &moments, &trials)?;
+            if let Some(path) = path {
+                write(path, &scores)?;
+            }
+            scores
+        }
+    };
+    let mut rule = Rule::IN_USE;
+    if args.calibrate {
+        if !scores.played.iter().any(|one| one.trial.part == Part::Tune) {
+            return Err(Failure::Unreadable("nothing that may be tuned on was played".into()));
+        }
+        rule = calibrate::calibrate(&scores.played, Part::Tune, &moments);
+        outln!(
+            "The rule that does best on the voices tuned on; all counts are by it.\n\n{}",
+            calibrate::written(&rule)
+        );
+    }
+    let count = |part| Ears::ALL.map(|ears| (ears, tally(&scores.played, part, &moments, ears, &rule))).to_vec();
+    let parts: Vec<(Part, Vec<(Ears, Tally)>)> = Part::ALL
+        .into_iter()
+        .filter(|part| scores.played.iter().any(|p| p.trial.part == *part))
+        .map(|p| (p, count(p)))
+        .collect();
+    for (part, tallies) in &parts {
+        outln!("{}", report::tables(*part, tallies));
+        if let (Part::HeldOut, Some((_, both))) = (part, tallies.iter().find(|(ears, _)| *ears == Ears::Both)) {
+            outln!("{}", report::goals(both, scores.idle));
+        }
+    }
+    match &args.report {
+        Some(path) => write(path, &report::report(scores.idle, &parts)),
+        None => Ok(()),
+    }
+}
+
+/// Writes the commands as they are played, for another recogniser: `list.tsv` names them, and each moment's grammar lies
+/// beside it in JSGF, the decoys left out.
+fn lay_out(folder: &Path, clips: &[Clip], moments: &[(Moment, Allowed)], trials: &[Trial]) -> Result<(), Failure> {
+    let failed = |path: &Path, e: &dyn std::fmt::Display| Failure::Failed(format!("{}: {e}", path.display()));
+    std::fs::create_dir_all(folder).map_err(|e| failed(folder, &e))?;
+    for (moment, allowed) in moments {
+        let said = allowed.phrases.iter().filter(|phrase| phrase.harm != Harm::Decoy);
+        let phrases: Vec<&str> = said.map(|phrase| phrase.text.as_str()).collect();
+        let grammar = format!("#JSGF V1.0;\ngrammar moment;\npublic <phrase> = {};\n", phrases.join(" | "));
+        let path = folder.join(format!("{}.jsgf", slug(*moment)));
+        std::fs::write(&path, grammar).map_err(|e| failed(&path, &e))?;
+    }
+    let mixer = Mixer::new(clips, trials).map_err(Failure::unreadable)?;
+    let mut list = String::from("file\tmoment\tpart\tvoice\tlevel\tnoise\ttext\n");
+    let spec =
+        hound::WavSpec { channels: 1, sample_rate: RATE, bits_per_sample: 16, sample_format: hound::SampleFormat::Int };
+    for (number, trial) in trials.iter().enumerate() {
+        let Meant::Phrase(text) = &trial.meant else { continue };
+        let name = format!("{number:06}.wav");
+        let path = folder.join(&name);
+        let sound = mixer.sound(trial).map_err(Failure::unreadable)?;
+        let mut file = hound::WavWriter::create(&path, spec).map_err(|e| failed(&path, &e))?;
+        for sample in sound.samples {
+            file.write_sample(sample).map_err(|e| failed(&path, &e))?;
+        }
+        file.finalize().map_err(|e| failed(&path, &e))?;
+        let level = trial.level.map_or("clean".into(), |db| db.to_string());
+        let noise = trial.noise.map_or("", |noise| noise.name());
+        let part = trial.part.name();
+        list += &format!("{name}\t{}\t{part}\t{}\t{level}\t{noise}\t{text}\n", slug(trial.moment), trial.voice);
+    }
+    let path = folder.join("list.tsv");
+    std::fs::write(&path, list).map_err(|e| failed(&path, &e))?;
+    outln!("The commands are in {}.", folder.display());
+    Ok(())
+}
+
+fn slug(moment: Moment) -> String {
+    moment.name().replace(", ", "-").replace(' ', "-")
+}
+
+fn listen(
+    config: &Config,
+    threads: usize,
+    clips: &[Clip],
+    moments: &[(Moment, Allowed)],
+    trials: &[Trial],
+) -> Result<Scores, Failure> {
+    let mut listeners: Vec<Listener> = (0..threads).map(|_| parts::listener(config)).collect::<Result<_, _>>()?;
+    let idle = match listeners.first_mut() {
+        Some(listener) => play::idle(moments, listener).map_err(Failure::failed)?,
+        None => 0.0,
+    };
+    let mixer = Mixer::new(clips, trials).map_err(Failure::unreadable)?;
+    let shown = std::io::stderr().is_terminal();
+    let told = |done: usize| {
+        // On a terminal one line that changes, elsewhere one for each tenth.
+        if shown {
+            eprint!("\r{done} of {} played", trials.len());
+            // It is only progress.
+            let _ = std::io::stderr().flush();
+        } else if (done * 10 / trials.len()) > ((done.saturating_sub(1)) * 10 / trials.len()) {
+            eprintln!("{done} of {} played", trials.len());
+        }
+    };
+    let played = play::play(trials, moments, &mixer, listeners, &told).map_err(Failure::failed)?;
+    if shown {
+        eprintln!();
+    }
+    Ok(Scores { idle, played })
+}
+
+fn read(path: &Path) -> Result<Scores, Failure> {
+    let text = std::fs::read_to_string(path).map_err(|e| Failure::Unreadable(format!("{}: {e}", path.display())))?;
+    serde_json::from_str(&text).map_err(|e| {
+        Failure::Unreadable(format!("{}: these are no scores ({e}); remove the file to measure anew", path.display()))
+    })
+}
+
+fn write(path: &Path, what: &impl Serialize) -> Result<(), Failure> {
+    let text = serde_json::to_string(what).map_err(Failure::failed)?;
+    std::fs::write(path, text + "\n")
+        .map_err(|e| Failure::Failed(format!("{}: it cannot be written: {e}", path.display())))
+}

@@ -1,0 +1,172 @@
+//! The rule that does best on what was played.
+//!
+//! What a phrase needs is looked for by its harm and by how vosk's words stand to it, each by itself, because each
+//! stretch of speech belongs to one of these cases only. Of all thresholds on a grid those are taken that are worth most:
+//! a command that is heard right counts one, and one that is done without being meant counts as many less as [`COST`]
+//! says. Of thresholds worth the same the strictest are taken. A case that is worth nothing is never believed; nor is a
+//! claim of which vosk has not heard at least half, whatever it would be worth here: a claim needs both listeners.
+
+use super::moment::{Allowed, Moment};
+use super::play::Played;
+use super::set::Part;
+use super::tally::class;
+use super::trial::Meant;
+use crate::listen::{Harm, Judgement, NEVER, Needs, Phrase, Relation, Rule, Thresholds, unliked};
+
+/// So many commands heard right are worth as much as one that is mistaken for another: what was understood is read back,
+/// and somebody is there to hear it.
+pub const MISTAKEN: i64 = 10;
+/// And as one that nobody gave: a harmless one, a move, a claim.
+pub const FALSE: [i64; 3] = [30, 60, 200];
+
+const AVERAGE: [f32; 10] = [-4.0, -3.5, -3.0, -2.5, -2.0, -1.6, -1.2, -0.8, -0.5, -0.3];
+const OVER_NOISE: [f32; 9] = [2.0, 4.0, 6.0, 8.0, 10.0, 12.0, 15.0, 18.0, 22.0];
+const MARGIN: [f32; 9] = [0.0, 0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0];
+/// vosk's confidence, the last one out of reach.
+const CONFIDENCE: [f32; 12] = [0.5, 0.6, 0.65, 0.7, 0.75, 0.8, 0.85, 0.9, 0.95, 0.98, 1.0, 1.1];
+
+/// Speech that a rule may believe.
+struct Case<T> {
+    evidence: T,
+    /// What it is worth to believe it.
+    worth: i64,
+}
+
+/// The best rule on a part of what was played.
+pub fn calibrate(played: &[Played], part: Part, moments: &[(Moment, Allowed)]) -> Rule {
+    let needs = |harm| needs(played, part, moments, harm);
+    Rule { none: needs(Harm::None), moves: needs(Harm::Moves), claims: needs(Harm::Claims) }
+}
+
+fn needs(played: &[Played], part: Part, moments: &[(Moment, Allowed)], harm: Harm) -> Needs {
+    let mut alone = Vec::new();
+    let mut sure = Vec::new();
+    let mut judged: Vec<(Relation, Case<Judgement>)> = Vec::new();
+    for one in played.iter().filter(|one| one.trial.part == part) {
+        let Some((_, allowed)) = moments.iter().find(|(moment, _)| *moment == one.trial.moment) else { continue };
+        let phrases = &allowed.phrases;
+        let worth = |said: &Phrase| match &one.trial.meant {
+            Meant::Phrase(meant) if allowed.same(meant, &said.text) => 1,
+            Meant::Phrase(_) => -MISTAKEN,
+            Meant::Nothing(_) => -FALSE[class(harm)],
+        };
+        for heard in &one.heard {
+            let first = phrases.iter().position(|phrase| phrase.text == heard.text);
+            if let Some(first) = first.map(|at| &phrases[at]).filter(|first| first.harm == harm) {
+                alone.push(Case { evidence: heard.confidence, worth: worth(first) });
+            }
+            let Some(judgement) = heard.judgement(phrases) else { continue };
+            if let Some(first) = unliked(first, judgement.best, &judgement).map(|at| &phrases[at]) {
+                if first.harm == harm {
+                    sure.push(Case { evidence: heard.confidence, worth: worth(first) });
+                }
+                continue;
+            }
+            let Some(best) = judgement.best.and_then(|at| phrases.get(at)) else { continue };
+            if best.harm == harm {
+                let relation = Relation::of(&best.text, &heard.text, first.is_some());
+                judged.push((relation, Case { worth: worth(best), evidence: judgement }));
+            }
+        }
+    }
+    let best = |relation: Relation| {
+        let cases: Vec<&Case<Judgement>> =
+            judged.iter().filter(|(r, _)| *r == relation).map(|(_, case)| case).collect();
+        strictest(&cases, grid(), |needed, judgement| needed.met_by(judgement)).unwrap_or(NEVER)
+    };
+    let enough = |cases: &[Case<f32>]| {
+        let cases: Vec<&Case<f32>> = cases.iter().collect();
+        strictest(&cases, CONFIDENCE, |needed, confidence| confidence >= needed).unwrap_or(f32::INFINITY)
+    };
+    Needs {
+        alone: enough(&alone),
+        unliked: if harm == Harm::Claims { f32::INFINITY } else { enough(&sure) },
+        same: best(Relation::Same),
+        half: best(Relation::Half),
+        nothing: if harm == Harm::Claims { NEVER } else { best(Relation::Nothing) },
+        another: if harm == Harm::Claims { NEVER } else { best(Relation::Another) },
+    }
+}
+
+fn grid() -> impl Iterator<Item = Thresholds> {
+    let pairs = AVERAGE.iter().flat_map(|average| OVER_NOISE.iter().map(move |over_noise| (average, over_noise)));
+    pairs.flat_map(|(average, over_noise)| {
+        MARGIN.iter().map(|margin| Thresholds { average: *average, over_noise: *over_noise, margin: *margin })
+    })
+}
+
+/// The last of the thresholds worth most, from the laxest to the strictest; `None` if none is worth anything.
+fn strictest<N, E>(
+    cases: &[&Case<E>],
+    thresholds: impl IntoIterator<Item = N>,
+    met: impl Fn(&N, &E) -> bool,
+) -> Option<N> {
+    let mut best = None;
+    let mut most = 1;
+    for needed in thresholds {
+        let all: i64 = cases.iter().filter(|case| met(&needed, &case.evidence)).map(|case| case.worth).sum();
+        if all >= most {
+            most = all;
+            best = Some(needed);
+        }
+    }
+    best
+}
+
+/// The rule as `src/listen/decide.rs` writes it.
+pub fn written(rule: &Rule) -> String {
+    let number = |value: f32| if value.is_finite() { format!("{value:?}") } else { "f32::INFINITY".into() };
+    let thresholds = |needed: &Thresholds| {
+        if *needed == NEVER {
+            return "NEVER".to_owned();
+        }
+        format!("needs({}, {}, {})", number(needed.average), number(needed.over_noise), number(needed.margin))
+    };
+    let mut text = String::new();
+    for (name, needs) in [("none", &rule.none), ("moves", &rule.moves), ("claims", &rule.claims)] {
+        let (alone, unliked) = (number(needs.alone), number(needs.unliked));
+        text += &format!("{name}: Needs {{\n    alone: {alone},\n    unliked: {unliked},\n");
+        for (name, needed) in
+            [("same", needs.same), ("half", needs.half), ("nothing", needs.nothing), ("another", needs.another)]
+        {
+            text += &format!("    {name}: {},\n", thresholds(&needed));
+        }
+        text += "},\n";
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn best(of: &[(f32, i64)]) -> Option<f32> {
+        let cases: Vec<Case<f32>> = of.iter().map(|&(evidence, worth)| Case { evidence, worth }).collect();
+        strictest(&cases.iter().collect::<Vec<_>>(), CONFIDENCE, |needed, confidence| confidence >= needed)
+    }
+
+    #[test]
+    fn a_false_one_outweighs_as_many_right_ones_as_it_costs() {
+        let heard = |cost: i64| [(0.62, 1), (0.72, -cost), (0.9, 1), (0.9, 1), (1.0, 1)];
+        // The one right below the false one is not worth it; without a cost of the false one it is.
+        assert_eq!(best(&heard(5)), Some(0.9));
+        assert_eq!(best(&heard(0)), Some(0.6));
+        assert_eq!(best(&[(1.0, 1), (1.0, -5)]), None);
+        assert_eq!(best(&[]), None);
+    }
+
+    #[test]
+    fn the_grid_goes_from_lax_to_strict_in_each_direction() {
+        for steps in [&AVERAGE[..], &OVER_NOISE, &MARGIN, &CONFIDENCE] {
+            assert!(steps.is_sorted());
+        }
+        assert_eq!(grid().count(), AVERAGE.len() * OVER_NOISE.len() * MARGIN.len());
+    }
+
+    #[test]
+    fn a_rule_is_written_as_the_source_has_it() {
+        let text = written(&Rule::IN_USE);
+        assert!(text.contains("moves: Needs {\n    alone: "), "{text}");
+        assert!(text.contains("another: NEVER,\n}") && text.contains("needs(-"), "{text}");
+    }
+}

@@ -1,0 +1,286 @@
+//! The tables, and the same for programs.
+
+use super::moment::Moment;
+use super::noise::Noise;
+use super::set::Part;
+use super::tally::{Count, Ears, False, Tally};
+use super::trial::Stretch;
+use serde::Serialize;
+use std::collections::BTreeMap;
+use std::fmt::Write;
+
+/// What is hoped for, on voices that nothing was chosen on.
+const CLEAN: Goal = Goal { level: None, right: 97.0, wrong: 0.5 };
+const NOISY: Goal = Goal { level: Some(10), right: 85.0, wrong: 1.0 };
+const WAIT_MEDIAN: f64 = 250.0;
+const WAIT_MOST: f64 = 400.0;
+const IDLE: f64 = 5.0;
+const AN_HOUR: f64 = 1.0;
+
+struct Goal {
+    level: Option<i32>,
+    /// At least, in per cent.
+    right: f64,
+    /// At most.
+    wrong: f64,
+}
+
+/// A quiet room, or so many decibels.
+fn level_name(level: Option<i32>) -> String {
+    level.map_or("clean".into(), |db| format!("{db} dB"))
+}
+
+fn percent(part: usize, of: usize) -> f64 {
+    100.0 * part as f64 / of.max(1) as f64
+}
+
+/// The tables of one part of the voices.
+pub fn tables(part: Part, tallies: &[(Ears, Tally)]) -> String {
+    let mut text = String::new();
+    let Some((_, both)) = tallies.iter().find(|(ears, _)| *ears == Ears::Both) else { return text };
+    if !both.levels.is_empty() {
+        let _ = writeln!(text, "\nCommands, {} voices: right / wrong (harmless+moves+claims) / missed", part.name());
+        let _ = write!(text, "{:8} {:>5}", "", "of");
+        for (ears, _) in tallies {
+            let _ = write!(text, "  {:>29}", ears.name());
+        }
+        text.push('\n');
+        for (level, count) in both
+            .levels
+            .iter()
+            .rev()
+            .filter(|(l, _)| l.is_none())
+            .chain(both.levels.iter().rev().filter(|(l, _)| l.is_some()))
+        {
+            let _ = write!(text, "{:8} {:>5}", level_name(*level), count.of);
+            for (_, tally) in tallies {
+                let count = tally.levels.get(level).cloned().unwrap_or_default();
+                let [harmless, moves, claims] = count.wrong;
+                let shown = format!("{} / {harmless}+{moves}+{claims} / {}", count.right, count.missed);
+                let _ = write!(
+                    text,
+                    "  {:>18} {:5.1}/{:4.1}",
+                    shown,
+                    percent(count.right, count.of),
+                    percent(count.all_wrong(), count.of)
+                );
+            }
+            text.push('\n');
+        }
+    }
+    if !both.levels.is_empty() {
+        let _ = writeln!(
+            text,
+            "\nFrom the last sample of speech to the decision, both listeners, in ms: half within / 95 of 100 within"
+        );
+        for (level, count) in &both.levels {
+            if let (Some(half), Some(most)) = (count.wait(0.5), count.wait(0.95)) {
+                let _ = writeln!(text, "{:8} {half:5.0} / {most:.0}", level_name(*level));
+            }
+        }
+        by(&mut text, "By voice, both listeners: right / wrong / of", &voices(both));
+        by(&mut text, "By noise, both listeners: right / wrong / of", &noises(both));
+        by(&mut text, "By moment, both listeners", &moments(both));
+    }
+    if !both.mistaken.is_empty() {
+        let _ = writeln!(text, "\nMistaken, both listeners, clean to 10 dB: said, heard, times");
+        for ((said, heard), times) in &both.mistaken {
+            let _ = writeln!(text, "  {said:34} {heard:40} {times}");
+        }
+    }
+    nothing(&mut text, tallies, both);
+    text
+}
+
+type Row = (String, BTreeMap<Option<i32>, Count>);
+
+fn voices(tally: &Tally) -> Vec<Row> {
+    let mut rows: BTreeMap<String, BTreeMap<Option<i32>, Count>> = BTreeMap::new();
+    for ((voice, level), count) in &tally.voices {
+        rows.entry(voice.clone()).or_default().insert(*level, count.clone());
+    }
+    rows.into_iter().collect()
+}
+
+fn noises(tally: &Tally) -> Vec<Row> {
+    let mut rows: BTreeMap<Noise, BTreeMap<Option<i32>, Count>> = BTreeMap::new();
+    for ((noise, level), count) in &tally.noises {
+        rows.entry(*noise).or_default().insert(Some(*level), count.clone());
+    }
+    rows.into_iter().map(|(noise, levels)| (noise.name().to_owned(), levels)).collect()
+}
+
+fn moments(tally: &Tally) -> Vec<Row> {
+    tally
+        .moments
+        .iter()
+        .map(|(moment, count)| (moment.name().to_owned(), BTreeMap::from([(None, count.clone())])))
+        .collect()
+}
+
+fn by(text: &mut String, title: &str, rows: &[Row]) {
+    // A list of forty people who said one word each is no table.
+    if rows.is_empty() || rows.len() > 20 {
+        return;
+    }
+    let _ = writeln!(text, "\n{title}");
+    for (name, levels) in rows {
+        let _ = write!(text, "  {name:26}");
+        let clean = levels.iter().filter(|(level, _)| level.is_none());
+        for (level, count) in clean.chain(levels.iter().rev().filter(|(level, _)| level.is_some())) {
+            let shown = format!("{}/{}/{}", count.right, count.all_wrong(), count.of);
+            let _ = write!(text, "  {}: {shown:10}", level_name(*level));
+        }
+        text.push('\n');
+    }
+}
+
+fn nothing(text: &mut String, tallies: &[(Ears, Tally)], both: &Tally) {
+    if both.nothing.is_empty() {
+        return;
+    }
+    let _ = writeln!(text, "\nDone where nothing was meant: harmless+moves+claims");
+    let _ = write!(text, "{:44} {:>6}", "", "hours");
+    for (ears, _) in tallies {
+        let _ = write!(text, "  {:>13}", ears.name());
+    }
+    text.push('\n');
+    for (place, found) in &both.nothing {
+        let _ = write!(text, "{:44} {:6.2}", place_name(place), found.hours);
+        for (_, tally) in tallies {
+            let [harmless, moves, claims] = tally.nothing.get(place).map_or([0; 3], |found| found.actions);
+            let _ = write!(text, "  {:>13}", format!("{harmless}+{moves}+{claims}"));
+        }
+        text.push('\n');
+        for (phrase, times) in &found.phrases {
+            let _ = writeln!(text, "    \"{phrase}\" {times}");
+        }
+    }
+}
+
+fn place_name((moment, stretch, noise, level): &super::tally::Where) -> String {
+    let what = match (stretch, noise, level) {
+        (Stretch::Talk, _, Some(level)) => format!("talk at {level} dB"),
+        (Stretch::Talk, _, None) => "talk".to_owned(),
+        (Stretch::Noise, noise, _) => noise.map_or("noise", Noise::name).to_owned(),
+    };
+    format!("{what}, {}", moment.name())
+}
+
+/// Where nothing was meant, all of one moment together.
+fn together(tally: &Tally, wanted: impl Fn(Moment) -> bool) -> False {
+    let mut all = False::default();
+    for ((moment, ..), found) in &tally.nothing {
+        if wanted(*moment) {
+            all.hours += found.hours;
+            all.actions.iter_mut().zip(found.actions).for_each(|(sum, one)| *sum += one);
+        }
+    }
+    all
+}
+
+/// The goals and how far they are reached, with both listeners on voices held out.
+pub fn goals(tally: &Tally, idle: f64) -> String {
+    let mut text = String::from("\nGoals, both listeners, held-out voices\n");
+    let mut line = |met: bool, what: String| {
+        let _ = writeln!(text, "  {}  {what}", if met { "met  " } else { "UNMET" });
+    };
+    for Goal { level, right, wrong } in [CLEAN, NOISY] {
+        let Some(count) = tally.levels.get(&level) else { continue };
+        let name = level_name(level);
+        let found = percent(count.right, count.of);
+        let all = (count.right, count.of);
+        line(found >= right, format!("{name}: at least {right} % right: {found:.1} % ({} of {})", all.0, all.1));
+        let found = percent(count.all_wrong(), count.of);
+        line(
+            found <= wrong,
+            format!("{name}: at most {wrong} % wrong: {found:.1} % ({} of {})", count.all_wrong(), all.1),
+        );
+    }
+    let job = together(tally, |moment| moment == Moment::Tightening);
+    if job.hours > 0.0 {
+        let claims = job.actions[2];
+        line(claims == 0, format!("no claim in talk and noise: {claims} in {:.1} hours", job.hours));
+        let rate = job.an_hour();
+        let all: usize = job.actions.iter().sum();
+        line(
+            rate <= AN_HOUR,
+            format!("at most {AN_HOUR} false action an hour: {rate:.1} ({all} in {:.1} hours)", job.hours),
+        );
+        let asked = together(tally, |moment| moment != Moment::Tightening);
+        let claims = asked.actions[2];
+        line(claims == 0, format!("no claim in talk while a question stands: {claims} in {:.1} hours", asked.hours));
+    }
+    if let Some(count) = tally.levels.get(&None)
+        && let (Some(half), Some(most)) = (count.wait(0.5), count.wait(0.95))
+    {
+        line(half <= WAIT_MEDIAN, format!("clean: half decided within {WAIT_MEDIAN} ms: {half:.0} ms"));
+        line(most <= WAIT_MOST, format!("clean: 95 of 100 decided within {WAIT_MOST} ms: {most:.0} ms"));
+    }
+    let share = 100.0 * idle;
+    line(share <= IDLE, format!("at most {IDLE} % of a core while nobody speaks: {share:.2} %"));
+    text
+}
+
+/// One row of the counts, for programs.
+#[derive(Debug, Serialize)]
+pub struct CommandRow<'a> {
+    part: Part,
+    ears: Ears,
+    /// Decibels above the noise; none in a quiet room.
+    level: Option<i32>,
+    #[serde(flatten)]
+    count: &'a Count,
+    wait_ms_half: Option<f64>,
+    wait_ms_95: Option<f64>,
+}
+
+/// One row of what was done where nothing was meant, for programs.
+#[derive(Debug, Serialize)]
+pub struct NothingRow<'a> {
+    part: Part,
+    ears: Ears,
+    moment: Moment,
+    stretch: Stretch,
+    noise: Option<Noise>,
+    level: Option<i32>,
+    #[serde(flatten)]
+    found: &'a False,
+}
+
+/// All counts, for programs.
+#[derive(Debug, Serialize)]
+pub struct Report<'a> {
+    /// Share of a core while nobody speaks.
+    idle: f64,
+    commands: Vec<CommandRow<'a>>,
+    nothing: Vec<NothingRow<'a>>,
+}
+
+/// The counts for programs.
+pub fn report(idle: f64, parts: &[(Part, Vec<(Ears, Tally)>)]) -> Report<'_> {
+    let mut report = Report { idle, commands: Vec::new(), nothing: Vec::new() };
+    for (part, tallies) in parts {
+        for (ears, tally) in tallies {
+            let (part, ears) = (*part, *ears);
+            report.commands.extend(tally.levels.iter().map(|(level, count)| CommandRow {
+                part,
+                ears,
+                level: *level,
+                count,
+                wait_ms_half: count.wait(0.5),
+                wait_ms_95: count.wait(0.95),
+            }));
+            report.nothing.extend(tally.nothing.iter().map(|((moment, stretch, noise, level), found)| NothingRow {
+                part,
+                ears,
+                moment: *moment,
+                stretch: *stretch,
+                noise: *noise,
+                level: *level,
+                found,
+            }));
+        }
+    }
+    report
+}
