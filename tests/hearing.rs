@@ -242,9 +242,9 @@ fn measure(folder: &str) -> [Count; 2] {
     counts
 }
 
-/// Fails if less is right, or more is wrong, than this. Measured when the recordings were made, of vosk alone and of both:
-/// 243 and 272 of 280 clean, 55 and 64 of 72 at 20 dB, 40 and 54 of 72 at 10 dB, and nothing wrong anywhere. A few are let
-/// go, because another processor's rounding may turn them; a claim never is.
+/// Fails if less is right, or more is wrong, than this. Measured with the rule and the recordings as they are: of vosk
+/// alone and of both 250 and 280 of 286 clean, 52 and 65 of 72 at 20 dB, 39 and 59 of 72 at 10 dB, and nothing wrong
+/// anywhere. A few are let go, because another processor's rounding may turn them; a claim never is.
 fn hold(folder: &str, right: [usize; 2], wrong: [[usize; 3]; 2]) {
     for ((count, right), wrong) in measure(folder).iter().zip(right).zip(wrong) {
         assert!(count.right >= right, "{folder}: {} right, {right} expected", count.right);
@@ -256,17 +256,17 @@ fn hold(folder: &str, right: [usize; 2], wrong: [[usize; 3]; 2]) {
 
 #[test]
 fn clean_commands_are_heard() {
-    hold("clean", [240, 268], [[0; 3]; 2]);
+    hold("clean", [246, 276], [[0; 3]; 2]);
 }
 
 #[test]
 fn commands_at_20_db_are_heard() {
-    hold("noise20", [53, 62], [[1, 0, 0]; 2]);
+    hold("noise20", [50, 63], [[1, 0, 0]; 2]);
 }
 
 #[test]
 fn commands_at_10_db_are_heard_or_left() {
-    hold("noise10", [37, 51], [[1, 1, 0]; 2]);
+    hold("noise10", [37, 56], [[1, 1, 0]; 2]);
 }
 
 #[test]
