@@ -257,9 +257,9 @@ fn measure(folder: &str) -> [Count; 2] {
     counts
 }
 
-/// Fails if less is right, or more is wrong, than this. Measured when the recordings were made, of vosk alone and of both:
-/// 250 and 280 of 286 clean, 52 and 65 of 72 at 20 dB, 39 and 59 of 72 at 10 dB, and nothing wrong anywhere. A few are let
-/// go, because another processor's rounding may turn them; a claim never is.
+/// Fails if less is right, or more is wrong, than this. Measured with the rule and the recordings as they are: of vosk
+/// alone and of both 250 and 280 of 286 clean, 52 and 65 of 72 at 20 dB, 39 and 59 of 72 at 10 dB, and nothing wrong
+/// anywhere. A few are let go, because another processor's rounding may turn them; a claim never is.
 fn hold(folder: &str, right: [usize; 2], wrong: [[usize; 3]; 2]) {
     for ((count, right), wrong) in measure(folder).iter().zip(right).zip(wrong) {
         assert!(count.right >= right, "{folder}: {} right, {right} expected", count.right);
@@ -281,7 +281,7 @@ fn commands_at_20_db_are_heard() {
 
 #[test]
 fn commands_at_10_db_are_heard_or_left() {
-    hold("noise10", [36, 56], [[1, 1, 0]; 2]);
+    hold("noise10", [37, 56], [[1, 1, 0]; 2]);
 }
 
 #[test]
