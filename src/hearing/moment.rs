@@ -113,6 +113,12 @@ impl Allowed {
         self.phrases.iter().any(|phrase| phrase.text == text && phrase.harm != Harm::Decoy)
     }
 
+    /// Does a longer phrase begin with this one?
+    pub fn could_go_on(&self, text: &str) -> bool {
+        let longer = |phrase: &Phrase| phrase.text.strip_prefix(text).is_some_and(|rest| rest.starts_with(' '));
+        self.phrases.iter().any(longer)
+    }
+
     /// Do two phrases mean the same?
     pub fn same(&self, one: &str, other: &str) -> bool {
         one == other || self.grammar.lookup(one).is_some_and(|meaning| self.grammar.lookup(other) == Some(meaning))
@@ -160,5 +166,6 @@ mod tests {
         assert!(allowed.same("next step", "carry on"));
         assert!(!allowed.same("reading thirty", "reading thirteen"));
         assert!(!allowed.same("next door", "next week"));
+        assert!(allowed.could_go_on("reading thirty") && !allowed.could_go_on("reading thirty newton metres"));
     }
 }

@@ -75,7 +75,14 @@ pub fn tables(part: Part, tallies: &[(Ears, Tally)]) -> String {
         );
         for (level, count) in &both.levels {
             if let (Some(half), Some(most)) = (count.wait(0.5), count.wait(0.95)) {
-                let _ = writeln!(text, "{:8} {half:5.0} / {most:.0}", level_name(*level));
+                let _ = writeln!(text, "{:40} {half:5.0} / {most:.0}", level_name(*level));
+            }
+        }
+        for (open, count) in &both.could_go_on {
+            let name =
+                if *open { "clean, where a longer phrase may follow" } else { "clean, where nothing may follow" };
+            if let (Some(half), Some(most)) = (count.wait(0.5), count.wait(0.95)) {
+                let _ = writeln!(text, "{name:40} {half:5.0} / {most:.0}");
             }
         }
         by(&mut text, "By voice, both listeners: right / wrong / of", &voices(both));

@@ -111,6 +111,8 @@ pub struct Tally {
     pub noises: BTreeMap<(Noise, i32), Count>,
     /// By moment, in a quiet room.
     pub moments: BTreeMap<Moment, Count>,
+    /// In a quiet room, by whether a longer phrase begins with the one that was said, as readings with a unit do.
+    pub could_go_on: BTreeMap<bool, Count>,
     /// What is heard as what, in a quiet room and at 10 dB.
     pub mistaken: BTreeMap<(String, String), usize>,
     /// Where nothing was meant.
@@ -155,6 +157,7 @@ pub fn tally(played: &[Played], part: Part, moments: &[(Moment, Allowed)], ears:
                 }
                 if trial.level.is_none() {
                     tally.moments.entry(trial.moment).or_default().add(&outcome);
+                    tally.could_go_on.entry(allowed.could_go_on(meant)).or_default().add(&outcome);
                 }
                 if matches!(outcome, Outcome::Wrong(_)) && trial.level.is_none_or(|level| level >= 10) {
                     let heard: Vec<&str> = accepted.iter().map(|(_, at)| &allowed.phrases[*at].text[..]).collect();
