@@ -4,10 +4,10 @@
 //! place, and one that does not is judged as if it had been the first. Only the last fact can be put right.
 
 use super::ledger::Change;
-use super::{Act, At, Fact, ItemState, Job, Question, Reading, Refusal, Say, Verdict};
-use super::{reading, work};
+use super::reading;
+use super::{At, Fact, ItemState, Job, Question, Reading, Refusal, Say, Verdict};
 use crate::procedure::Bounds;
-use crate::quantity::{Limits, Quantity};
+use crate::quantity::Quantity;
 
 impl Job {
     /// Asks for the right number.
@@ -35,44 +35,56 @@ impl Job {
     pub(super) fn read_correction(&mut self, said: Reading, at: At) -> Vec<Say> {
         let Some((fact, was)) = self.correctable() else { return vec![Say::Refused(Refusal::NothingToCorrect)] };
         let Some(value) = reading::as_read(said, was.unit()) else { return vec![Say::Refused(Refusal::WrongKind)] };
-        let (low, high) = self.asked_of(&fact);
-        let verdict = reading::place(value, low, high);
+        let Some((verdict, far)) = self.judged(&fact, value) else {
+            return vec![Say::Refused(Refusal::NoReadingAwaited)];
+        };
         if verdict != Verdict::Within {
-            let far = reading::far(value, low, high);
             return self.ask(Question::Correct { fact, value: Some((value, verdict, far)) });
         }
         self.drop_question();
         self.put_right(value, verdict, at)
     }
 
+    /// Where a number would have lain in place of the last one, and whether far off.
+    fn judged(&self, fact: &Fact, value: Quantity) -> Option<(Verdict, bool)> {
+        match *fact {
+            Fact::Measured { step, act } => {
+                let Bounds { least, most } = self.limits(step, act);
+                Some((reading::place(value, least, most), reading::far(value, least, most)))
+            }
+            Fact::Stage { group, item, .. } | Fact::Reading { group, item, .. } => {
+                // By what was asked for then, on a copy in which the fact was never made.
+                let mut before = self.clone();
+                before.unmake_last();
+                reading::of_stage(&before.whole(group, item), value)
+            }
+            _ => None,
+        }
+    }
+
     /// Records the right number in place of the other.
     pub(super) fn put_right(&mut self, value: Quantity, verdict: Verdict, at: At) -> Vec<Say> {
-        let Some((fact, _)) = self.correctable() else { return vec![Say::Refused(Refusal::NothingToCorrect)] };
-        match fact {
-            Fact::Measured { step, act } => {
-                let change = self.make(Change::Measured(step, act, Some(value)));
-                self.replace_last(fact, value, change, at);
+        match self.correctable() {
+            Some((Fact::Measured { step, act }, _)) => {
+                self.replace_last(Change::Measured(step, act, Some(value)), value, at);
                 let mut says = vec![Say::ReadingTaken { value, verdict }];
                 if verdict != Verdict::Within {
                     says.push(Say::OutsideLimits { step, act });
                 }
                 says
             }
-            Fact::Stage { group, item, stage } if verdict == Verdict::Within => {
+            Some((Fact::Stage { group, item, stage }, _)) if verdict == Verdict::Within => {
                 let mut entry = self.ledger.item(group, item).clone();
                 if let Some(read) = entry.readings.iter_mut().rev().find(|(of, _)| *of == stage) {
                     read.1 = value;
                 }
-                let change = self.make(Change::Item(group, item, Box::new(entry)));
-                self.replace_last(fact, value, change, at);
+                self.replace_last(Change::Item(group, item, Box::new(entry)), value, at);
                 vec![Say::ReadingTaken { value, verdict }]
             }
-            Fact::Stage { group, item, .. } | Fact::Reading { group, item, .. } => {
+            Some((Fact::Stage { group, item, .. } | Fact::Reading { group, item, .. }, _)) => {
                 // What was announced after it may have been turned meanwhile.
                 self.suspect_pending();
-                for change in self.strike_last().into_iter().rev() {
-                    self.restore(change);
-                }
+                self.unmake_last();
                 self.said = None;
                 let pending = self.whole(group, item);
                 self.take_stage_reading(&pending, value, verdict, at)
@@ -82,36 +94,10 @@ impl Job {
     }
 
     /// The last fact again with another number; taking it back takes all of it back.
-    fn replace_last(&mut self, fact: Fact, value: Quantity, change: Change, at: At) {
-        let mut made = self.strike_last();
+    fn replace_last(&mut self, change: Change, value: Quantity, at: At) {
+        let change = self.make(change);
+        let Some((fact, mut made)) = self.strike_last() else { return };
         made.push(change);
         self.keep(at, fact, Some(value), made);
-    }
-
-    fn restore(&mut self, mut change: Change) {
-        if let Change::Item(group, item, before) = &mut change {
-            before.suspect |= self.ledger.item(*group, *item).suspect;
-        }
-        self.make(change);
-    }
-
-    /// Between which values the number of a fact should lie.
-    fn asked_of(&self, fact: &Fact) -> (Option<Quantity>, Option<Quantity>) {
-        match *fact {
-            Fact::Measured { step, act } => match &self.book.steps[step].acts[act] {
-                Act::Measure(measurement) => {
-                    let Bounds { least, most } = measurement.limits;
-                    (least, most)
-                }
-                _ => (None, None),
-            },
-            Fact::Stage { group, item, stage } | Fact::Reading { group, item, stage } => {
-                let fastener = self.fastener(group);
-                let pending = work::pending(fastener, &self.ledger, group, item, stage, item, fastener.places.len());
-                let target: Option<Limits<Quantity>> = reading::target(&pending);
-                (target.as_ref().map(Limits::low), target.as_ref().map(Limits::high))
-            }
-            _ => (None, None),
-        }
     }
 }

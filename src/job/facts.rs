@@ -135,12 +135,22 @@ impl Job {
         }
     }
 
-    /// Marks the last fact as taken back; gives what it had made.
-    pub(super) fn strike_last(&mut self) -> Vec<Change> {
-        let Some(last) = self.live.pop() else { return Vec::new() };
+    /// Marks the last fact as taken back; gives it with what it had made, which still stands.
+    pub(super) fn strike_last(&mut self) -> Option<(Fact, Vec<Change>)> {
+        let last = self.live.pop()?;
         self.changed = true;
-        self.facts[last].taken_back = true;
-        std::mem::take(&mut self.facts[last].made)
+        let recorded = &mut self.facts[last];
+        recorded.taken_back = true;
+        Some((recorded.fact.clone(), std::mem::take(&mut recorded.made)))
+    }
+
+    /// The same, with what it had made reversed.
+    pub(super) fn unmake_last(&mut self) -> Option<Fact> {
+        let (fact, made) = self.strike_last()?;
+        for change in made.into_iter().rev() {
+            self.unmake(change, &fact);
+        }
+        Some(fact)
     }
 
     /// Asks whether the last fact shall be taken back.
@@ -153,25 +163,19 @@ impl Job {
 
     /// Takes the last fact back. The turn of an angle stage cannot be unmade: it leaves the item in doubt.
     pub(super) fn take_back(&mut self) -> Vec<Say> {
-        let Some(last) = self.live.pop() else { return vec![Say::Refused(Refusal::NothingToUndo)] };
-        self.changed = true;
+        let Some(&last) = self.live.last() else { return vec![Say::Refused(Refusal::NothingToUndo)] };
         // A stage announced after that fact may have been turned already. Where another step comes up by this, or the
         // stage no longer is pending because of it, that is asked about once it is pending again.
         let pending = self.pending().map(|p| (p.group, p.item));
-        let moved = self.facts[last].step != self.step;
+        let step = self.facts[last].step;
+        let moved = step != self.step;
         if moved
             || self.facts[last].made.iter().any(|c| matches!(c, Change::Item(g, i, _) if Some((*g, *i)) == pending))
         {
             self.suspect_pending();
         }
-        let recorded = &mut self.facts[last];
-        recorded.taken_back = true;
-        let (fact, step) = (recorded.fact.clone(), recorded.step);
-        let made = std::mem::take(&mut recorded.made);
+        let Some(fact) = self.unmake_last() else { return vec![Say::Refused(Refusal::NothingToUndo)] };
         let turned = self.turned_by(&fact);
-        for change in made.into_iter().rev() {
-            self.unmake(change, &fact);
-        }
         let mut says = vec![Say::TakenBack(fact)];
         if let Some((group, item)) = turned {
             says.push(Say::NowInDoubt(self.whole(group, item)));

@@ -128,9 +128,6 @@ impl Job {
             Command::Place(place) => self.place(place),
             // A new number in place of the one asked about is a correction.
             Command::Reading(reading) if !self.blocks_reading() => self.reading(reading, at),
-            Command::Reading(reading) if matches!(self.question, Some(Question::Correct { .. })) => {
-                self.read_correction(reading, at)
-            }
             _ if self.question.is_some() => self.answer_first(),
             Command::Reading(reading) => self.reading(reading, at),
             Command::Next => self.next(at),
@@ -221,9 +218,9 @@ impl Job {
             (Some(Question::Correct { .. }), _) => self.correctable().map(|(_, value)| value),
             (Some(_), _) => None,
             (None, Work::Stage(pending)) => reading::awaited(pending),
-            (None, _) => self.measurement_awaited().and_then(|act| match &self.book.steps[self.step].acts[act] {
-                Act::Measure(m) => m.limits.most.or(m.limits.least),
-                _ => None,
+            (None, _) => self.measurement_awaited().and_then(|act| {
+                let limits = self.limits(self.step, act);
+                limits.most.or(limits.least)
             }),
         };
         Expect {

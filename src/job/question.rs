@@ -11,7 +11,7 @@ use crate::quantity::Quantity;
 impl Job {
     /// A question that a reading cannot be the answer to.
     pub(super) fn blocks_reading(&self) -> bool {
-        !matches!(self.question, Some(Question::Reading { .. }))
+        !matches!(self.question, Some(Question::Reading { .. } | Question::Correct { .. }))
     }
 
     /// Applies an answer to the question that stands.

@@ -12,7 +12,7 @@ pub(super) fn awaited(pending: &Pending) -> Option<Quantity> {
     target(pending).map(|limits| limits.high())
 }
 
-pub(super) fn target(pending: &Pending) -> Option<Limits<Quantity>> {
+fn target(pending: &Pending) -> Option<Limits<Quantity>> {
     match pending.kind.as_ref()? {
         StageKind::Torque(limits) => Some(limits.map(Quantity::Torque)),
         StageKind::Angle(limits) => Some(limits.map(Quantity::Angle)),
@@ -39,8 +39,19 @@ impl Job {
         .map(|(act, _)| act)
     }
 
+    /// Between which values a measurement must lie; neither for an act that is none.
+    pub(super) fn limits(&self, step: usize, act: usize) -> Bounds {
+        match &self.book.steps[step].acts[act] {
+            Act::Measure(measurement) => measurement.limits.clone(),
+            _ => Bounds { least: None, most: None },
+        }
+    }
+
     /// Takes a number for whatever awaits one.
     pub(super) fn reading(&mut self, reading: Reading, at: At) -> Vec<Say> {
+        if let Some(Question::Correct { .. }) = self.question {
+            return self.read_correction(reading, at);
+        }
         match self.work() {
             Work::Stage(pending) => self.read_stage(&pending, reading, at),
             Work::Doubtful(pending) => self.ask(Question::Angle(pending)),
@@ -59,15 +70,9 @@ impl Job {
         let Some(value) = as_read(reading, target.high().unit()) else {
             return vec![Say::Refused(Refusal::WrongKind)];
         };
-        let (low, high) = (Some(target.low()), Some(target.high()));
-        let mut verdict = place(value, low, high);
-        if let Some(turned) = pending.turned
-            && verdict == Verdict::Under
-            && is_the_rest(value, turned, &target)
-        {
-            verdict = Verdict::Within;
-        }
-        let far = far(value, low, high);
+        let Some((verdict, far)) = of_stage(pending, value) else {
+            return vec![Say::Refused(Refusal::NoReadingAwaited)];
+        };
         // Short of a torque only means: go on. Everything else outside is a claim that costs something.
         let goes_on = verdict == Verdict::Under && !far && matches!(value, Quantity::Torque(_));
         if verdict != Verdict::Within && !goes_on {
@@ -83,10 +88,7 @@ impl Job {
         {
             return self.missing_state(needs);
         }
-        let Act::Measure(measurement) = &self.book.steps[self.step].acts[act] else {
-            return vec![Say::Refused(Refusal::NoReadingAwaited)];
-        };
-        let Bounds { least, most } = measurement.limits;
+        let Bounds { least, most } = self.limits(self.step, act);
         let Some(unit) = most.or(least).map(|q| q.unit()) else {
             return vec![Say::Refused(Refusal::NoReadingAwaited)];
         };
@@ -145,6 +147,17 @@ impl Job {
         }
         says
     }
+}
+
+/// Where a reading of a stage lies, what was turned before counted in; and is it far off? `None` where no number is read.
+pub(super) fn of_stage(pending: &Pending, value: Quantity) -> Option<(Verdict, bool)> {
+    let target = target(pending)?;
+    let (low, high) = (Some(target.low()), Some(target.high()));
+    let verdict = match (place(value, low, high), pending.turned) {
+        (Verdict::Under, Some(turned)) if is_the_rest(value, turned, &target) => Verdict::Within,
+        (verdict, _) => verdict,
+    };
+    Some((verdict, far(value, low, high)))
 }
 
 /// Is it what was left of a turn that fell short? The rest was asked for, so that may be what is read; a number that

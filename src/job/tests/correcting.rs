@@ -91,3 +91,35 @@ fn only_the_last_number_can_be_put_right() {
     bay.say(Command::Mark);
     assert_eq!(bay.say(Correct), [Say::Refused(Refusal::NothingToCorrect)]);
 }
+
+#[test]
+fn a_rest_is_judged_as_a_rest() {
+    let mut bay = clamp();
+    bay.say(Done);
+    bay.read("60");
+    bay.say(Yes);
+    bay.read("28");
+    assert_eq!(bay.state(0), Final);
+    bay.say(Correct);
+    assert!(matches!(bay.read("30")[..], [Say::ReadingTaken { verdict: Verdict::Within, .. }]));
+    assert_eq!(reading(&bay, 0), ["1: 60°", "1: 30°"]);
+}
+
+#[test]
+fn a_wait_that_began_by_it_has_not_begun_after_all() {
+    let bolts = group("bolt", &["only"], vec![torque("70 N·m")]);
+    let steps = vec![
+        step(vec![fasten(0, &[0], Deed::Remove), fasten(0, &[0], Deed::HandStart)]),
+        Step { wait_minutes: Some(10), ..step(vec![fasten(0, &[0], Deed::Tighten(None))]) },
+        step(Vec::new()),
+    ];
+    let mut bay = Bay::new(vec![bolts], steps);
+    bay.say(Done);
+    bay.read("70");
+    assert!(bay.job.next_due().is_some());
+    bay.say(Correct);
+    bay.read("60");
+    bay.say(Yes);
+    assert_eq!(bay.pending(), Some((0, 0)));
+    assert_eq!(bay.job.next_due(), None);
+}
