@@ -3,7 +3,8 @@
 use super::config::Config;
 use super::{Failure, parts, versions};
 use crate::assets::Places;
-use crate::listen::{Harm, Microphone, Phrase};
+use crate::listen::Microphone;
+use crate::session::phrases;
 use crate::speak::Loudspeaker;
 use std::fmt::Display;
 use std::path::{Path, PathBuf};
@@ -106,9 +107,7 @@ fn recogniser(config: &Config) -> Result<Vec<String>, String> {
     let opened = ms(began);
     let language = parts::language(config).map_err(text)?;
     let grammar = language.grammar(&parts::everything(), true);
-    let phrases: Vec<Phrase> =
-        grammar.iter().map(|(text, _)| Phrase { text: text.to_owned(), harm: Harm::None }).collect();
-    let unknown = recogniser.unknown_words(&phrases);
+    let unknown = recogniser.unknown_words(&phrases(&grammar));
     let folder = Places::here().listener(config.model.as_deref()).map_err(|e| e.to_string())?;
     if !unknown.is_empty() {
         let words = unknown.join(", ");

@@ -5,9 +5,9 @@ use super::config::Config;
 use super::{Failure, parts};
 use crate::dialogue::{Sentence, Tone};
 use crate::job::Job;
-use crate::listen::{Phrase, RATE, Utterance, read_sound};
+use crate::listen::{RATE, Utterance, read_sound};
 use crate::session::ear::Recording;
-use crate::session::{Delivery, Order, Source, harm};
+use crate::session::{Delivery, Order, Source, phrases};
 use crate::speak::sink::WavSink;
 use crate::speak::{Loudspeaker, Sink};
 
@@ -19,8 +19,7 @@ pub fn hear(config: &Config, args: &Hear) -> Result<(), Failure> {
         None => parts::everything(),
     };
     let grammar = language.grammar(&expect, true);
-    let phrases: Vec<Phrase> =
-        grammar.iter().map(|(text, meaning)| Phrase { text: text.to_owned(), harm: harm(meaning) }).collect();
+    let phrases = phrases(&grammar);
     let mut listener = parts::listener(config)?;
     listener.listen_for(&phrases).map_err(Failure::failed)?;
     let mut nothing = false;

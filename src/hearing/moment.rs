@@ -3,11 +3,11 @@
 //! The same grammar as in use, for a few states that stand for all: what may not be said at a moment is not listened for
 //! there, and a number can be said only where one is awaited.
 
-use crate::dialogue::{Grammar, Language, Meaning, Talk};
+use crate::dialogue::{Grammar, Language};
 use crate::job::Expect;
 use crate::listen::{Harm, Phrase};
 use crate::quantity::{LengthUnit, Quantity, TorqueUnit, Unit};
-use crate::session::harm;
+use crate::session::{phrases, without_adapters};
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
@@ -79,31 +79,24 @@ impl Moment {
             Expect { steps: 40, yes_no: false, angle: false, reading: None, fastener: true, places: Vec::new() };
         let torque = Some(Quantity::new(70.into(), Unit::Torque(TorqueUnit::NewtonMetre)));
         let tightening = Expect { reading: torque, ..fastener.clone() };
-        let no_adapters = |grammar: Grammar| {
-            grammar.without(|meaning| {
-                matches!(meaning, Meaning::Talk(Talk::Adapter(_) | Talk::AdapterAngle(_) | Talk::NoAdapter))
-            })
-        };
         let grammar = match self {
-            Moment::Tightening => no_adapters(language.grammar(&tightening, true)),
+            Moment::Tightening => without_adapters(language.grammar(&tightening, true)),
             Moment::Adapters => language.grammar(&tightening, true),
             Moment::Measuring => {
                 let gap = Some(Quantity::new(Decimal::new(25, 1), Unit::Length(LengthUnit::Millimetre)));
                 language.grammar(&Expect { reading: gap, fastener: false, ..fastener }, true)
             }
-            Moment::Question => no_adapters(language.grammar(&Expect { yes_no: true, ..fastener }, true)),
-            Moment::Interrupted => no_adapters(language.grammar(&Expect { angle: true, ..fastener }, true)),
+            Moment::Question => without_adapters(language.grammar(&Expect { yes_no: true, ..fastener }, true)),
+            Moment::Interrupted => without_adapters(language.grammar(&Expect { angle: true, ..fastener }, true)),
             Moment::WhichPlace => {
                 let places = vec!["front".to_owned(), "rear".to_owned()];
-                no_adapters(language.grammar(&Expect { places, ..fastener }, true))
+                without_adapters(language.grammar(&Expect { places, ..fastener }, true))
             }
             Moment::Note => language.note_grammar(),
             Moment::Asleep => language.grammar(&fastener, false),
             Moment::Numbers => return numbers(language),
         };
-        let phrases =
-            grammar.iter().map(|(text, meaning)| Phrase { text: text.to_owned(), harm: harm(meaning) }).collect();
-        Allowed { phrases, grammar }
+        Allowed { phrases: phrases(&grammar), grammar }
     }
 }
 

@@ -6,14 +6,12 @@ use super::HearingError;
 use super::moment::{Allowed, Moment};
 use super::trial::{Meant, Mixer, Trial};
 use crate::listen::{Hypothesis, Judgement, Listener, Phrase, RATE, Utterance};
+use crate::session::ear::PIECE;
 use serde::{Deserialize, Serialize};
 use std::collections::HashMap;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
-
-/// Samples in a piece: 100 ms.
-const PIECE: usize = RATE as usize / 10;
 
 /// A trial with what was heard in it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -8,6 +8,7 @@ use super::play::{Heard, Played};
 use super::set::Part;
 use super::trial::{Meant, Stretch};
 use crate::listen::{Harm, Hypothesis, Rule};
+use crate::replay::percentile;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -74,8 +75,7 @@ impl Count {
 
     /// The wait that a share of the right ones stayed within.
     pub fn wait(&self, share: f64) -> Option<f64> {
-        let last = self.waits.len().checked_sub(1)?;
-        self.waits.get((last as f64 * share).round() as usize).copied()
+        percentile(&self.waits, share)
     }
 }
 

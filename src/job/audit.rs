@@ -1,8 +1,42 @@
 //! What is open in the job, and closing it only when each kind of it was confirmed.
 
-use super::{Act, Job, Open, Question, Say, StepState, Verdict, reading, work};
+use super::{Act, Job, Question, Say, StepState, Verdict, reading, work};
 use super::{ComponentState, ItemState};
 use crate::procedure::{ComponentIx, ConnectionIx, FastenerIx, SupportIx};
+use crate::quantity::Quantity;
+
+/// One point that is open in the job.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Open {
+    /// Fasteners of a group that are in one state, not their end state.
+    Fasteners {
+        /// Which group.
+        group: FastenerIx,
+        /// Which items.
+        items: Vec<usize>,
+        /// Their state.
+        state: ItemState,
+    },
+    /// A support still in place.
+    Support(SupportIx),
+    /// A component off or hanging.
+    Component(ComponentIx, ComponentState),
+    /// A connection still open.
+    Connection(ConnectionIx),
+    /// Steps that were left open by "skip".
+    Skipped(Vec<usize>),
+    /// Steps that were never done.
+    NotDone(Vec<usize>),
+    /// A measurement outside its limits that nothing was done about.
+    Outside {
+        /// Which step.
+        step: usize,
+        /// Index into the acts of the step.
+        act: usize,
+        /// The reading.
+        value: Quantity,
+    },
+}
 
 /// Kinds of open points, in the order they are asked about: what can hurt comes first.
 fn kind(open: &Open) -> u8 {

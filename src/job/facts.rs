@@ -2,10 +2,95 @@
 
 use super::ledger::{Change, StepState};
 use super::work::{self, Work};
-use super::{At, Fact, ItemState, Job, Question, Refusal, Say};
-use crate::procedure::{Act, Deed, FastenerIx};
+use super::{At, Damage, ItemState, Job, Note, Question, Refusal, Say};
+use crate::procedure::{Act, ConditionIx, Deed, FastenerIx};
 use crate::quantity::Quantity;
 use std::sync::Arc;
+
+/// A fact of the job, as it is named when it is taken back.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Fact {
+    /// A step was done.
+    StepDone(usize),
+    /// A step was left open.
+    StepSkipped(usize),
+    /// A stage of an item was recorded.
+    Stage {
+        /// Which group.
+        group: FastenerIx,
+        /// Which item.
+        item: usize,
+        /// Which stage.
+        stage: usize,
+    },
+    /// A reading of a measurement was recorded.
+    Measured {
+        /// Which step.
+        step: usize,
+        /// Index into the acts of the step.
+        act: usize,
+    },
+    /// Acts of a step were recorded; it needs more than them.
+    Acts {
+        /// Which step.
+        step: usize,
+        /// First act.
+        from: usize,
+        /// Act behind the last.
+        to: usize,
+    },
+    /// The clock of the wait of a step was started, by itself.
+    WaitBegun(usize),
+    /// The wait of a step was declared over.
+    Waited(usize),
+    /// A reading outside its window was recorded; the stage is still to be done.
+    Reading {
+        /// Which group.
+        group: FastenerIx,
+        /// Which item.
+        item: usize,
+        /// Which stage.
+        stage: usize,
+    },
+    /// After an interruption the user said that the stage was not begun.
+    NotBegun {
+        /// Which group.
+        group: FastenerIx,
+        /// Which item.
+        item: usize,
+        /// Which stage.
+        stage: usize,
+    },
+    /// An item was declared unfit for use.
+    Scrapped {
+        /// Which group.
+        group: FastenerIx,
+        /// Which item.
+        item: usize,
+        /// What happened to it.
+        damage: Damage,
+    },
+    /// An item was declared in doubt, or its programme begun again.
+    Item {
+        /// Which group.
+        group: FastenerIx,
+        /// Which item.
+        item: usize,
+        /// Its state by that fact.
+        state: ItemState,
+    },
+    /// The user said that the vehicle is in this state.
+    State(ConditionIx),
+    /// A mark was set.
+    Mark(usize),
+    /// A note was kept.
+    Note {
+        /// At which step.
+        step: usize,
+        /// The note.
+        note: Note,
+    },
+}
 
 /// A fact as it stands in the job.
 #[derive(Debug, Clone, PartialEq)]

@@ -21,10 +21,11 @@ pub mod reply;
 mod tests;
 mod work;
 
+pub use audit::Open;
 pub use command::{Ask, At, Command, Damage, Note, Reading, Stake};
-pub use facts::Recorded;
+pub use facts::{Fact, Recorded};
 pub use ledger::{ComponentState, Item, ItemState, Ledger, StepState};
-pub use reply::{Answer, Fact, Follows, Open, Pending, Question, Refusal, Remedy, Reply, Say, ThingState, Verdict};
+pub use reply::{Answer, Follows, Pending, Question, Refusal, Remedy, Reply, Say, ThingState, Verdict};
 
 use crate::procedure::{Act, ConditionIx, FastenerIx, Phase, Procedure};
 use crate::quantity::Quantity;

@@ -1,8 +1,10 @@
 //! What a job answers: facts to be put into words by `dialogue`, never words of its own.
 
+use super::audit::Open;
 use super::command::{At, Damage};
+use super::facts::Fact;
 use super::ledger::ItemState;
-use crate::procedure::{Act, Caution, ComponentIx, ConditionIx, ConnectionIx, FastenerIx, Phase, StageKind, SupportIx};
+use crate::procedure::{Act, Caution, ConditionIx, FastenerIx, Phase, StageKind};
 use crate::quantity::{Quantity, TorqueUnit};
 
 /// The answer to one command.
@@ -345,124 +347,6 @@ pub enum ThingState {
     Connected(bool),
     /// A state of the vehicle: reached or not.
     In(bool),
-}
-
-/// A fact of the job, as it is named when it is taken back.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Fact {
-    /// A step was done.
-    StepDone(usize),
-    /// A step was left open.
-    StepSkipped(usize),
-    /// A stage of an item was recorded.
-    Stage {
-        /// Which group.
-        group: FastenerIx,
-        /// Which item.
-        item: usize,
-        /// Which stage.
-        stage: usize,
-    },
-    /// A reading of a measurement was recorded.
-    Measured {
-        /// Which step.
-        step: usize,
-        /// Index into the acts of the step.
-        act: usize,
-    },
-    /// Acts of a step were recorded; it needs more than them.
-    Acts {
-        /// Which step.
-        step: usize,
-        /// First act.
-        from: usize,
-        /// Act behind the last.
-        to: usize,
-    },
-    /// The clock of the wait of a step was started, by itself.
-    WaitBegun(usize),
-    /// The wait of a step was declared over.
-    Waited(usize),
-    /// A reading outside its window was recorded; the stage is still to be done.
-    Reading {
-        /// Which group.
-        group: FastenerIx,
-        /// Which item.
-        item: usize,
-        /// Which stage.
-        stage: usize,
-    },
-    /// After an interruption the user said that the stage was not begun.
-    NotBegun {
-        /// Which group.
-        group: FastenerIx,
-        /// Which item.
-        item: usize,
-        /// Which stage.
-        stage: usize,
-    },
-    /// An item was declared unfit for use.
-    Scrapped {
-        /// Which group.
-        group: FastenerIx,
-        /// Which item.
-        item: usize,
-        /// What happened to it.
-        damage: Damage,
-    },
-    /// An item was declared in doubt, or its programme begun again.
-    Item {
-        /// Which group.
-        group: FastenerIx,
-        /// Which item.
-        item: usize,
-        /// Its state by that fact.
-        state: ItemState,
-    },
-    /// The user said that the vehicle is in this state.
-    State(ConditionIx),
-    /// A mark was set.
-    Mark(usize),
-    /// A note was kept.
-    Note {
-        /// At which step.
-        step: usize,
-        /// The note.
-        note: super::Note,
-    },
-}
-
-/// One point that is open in the job.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Open {
-    /// Fasteners of a group that are in one state, not their end state.
-    Fasteners {
-        /// Which group.
-        group: FastenerIx,
-        /// Which items.
-        items: Vec<usize>,
-        /// Their state.
-        state: ItemState,
-    },
-    /// A support still in place.
-    Support(SupportIx),
-    /// A component off or hanging.
-    Component(ComponentIx, super::ledger::ComponentState),
-    /// A connection still open.
-    Connection(ConnectionIx),
-    /// Steps that were left open by "skip".
-    Skipped(Vec<usize>),
-    /// Steps that were never done.
-    NotDone(Vec<usize>),
-    /// A measurement outside its limits that nothing was done about.
-    Outside {
-        /// Which step.
-        step: usize,
-        /// Index into the acts of the step.
-        act: usize,
-        /// The reading.
-        value: Quantity,
-    },
 }
 
 /// Answers to questions that change nothing.

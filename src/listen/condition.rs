@@ -134,8 +134,8 @@ impl Condition {
     }
 }
 
-/// The level in dB below full scale.
-fn level(samples: &[i16]) -> f32 {
+/// The level in dB below full scale, -100 at the least.
+pub fn level(samples: &[i16]) -> f32 {
     let power = samples.iter().map(|&s| (f32::from(s) / 32_768.0).powi(2)).sum::<f32>() / samples.len().max(1) as f32;
     10.0 * power.max(1e-10).log10()
 }

@@ -21,7 +21,7 @@ mod vosk;
 pub use self::vosk::VoskRecogniser;
 pub use activity::{Activity, Earshot, FRAME};
 pub use capture::Microphone;
-pub use condition::{Condition, Fault, Speaking};
+pub use condition::{Condition, Fault, Speaking, level};
 pub use decide::{NEVER, Needs, Relation, Rule, Thresholds, decide, nearly, unliked};
 pub use echo::Echo;
 pub use error::ListenError;

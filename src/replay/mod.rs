@@ -9,6 +9,6 @@ mod report;
 mod run;
 mod scenario;
 
-pub use report::{Report, TurnReport};
+pub use report::{Report, TurnReport, percentile};
 pub use run::{Options, ReplayError, run};
 pub use scenario::{Given, Scenario, ScenarioError, ScenarioTurn, Then};

@@ -116,8 +116,8 @@ impl Report {
     }
 }
 
-/// By nearest rank.
-fn percentile(sorted: &[f64], p: f64) -> Option<f64> {
+/// The value that a share `p` (0 to 1) of these, which are sorted, stays within: the nearest rank.
+pub fn percentile(sorted: &[f64], p: f64) -> Option<f64> {
     let last = sorted.len().checked_sub(1)?;
     let rank = (p * sorted.len() as f64).ceil() as usize;
     sorted.get(rank.saturating_sub(1).min(last)).copied()

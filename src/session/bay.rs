@@ -3,7 +3,7 @@
 //! Knows the sound that the microphone brings while nobody speaks, neither the user nor the program. What "louder
 //! please" changes comes on top of it.
 
-use crate::listen::RATE;
+use crate::listen::{RATE, level};
 
 /// Up to this floor, in dB below full scale, a bay is quiet: the voice keeps its own level.
 const QUIET: f32 = -50.0;
@@ -29,8 +29,7 @@ impl Bay {
         self.block.extend_from_slice(piece);
         let whole = self.block.len() / BLOCK * BLOCK;
         for block in self.block[..whole].chunks_exact(BLOCK) {
-            let power = block.iter().map(|s| (f32::from(*s) / 32_768.0).powi(2)).sum::<f32>() / BLOCK as f32;
-            let level = (10.0 * power.max(1e-10).log10()).max(-100.0);
+            let level = level(block);
             let floor = self.floor.get_or_insert(level);
             *floor += (level - *floor).clamp(-FOLLOWS, FOLLOWS);
         }

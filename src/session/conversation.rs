@@ -154,12 +154,6 @@ impl Conversation {
         }
     }
 
-    /// Something was said, and was lost before anybody could tell what.
-    pub fn lost(&self) -> Turn {
-        let sentences = vec![self.language.notice(Notice::Misheard)];
-        Turn { tone: Some(Tone::NotUnderstood), sentences, ..Turn::default() }
-    }
-
     /// A typed line.
     pub fn read(&mut self, line: &str, at: At) -> Result<Turn, JournalError> {
         match self.language.understand_typed(line, &self.expect()) {
@@ -318,18 +312,12 @@ impl Conversation {
             return self.language.note_grammar();
         }
         let grammar = self.language.grammar(&self.expect(), self.listening);
-        if self.tools.has_adapters() {
-            return grammar;
-        }
-        let adapter =
-            |m: &Meaning| matches!(m, Meaning::Talk(Talk::Adapter(_) | Talk::AdapterAngle(_) | Talk::NoAdapter));
-        grammar.without(adapter)
+        if self.tools.has_adapters() { grammar } else { without_adapters(grammar) }
     }
 
     /// What may be said now, with what a mistake would cost.
     pub fn phrases(&self) -> Vec<Phrase> {
-        let grammar = self.grammar();
-        grammar.iter().map(|(text, meaning)| Phrase { text: text.to_owned(), harm: harm(meaning) }).collect()
+        phrases(&self.grammar())
     }
 
     /// What may be said while the program says `said`, or has just said it. Its own words may come back through the
@@ -403,6 +391,16 @@ fn turned(knob: &mut f32, factor: f32, range: std::ops::RangeInclusive<f32>, not
 
 fn asks(say: &Say) -> bool {
     matches!(say, Say::Question(_) | Say::Refused(_))
+}
+
+/// A grammar for somebody who has no adapters.
+pub fn without_adapters(grammar: Grammar) -> Grammar {
+    grammar.without(|m| matches!(m, Meaning::Talk(Talk::Adapter(_) | Talk::AdapterAngle(_) | Talk::NoAdapter)))
+}
+
+/// The phrases of a grammar, with what a mistake would cost.
+pub fn phrases(grammar: &Grammar) -> Vec<Phrase> {
+    grammar.iter().map(|(text, meaning)| Phrase { text: text.to_owned(), harm: harm(meaning) }).collect()
 }
 
 /// What a phrase costs if it was not meant. Talk about the talk only speaks or stops speaking, but to stop listening

@@ -220,8 +220,9 @@ impl Ear {
     }
 
     /// Troubles of hearing since the last call that it went on after, each to be told once.
-    pub fn troubles(&mut self) -> Vec<String> {
-        self.listener.troubles()
+    pub fn troubles(&mut self) -> Vec<Trouble> {
+        let lost = |reason| Trouble::lost(Notice::Misheard, reason);
+        self.listener.troubles().into_iter().map(lost).collect()
     }
 
     /// Is somebody speaking, as far as it is known?

@@ -206,7 +206,7 @@ impl Session<'_> {
                 _ => Speaking::Nobody,
             };
             if let Some(fault) = self.condition.hear(&piece, now) {
-                self.trouble(Trouble { reason: None, notice: Some(told(fault)) });
+                self.trouble(Trouble::seen(told(fault)));
             }
         }
         if let (Some(overhear), Some(voice), true) = (&mut self.overhear, self.voice, source.is_live()) {
@@ -214,9 +214,7 @@ impl Session<'_> {
         }
         let mut utterance = ear.push(&piece)?;
         for trouble in ear.troubles() {
-            self.screen.notice(&trouble);
-            let lost = self.talk.lost();
-            self.show(&lost);
+            self.trouble(trouble);
         }
         if speaking || ear.speaking() || utterance.is_some() || !source.is_live() {
             self.bay.interrupted();

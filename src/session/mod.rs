@@ -23,7 +23,7 @@ mod tools;
 pub mod trouble;
 pub mod voice_thread;
 
-pub use conversation::{Conversation, Delivery, Turn, harm};
+pub use conversation::{Conversation, Delivery, Turn, phrases, without_adapters};
 pub use ear::{Ear, Source};
 pub use live::{Screen, SessionError, run};
 pub use mouth::{Begun, Mouth, Order};

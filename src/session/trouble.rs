@@ -22,6 +22,11 @@ impl Trouble {
 
     /// Something that was lost is back.
     pub fn over(notice: Notice) -> Trouble {
+        Trouble::seen(notice)
+    }
+
+    /// Something that the user can mend, seen by the program and not by the system.
+    pub fn seen(notice: Notice) -> Trouble {
         Trouble { notice: Some(notice), reason: None }
     }
 
