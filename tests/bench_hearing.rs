@@ -1,15 +1,12 @@
 //! `bench-hearing` from outside, on a small set made of recordings in `audio-fixtures/`, with the real listeners.
 
-use assert_cmd::Command;
+#[path = "common/program.rs"]
+mod program;
+
+use program::wrenchside;
 use serde_json::Value;
 use std::fs;
 use std::path::{Path, PathBuf};
-
-fn wrenchside() -> Command {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_wrenchside"));
-    command.current_dir(env!("CARGO_MANIFEST_DIR")).env("NO_COLOR", "1").env_remove("WRENCHSIDE_LOG");
-    command
-}
 
 fn text(bytes: &[u8]) -> String {
     String::from_utf8_lossy(bytes).into_owned()

@@ -1,6 +1,9 @@
 //! The program from outside: exit codes, errors, typed sessions, replays.
 
-use assert_cmd::Command;
+#[path = "common/program.rs"]
+mod program;
+
+use program::wrenchside;
 use std::fs;
 use std::io::{BufRead, BufReader, Write};
 use std::path::{Path, PathBuf};
@@ -9,12 +12,6 @@ use wrenchside::job::At;
 use wrenchside::journal::Folder;
 
 const ARM: &str = "procedures/tarnfell-front-lower-arm-left.toml";
-
-fn wrenchside() -> Command {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_wrenchside"));
-    command.current_dir(env!("CARGO_MANIFEST_DIR")).env("NO_COLOR", "1").env_remove("WRENCHSIDE_LOG");
-    command
-}
 
 fn text(bytes: &[u8]) -> String {
     String::from_utf8_lossy(bytes).into_owned()

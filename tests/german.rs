@@ -1,6 +1,9 @@
 //! Another language is a language file, a procedure and a voice: a small job in German, typed and spoken.
 
-use assert_cmd::Command;
+#[path = "common/program.rs"]
+mod program;
+
+use program::wrenchside;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -17,12 +20,6 @@ fn root() -> PathBuf {
 
 fn german() -> Language {
     Language::from_toml(LANGUAGE, &fs::read_to_string(root().join(LANGUAGE)).unwrap()).unwrap_or_else(|e| panic!("{e}"))
-}
-
-fn wrenchside() -> Command {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_wrenchside"));
-    command.current_dir(root()).env("NO_COLOR", "1").env_remove("WRENCHSIDE_LOG");
-    command
 }
 
 #[test]

@@ -4,17 +4,18 @@
 //! late, a little bent, with an echo that takes 0.35 s to die. Its level is given against the user's. `table` compares
 //! ways of listening; the other test holds what is shipped to its figures.
 
+#[path = "common/talk.rs"]
+mod talk;
+
 use std::path::{Path, PathBuf};
+use talk::talk;
 use wrenchside::assets::Places;
-use wrenchside::dialogue::{Language, Manner};
-use wrenchside::job::{At, Job};
-use wrenchside::journal::Folder;
 use wrenchside::listen::{Harm, Listener, Moonshine, Phrase, RATE, Utterance, VoskRecogniser, read_sound};
 use wrenchside::session::Conversation;
 use wrenchside::session::overhear::Overhear;
 use wrenchside::speak::sentence::{GAP, whole_sentence};
 use wrenchside::speak::{Piper, Voice};
-use wrenchside::{onnx, procedure, resample};
+use wrenchside::{onnx, resample};
 
 const R: usize = RATE as usize;
 /// Loudness of the user: an ordinary voice at an ordinary microphone.
@@ -109,20 +110,6 @@ fn speech(sentences: &[String]) -> Speech {
 }
 
 /// A conversation in the middle of a job, where no question stands.
-fn talk(jobs: &Path) -> Conversation {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("procedures/tarnfell-front-lower-arm-left.toml");
-    let text = std::fs::read_to_string(&path).unwrap();
-    let book = std::sync::Arc::new(procedure::load(&path).unwrap());
-    let folder = Folder::create(jobs, &text, &book, At(0)).unwrap();
-    let mut talk = Conversation::new(Language::english(), Manner::default(), Job::new(book), folder);
-    talk.begin(At(0)).unwrap();
-    for line in ["next step", "yes please", "next step", "yes please"] {
-        talk.read(line, At(1)).unwrap();
-    }
-    assert!(!talk.expects().0.yes_no);
-    talk
-}
-
 #[derive(Clone, Copy, PartialEq)]
 enum Way {
     /// Everything that may be said is listened for, in the microphone's sound as it comes.

@@ -1,18 +1,14 @@
 //! Tools, lay-out list, notes and the record, from outside.
 
-use assert_cmd::Command;
+#[path = "common/program.rs"]
+mod program;
+
+use program::wrenchside;
 use std::fs;
 use std::path::{Path, PathBuf};
 
 const ARM: &str = "procedures/tarnfell-front-lower-arm-left.toml";
 const TOOLBOX: &str = "docs/toolbox.toml";
-
-fn wrenchside() -> Command {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_wrenchside"));
-    // The settings of whoever runs the tests are not theirs.
-    command.current_dir(env!("CARGO_MANIFEST_DIR")).env("NO_COLOR", "1").env("XDG_CONFIG_HOME", "/nonexistent");
-    command
-}
 
 fn text(bytes: &[u8]) -> String {
     String::from_utf8_lossy(bytes).into_owned()

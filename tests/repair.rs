@@ -1,27 +1,12 @@
 //! Half-heard commands: nothing happens by them, what would do something is asked back, and a second miss brings help.
 
-use std::path::Path;
-use std::sync::Arc;
-use wrenchside::dialogue::{Language, Manner};
-use wrenchside::job::{At, Job};
-use wrenchside::journal::Folder;
-use wrenchside::listen::{Hypothesis, Utterance};
-use wrenchside::procedure;
-use wrenchside::session::{Conversation, Turn};
+#[path = "common/talk.rs"]
+mod talk;
 
-fn talk(jobs: &Path) -> Conversation {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("procedures/tarnfell-front-lower-arm-left.toml");
-    let text = std::fs::read_to_string(&path).unwrap();
-    let book = Arc::new(procedure::load(&path).unwrap());
-    let folder = Folder::create(jobs, &text, &book, At(0)).unwrap();
-    let mut talk = Conversation::new(Language::english(), Manner::default(), Job::new(book), folder);
-    talk.begin(At(0)).unwrap();
-    for line in ["next step", "yes please", "next step", "yes please"] {
-        talk.read(line, At(1)).unwrap();
-    }
-    assert!(talk.job().question().is_none());
-    talk
-}
+use talk::talk;
+use wrenchside::job::At;
+use wrenchside::listen::{Hypothesis, Utterance};
+use wrenchside::session::{Conversation, Turn};
 
 fn utterance(phrase: Option<&str>, nearly: Option<&str>, text: &str) -> Utterance {
     Utterance {

@@ -1,17 +1,14 @@
 //! The scenarios of `audio-fixtures/scenarios`, by sound: vosk really decodes, the second listener really judges, piper
 //! really speaks.
 
-use assert_cmd::Command;
+#[path = "common/program.rs"]
+mod program;
+
+use program::wrenchside;
 use std::fs;
 use std::io::{BufRead, BufReader};
 use std::path::Path;
 use std::process::{Output, Stdio};
-
-fn wrenchside() -> Command {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_wrenchside"));
-    command.current_dir(env!("CARGO_MANIFEST_DIR")).env("NO_COLOR", "1");
-    command
-}
 
 fn text(bytes: &[u8]) -> String {
     String::from_utf8_lossy(bytes).into_owned()

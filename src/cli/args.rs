@@ -255,7 +255,7 @@ pub struct BenchHearing {
     /// Only what this voice says, or this part of the voices (tune, held-out, people)
     #[arg(long, value_name = "NAME")]
     pub only: Option<String>,
-    /// Only every so-manieth thing, for a quick look
+    /// Only one in so many of all there is to play, for a quick look
     #[arg(long, value_name = "NUMBER", default_value = "1")]
     pub every: usize,
     /// Mix each command with each kind of noise, not with one in turn; takes about five times as long
