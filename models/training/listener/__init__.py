@@ -1,0 +1,1 @@
+"""Makes `models/listener-en`: speech, features, training, graph and check. See ../README.md."""
