@@ -1,0 +1,79 @@
+"""Makes a new recording of an utterance each time it is trained on: its speed, its room, its microphone, its noise.
+
+Everything is drawn on the device, for a batch at once. Levels are in dB; frequencies in Hz; 16 kHz throughout.
+"""
+
+import jax
+import jax.numpy as jnp
+
+from .features import RATE
+
+FULL = 32768.0
+
+
+def draw(key, low, high, shape=()):
+    return jax.random.uniform(key, shape, minval=low, maxval=high)
+
+
+def slowed(sound, start, length, speed, before, samples):
+    """`samples` of the utterance at `start` of the flat array `sound`, `before` samples of silence first; linear."""
+    at = (jnp.arange(samples) - before) * speed
+    inside = (at >= 0) & (at < length - 1)
+    whole = jnp.clip(at, 0, length - 2).astype(jnp.int32)
+    part = jnp.clip(at, 0, length - 1) - whole
+    near, far = sound[start + whole].astype(jnp.float32), sound[start + whole + 1].astype(jnp.float32)
+    return jnp.where(inside, near + part * (far - near), 0.0), inside
+
+
+def response(key, size):
+    """A microphone and a room as a spectrum [size/2+1]: smooth gain, edges of the band, an exponential tail."""
+    keys = jax.random.split(key, 9)
+    hertz = jnp.fft.rfftfreq(size, 1 / RATE)
+    octave = jnp.log2(jnp.maximum(hertz, 30.0) / 1000)
+    waves = draw(keys[0], -1, 1, (3,)) * jnp.array([5.0, 3.0, 2.0])
+    gain = sum(w * jnp.sin(octave * (0.4 + 0.5 * n) + draw(jax.random.fold_in(keys[1], n), 0, 6.3)) for n, w in enumerate(waves))
+    gain += draw(keys[2], -3, 3) * octave
+    low, high = draw(keys[3], 20, 300), jnp.where(draw(keys[4], 0, 1) < 0.25, draw(keys[5], 3000, 7500), 9000)
+    edge = 1 / jnp.sqrt((1 + (low / jnp.maximum(hertz, 1)) ** 4) * (1 + (hertz / high) ** 8))
+    length = int(0.5 * RATE)
+    t = jnp.arange(length) / RATE
+    tail = jax.random.normal(keys[6], (length,)) * jnp.exp(-6.9 * t / draw(keys[7], 0.1, 0.6))
+    kept = jnp.where(draw(keys[8], 0, 1) < 0.6, 10 ** (draw(jax.random.fold_in(keys[8], 1), -25, 1) / 20), 0.0)
+    tail = kept * tail / jnp.sqrt((tail ** 2).sum())
+    room = jnp.fft.rfft(tail.at[0].add(1.0), size)
+    return 10 ** (gain / 20) * edge * room
+
+
+def one(key, sound, start, length, noise, samples, silent):
+    """One utterance -> [samples] in the range of 16-bit integers. `silent`: only its noise."""
+    keys = jax.random.split(key, 14)
+    speed = draw(keys[0], 0.88, 1.15)
+    spare = samples - length / speed
+    before = jnp.clip(draw(keys[1], 0.1, 0.7) * RATE, 0, jnp.maximum(0.5 * spare, 0))
+    voice, inside = slowed(sound, start, length, speed, before, samples)
+    voice = jnp.where(silent, 0.0, voice)
+    size = 1 << (samples + RATE // 2).bit_length()
+    through = lambda x, k: jnp.fft.irfft(jnp.fft.rfft(x, size) * response(k, size), size)[:samples]
+    voice = through(voice, keys[2])
+    power = (voice ** 2 * inside).sum() / jnp.maximum(inside.sum(), 1)
+    voice = voice / jnp.sqrt(jnp.where(silent, 1.0, power + 1e-9))
+
+    def stretch(k):
+        at = jax.random.randint(k, (), 0, noise.shape[0] - samples)
+        x = jax.lax.dynamic_slice(noise, (at,), (samples,)).astype(jnp.float32)
+        x = through(x, jax.random.fold_in(k, 1))
+        return x / jnp.sqrt((x ** 2).mean() + 1e-9)
+
+    heard = stretch(keys[3]) + jnp.where(draw(keys[4], 0, 1) < 0.3, draw(keys[5], 0, 1), 0.0) * stretch(keys[6])
+    ratio = jnp.where(draw(keys[7], 0, 1) < 0.75, draw(keys[8], -1, 27), draw(keys[9], 27, 55))
+    mixed = voice + 10 ** (-ratio / 20) * heard
+    # A faint floor of its own, as every microphone has.
+    mixed += 10 ** (draw(keys[10], -70, -45) / 20) * jax.random.normal(keys[11], (samples,))
+    level = jnp.where(silent, draw(keys[12], -60, -18), draw(keys[12], -42, -13))
+    driven = jnp.where(draw(keys[13], 0, 1) < 0.05, 6.0, 1.0)
+    return jnp.clip(mixed * FULL * 10 ** (level / 20) * driven, -FULL, FULL - 1)
+
+
+def batch(key, sound, starts, lengths, noise, samples, silent):
+    keys = jax.random.split(key, len(starts))
+    return jax.vmap(lambda k, s, n, q: one(k, sound, s, n, noise, samples, q))(keys, starts, lengths, silent)

@@ -1,0 +1,58 @@
+"""MFCC as Kaldi computes them, in JAX, so that they are made on the device that trains.
+
+Settings are those of `conf/mfcc.conf`: 40 mel bins from 20 to 7600 Hz, 40 cepstra, no energy. Formulas: Kaldi's
+feat/feature-window, feature-mfcc and mel-computations; `tests/test_features.py` compares with kaldi-native-fbank.
+"""
+
+import jax
+import jax.numpy as jnp
+import numpy as np
+
+RATE, FRAME, SHIFT, FFT = 16000, 400, 160, 512
+CEPSTRA = BINS = 40
+LOW, HIGH = 20.0, 7600.0
+EXACT = jax.lax.Precision.HIGHEST
+
+
+def povey_window():
+    n = np.arange(FRAME)
+    return ((0.5 - 0.5 * np.cos(2 * np.pi * n / (FRAME - 1))) ** 0.85).astype(np.float32)
+
+
+def mel_banks():
+    """[bins, FFT/2]: triangles evenly spaced in mel, 1127 ln(1 + f / 700)."""
+    mel = lambda f: 1127.0 * np.log1p(np.asarray(f) / 700.0)
+    step = (mel(HIGH) - mel(LOW)) / (BINS + 1)
+    of_bin = mel(np.arange(FFT // 2) * RATE / FFT)
+    left = mel(LOW) + step * np.arange(BINS)[:, None]
+    up, down = (of_bin - left) / step, (left + 2 * step - of_bin) / step
+    return np.maximum(0, np.minimum(up, down)).astype(np.float32)
+
+
+def cosines():
+    """[cepstra, bins]: orthonormal DCT-II, liftered (22)."""
+    k, n = np.arange(CEPSTRA)[:, None], np.arange(BINS)[None]
+    table = np.sqrt(2 / BINS) * np.cos(np.pi / BINS * (n + 0.5) * k)
+    table[0] = np.sqrt(1 / BINS)
+    return ((1 + 11 * np.sin(np.pi * k / 22)) * table).astype(np.float32)
+
+
+WINDOW, BANKS, COSINES = povey_window(), mel_banks(), cosines()
+
+
+def frames_in(samples):
+    """Whole frames that fit."""
+    return (samples - FRAME) // SHIFT + 1
+
+
+def mfcc(sound):
+    """[..., samples] in the range of 16-bit integers -> [..., frames, 40]."""
+    count = frames_in(sound.shape[-1])
+    at = np.arange(count)[:, None] * SHIFT + np.arange(FRAME)[None]
+    frames = sound[..., at]
+    frames = frames - frames.mean(-1, keepdims=True)
+    before = jnp.concatenate([frames[..., :1], frames[..., :-1]], -1)
+    frames = (frames - 0.97 * before) * WINDOW
+    power = jnp.abs(jnp.fft.rfft(frames, FFT)) ** 2
+    mel = jnp.matmul(power[..., :FFT // 2], BANKS.T, precision=EXACT)
+    return jnp.matmul(jnp.log(jnp.maximum(mel, 1.1920929e-07)), COSINES.T, precision=EXACT)

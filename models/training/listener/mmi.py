@@ -1,0 +1,139 @@
+"""Lattice-free maximum mutual information: how much likelier the words said make the sound than any phones would.
+
+For an utterance, log P(sound | its words) - log P(sound | phone language model), both summed over all alignments (the
+forward algorithm), with the outputs of the network as log-likelihoods. After Povey et al., "Purely sequence-trained
+neural networks for ASR based on lattice-free MMI", Interspeech 2016, and Hadian et al., "End-to-end speech recognition
+using lattice-free MMI", Interspeech 2018 (no alignments needed, phones without context).
+
+Each phone has a first frame and, after it, a loop; both ways on have probability 0.5, as in the transition model.
+"""
+
+import jax
+import jax.numpy as jnp
+import numpy as np
+
+from .phones import BASE, NUMBER, SIL, SPN
+
+NEVER = -1e10
+HALF = float(np.log(0.5))
+PHONES = len(BASE)
+EXACT = jax.lax.Precision.HIGHEST
+
+
+def phone_string(text, lexicon, chance, unknown=()):
+    """[(phone, may be left out)]: the words' phones with optional silence around and between. Words in `unknown` are SPN."""
+    string = [(SIL, True)]
+    for word in text.split():
+        if word in unknown:
+            string.append((SPN, False))
+        else:
+            string += [(NUMBER[p], False) for p in chance.choice(lexicon[word][:2])]
+        string.append((SIL, True))
+    return string if len(string) > 1 else [(SIL, False)]
+
+
+def batch_of(strings, longest):
+    """Phone strings -> arrays for `numerator`: phones [B, S], start, end and skip (log weights, 0 or NEVER)."""
+    phones = np.zeros((len(strings), longest), np.int32)
+    start, end, skip = (np.full((len(strings), longest), NEVER, np.float32) for _ in range(3))
+    for row, string in enumerate(strings):
+        count = len(string)
+        phones[row, :count] = [phone for phone, _ in string]
+        optional = [left_out for _, left_out in string]
+        start[row, 0] = end[row, count - 1] = 0
+        if optional[0] and count > 1:
+            start[row, 1] = 0
+        if optional[-1] and count > 1:
+            end[row, count - 2] = 0
+        for at in range(2, count):
+            if optional[at - 1]:
+                skip[row, at] = 0
+    return {"phones": phones, "start": start, "end": end, "skip": skip}
+
+
+def numerator(x, lengths, graph):
+    """log P(sound | words). `x` [B, T, outputs], `lengths` [B] in frames of x."""
+    batch, _, _ = x.shape
+    states = graph["phones"].shape[1]
+    pick = lambda outputs: jnp.take_along_axis(outputs, jnp.broadcast_to(graph["phones"][:, None], (batch, x.shape[1], states)), 2)
+    first, loop = pick(x[:, :, 0::2]), pick(x[:, :, 1::2])
+    shifted = lambda a, by: jnp.pad(a[:, :-by], ((0, 0), (by, 0)), constant_values=NEVER)
+
+    def step(carry, now):
+        entered, looping, total, time = carry
+        first, loop = now
+        leaving = jnp.logaddexp(entered, looping) + HALF
+        arriving = jnp.logaddexp(shifted(leaving, 1), shifted(leaving, 2) + graph["skip"])
+        begin = time == 0
+        entered = jnp.where(begin, graph["start"], arriving) + first
+        looping = jnp.where(begin, NEVER, leaving) + loop
+        ended = jax.nn.logsumexp(jnp.logaddexp(entered, looping) + graph["end"], axis=1)
+        return (entered, looping, jnp.where(lengths == time + 1, ended, total), time + 1), None
+
+    nothing = jnp.full((batch, states), NEVER)
+    (_, _, total, _), _ = jax.lax.scan(step, (nothing, nothing, jnp.zeros(batch), 0),
+                                       (first.transpose(1, 0, 2), loop.transpose(1, 0, 2)))
+    return total
+
+
+def phone_model(strings, order=3, chance=None, smooth=0.02):
+    """A phone language model from phone strings, whose optional silences are drawn: {start, next, end} probabilities.
+
+    `order` 2: next [p, q]. `order` 3: next [p, q, r], interpolated with the bigram; `end` then is [p, q]. State `PHONES` of the
+    first index is the beginning.
+    """
+    two, three = np.full((PHONES + 1, PHONES + 1), smooth), np.zeros((PHONES + 1, PHONES, PHONES + 1))
+    for string in strings:
+        last = len(string) - 1
+        said = [phone for at, (phone, optional) in enumerate(string)
+                if not optional or chance.random() < (0.8 if at in (0, last) else 0.25)]
+        before, previous = PHONES, PHONES
+        for phone in [*said, PHONES]:
+            two[previous, phone] += 1
+            if previous != PHONES:
+                three[before, previous, phone] += 1
+            before, previous = previous, phone
+    two /= two.sum(1, keepdims=True)
+    f = np.float32
+    if order == 2:
+        return {"start": two[PHONES, :PHONES].astype(f), "next": two[:PHONES, :PHONES].astype(f), "end": two[:PHONES, PHONES].astype(f)}
+    # Witten-Bell: what was seen counts by itself, the bigram as often as there were different continuations.
+    kinds = np.maximum((three > 0).sum(2, keepdims=True), 1)
+    three = (three + kinds * two[None, :PHONES]) / (three.sum(2, keepdims=True) + kinds)
+    return {"start": two[PHONES, :PHONES].astype(f), "next": three[:, :, :PHONES].astype(f), "end": three[:, :, PHONES].astype(f)}
+
+
+def denominator(x, lengths, model):
+    """log P(sound | phone language model); in the range of probabilities, scaled at every frame."""
+    order = 2 if model["next"].ndim == 2 else 3
+    top = jax.lax.stop_gradient(x.max(2, keepdims=True))
+    likely = jnp.exp(x - top)
+    first, loop = likely[:, :, 0::2], likely[:, :, 1::2]
+    batch = x.shape[0]
+    if order == 2:
+        start = jnp.broadcast_to(model["start"], (batch, PHONES))
+        onward = lambda leaving: jnp.matmul(leaving, model["next"], precision=EXACT)
+        emit = lambda of_phone: of_phone
+    else:  # states are (phone before, phone)
+        start = jnp.zeros((batch, PHONES + 1, PHONES)).at[:, PHONES].set(model["start"])
+        onward = lambda leaving: jnp.pad(jnp.einsum("bpq,pqr->bqr", leaving, model["next"], precision=EXACT), ((0, 0), (0, 1), (0, 0)))
+        emit = lambda of_phone: of_phone[:, None]
+    axes = tuple(range(1, start.ndim))
+
+    def step(carry, now):
+        entered, looping, log, total, time = carry
+        first, loop, top = now
+        leaving = 0.5 * (entered + looping)
+        begin = time == 0
+        entered = jnp.where(begin, start, onward(leaving)) * emit(first)
+        looping = jnp.where(begin, 0.0, leaving) * emit(loop)
+        scale = (entered + looping).sum(axes)
+        shape = (batch,) + (1,) * len(axes)
+        entered, looping, log = entered / scale.reshape(shape), looping / scale.reshape(shape), log + jnp.log(scale) + top
+        ended = log + jnp.log(((entered + looping) * model["end"]).sum(axes))
+        return (entered, looping, log, jnp.where(lengths == time + 1, ended, total), time + 1), None
+
+    zeros = jnp.zeros_like(start)
+    (_, _, _, total, _), _ = jax.lax.scan(jax.checkpoint(step), (zeros, zeros, jnp.zeros(batch), jnp.zeros(batch), 0),
+                                          (first.transpose(1, 0, 2), loop.transpose(1, 0, 2), top[:, :, 0].T))
+    return total

@@ -1,0 +1,227 @@
+"""Trains the network on reels.
+
+    python -m listener.train --reels FOLDER --lexicon LEXICON --base final.mdl --steps 8000 OUT
+
+OUT gets `checkpoint.npz`; the same command goes on from it, so that a long training can be done in pieces (`--minutes`
+ends a piece). `weights.npz` beside it is what `export` reads: the average of the last weights, which hears better than the
+last alone. `log.tsv` has the step, the seconds, the objective in training and on utterances kept out of it.
+"""
+
+import argparse
+import functools
+import json
+import math
+import random
+import time
+from pathlib import Path
+
+import jax
+import jax.numpy as jnp
+import numpy as np
+import optax
+
+from . import augment, features, mmi, network, noises, reels
+from .texts import read_language, read_lexicon
+
+# Seconds of sound of the sizes that batches come in, and how many utterances are in one. Few sizes: each is compiled.
+SIZES = {2.2: 320, 3.6: 192, 7.0: 96}
+# How often an utterance of a source is drawn, against the others.
+WEIGHTS = {"kokoro": 1.0, "espeak-ng": 0.5, "pico": 3.0, "wwb": 0.6}
+SILENT = 0.03
+UNKNOWN = 0.5
+KEPT_OUT = 300
+
+
+class Corpus:
+    """Utterances in one flat array, with their phone strings; drawn in batches of one size."""
+
+    def __init__(self, utterances, lexicon, commands, seed, sizes):
+        self.lexicon, self.chance, self.sizes = lexicon, random.Random(seed), sizes
+        self.commands = commands
+        kept, sounds, at, skipped = [], [], 0, 0
+        for sound, text, kind, source in utterances:
+            size = next((s for s in sizes if len(sound) / 0.88 / reels.RATE + 0.3 < s), None)
+            known = all(word in lexicon for word in text.split())
+            # Said faster than three frames a phone, an utterance has no alignment.
+            phones = sum(max(map(len, lexicon[w][:2])) for w in text.split()) if known else 0
+            if size is None or not known or phones + 2 > len(sound) / 1.15 / features.SHIFT / 3:
+                skipped += 1
+                continue
+            kept.append((at, len(sound), text, kind, source, size))
+            sounds.append(sound)
+            at += len(sound)
+        print(f"{len(kept)} utterances, {at / reels.RATE / 3600:.2f} h; {skipped} skipped", flush=True)
+        self.sound = np.concatenate([*sounds, np.zeros(2, np.int16)])
+        self.voices = [s for s, k in zip(sounds, kept) if len(s) > reels.RATE][:4000]
+        order = random.Random(1).sample(range(len(kept)), len(kept))
+        out = max(1, min(KEPT_OUT, len(kept) // 10))
+        self.kept_out = [kept[i] for i in order[:out]]
+        self.rows = {size: [kept[i] for i in order[out:] if kept[i][5] == size] for size in sizes}
+        self.weights = {size: np.cumsum([WEIGHTS.get(row[4].split()[0], 1.0) for row in rows]) for size, rows in self.rows.items()}
+        # Batches of a size as often as its utterances need.
+        self.often = [(self.weights[s][-1] if len(self.weights[s]) else 0) / sizes[s] for s in sizes]
+        longest = {}
+        for row in kept:
+            strings = 2 + sum(1 + max(map(len, lexicon[w][:2])) for w in row[2].split())
+            longest[row[5]] = max(longest.get(row[5], 0), strings)
+        self.longest = longest
+
+    def string(self, row):
+        words = row[2].split()
+        unknown = ()
+        if row[3] in ("talk", "words") and self.chance.random() < UNKNOWN:
+            unknown = {word for word in words if word not in self.commands}
+        return mmi.phone_string(row[2], self.lexicon, self.chance, unknown)
+
+    def batch(self, size=None, rows=None):
+        """(size, starts, lengths, silent, graph) of utterances drawn, or of `rows`."""
+        if rows is None:
+            size = self.chance.choices(list(self.sizes), self.often)[0]
+            weights = self.weights[size]
+            picks = np.searchsorted(weights, [self.chance.random() * weights[-1] for _ in range(self.sizes[size])])
+            rows = [self.rows[size][p] for p in picks]
+            silent = np.array([self.chance.random() < SILENT for _ in rows])
+        else:
+            silent = np.zeros(len(rows), bool)
+        strings = [mmi.phone_string("", self.lexicon, self.chance) if quiet else self.string(row) for row, quiet in zip(rows, silent)]
+        graph = mmi.batch_of(strings, self.longest[size])
+        return size, np.array([r[0] for r in rows]), np.array([r[1] for r in rows]), silent, graph
+
+
+def objective(parameters, key, data, sound, noise, fixed, model, samples, drop):
+    """Minus MMI per output frame, and that plus a little of the squared outputs, which keeps them in range."""
+    starts, lengths, silent, graph = data
+    heard = augment.batch(jax.random.fold_in(key, 0), sound, starts, lengths, noise, samples, silent)
+    frames = network.padded(features.mfcc(heard))
+    count = -(-features.frames_in(samples) // 3)
+    x = network.forward(parameters, fixed, frames, drop=drop, key=jax.random.fold_in(key, 1))[:, :count]
+    lengths = jnp.full(len(starts), count)
+    gap = mmi.denominator(x, lengths, model) - mmi.numerator(x, lengths, graph)
+    # An utterance that fits no alignment after all must not spoil a batch.
+    fits = jnp.isfinite(gap) & (gap < 1e6)
+    mmi_per_frame = jnp.where(fits, gap, 0).sum() / jnp.maximum(fits.sum() * count, 1)
+    return mmi_per_frame + 3e-4 * (x ** 2).mean(), mmi_per_frame
+
+
+def flat(tree):
+    return {"/".join(str(p.key) for p in path): np.asarray(leaf) for path, leaf in jax.tree_util.tree_leaves_with_path(tree)}
+
+
+def train(said):
+    said.out.mkdir(parents=True, exist_ok=True)
+    began = time.time()
+    lexicon = read_lexicon(said.lexicon)
+    if said.dictionary:
+        lexicon = {**read_lexicon(said.dictionary), **lexicon}
+    language = read_language(said.language)
+    commands = {w for patterns in language["phrases"].values() for p in patterns for w in p.split()}
+    commands |= {w for c in language["numbers"]["cardinals"] for w in c.split()} | {"hundred", "and", "point", "a", "half"}
+    sizes = dict(SIZES) if not said.batch else {size: max(1, said.batch * b // 320) for size, b in SIZES.items()}
+    saved = said.out / "checkpoint.npz"
+    before = json.loads((said.out / "state.json").read_text()) if saved.exists() else {"step": 0}
+    utterances = [u for folder in said.reels for u in reels.read(folder)]
+    corpus = Corpus(utterances, lexicon, commands, f"{said.seed} {before['step']}", sizes)
+    model = mmi.phone_model([corpus.string(row) for rows in corpus.rows.values() for row in rows] * 2, said.order, corpus.chance)
+    noise = jnp.asarray(noises.bank(said.seed + before["step"], said.noise, corpus.voices))
+    sound = jnp.asarray(corpus.sound)
+    parameters, fixed = network.from_base(said.base) if said.base else network.random(*said.random)
+    if said.start:
+        parameters, fixed = read_weights(said.start)
+    chain = optax.chain(optax.clip_by_global_norm(5.0), optax.scale_by_adam(), optax.add_decayed_weights(1e-5))
+    state = {"now": parameters, "mean": parameters, "adam": chain.init(parameters)}
+    if saved.exists():
+        loaded = np.load(saved)
+        leaves, shape = jax.tree_util.tree_flatten(state)
+        state = jax.tree_util.tree_unflatten(shape, [loaded[f"leaf{n}"] for n in range(len(leaves))])
+        print(f"going on from step {before['step']}", flush=True)
+    state = jax.tree.map(jnp.asarray, state)
+    fixed_, model_ = jax.tree.map(jnp.asarray, fixed), jax.tree.map(jnp.asarray, model)
+
+    # Sound, noise and the rest are arguments, not constants: constants would be folded and copied while compiling.
+    @functools.partial(jax.jit, static_argnames="samples", donate_argnums=0)
+    def step(state, rate, key, data, sound, noise, fixed, model, samples):
+        (_, loss), slope = jax.value_and_grad(objective, has_aux=True)(
+            state["now"], key, data, sound, noise, fixed, model, samples, said.drop)
+        change, adam = chain.update(slope, state["adam"], state["now"])
+        now = jax.tree.map(lambda p, c: p - rate * c, state["now"], change)
+        mean = jax.tree.map(lambda m, p: said.average * m + (1 - said.average) * p, state["mean"], now)
+        return {"now": now, "mean": mean, "adam": adam}, loss
+
+    @functools.partial(jax.jit, static_argnames="samples")
+    def test(parameters, key, data, sound, noise, fixed, model, samples):
+        return objective(parameters, key, data, sound, noise, fixed, model, samples, 0.0)[1]
+
+    def kept_out():
+        """The objective on utterances kept out, by the mean weights, in the same noise each time."""
+        losses = []
+        for size, many in sizes.items():
+            rows = [r for r in corpus.kept_out if r[5] == size]
+            for at in range(0, len(rows) - many + 1, many):
+                corpus.chance, kept = random.Random(0), corpus.chance
+                data = corpus.batch(size, rows[at:at + many])[1:]
+                corpus.chance = kept
+                losses.append(float(test(state["mean"], jax.random.key(at), data, sound, noise, fixed_, model_, int(size * reels.RATE))))
+        return float(np.mean(losses)) if losses else float("nan")
+
+    losses, number = [], before["step"]
+    log = (said.out / "log.tsv").open("a")
+    while number < said.steps and time.time() - began < said.minutes * 60:
+        done = max(number / said.steps, (time.time() - began) / (said.within * 60))
+        if done >= 1:
+            break
+        # Up in 200 steps, then down along half a cosine to a fiftieth of the rate.
+        rate = said.rate * min(1.0, 0.05 + (number - before["step"]) / 200) * (0.02 + 0.49 * (1 + math.cos(math.pi * done)))
+        size, *data = corpus.batch()
+        state, loss = step(state, rate, jax.random.fold_in(jax.random.key(said.seed), number), tuple(data), sound, noise, fixed_, model_,
+                           int(size * reels.RATE))
+        number += 1
+        losses.append(loss)
+        if number % said.report == 0 or number == said.steps:
+            mean = float(np.mean([float(x) for x in losses]))
+            losses = []
+            line = f"{number}\t{time.time() - began:.0f}\t{mean:.4f}\t{kept_out():.4f}"
+            print(line, flush=True)
+            log.write(line + "\n")
+    log.close()
+    np.savez(saved, **{f"leaf{n}": np.asarray(leaf) for n, leaf in enumerate(jax.tree_util.tree_leaves(state))})
+    (said.out / "state.json").write_text(json.dumps({"step": number, "of": said.steps}))
+    fixed_flat = {f"fixed/{name}/{n}": np.asarray(a) for name, pair in fixed.items() for n, a in enumerate(pair)}
+    np.savez(said.out / "weights.npz", **{f"net/{k}": v for k, v in flat(state["mean"]).items()}, **fixed_flat)
+    print(f"{said.out}: step {number} of {said.steps}", flush=True)
+
+
+def read_weights(path):
+    """(parameters, fixed) as `network` takes them."""
+    parameters, fixed = {}, {}
+    for key, array in np.load(path).items():
+        kind, layer, name = key.split("/")
+        (parameters if kind == "net" else fixed).setdefault(layer, {})[name] = array
+    return parameters, {layer: (pair["0"], pair["1"]) for layer, pair in fixed.items()}
+
+
+def main():
+    ask = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    ask.add_argument("--reels", type=Path, nargs="+", required=True)
+    ask.add_argument("--lexicon", type=Path, default="../listener-en/lexicon.txt")
+    ask.add_argument("--dictionary", type=Path, help="more pronunciations, for words of training speech only")
+    ask.add_argument("--language", type=Path, default="../../src/dialogue/languages/en.toml")
+    ask.add_argument("--base", type=Path, help="final.mdl of the base network")
+    ask.add_argument("--random", type=int, nargs=2, default=(96, 24), help="width and narrow width of a network from nothing")
+    ask.add_argument("--steps", type=int, default=8000)
+    ask.add_argument("--minutes", type=float, default=1e9, help="stop after so many; the same command goes on")
+    ask.add_argument("--within", type=float, default=1e9, help="let the rate fall to its end in so many minutes, and stop")
+    ask.add_argument("--start", type=Path, help="weights.npz to begin with, instead of a base")
+    ask.add_argument("--batch", type=int, help="utterances in a batch of the shortest size (320)")
+    ask.add_argument("--rate", type=float, default=1e-3)
+    ask.add_argument("--drop", type=float, default=0.1)
+    ask.add_argument("--average", type=float, default=0.998)
+    ask.add_argument("--order", type=int, choices=(2, 3), default=3, help="of the phone language model")
+    ask.add_argument("--noise", type=float, default=40, help="minutes in the bank of noises")
+    ask.add_argument("--report", type=int, default=100)
+    ask.add_argument("--seed", type=int, default=1)
+    ask.add_argument("out", type=Path)
+    train(ask.parse_args())
+
+
+if __name__ == "__main__":
+    main()
