@@ -16,9 +16,9 @@ class Reader:
         self.data, self.at = data, 0
 
     def token(self):
-        end = self.at
-        while self.data[end] not in b" \n":
-            end += 1
+        end = next((at for at in range(self.at, len(self.data)) if self.data[at] in b" \n"), None)
+        if end is None:
+            raise ValueError(f"byte {self.at}: the file ends within a token")
         found, self.at = self.data[self.at:end].decode("latin1"), end + 1
         return found
 

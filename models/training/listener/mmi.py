@@ -127,7 +127,7 @@ def denominator(x, lengths, model):
         begin = time == 0
         entered = jnp.where(begin, start, onward(leaving)) * emit(first)
         looping = jnp.where(begin, 0.0, leaving) * emit(loop)
-        scale = (entered + looping).sum(axes)
+        scale = jnp.maximum((entered + looping).sum(axes), 1e-30)
         shape = (batch,) + (1,) * len(axes)
         entered, looping, log = entered / scale.reshape(shape), looping / scale.reshape(shape), log + jnp.log(scale) + top
         ended = log + jnp.log(((entered + looping) * model["end"]).sum(axes))

@@ -28,8 +28,11 @@ def context(early=EARLY):
 
 
 def from_base(path, seed=0):
-    """(parameters, fixed) with the weights of the base network, its i-vector folded away, and new outputs."""
+    """(parameters, fixed) with the weights of the base network, its i-vector folded away, and new outputs; or, if the file
+    is one that `write` made, just those that are in it."""
     c = kaldi.read_components(path)
+    if "lda" not in c:
+        return _from_own(c)
     stats = lambda name: (c[name]["<StatsMean>"], c[name]["<StatsVar>"])
     linear, bias = c["tdnn1.affine"]["<LinearParams>"], c["tdnn1.affine"]["<BiasParams>"]
     # The base has 40 MFCC of three frames and an i-vector in, through an LDA. The i-vector is taken as zero.
@@ -48,6 +51,21 @@ def from_base(path, seed=0):
     narrow = len(fixed["out"][0])
     start = np.random.default_rng(seed).normal(0, 0.02, (OUTPUTS, narrow)).astype(np.float32)
     parameters["output"] = {"aff": start, "bias": np.zeros(OUTPUTS, np.float32)}
+    return parameters, fixed
+
+
+def _from_own(c):
+    whole = lambda name: {"aff": c[name]["<LinearParams>"], "bias": c[name]["<BiasParams>"]}
+    stats = lambda name: (c[name]["<StatsMean>"], c[name]["<StatsVar>"])
+    parameters, fixed = {"1": whole("tdnn1.affine")}, {"1": stats("tdnn1.batchnorm")}
+    for layer in STEP:
+        name = f"tdnnf{layer}"
+        parameters[str(layer)] = {"lin": c[f"{name}.linear"]["<LinearParams>"], **whole(f"{name}.affine")}
+        fixed[str(layer)] = stats(f"{name}.batchnorm")
+    parameters["last"] = {"lin": c["prefinal-l"]["<LinearParams>"], **whole("prefinal.affine"),
+                          "out": c["prefinal.linear"]["<LinearParams>"]}
+    fixed["last"], fixed["out"] = stats("prefinal.batchnorm1"), stats("prefinal.batchnorm2")
+    parameters["output"] = whole("output.affine")
     return parameters, fixed
 
 

@@ -143,7 +143,11 @@ def train(said):
         (_, loss), slope = jax.value_and_grad(objective, has_aux=True)(
             state["now"], key, data, sound, noise, fixed, model, samples, said.drop)
         change, adam = chain.update(slope, state["adam"], state["now"])
-        now = jax.tree.map(lambda p, c: p - rate * c, state["now"], change)
+        # A batch whose slope is no number is left out whole: one such update would end the training.
+        usable = jnp.isfinite(optax.tree.norm(slope))
+        keep = lambda new, old: jax.tree.map(lambda n, o: jnp.where(usable, n, o), new, old)
+        adam = keep(adam, state["adam"])
+        now = keep(jax.tree.map(lambda p, c: p - rate * c, state["now"], change), state["now"])
         mean = jax.tree.map(lambda m, p: said.average * m + (1 - said.average) * p, state["mean"], now)
         return {"now": now, "mean": mean, "adam": adam}, loss
 
@@ -156,9 +160,9 @@ def train(said):
         losses = []
         for size, many in sizes.items():
             rows = [r for r in corpus.kept_out if r[5] == size]
-            for at in range(0, len(rows) - many + 1, many):
+            for at in range(0, len(rows), many):
                 corpus.chance, kept = random.Random(0), corpus.chance
-                data = corpus.batch(size, rows[at:at + many])[1:]
+                data = corpus.batch(size, (rows[at:at + many] * many)[:many])[1:]  # filled up by going round
                 corpus.chance = kept
                 losses.append(float(test(state["mean"], jax.random.key(at), data, sound, noise, fixed_, model_, int(size * reels.RATE))))
         return float(np.mean(losses)) if losses else float("nan")
@@ -183,6 +187,8 @@ def train(said):
             print(line, flush=True)
             log.write(line + "\n")
     log.close()
+    if not all(np.isfinite(leaf).all() for leaf in jax.tree_util.tree_leaves(jax.tree.map(np.asarray, state["mean"]))):
+        raise SystemExit("the weights are no numbers any more; nothing was written. Try a smaller --rate")
     np.savez(saved, **{f"leaf{n}": np.asarray(leaf) for n, leaf in enumerate(jax.tree_util.tree_leaves(state))})
     (said.out / "state.json").write_text(json.dumps({"step": number, "of": said.steps}))
     fixed_flat = {f"fixed/{name}/{n}": np.asarray(a) for name, pair in fixed.items() for n, a in enumerate(pair)}

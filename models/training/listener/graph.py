@@ -1,0 +1,160 @@
+"""The graph of a vosk model: from transition ids through phones to words, ready to be joined with a grammar at run time.
+
+    python -m listener.graph --lexicon LEXICON MODEL      (after `export`, which says the transition ids)
+
+Knows the lexicon and Kaldi's way of building HCL; the grammar of the moment is the program's business. Pieces: words'
+phones with disambiguation symbols and optional silence (L), determinised, each phone expanded to its two transition ids
+(H; there is no context, so no C), then `lookahead.cc`. There must be no HCLG.fst beside the result: it would switch
+grammars at run time off.
+"""
+
+import argparse
+import math
+import subprocess
+from collections import Counter
+from pathlib import Path
+
+import kaldifst
+
+from .phones import POSITIONED, POSITIONED_ID, in_word
+from .texts import read_lexicon
+
+UNKNOWN = "[unk]"
+SILENCE = 0.5
+HALF = -math.log(0.5)
+
+
+def pronunciations(lexicon):
+    """[(word, phone ids)], the unknown word as the phone of other speech."""
+    found = [(word, [POSITIONED_ID[name] for name in in_word(phones)]) for word in sorted(lexicon) for phones in lexicon[word]]
+    return found + [(UNKNOWN, [POSITIONED_ID["SPN_S"]])]
+
+
+def disambiguated(spoken):
+    """[(word, phones, number)]: 0, or the disambiguation symbol that words said alike, or begun alike, need."""
+    same = Counter(tuple(phones) for _, phones in spoken)
+    beginnings = {tuple(phones[:k]) for _, phones in spoken for k in range(1, len(phones))}
+    used, found = Counter(), []
+    for word, phones in spoken:
+        key = tuple(phones)
+        if same[key] > 1 or key in beginnings:
+            used[key] += 1
+        found.append((word, phones, used[key]))
+    return found, max(used.values(), default=0) + 1  # the last one is silence's
+
+
+def lexicon_fst(spoken, ids, silence_symbol, first_symbol):
+    fst = kaldifst.StdVectorFst()
+    arc = lambda source, label, word, cost, target: fst.add_arc(source, kaldifst.StdArc(label, word, cost, target))
+    start, loop, silent, after = (fst.add_state() for _ in range(4))
+    fst.start = start
+    without, with_silence = -math.log(1 - SILENCE), -math.log(SILENCE)
+    arc(start, 0, 0, without, loop)
+    arc(start, 0, 0, with_silence, silent)
+    arc(silent, POSITIONED_ID["SIL"], 0, 0, after)
+    arc(after, first_symbol + silence_symbol, 0, 0, loop)
+    for word, phones, symbol in spoken:
+        labels = phones + ([first_symbol + symbol] if symbol else [])
+        state, said = loop, ids[word]
+        for label in labels[:-1]:
+            onward = fst.add_state()
+            arc(state, label, said, 0, onward)
+            state, said = onward, 0
+        arc(state, labels[-1], said, without, loop)
+        arc(state, labels[-1], said, with_silence, silent)
+    fst.set_final(loop, 0)
+    done = kaldifst.determinize_star(fst)
+    return done if isinstance(done, kaldifst.StdVectorFst) else fst
+
+
+def value(weight):
+    return weight.value if hasattr(weight, "value") else float(weight)
+
+
+def with_transitions(words, transitions, first_symbol):
+    """Each phone as the transition ids of its frames; symbols get numbers after the last id."""
+    last = 2 * len(POSITIONED)
+    fst = kaldifst.StdVectorFst()
+    for _ in range(words.num_states):
+        fst.add_state()
+    fst.start = words.start
+    for state in range(words.num_states):
+        final = value(words.final(state))
+        if final != float("inf"):
+            fst.set_final(state, final)
+        for arc in kaldifst.ArcIterator(words, state):
+            cost = value(arc.weight)
+            if arc.ilabel == 0:
+                fst.add_arc(state, kaldifst.StdArc(0, arc.olabel, cost, arc.nextstate))
+            elif arc.ilabel >= first_symbol:
+                label = last + 1 + arc.ilabel - first_symbol
+                fst.add_arc(state, kaldifst.StdArc(label, arc.olabel, cost, arc.nextstate))
+            else:
+                loop, forward = transitions[arc.ilabel]
+                middle = fst.add_state()
+                fst.add_arc(state, kaldifst.StdArc(forward, arc.olabel, cost + HALF, middle))
+                fst.add_arc(middle, kaldifst.StdArc(loop, 0, HALF, middle))
+                fst.add_arc(middle, kaldifst.StdArc(0, 0, 0, arc.nextstate))
+    return fst
+
+
+def build(lexicon, transitions, model, tools):
+    """Writes MODEL/graph. `transitions`: phone -> (loop, forward) ids; `tools`: a folder for the compiled lookahead."""
+    graph = Path(model) / "graph"
+    (graph / "phones").mkdir(parents=True, exist_ok=True)
+    spoken, silence_symbol = disambiguated(pronunciations(lexicon))
+    first_symbol = len(POSITIONED) + 1
+    words = ["<eps>", *sorted(lexicon), UNKNOWN]
+    ids = {word: number for number, word in enumerate(words)}
+    joined = with_transitions(lexicon_fst(spoken, ids, silence_symbol, first_symbol), transitions, first_symbol)
+    plain, pairs = graph / "HCL.fst", graph / "pairs"
+    joined.write(str(plain))
+    subprocess.run([str(compiled(tools)), str(plain), str(graph / "HCLr.fst"), str(pairs)], check=True)
+    renumbered = dict(map(int, line.split()) for line in pairs.read_text().splitlines() if line.strip())
+    ids = {word: renumbered.get(number, number) if number else 0 for word, number in ids.items()}
+    if len(set(ids.values())) != len(ids):
+        raise SystemExit("two words have one number after renumbering")
+    plain.unlink()
+    pairs.unlink()
+    (graph / "words.txt").write_text("".join(f"{w} {n}\n" for w, n in sorted(ids.items(), key=lambda pair: pair[1])))
+    # Any word after any other: what is recognised when no grammar is given.
+    any_word, cost = kaldifst.StdVectorFst(), math.log(len(words))
+    state = any_word.add_state()
+    any_word.start = state
+    for number in sorted(ids[word] for word in words[1:]):
+        any_word.add_arc(state, kaldifst.StdArc(number, number, cost, state))
+    any_word.set_final(state, cost)
+    any_word.write(str(graph / "Gr.fst"))
+    symbols = range(silence_symbol + 1)
+    (graph / "disambig_tid.int").write_text("".join(f"{2 * len(POSITIONED) + 1 + k}\n" for k in symbols))
+    names = ["<eps>", *(name for name, _, _ in POSITIONED), *(f"#{k}" for k in symbols)]
+    (graph / "phones.txt").write_text("".join(f"{name} {n}\n" for n, name in enumerate(names)))
+    (graph / "phones" / "word_boundary.int").write_text("".join(f"{n} {kind}\n" for n, (_, kind, _) in enumerate(POSITIONED, 1)))
+
+
+def compiled(tools):
+    """The program of lookahead.cc, compiled once."""
+    source, program = Path(__file__).parent.parent / "lookahead.cc", Path(tools) / "lookahead"
+    if not program.exists() or program.stat().st_mtime < source.stat().st_mtime:
+        program.parent.mkdir(parents=True, exist_ok=True)
+        subprocess.run(["c++", "-O1", "-std=c++17", "-o", str(program), str(source), "-lfst", "-ldl", "-lpthread"], check=True)
+    return program
+
+
+def transitions_of_topology():
+    """As `kaldi.write_transitions` numbers them: phones in order, loop and forward."""
+    return {phone: (2 * phone - 1, 2 * phone) for phone in range(1, len(POSITIONED) + 1)}
+
+
+def main():
+    ask = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    ask.add_argument("--lexicon", type=Path, required=True)
+    ask.add_argument("--tools", type=Path, default="build")
+    ask.add_argument("model", type=Path)
+    said = ask.parse_args()
+    build(read_lexicon(said.lexicon), transitions_of_topology(), said.model, said.tools)
+    print(f"{said.model / 'graph'}: built")
+
+
+if __name__ == "__main__":
+    main()

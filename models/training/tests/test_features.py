@@ -1,0 +1,21 @@
+import numpy as np
+import pytest
+
+from listener import features
+
+
+def test_mfcc_are_those_of_kaldi():
+    knf = pytest.importorskip("kaldi_native_fbank")
+    chance = np.random.default_rng(0)
+    sound = (chance.normal(0, 1500, 16000) * np.hanning(16000)).astype(np.float32)
+    options = knf.MfccOptions()
+    options.frame_opts.dither = 0
+    options.frame_opts.samp_freq = 16000
+    options.mel_opts.num_bins = options.num_ceps = 40
+    options.mel_opts.low_freq, options.mel_opts.high_freq = 20, 7600
+    options.use_energy = False
+    theirs = knf.OnlineMfcc(options)
+    theirs.accept_waveform(16000, sound.tolist())
+    theirs.input_finished()
+    theirs = np.stack([theirs.get_frame(i) for i in range(theirs.num_frames_ready)])
+    assert np.abs(np.asarray(features.mfcc(sound)) - theirs).max() < 0.01

@@ -1,0 +1,37 @@
+import jax
+import numpy as np
+
+from listener import kaldi, network
+from listener.phones import POSITIONED, outputs_of
+
+
+def test_written_and_read_it_is_the_same(tmp_path):
+    parameters, fixed = network.random(24, 8)
+    base = {n: name for n, (_, _, name) in enumerate(POSITIONED, 1)}
+    ids = network.write(tmp_path / "final.mdl", parameters, fixed, list(base), lambda phone: outputs_of(base[phone]))
+    again, fixed_again = network.from_base(tmp_path / "final.mdl")
+    jax.tree.map(np.testing.assert_array_equal, parameters, again)
+    jax.tree.map(np.testing.assert_array_equal, fixed, fixed_again)
+    assert ids[1] == (1, 2) and ids[len(POSITIONED)] == (2 * len(POSITIONED) - 1, 2 * len(POSITIONED))
+
+
+def test_an_output_sees_its_context_and_no_more():
+    parameters, fixed = network.random(24, 8)
+    left, right = network.context()
+    frames = np.random.default_rng(0).normal(0, 1, (1, left + 1 + right, 40)).astype(np.float32)
+    out = lambda f: np.asarray(network.forward(parameters, fixed, f))
+    assert out(frames).shape[1] == 1
+    for at in (0, -1):
+        changed = frames.copy()
+        changed[0, at] += 5
+        assert np.abs(out(changed) - out(frames)).max() > 0
+
+
+def test_a_cut_file_is_told(tmp_path):
+    (tmp_path / "x").write_bytes(b"\0B<Nnet3> \nx\n\n<NumComponents> \x04\x01\0\0\0<Wrong> ")
+    try:
+        kaldi.read_components(tmp_path / "x")
+    except ValueError as error:
+        assert "<ComponentName>" in str(error)
+    else:
+        raise AssertionError("accepted")

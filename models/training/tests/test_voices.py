@@ -1,0 +1,35 @@
+"""What the bench measures with is never trained on."""
+
+import ast
+import re
+from pathlib import Path
+
+from listener import voices
+
+BENCH = Path(__file__).parents[3] / "scripts" / "make-hearing-set"
+
+
+def bench_voices():
+    tree = ast.parse(BENCH.read_text())
+    table = next(node.value for node in tree.body if isinstance(node, ast.Assign) and node.targets[0].id == "VOICES")
+    return ast.literal_eval(table)
+
+
+def test_no_variant_of_the_bench_is_trained_on():
+    used = {re.sub(r"\d+$", "", v) for v in voices.ESPEAK_VARIANTS if not re.fullmatch(r"[fm]\d", v)}
+    for name, _, program, how, _ in bench_voices():
+        if program != "espeak-ng":
+            assert program not in voices.PROGRAMS, f"{name}: {program} trains and measures"
+            continue
+        variant = how[1].partition("+")[2]
+        assert variant not in voices.ESPEAK_VARIANTS, name
+        assert not variant or re.fullmatch(r"[fm]\d", variant) or re.sub(r"\d+$", "", variant) not in used, f"{name}: a near relative trains"
+
+
+def test_every_voice_drawn_has_a_variant():
+    import random
+
+    chance = random.Random(3)
+    for _ in range(200):
+        variant, accent, speed = voices.draw(chance, "espeak-ng")
+        assert variant in voices.ESPEAK_VARIANTS and accent and 0.7 < speed < 1.3
