@@ -364,7 +364,7 @@ fn a_number_that_could_go_on_is_waited_for() {
             }
         }
     }
-    assert!(waits[0].len() + waits[1].len() >= 17, "{waits:?}");
+    assert!(waits[0].len() + waits[1].len() >= 13 && !waits[1].is_empty(), "{waits:?}");
     let (shortest_open, all) = (*waits[1].iter().min().unwrap(), &mut waits[0]);
     all.sort_unstable();
     let median = all[all.len() / 2];
