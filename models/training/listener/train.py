@@ -125,8 +125,6 @@ def train(said):
     noise = jnp.asarray(noises.bank(said.seed + before["step"], said.noise, corpus.voices))
     sound = jnp.asarray(corpus.sound)
     parameters, fixed = network.from_base(said.base) if said.base else network.random(*said.random)
-    if said.start:
-        parameters, fixed = read_weights(said.start)
     chain = optax.chain(optax.clip_by_global_norm(5.0), optax.scale_by_adam(), optax.add_decayed_weights(1e-5))
     state = {"now": parameters, "mean": parameters, "adam": chain.init(parameters)}
     if saved.exists():
@@ -211,12 +209,11 @@ def main():
     ask.add_argument("--lexicon", type=Path, default="../listener-en/lexicon.txt")
     ask.add_argument("--dictionary", type=Path, help="more pronunciations, for words of training speech only")
     ask.add_argument("--language", type=Path, default="../../src/dialogue/languages/en.toml")
-    ask.add_argument("--base", type=Path, help="final.mdl of the base network")
+    ask.add_argument("--base", type=Path, help="final.mdl to begin with: of the base network, or one that was exported")
     ask.add_argument("--random", type=int, nargs=2, default=(96, 24), help="width and narrow width of a network from nothing")
     ask.add_argument("--steps", type=int, default=8000)
     ask.add_argument("--minutes", type=float, default=1e9, help="stop after so many; the same command goes on")
     ask.add_argument("--within", type=float, default=1e9, help="let the rate fall to its end in so many minutes, and stop")
-    ask.add_argument("--start", type=Path, help="weights.npz to begin with, instead of a base")
     ask.add_argument("--batch", type=int, help="utterances in a batch of the shortest size (320)")
     ask.add_argument("--rate", type=float, default=1e-3)
     ask.add_argument("--drop", type=float, default=0.1)
