@@ -88,6 +88,21 @@ def random(wide, narrow, seed=0):
     return parameters, fixed
 
 
+def grown(parameters, fixed, narrow, seed=0):
+    """The same network with a wider narrow middle: what it computes is the same, until it is trained."""
+    chance = np.random.default_rng(seed)
+    larger = dict(parameters)
+    for layer, step in STEP.items():
+        of, times = parameters[str(layer)], 2 if step else 1
+        had = len(of["lin"])
+        more = chance.normal(0, of["lin"].std(), (narrow - had, of["lin"].shape[1])).astype(np.float32)
+        parts = np.split(of["aff"], times, axis=1)
+        nothing = np.zeros((len(of["aff"]), narrow - had), np.float32)
+        larger[str(layer)] = {**of, "lin": np.concatenate([of["lin"], more]),
+                              "aff": np.concatenate([part for own in parts for part in (own, nothing)], axis=1)}
+    return larger, fixed
+
+
 def _pair(x):
     return jnp.concatenate([x[:, :-1], x[:, 1:]], -1)
 

@@ -4,6 +4,7 @@
 source. A few large files travel and load faster than ten thousand small ones.
 """
 
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import numpy as np
@@ -51,8 +52,10 @@ def write(folder, name, utterances):
 def read(folder):
     """All utterances of a folder's reels: (sound as int16, text, kind, source)."""
     found = []
-    for table in sorted(Path(folder).glob("*.tsv")):
-        sound, rate = soundfile.read(table.with_suffix(".opus"), dtype="int16")
+    tables = sorted(Path(folder).glob("*.tsv"))
+    with ThreadPoolExecutor() as pool:
+        sounds = pool.map(lambda table: soundfile.read(table.with_suffix(".opus"), dtype="int16"), tables)
+    for table, (sound, rate) in zip(tables, sounds):
         if rate != RATE:
             raise SystemExit(f"{table.with_suffix('.opus')}: {rate} Hz; a reel is 16000 Hz")
         for row in table.read_text().splitlines():

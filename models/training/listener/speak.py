@@ -23,7 +23,7 @@ A_REEL = 40
 
 def plan(said):
     texts = Texts(read_language(said.language), read_lexicon(said.lexicon), said.seed)
-    lines = [json.dumps(one, ensure_ascii=False) for one in utterances(texts, said.count, said.seed)]
+    lines = [json.dumps(one, ensure_ascii=False) for one in utterances(texts, said.count, said.seed, said.program)]
     said.plan.write_text("\n".join(lines) + "\n")
     print(f"{said.plan}: {len(lines)} utterances")
 
@@ -67,6 +67,7 @@ def main():
     one = what.add_parser("plan", help="draw texts and voices")
     one.add_argument("--count", type=int, required=True)
     one.add_argument("--seed", type=int, default=1)
+    one.add_argument("--program", choices=PROGRAMS, help="by this one alone")
     one.add_argument("--language", type=Path, default="../../src/dialogue/languages/en.toml")
     one.add_argument("--lexicon", type=Path, default="../listener-en/lexicon.txt")
     one.add_argument("plan", type=Path)

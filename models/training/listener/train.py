@@ -26,7 +26,7 @@ from .texts import read_language, read_lexicon
 # Seconds of sound of the sizes that batches come in, and how many utterances are in one. Few sizes: each is compiled.
 SIZES = {2.2: 320, 3.6: 192, 7.0: 96}
 # How often an utterance of a source is drawn, against the others.
-WEIGHTS = {"kokoro": 1.0, "espeak-ng": 0.5, "pico": 3.0, "wwb": 0.6}
+WEIGHTS = {"kokoro": 1.0, "espeak-ng": 0.4, "pico": 3.0, "wwb": 0.6}
 SILENT = 0.03
 UNKNOWN = 0.5
 KEPT_OUT = 300
@@ -125,6 +125,8 @@ def train(said):
     noise = jnp.asarray(noises.bank(said.seed + before["step"], said.noise, corpus.voices))
     sound = jnp.asarray(corpus.sound)
     parameters, fixed = network.from_base(said.base) if said.base else network.random(*said.random)
+    if said.narrow:
+        parameters, fixed = network.grown(parameters, fixed, said.narrow)
     chain = optax.chain(optax.clip_by_global_norm(5.0), optax.scale_by_adam(), optax.add_decayed_weights(1e-5))
     state = {"now": parameters, "mean": parameters, "adam": chain.init(parameters)}
     if saved.exists():
@@ -211,6 +213,7 @@ def main():
     ask.add_argument("--language", type=Path, default="../../src/dialogue/languages/en.toml")
     ask.add_argument("--base", type=Path, help="final.mdl to begin with: of the base network, or one that was exported")
     ask.add_argument("--random", type=int, nargs=2, default=(96, 24), help="width and narrow width of a network from nothing")
+    ask.add_argument("--narrow", type=int, help="widen the narrow middle of the base's layers to so many")
     ask.add_argument("--steps", type=int, default=8000)
     ask.add_argument("--minutes", type=float, default=1e9, help="stop after so many; the same command goes on")
     ask.add_argument("--within", type=float, default=1e9, help="let the rate fall to its end in so many minutes, and stop")

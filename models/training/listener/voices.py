@@ -5,6 +5,7 @@ before; `tests/test_voices.py` holds this file and scripts/make-hearing-set toge
 """
 
 import json
+import os
 import random
 import subprocess
 import tempfile
@@ -30,12 +31,53 @@ jf_nezumi jm_kumo pf_dora pm_alex zf_xiaobei zf_xiaoni zf_xiaoxiao zm_yunjian zm
 
 # Of a hundred synthetic utterances, by program.
 SHARES = {"kokoro": 70, "espeak-ng": 30}
+# Of a hundred by espeak-ng, how many are spoken by a voice made up for that utterance alone (see `made_up`).
+MADE_UP = 75
+
+
+def made_up(number):
+    """A variant of espeak-ng nobody has heard: pitch, formants, breath, roughness and source are drawn. The text of its file.
+
+    Ranges are somewhat wider than those of espeak-ng's own variants. `number` is the seed.
+    """
+    chance = random.Random(f"made up {number}")
+    between, maybe = chance.uniform, lambda part: chance.random() < part
+    lines = ["language variant", "name made"]
+    low = between(60, 190)
+    lines.append(f"pitch {low:.0f} {low * between(1.02, 1.9):.0f}")
+    # A longer or shorter throat, and each formant a little off for itself.
+    throat, tall, wide = between(78, 125), between(70, 120), between(70, 160)
+    for formant in range(9):
+        off = between(0.6, 1.1) if formant == 1 and maybe(0.3) else between(0.9, 1.1)
+        lines.append(f"formant {formant} {throat * off:.0f} {tall * between(0.75, 1.25):.0f} "
+                     f"{wide * between(0.8, 1.25):.0f}")
+    if maybe(0.5):
+        lines.append(f"flutter {chance.randint(0, 20)}")
+    if maybe(0.4):
+        lines.append(f"roughness {chance.randint(0, 7)}")
+    if maybe(0.5):
+        lines.append(f"voicing {chance.randint(25, 140)}")
+    if maybe(0.6):
+        lines.append(f"consonants {chance.randint(60, 140)} {chance.randint(60, 140)}")
+    if maybe(0.3):
+        lines.append("breath " + " ".join(str(chance.randint(0, 40 // (1 + at))) for at in range(8)))
+    if maybe(0.3):
+        lines.append(f"tone 600 {chance.randint(80, 200)} 1200 {chance.randint(60, 170)} 2000 {chance.randint(40, 150)} "
+                     f"4000 {chance.randint(20, 130)}")
+    if maybe(0.3):
+        lines.append("stressLength " + " ".join(str(chance.randint(120, 260)) for _ in range(8)))
+    if maybe(0.2):
+        lines.append(f"echo {chance.randint(20, 160)} {chance.randint(5, 35)}")
+    if maybe(0.3):
+        lines.append(f"klatt {chance.randint(1, 5)}")
+    return "\n".join(lines) + "\n"
 
 
 def draw(chance, program):
     """(voice, accent, speed) for one utterance. A voice of Kokoro may be a blend: `am_puck*0.35+bf_emma*0.65`."""
     if program == "espeak-ng":
-        return chance.choice(ESPEAK_VARIANTS), chance.choice(ESPEAK_ACCENTS), chance.uniform(0.75, 1.2)
+        made = chance.randrange(100) < MADE_UP
+        return f"made-{chance.randrange(10**9)}" if made else chance.choice(ESPEAK_VARIANTS), chance.choice(ESPEAK_ACCENTS), chance.uniform(0.75, 1.2)
     kind = chance.random()
     if kind < 0.45:
         voice = chance.choice(KOKORO_ENGLISH)
@@ -95,32 +137,48 @@ class Kokoro:
 
 
 class Espeak:
+    """espeak-ng, with a folder of data of its own that has a place for voices that are made up."""
+
     rate = 22050
 
     def __init__(self, folder):
-        pass
+        said = subprocess.run(["espeak-ng", "--version"], capture_output=True, text=True, check=True).stdout
+        installed = Path(said.partition("Data at: ")[2].strip())
+        self.home = tempfile.TemporaryDirectory()
+        data = Path(self.home.name) / "espeak-ng-data"
+        variants = data / "voices" / "!v"
+        variants.mkdir(parents=True)
+        for there, here in ((installed, data), (installed / "voices", data / "voices"), (installed / "voices" / "!v", variants)):
+            for one in there.iterdir():
+                if not (here / one.name).exists():
+                    (here / one.name).symlink_to(one)
+        self.made, self.wav = variants / "made", Path(self.home.name) / "said.wav"
+        self.environment = {**os.environ, "ESPEAK_DATA_PATH": self.home.name}
 
     def speak(self, text, voice, accent, speed, ipa, chance):
         import soundfile
 
-        with tempfile.NamedTemporaryFile(suffix=".wav") as file:
-            subprocess.run(["espeak-ng", "-v", f"{accent}+{voice}", "-s", str(int(165 * speed)), "-p",
-                            str(chance.randint(25, 75)), "-w", file.name, text], check=True, capture_output=True)
-            return soundfile.read(file.name, dtype="float32")[0]
+        name, _, number = voice.partition("-")
+        if name == "made":
+            self.made.write_text(made_up(number))
+            voice = name
+        subprocess.run(["espeak-ng", "-v", f"{accent}+{voice}", "-s", str(int(165 * speed)), "-p", str(chance.randint(25, 75)),
+                        "-w", str(self.wav), text], check=True, capture_output=True, env=self.environment)
+        return soundfile.read(self.wav, dtype="float32")[0]
 
 
 PROGRAMS = {"kokoro": Kokoro, "espeak-ng": Espeak}
 
 
-def utterances(texts, count, seed):
-    """`count` utterances to speak: dicts of program, voice, accent, speed, kind, text, ipa. The same for the same seed."""
+def utterances(texts, count, seed, program=None):
+    """`count` utterances to speak, by all programs or one: dicts of program, voice, accent, speed, kind, text, ipa. The same for the same seed."""
     chance = random.Random(f"voices {seed}")
     wanted = []
     for _ in range(count):
-        program = chance.choices(list(SHARES), SHARES.values())[0]
-        voice, accent, speed = draw(chance, program)
+        by = program or chance.choices(list(SHARES), SHARES.values())[0]
+        voice, accent, speed = draw(chance, by)
         kind, text = texts.draw()
-        wanted.append({"program": program, "voice": voice, "accent": accent, "speed": round(speed, 3), "kind": kind,
+        wanted.append({"program": by, "voice": voice, "accent": accent, "speed": round(speed, 3), "kind": kind,
                        "text": text, "ipa": ""})
     by_accent = {}
     for one in wanted:

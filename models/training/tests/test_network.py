@@ -35,3 +35,12 @@ def test_a_cut_file_is_told(tmp_path):
         assert "<ComponentName>" in str(error)
     else:
         raise AssertionError("accepted")
+
+
+def test_grown_it_computes_the_same():
+    parameters, fixed = network.random(24, 8)
+    larger, fixed_larger = network.grown(parameters, fixed, 12)
+    assert larger["9"]["lin"].shape == (12, 48) and larger["9"]["aff"].shape == (24, 24)
+    left, right = network.context()
+    frames = np.random.default_rng(0).normal(0, 1, (2, left + 9 + right, 40)).astype(np.float32)
+    np.testing.assert_allclose(network.forward(larger, fixed_larger, frames), network.forward(parameters, fixed, frames), atol=1e-4)

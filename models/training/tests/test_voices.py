@@ -32,4 +32,10 @@ def test_every_voice_drawn_has_a_variant():
     chance = random.Random(3)
     for _ in range(200):
         variant, accent, speed = voices.draw(chance, "espeak-ng")
-        assert variant in voices.ESPEAK_VARIANTS and accent and 0.7 < speed < 1.3
+        made = re.fullmatch(r"made-\d+", variant)
+        assert (made or variant in voices.ESPEAK_VARIANTS) and accent and 0.7 < speed < 1.3
+
+
+def test_a_made_up_voice_is_the_same_for_its_number_and_other_for_another():
+    assert voices.made_up("7") == voices.made_up("7") != voices.made_up("8")
+    assert "formant 8 " in voices.made_up("7")
