@@ -67,8 +67,8 @@ def one(key, sound, start, length, noise, samples, silent):
     heard = stretch(keys[3]) + jnp.where(draw(keys[4], 0, 1) < 0.3, draw(keys[5], 0, 1), 0.0) * stretch(keys[6])
     ratio = jnp.where(draw(keys[7], 0, 1) < 0.55, draw(keys[8], -1, 27), draw(keys[9], 27, 90))
     mixed = voice + 10 ** (-ratio / 20) * heard
-    # A faint floor of its own, as every microphone has; but some sound has silence of zeros around it. Of a network that
-    # knew no floor fainter than -70 dB, speech out of near silence lost its first word.
+    # A faint floor of its own, as every microphone has; but some sound has silence of zeros around it, or a floor
+    # that is next to nothing.
     floor = 10 ** (draw(keys[10], -95, -45) / 20) * jax.random.normal(keys[11], (samples,))
     mixed = jnp.where(draw(jax.random.fold_in(keys[10], 1), 0, 1) < 0.06, jnp.where(inside, voice, 0.0), mixed + floor)
     level = jnp.where(silent, draw(keys[12], -60, -18), draw(keys[12], -42, -13))

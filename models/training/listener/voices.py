@@ -36,7 +36,7 @@ MADE_UP = 75
 
 
 def made_up(number):
-    """A variant of espeak-ng nobody has heard: pitch, formants, breath, roughness and source are drawn. The text of its file.
+    """A variant of espeak-ng: pitch, formants, breath, roughness and source are drawn. The text of its file.
 
     Ranges are somewhat wider than those of espeak-ng's own variants. `number` is the seed.
     """
@@ -77,7 +77,8 @@ def draw(chance, program):
     """(voice, accent, speed) for one utterance. A voice of Kokoro may be a blend: `am_puck*0.35+bf_emma*0.65`."""
     if program == "espeak-ng":
         made = chance.randrange(100) < MADE_UP
-        return f"made-{chance.randrange(10**9)}" if made else chance.choice(ESPEAK_VARIANTS), chance.choice(ESPEAK_ACCENTS), chance.uniform(0.75, 1.2)
+        voice = f"made-{chance.randrange(10**9)}" if made else chance.choice(ESPEAK_VARIANTS)
+        return voice, chance.choice(ESPEAK_ACCENTS), chance.uniform(0.75, 1.2)
     kind = chance.random()
     if kind < 0.45:
         voice = chance.choice(KOKORO_ENGLISH)
@@ -171,7 +172,10 @@ PROGRAMS = {"kokoro": Kokoro, "espeak-ng": Espeak}
 
 
 def utterances(texts, count, seed, program=None):
-    """`count` utterances to speak, by all programs or one: dicts of program, voice, accent, speed, kind, text, ipa. The same for the same seed."""
+    """`count` utterances to speak, by all programs or one: dicts of program, voice, accent, speed, kind, text, ipa.
+
+    The same for the same seed.
+    """
     chance = random.Random(f"voices {seed}")
     wanted = []
     for _ in range(count):
