@@ -25,6 +25,32 @@ def slowed(sound, start, length, speed, before, samples):
     return jnp.where(inside, near + part * (far - near), 0.0), inside
 
 
+def revoiced(key, sound, window=512):
+    """The same words as a machine says them that plays one pulse after another at a pitch that hardly moves: what older
+    synthesisers sound like. Envelopes by the cepstrum of each frame; hissing frames get noise instead of pulses."""
+    hop, keys = window // 4, jax.random.split(key, 5)
+    count = (len(sound) - window) // hop + 1
+    hann = 0.5 - 0.5 * jnp.cos(2 * jnp.pi * jnp.arange(window) / window)
+    spectra = lambda x: jnp.fft.rfft(x[jnp.arange(count)[:, None] * hop + jnp.arange(window)[None]] * hann)
+    size = jnp.abs(spectra(sound)) + 1e-3
+    quefrency = jnp.arange(window)
+    # Nothing slower than 2.2 ms is kept: that would be the pitch.
+    kept = jnp.minimum(quefrency, window - quefrency) < 35
+    envelope = jnp.exp(jnp.fft.rfft(jnp.fft.irfft(jnp.log(size), window) * kept).real)
+    band = lambda low, high: (size[:, low * window // RATE:high * window // RATE] ** 2).mean(-1)
+    voiced = jax.nn.sigmoid(2 * jnp.log(band(100, 1000) / band(3000, 7000)))[:, None]
+    t = jnp.arange(len(sound)) / RATE
+    pitch = draw(keys[0], 75, 210) * (1 + draw(keys[1], 0, 0.05) * jnp.sin(2 * jnp.pi * draw(keys[2], 0.3, 3) * t))
+    turns = jnp.floor(jnp.cumsum(pitch / RATE))
+    pulses = jnp.diff(turns, prepend=0.0) * jnp.sqrt(RATE / pitch)
+    noise = jax.random.normal(keys[3], (len(sound),))
+    rough = draw(keys[4], 0, 0.2)
+    frames = jnp.fft.irfft(envelope * (spectra(pulses) * voiced * (1 - rough) + spectra(noise) * (1 - voiced * (1 - rough))), window) * hann
+    parts = [jnp.pad(frames[:, n * hop:(n + 1) * hop], ((n, 3 - n), (0, 0))) for n in range(4)]
+    made = sum(parts).reshape(-1)
+    return jnp.pad(made, (0, max(0, len(sound) - len(made))))[:len(sound)]
+
+
 def response(key, size):
     """A microphone and a room as a spectrum [size/2+1]: smooth gain, edges of the band, an exponential tail."""
     keys = jax.random.split(key, 9)
@@ -49,8 +75,10 @@ def one(key, sound, start, length, noise, samples, silent):
     keys = jax.random.split(key, 14)
     speed = draw(keys[0], 0.88, 1.15)
     spare = samples - length / speed
-    before = jnp.clip(draw(keys[1], 0.1, 0.7) * RATE, 0, jnp.maximum(0.5 * spare, 0))
+    before = jnp.clip(draw(keys[1], 0.03, 0.9) * RATE, 0, jnp.maximum(0.5 * spare, 0))
     voice, inside = slowed(sound, start, length, speed, before, samples)
+    again = jax.random.fold_in(keys[2], 2)
+    voice = jnp.where(draw(again, 0, 1) < 0.12, revoiced(again, voice), voice)
     voice = jnp.where(silent, 0.0, voice)
     size = 1 << (samples + RATE // 2).bit_length()
     through = lambda x, k: jnp.fft.irfft(jnp.fft.rfft(x, size) * response(k, size), size)[:samples]

@@ -124,7 +124,10 @@ def train(said):
     model = mmi.phone_model([corpus.string(row) for rows in corpus.rows.values() for row in rows] * 2, said.order, corpus.chance)
     noise = jnp.asarray(noises.bank(said.seed + before["step"], said.noise, corpus.voices))
     sound = jnp.asarray(corpus.sound)
-    parameters, fixed = network.from_base(said.base) if said.base else network.random(*said.random)
+    if said.base and said.base.suffix == ".npz":
+        parameters, fixed = read_weights(said.base)
+    else:
+        parameters, fixed = network.from_base(said.base) if said.base else network.random(*said.random)
     if said.narrow:
         parameters, fixed = network.grown(parameters, fixed, said.narrow)
     chain = optax.chain(optax.clip_by_global_norm(5.0), optax.scale_by_adam(), optax.add_decayed_weights(1e-5))
@@ -191,17 +194,21 @@ def train(said):
         raise SystemExit("the weights are no numbers any more; nothing was written. Try a smaller --rate")
     np.savez(saved, **{f"leaf{n}": np.asarray(leaf) for n, leaf in enumerate(jax.tree_util.tree_leaves(state))})
     (said.out / "state.json").write_text(json.dumps({"step": number, "of": said.steps}))
-    fixed_flat = {f"fixed/{name}/{n}": np.asarray(a) for name, pair in fixed.items() for n, a in enumerate(pair)}
-    np.savez(said.out / "weights.npz", **{f"net/{k}": v for k, v in flat(state["mean"]).items()}, **fixed_flat)
+    write_weights(said.out / "weights.npz", state["mean"], fixed)
     print(f"{said.out}: step {number} of {said.steps}", flush=True)
 
 
+def write_weights(path, parameters, fixed):
+    fixed_flat = {f"fixed/{name}/{n}": np.asarray(a) for name, pair in fixed.items() for n, a in enumerate(pair)}
+    np.savez(path, **{f"net/{k}": v for k, v in flat(parameters).items()}, **fixed_flat)
+
+
 def read_weights(path):
-    """(parameters, fixed) as `network` takes them."""
+    """(parameters, fixed) as `network` takes them; in single precision, which training needs, whatever the file has."""
     parameters, fixed = {}, {}
     for key, array in np.load(path).items():
         kind, layer, name = key.split("/")
-        (parameters if kind == "net" else fixed).setdefault(layer, {})[name] = array
+        (parameters if kind == "net" else fixed).setdefault(layer, {})[name] = array.astype(np.float32)
     return parameters, {layer: (pair["0"], pair["1"]) for layer, pair in fixed.items()}
 
 
@@ -211,7 +218,7 @@ def main():
     ask.add_argument("--lexicon", type=Path, default="../listener-en/lexicon.txt")
     ask.add_argument("--dictionary", type=Path, help="more pronunciations, for words of training speech only")
     ask.add_argument("--language", type=Path, default="../../src/dialogue/languages/en.toml")
-    ask.add_argument("--base", type=Path, help="final.mdl to begin with: of the base network, or one that was exported")
+    ask.add_argument("--base", type=Path, help="what to begin with: final.mdl of the base network, one that was exported, or a weights.npz")
     ask.add_argument("--random", type=int, nargs=2, default=(96, 24), help="width and narrow width of a network from nothing")
     ask.add_argument("--narrow", type=int, help="widen the narrow middle of the base's layers to so many")
     ask.add_argument("--steps", type=int, default=8000)

@@ -1,7 +1,10 @@
+import tempfile
+from pathlib import Path
+
 import jax
 import numpy as np
 
-from listener import kaldi, network
+from listener import kaldi, network, train
 from listener.phones import POSITIONED, outputs_of
 
 
@@ -44,3 +47,16 @@ def test_grown_it_computes_the_same():
     left, right = network.context()
     frames = np.random.default_rng(0).normal(0, 1, (2, left + 9 + right, 40)).astype(np.float32)
     np.testing.assert_allclose(network.forward(larger, fixed_larger, frames), network.forward(parameters, fixed, frames), atol=1e-4)
+
+
+def test_weights_of_half_precision_are_trained_on_in_single():
+    # Adam's smallest number is zero in half precision, and the first update no number.
+    parameters, fixed = network.random(24, 8)
+    half = lambda tree: jax.tree.map(lambda a: a.astype(np.float16), tree)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "weights.npz"
+        train.write_weights(path, half(parameters), half(fixed))
+        again, fixed_again = train.read_weights(path)
+    assert all(leaf.dtype == np.float32 for leaf in jax.tree.leaves((again, fixed_again)))
+    jax.tree.map(lambda a, b: np.testing.assert_allclose(a, b, rtol=1e-3, atol=1e-5), parameters, again)
+    jax.tree.map(lambda a, b: np.testing.assert_allclose(a, b, rtol=1e-3, atol=1e-5), fixed, fixed_again)

@@ -1,0 +1,36 @@
+import jax
+import numpy as np
+
+from listener import augment, features
+
+
+def hum(pitch, seconds=1.0):
+    """Something like a vowel: a pulse train through two resonances; quiet before and after."""
+    count = int(seconds * features.RATE)
+    turns = np.floor(np.arange(count) * pitch / features.RATE)
+    spectrum = np.fft.rfft(np.diff(turns, prepend=0))
+    hertz = np.fft.rfftfreq(count, 1 / features.RATE)
+    shape = sum(1 / (1 + ((hertz - at) / 90) ** 2) for at in (600, 1700))
+    sound = np.fft.irfft(spectrum * shape, count)
+    return np.pad(sound / np.abs(sound).max() * 8000, 4000).astype(np.float32)
+
+
+def test_revoiced_it_has_the_shape_of_the_words_and_another_pitch():
+    sound = hum(131)
+    for seed in range(4):
+        again = np.asarray(augment.revoiced(jax.random.key(seed), sound))
+        assert again.shape == sound.shape and np.isfinite(again).all()
+        loud, faint = np.abs(again[6000:-6000]).mean(), np.abs(again[:3000]).mean()
+        assert faint < loud / 30
+        power = lambda x: np.abs(np.fft.rfft(x[6000:14192] * np.hanning(8192))) ** 2
+        hertz = np.fft.rfftfreq(8192, 1 / features.RATE)
+        near = lambda x, at: power(x)[np.abs(hertz - at) < 150].mean()
+        for at in (600, 1700):
+            assert near(again, at) > 5 * near(again, 1150)
+        # The first harmonics of the old pitch are not what is left.
+        beat = lambda x: power(x)[np.abs(hertz - 131 * 5) < 4].max() / near(x, 131 * 5)
+        assert beat(again) < beat(sound) / 2
+
+
+def test_silence_of_zeros_stays_a_number():
+    assert np.isfinite(np.asarray(augment.revoiced(jax.random.key(0), np.zeros(8000, np.float32)))).all()
