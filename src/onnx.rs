@@ -105,6 +105,12 @@ fn open(path: &Path) -> Result<(Library, OrtApi, String), OnnxError> {
     Ok((library, api, version))
 }
 
+/// Whether there is a file of a model at `path`: what can be known of it before [`session`] takes its time.
+pub fn look(path: &Path) -> Result<(), OnnxError> {
+    let found = std::fs::metadata(path);
+    found.map(drop).map_err(|e| OnnxError::Model { path: path.into(), reason: e.to_string() })
+}
+
 /// Makes a session of the model at `path`. One thread that sleeps when it has nothing to do: beside the recogniser,
 /// steady is worth more than fast.
 pub fn session(path: &Path) -> Result<Session, OnnxError> {

@@ -5,7 +5,7 @@ mod common;
 use common::{degrees, millimetres, nm};
 use proptest::prelude::*;
 use rust_decimal::Decimal;
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 use wrenchside::dialogue::*;
 use wrenchside::job::{Ask, Command, Damage, Expect, Reading};
 use wrenchside::quantity::{Quantity, TorqueUnit, Unit};
@@ -212,16 +212,14 @@ fn grammars_are_plain_words_of_limited_number() {
 
 #[test]
 fn every_word_of_the_grammar_is_known_to_the_model() {
-    let lexicon = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("models/listener-en/lexicon.txt");
-    let lexicon = std::fs::read_to_string(lexicon).unwrap();
-    let known: BTreeSet<&str> = lexicon.lines().filter_map(|line| line.split_whitespace().next()).collect();
+    let lexicon = lexicon();
     let language = Language::english();
-    let missing: Vec<_> = language.all_words().into_iter().filter(|word| !known.contains(word.as_str())).collect();
+    let missing: Vec<_> = language.all_words().into_iter().filter(|word| !lexicon.contains_key(word)).collect();
     assert_eq!(missing, Vec::<String>::new());
     // The words of whole grammars, however they were put together.
     for expect in states() {
         for (text, _) in language.grammar(&expect, true).iter() {
-            assert!(text.split(' ').all(|word| known.contains(word)), "{text}");
+            assert!(text.split(' ').all(|word| lexicon.contains_key(word)), "{text}");
         }
     }
 }
@@ -316,6 +314,55 @@ fn a_broken_language_file_says_where() {
     assert_eq!(e.line, line_of(english, "language = \"en\""));
     let (_, m, _) = error("minus = \"minus\"", "minos = \"minus\"");
     assert!(m.contains("minos"), "{m}");
+}
+
+/// The words of the English model with their phonemes; some have several ways of being spoken.
+fn lexicon() -> HashMap<String, Vec<Vec<String>>> {
+    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("models/listener-en/lexicon.txt");
+    let mut lexicon: HashMap<String, Vec<Vec<String>>> = HashMap::new();
+    for line in std::fs::read_to_string(path).unwrap().lines() {
+        let mut columns = line.split_whitespace().map(str::to_owned);
+        let word = columns.next().unwrap();
+        lexicon.entry(word).or_default().push(columns.collect());
+    }
+    lexicon
+}
+
+/// Every way in which these words can be spoken.
+fn ways(words: &str, lexicon: &HashMap<String, Vec<Vec<String>>>) -> Vec<Vec<String>> {
+    words.split(' ').fold(vec![vec![]], |ways, word| {
+        let of_word = lexicon.get(word).unwrap_or_else(|| panic!("{word:?} is not in the model"));
+        ways.iter().flat_map(|way| of_word.iter().map(|more| [&way[..], more].concat())).collect()
+    })
+}
+
+/// Can these words be spoken so that they sound like this?
+fn sounds_like(words: &[&str], sound: &[String], lexicon: &HashMap<String, Vec<Vec<String>>>) -> bool {
+    let Some((word, words)) = words.split_first() else { return sound.is_empty() };
+    let after = |way: &Vec<String>| sound.strip_prefix(&way[..]).is_some_and(|rest| sounds_like(words, rest, lexicon));
+    lexicon[*word].iter().any(after)
+}
+
+/// A recogniser has nothing but the sound to choose by, so a command that sounds like a decoy would be lost to it.
+#[test]
+fn what_means_nothing_sounds_like_no_command() {
+    let (language, lexicon) = (Language::english(), lexicon());
+    assert_eq!(ways("know", &lexicon), ways("no", &lexicon), "the lexicon is not read as it is written");
+    let mut states = states();
+    states.retain(|expect| expect.steps <= 99);
+    states.push(Expect { steps: 99, yes_no: true, angle: true, ..tightening() });
+    for (expect, listening) in states.iter().flat_map(|expect| [(expect, true), (expect, false)]) {
+        let grammar = language.grammar(expect, listening);
+        let (commands, nothing): (Vec<_>, Vec<_>) = grammar.iter().partition(|(_, meaning)| meaning.is_some());
+        for (decoy, way) in
+            nothing.iter().flat_map(|(text, _)| ways(text, &lexicon).into_iter().map(move |w| (text, w)))
+        {
+            for (command, _) in &commands {
+                let words: Vec<&str> = command.split(' ').collect();
+                assert!(!sounds_like(&words, &way, &lexicon), "{decoy:?} sounds like the command {command:?}");
+            }
+        }
+    }
 }
 
 #[test]

@@ -438,6 +438,26 @@ fn what_was_not_meant_is_forgotten() {
 }
 
 #[test]
+fn what_was_forgotten_leaves_no_trace() {
+    let phrases = ["carry on", "what size"].map(phrase);
+    let sound = recording("clean", "us", "what size");
+    let told = |listener: &mut Listener| -> Vec<_> {
+        let from = listener.position();
+        let heard = play(listener, &sound, PIECE);
+        heard.into_iter().map(|u| (u.phrase, u.heard, u.judgement, u.began - from, u.decided - from)).collect()
+    };
+    let mut used = listener(&phrases, Some(moonshine()));
+    // Broken off at places that are no multiple of a frame, in the middle of words and at their end.
+    for part in [3, 2, 1] {
+        let other = recording("clean", "joe", "carry on");
+        used.push(&other[..other.len() / part - 7]).unwrap();
+        used.reset().unwrap();
+        assert_eq!(told(&mut used), told(&mut listener(&phrases, Some(moonshine()))));
+        used.reset().unwrap();
+    }
+}
+
+#[test]
 fn sound_without_end_does_not_hang() {
     let mut listener = listener(&all_phrases(), None);
     let babble: Vec<i16> =

@@ -174,6 +174,32 @@ fn a_whole_job_is_spoken_and_answered() {
     assert!(session.written().contains("The job is closed"), "{}", session.written());
 }
 
+/// A voice whose network can be read only when the test lets it be: a pipe stands in its place.
+#[test]
+fn commands_are_heard_before_the_voice_is_loaded() {
+    let Some(server) = Server::with_microphone() else { return };
+    let jobs = tempfile::tempdir().unwrap();
+    let voice = tempfile::tempdir().unwrap();
+    let pipe = voice.path().join("slow.onnx");
+    assert!(Command::new("mkfifo").arg(&pipe).status().unwrap().success());
+    let description = Places::here().voice(None).unwrap().join("en_US-joe-medium.onnx.json");
+    fs::copy(description, voice.path().join("slow.onnx.json")).unwrap();
+    let folder = voice.path().to_str().unwrap();
+    let mut session = Session::start(&server, jobs.path(), &["--voice", folder, "start", BOOK]);
+    session.waits_for("Look at the bracket.", 0);
+    // Both listeners are at work.
+    server.speak(&recording("next-step"), 1.0);
+    session.waits_for("> next step", 0);
+    assert!(session.process.try_wait().unwrap().is_none(), "{}", session.written());
+    // What comes at last is no network, and that is told as if it had been seen at the start.
+    fs::write(&pipe, "no network").unwrap();
+    let status = session.ends(Duration::from_secs(10));
+    assert_eq!(status.code(), Some(1), "{}", session.written());
+    let reason = format!("wrenchside: {}: the model cannot be loaded: ", pipe.display());
+    session.waits_for(&reason, 0);
+    assert!(journal(jobs.path()).lines().count() >= 2, "{}", journal(jobs.path()));
+}
+
 #[test]
 fn a_dead_sound_server_costs_nothing_but_the_sound() {
     let Some(mut server) = Server::with_microphone() else { return };

@@ -5,12 +5,12 @@ use super::config::Config;
 use crate::assets::Places;
 use crate::dialogue::{Language, Manner};
 use crate::job::Expect;
-use crate::listen::{Judge, Listener, Moonshine, RecogniserProcess, VoskRecogniser};
+use crate::listen::{Behind, Judge, Listener, Moonshine, RecogniserProcess, VoskRecogniser};
 use crate::onnx;
 use crate::procedure::{self, LoadError, Procedure};
 use crate::quantity::{Quantity, TorqueUnit, Unit};
 use crate::session::{Delivery, Mouth};
-use crate::speak::Piper;
+use crate::speak::{Piper, SpeakError};
 use crate::toolbox::Toolbox;
 use std::path::Path;
 use std::sync::Arc;
@@ -65,28 +65,58 @@ pub fn judge(config: &Config) -> Result<Option<Box<dyn Judge + Send>>, Failure> 
     Ok(Some(Box::new(Moonshine::open(&folder).map_err(Failure::failed)?)))
 }
 
+/// The same, loaded behind: of what is wrong with it, this tells what can be seen at once.
+fn judge_behind(config: &Config) -> Result<Option<Box<dyn Judge + Send>>, Failure> {
+    let Ok(folder) = Places::here().judge(None) else { return Ok(None) };
+    if config.one_listener {
+        return Ok(None);
+    }
+    load_onnx()?;
+    Moonshine::look(&folder).map_err(Failure::failed)?;
+    Ok(Some(Box::new(Behind::load(move || Moonshine::open(&folder)).map_err(Failure::failed)?)))
+}
+
 /// Both listeners, with voice activity and endpointing. The recogniser runs in a process of its own: this program once
 /// more.
 pub fn listener(config: &Config) -> Result<Listener, Failure> {
+    Ok(Listener::new(Box::new(first_listener(config)?), judge(config)?))
+}
+
+/// The same, as soon as the first of them is there.
+pub fn listener_at_once(config: &Config) -> Result<Listener, Failure> {
+    Ok(Listener::new(Box::new(first_listener(config)?), judge_behind(config)?))
+}
+
+fn first_listener(config: &Config) -> Result<RecogniserProcess, Failure> {
     let program =
         std::env::current_exe().map_err(|e| Failure::Failed(format!("the program's own file cannot be found: {e}")))?;
     let folder = Places::here().listener(config.model.as_deref()).map_err(Failure::failed)?;
-    let recogniser = RecogniserProcess::start(&program, &folder).map_err(Failure::failed)?;
-    Ok(Listener::new(Box::new(recogniser), judge(config)?))
+    RecogniserProcess::start(&program, &folder).map_err(Failure::failed)
 }
 
 /// The voice.
 pub fn mouth(config: &Config) -> Result<Mouth, Failure> {
+    mouth_later(config)?().map_err(Failure::failed)
+}
+
+/// How the voice is loaded, for whoever has something better to do meanwhile. What can be seen at once to be wrong with it
+/// is told here.
+pub fn mouth_later(
+    config: &Config,
+) -> Result<impl FnOnce() -> Result<Mouth, SpeakError> + Send + 'static + use<>, Failure> {
     let places = Places::here();
     let folder = places.voice(config.voice.as_deref()).map_err(Failure::failed)?;
     let phonemes = places.phonemes(config.phonemes.as_deref()).map_err(Failure::failed)?;
     load_onnx()?;
-    let voice = Piper::load_reading(&folder, &phonemes, config.reads.as_deref()).map_err(Failure::failed)?;
-    let mut mouth = Mouth::new(Box::new(voice), &folder.display().to_string(), !config.no_tones);
-    if let Some(pause) = config.pause {
-        mouth.set_pause(Duration::from_millis(pause));
-    }
-    Ok(mouth)
+    let voice = Piper::find(&folder, &phonemes, config.reads.as_deref()).map_err(Failure::failed)?;
+    let (tones, pause) = (!config.no_tones, config.pause);
+    Ok(move || {
+        let mut mouth = Mouth::new(Box::new(voice.load()?), &folder.display().to_string(), tones);
+        if let Some(pause) = pause {
+            mouth.set_pause(Duration::from_millis(pause));
+        }
+        Ok(mouth)
+    })
 }
 
 /// How the voice speaks until it is told otherwise.

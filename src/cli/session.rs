@@ -10,7 +10,7 @@ use crate::journal::{self, Folder, JournalError, Notice};
 use crate::listen::read_sound;
 use crate::session::ear::{LiveSound, Recording};
 use crate::session::live::Input;
-use crate::session::{Conversation, Ear, Outlet, Source, VoiceThread, now, run};
+use crate::session::{Conversation, Ear, Outlet, VoiceThread, now, run};
 use tokio::sync::watch;
 
 /// Samples a second of a WAV file of speech.
@@ -85,20 +85,20 @@ impl Io {
             Some(path) => Outlet::File(path.clone(), FILE_RATE),
             None => Outlet::Loudspeaker(channels.loudspeaker.clone().or(config.loudspeaker.clone())),
         };
-        let input = if channels.typed {
-            Input::Typed
-        } else {
-            let source: Box<dyn Source> = match &channels.wav {
-                Some(path) => Box::new(Recording::new(read_sound(path).map_err(Failure::unreadable)?)),
-                None => {
-                    let device = channels.microphone.clone().or(config.microphone.clone());
-                    Box::new(LiveSound::open(device).map_err(|e| no_sound(&e))?)
-                }
-            };
-            Input::Sound(Box::new(Ear::new(parts::listener(config)?)), source)
+        if !channels.typed && channels.wav.is_none() {
+            let (input, voice) = live(config, channels, outlet, &no_sound)?;
+            return Ok(Io { input, voice: Some(voice), glance });
+        }
+        let input = match &channels.wav {
+            Some(path) if !channels.typed => {
+                let source = Recording::new(read_sound(path).map_err(Failure::unreadable)?);
+                Input::Sound(Box::new(Ear::new(parts::listener(config)?)), Box::new(source))
+            }
+            _ => Input::Typed,
         };
+        let mouth = parts::mouth(config)?;
         // Recorded sound on a machine without a loudspeaker is still worth hearing: the answers stand in the terminal.
-        let voice = match (VoiceThread::start(parts::mouth(config)?, outlet), &channels.wav) {
+        let voice = match (VoiceThread::start(move || Ok(mouth), outlet), &channels.wav) {
             (Ok(voice), _) => Some(voice),
             (Err(error), Some(_)) if channels.out.is_none() => {
                 eprintln!("wrenchside: {error}. The answers are printed only; --out FILE writes them to a WAV file.");
@@ -108,6 +108,27 @@ impl Io {
         };
         Ok(Io { input, voice, glance })
     }
+}
+
+/// A microphone and a voice. Somebody may speak as soon as the program runs, so nothing that the first listener can do
+/// without is waited for: the second and the voice are loaded behind, and the devices, which take their time, are opened
+/// meanwhile.
+fn live(
+    config: &Config,
+    channels: &Channels,
+    outlet: Outlet,
+    no_sound: &dyn Fn(&dyn std::fmt::Display) -> Failure,
+) -> Result<(Input, VoiceThread), Failure> {
+    let device = channels.microphone.clone().or(config.microphone.clone());
+    let microphone = std::thread::spawn(move || LiveSound::open(device));
+    let ear = parts::listener_at_once(config).map(Ear::new);
+    let mouth = parts::mouth_later(config);
+    let source = microphone.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic));
+    // Of several troubles the microphone's is told first, because without one nothing else matters.
+    let source = source.map_err(|e| no_sound(&e))?;
+    let ear = ear?;
+    let voice = VoiceThread::start(mouth?, outlet).map_err(|e| no_sound(&e))?;
+    Ok((Input::Sound(Box::new(ear), Box::new(source)), voice))
 }
 
 /// Holds the conversation; with what was noticed on disk if the job is taken up again.

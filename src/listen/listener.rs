@@ -96,6 +96,9 @@ impl Listener {
         if self.phrases.is_empty() {
             return Err(ListenError::NoPhrases);
         }
+        if let Some(judge) = &mut self.judge {
+            judge.look()?;
+        }
         self.inbox.extend_from_slice(chunk);
         let mut used = 0;
         let mut outcome = Ok(None);
@@ -228,7 +231,7 @@ impl Listener {
         };
         let ended = self.position.saturating_sub(silent as u64).max(self.began);
         let judged = self.sound.len().saturating_sub(silent.saturating_sub(ROOM));
-        let judgement = self.second_opinion(judged);
+        let judgement = self.second_opinion(judged)?;
         let phrase = decide::decide(&self.phrases, &heard, judgement.as_ref());
         let nearly = match phrase {
             Some(_) => None,
@@ -258,15 +261,17 @@ impl Listener {
         self.recogniser.finish()
     }
 
-    /// Without the second listener's word the decision is stricter, so its failure costs little.
-    fn second_opinion(&mut self, length: usize) -> Option<Judgement> {
-        let judge = self.judge.as_mut()?;
+    /// Without the second listener's word the decision is stricter, so its failure costs little. One that was promised
+    /// and cannot be loaded is another matter: its user counts on it.
+    fn second_opinion(&mut self, length: usize) -> Result<Option<Judgement>, ListenError> {
+        let Some(judge) = &mut self.judge else { return Ok(None) };
         let samples: Vec<f32> = self.sound[..length].iter().map(|&sample| f32::from(sample) / 32_768.0).collect();
         match judge.judge(&samples, &self.phrases) {
-            Ok(judgement) => Some(judgement),
+            Ok(judgement) => Ok(Some(judgement)),
             Err(error) => {
+                judge.look()?;
                 warn!("deciding without the second listener: {error}");
-                None
+                Ok(None)
             }
         }
     }

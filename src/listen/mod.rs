@@ -4,6 +4,7 @@
 //! means (`dialogue`), where the sound comes from and what time it is (`session`).
 
 mod activity;
+mod behind;
 mod capture;
 mod condition;
 mod decide;
@@ -20,6 +21,7 @@ mod vosk;
 
 pub use self::vosk::VoskRecogniser;
 pub use activity::{Activity, Earshot, FRAME};
+pub use behind::Behind;
 pub use capture::Microphone;
 pub use condition::{Condition, Fault, Speaking, level};
 pub use decide::{NEVER, Needs, Relation, Rule, Thresholds, decide, nearly, unliked};
@@ -91,6 +93,10 @@ pub struct Judgement {
 pub trait Judge {
     /// Scores `samples` (16 kHz mono, -1 to 1) against `phrases`.
     fn judge(&mut self, samples: &[f32], phrases: &[Phrase]) -> Result<Judgement, ListenError>;
+    /// Tells, without waiting, if it has turned out that there is none: one that is loaded behind may fail.
+    fn look(&mut self) -> Result<(), ListenError> {
+        Ok(())
+    }
 }
 
 /// One stretch of speech, and what was decided about it. Positions count samples since the listener began.

@@ -181,6 +181,8 @@ impl Ear {
             return Ok(());
         }
         self.listen_for(talk.phrases_beside(said))?;
+        // The first of these lines tells from when on it listens.
+        tracing::debug!(listening, "it listens");
         self.known = Some(known);
         Ok(())
     }
@@ -235,8 +237,11 @@ impl Ear {
         self.listener.position()
     }
 
-    /// Forgets the sound so far.
+    /// Forgets the sound so far, a note among it, and the conversation that it came from: what comes next may belong to
+    /// another job.
     pub fn reset(&mut self) -> Result<(), ListenError> {
+        self.note = None;
+        self.known = None;
         self.listener.reset()
     }
 }

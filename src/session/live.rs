@@ -182,6 +182,10 @@ impl Session<'_> {
 
     /// Takes what sound there is; says whether the session is over.
     async fn listen(&mut self, ear: &mut Ear, source: &mut dyn Source) -> Result<bool, SessionError> {
+        if self.voice.is_some_and(VoiceThread::has_failed) {
+            // Whoever started it tells why.
+            return Ok(true);
+        }
         let troubles: Vec<Trouble> = self.voice.iter().flat_map(|v| v.troubles()).chain(source.troubles()).collect();
         for trouble in troubles {
             self.trouble(trouble);

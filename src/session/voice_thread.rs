@@ -1,7 +1,7 @@
 //! The mouth on a thread of its own, so that the session can listen while it speaks and cut it off at once.
 //!
-//! Knows a [`Mouth`] and where its samples go. A loudspeaker that dies is opened again at intervals; what was to be
-//! said meanwhile stands in the terminal.
+//! Knows a [`Mouth`], which it may have to load first, and where its samples go. A loudspeaker that dies is opened again
+//! at intervals; what was to be said meanwhile stands in the terminal.
 
 use super::Trouble;
 use super::mouth::{Mouth, Order};
@@ -14,7 +14,7 @@ use crate::speak::{Loudspeaker, Sink, SpeakError};
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::Mutex;
-use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
@@ -53,6 +53,8 @@ struct State {
     hushes: AtomicU64,
     /// Orders given and not yet said or dropped.
     orders: AtomicU64,
+    /// The mouth could not be loaded.
+    failed: AtomicBool,
 }
 
 /// What the session holds of the loudspeaker that is open at the moment. The voice's thread changes it only when it
@@ -70,30 +72,39 @@ pub struct VoiceThread {
 }
 
 impl VoiceThread {
-    /// Starts it. A loudspeaker that cannot be opened at all is an error here, not later.
-    pub fn start(mouth: Mouth, outlet: Outlet) -> Result<VoiceThread, SpeakError> {
+    /// Starts it. A loudspeaker that cannot be opened at all is an error here, not later. The mouth is loaded on the
+    /// thread, and what is ordered meanwhile waits for it.
+    pub fn start(
+        load: impl FnOnce() -> Result<Mouth, SpeakError> + Send + 'static,
+        outlet: Outlet,
+    ) -> Result<VoiceThread, SpeakError> {
         let to_file = matches!(outlet, Outlet::File(..));
         let hold = Hold::default();
         let sink = Place::open(&outlet, &hold)?;
         let (tasks, inbox) = mpsc::channel();
         let (trouble, troubles) = mpsc::channel();
         let state = Arc::new(State::default());
-        let worker = Worker {
-            mouth,
-            outlet,
-            place: Some(sink),
-            again: Instant::now(),
-            stumbled: None,
-            unsaid: None,
-            hold: hold.clone(),
-            state: state.clone(),
-            trouble,
-            ahead: (Vec::new(), 1.0),
+        let (for_worker, hold_too) = (state.clone(), hold.clone());
+        let work = move || {
+            let mouth = load().inspect_err(|_| for_worker.failed.store(true, Ordering::SeqCst))?;
+            debug!("the voice is there");
+            let worker = Worker {
+                mouth,
+                outlet,
+                place: Some(sink),
+                again: Instant::now(),
+                stumbled: None,
+                unsaid: None,
+                hold: hold_too,
+                state: for_worker,
+                trouble,
+                ahead: (Vec::new(), 1.0),
+            };
+            worker.run(&inbox)
         };
-        let thread =
-            std::thread::Builder::new().name("voice".into()).spawn(move || worker.run(&inbox)).map_err(|e| {
-                SpeakError::NoLoudspeaker { device: "the thread of the loudspeaker".into(), reason: e.to_string() }
-            })?;
+        let thread = std::thread::Builder::new().name("voice".into()).spawn(work).map_err(|e| {
+            SpeakError::NoLoudspeaker { device: "the thread of the loudspeaker".into(), reason: e.to_string() }
+        })?;
         Ok(VoiceThread { tasks: Some(tasks), state, to_file, hold, troubles, thread: Some(thread) })
     }
 
@@ -145,6 +156,11 @@ impl VoiceThread {
     pub fn is_speaking(&self) -> bool {
         let alive = self.thread.as_ref().is_some_and(|thread| !thread.is_finished());
         alive && self.state.orders.load(Ordering::SeqCst) > 0
+    }
+
+    /// Could the mouth not be loaded? [`VoiceThread::finish`] says why.
+    pub fn has_failed(&self) -> bool {
+        self.state.failed.load(Ordering::SeqCst)
     }
 
     /// Troubles since the last call, each to be told once.

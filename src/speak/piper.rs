@@ -16,6 +16,13 @@ use crate::onnx;
 /// Slowest and fastest speech that is still speech; what lies outside is drawn to the nearer end.
 pub const PACE: std::ops::RangeInclusive<f32> = 0.5..=3.0;
 
+/// A piper voice whose files are in order as far as that can be known at once; its network is not loaded yet.
+pub struct Found {
+    model: PathBuf,
+    config: ModelConfig,
+    phonemiser: Phonemiser,
+}
+
 /// A piper voice, loaded.
 pub struct Piper {
     engine: piper_rs::Piper,
@@ -29,20 +36,21 @@ impl Piper {
     /// Loads the voice in `folder` (one `*.onnx` and its `*.onnx.json`), for text phonemised with the data in
     /// `phonemes`. [`onnx::load`] must have succeeded before. Takes about a second.
     pub fn load(folder: &Path, phonemes: &Path) -> Result<Self, SpeakError> {
-        Self::load_reading(folder, phonemes, None)
+        Self::find(folder, phonemes, None)?.load()
     }
 
-    /// The same for text in another language than the voice names itself, by espeak-ng's name.
-    pub fn load_reading(folder: &Path, phonemes: &Path, language: Option<&str>) -> Result<Self, SpeakError> {
+    /// Looks at the files only, for a voice that is to be loaded by and by. `language`: text in another language than the
+    /// voice names itself, by espeak-ng's name.
+    pub fn find(folder: &Path, phonemes: &Path, language: Option<&str>) -> Result<Found, SpeakError> {
         let model = only_model(folder)?;
+        onnx::look(&model)?;
         let mut config_path = model.clone().into_os_string();
         config_path.push(".json");
         let config_path = PathBuf::from(config_path);
         let refuse = |reason: String| SpeakError::NotAVoice { path: config_path.clone(), reason };
         let text = fs::read_to_string(&config_path).map_err(|e| refuse(e.to_string()))?;
         let config: ModelConfig = serde_json::from_str(&text).map_err(|e| refuse(e.to_string()))?;
-        let rate = config.audio.sample_rate;
-        if rate == 0 {
+        if config.audio.sample_rate == 0 {
             return Err(refuse("it gives a rate of 0 samples a second".into()));
         }
         let length_scale = config.inference.length_scale;
@@ -50,8 +58,17 @@ impl Piper {
             return Err(refuse(format!("its length_scale is {length_scale}")));
         }
         let phonemiser = Phonemiser::new(phonemes, language.unwrap_or(&config.espeak.voice))?;
+        Ok(Found { model, config, phonemiser })
+    }
+}
+
+impl Found {
+    /// Loads the network. [`onnx::load`] must have succeeded before. Takes about a second.
+    pub fn load(self) -> Result<Piper, SpeakError> {
+        let Found { model, config, phonemiser } = self;
+        let (rate, length_scale) = (config.audio.sample_rate, config.inference.length_scale);
         let session = onnx::session(&model)?;
-        Ok(Self { engine: piper_rs::Piper::from_session(session, config), phonemiser, rate, length_scale })
+        Ok(Piper { engine: piper_rs::Piper::from_session(session, config), phonemiser, rate, length_scale })
     }
 }
 

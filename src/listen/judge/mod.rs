@@ -20,6 +20,7 @@ use tokens::{BEGIN, Tokens};
 use trie::{Found, Trie};
 
 use super::{Judge, Judgement, ListenError, Phrase, RATE};
+use crate::onnx;
 
 /// How much of a phrase's likelihood on noise counts against it.
 const PRIOR: f32 = 0.5;
@@ -46,6 +47,13 @@ pub struct Moonshine {
 }
 
 impl Moonshine {
+    /// Whether the files of a model are in `folder`, as far as that can be known at once: the list of tokens is read, of
+    /// the network it is only seen that it is there.
+    pub fn look(folder: &Path) -> Result<(), ListenError> {
+        Tokens::read(&folder.join("tokenizer.bin"))?;
+        Ok(network::FILES.iter().try_for_each(|name| onnx::look(&folder.join(name)))?)
+    }
+
     /// Loads the model in `folder` (`encoder_model.ort`, `decoder_model_merged.ort`, `tokenizer.bin`).
     /// [`crate::onnx::load`] must have succeeded before.
     pub fn open(folder: &Path) -> Result<Self, ListenError> {

@@ -20,6 +20,9 @@ const STATE: usize = 288;
 /// Less sound than this the encoder cannot take.
 pub(super) const SHORTEST: usize = 895;
 
+/// The two halves, as their files are called.
+pub(super) const FILES: [&str; 2] = ["encoder_model.ort", "decoder_model_merged.ort"];
+
 /// The network.
 pub(super) struct Network {
     encoder: Session,
@@ -36,8 +39,8 @@ pub(super) struct Encoded {
 impl Network {
     /// Loads both halves from a folder. [`onnx::load`] must have succeeded before.
     pub(super) fn open(folder: &Path) -> Result<Self, ListenError> {
-        let encoder = onnx::session(&folder.join("encoder_model.ort"))?;
-        let path = folder.join("decoder_model_merged.ort");
+        let [encoder, path] = FILES.map(|name| folder.join(name));
+        let encoder = onnx::session(&encoder)?;
         let decoder = onnx::session(&path)?;
         let has = |layer: usize| {
             let name = past(layer, "decoder", "key");

@@ -1,0 +1,62 @@
+//! A second listener that is loaded on a thread of its own, so that the first one need not wait for it.
+//!
+//! Whoever asks for a judgement before it is there waits for it: without its word other phrases would be believed than
+//! with it. The microphone goes on meanwhile; its ring holds far more than the loading takes.
+
+use std::thread::{Builder, JoinHandle};
+
+use tracing::debug;
+
+use super::{Judge, Judgement, ListenError, Phrase};
+
+type Loaded<J> = Result<J, ListenError>;
+
+/// A second listener that is being loaded, or has been.
+pub struct Behind<J> {
+    loading: Option<JoinHandle<Loaded<J>>>,
+    judge: Option<J>,
+    /// Why there is none, until it is told.
+    failure: Option<ListenError>,
+}
+
+impl<J: Judge + Send + 'static> Behind<J> {
+    /// Begins to load it.
+    pub fn load(load: impl FnOnce() -> Loaded<J> + Send + 'static) -> Result<Self, ListenError> {
+        let loading = Builder::new().name("second listener".into()).spawn(load).map_err(|e| failed(e.to_string()))?;
+        Ok(Self { loading: Some(loading), judge: None, failure: None })
+    }
+
+    /// Takes what was loaded, waiting for it if need be.
+    fn take(&mut self) {
+        let Some(loading) = self.loading.take() else { return };
+        match loading.join() {
+            Ok(Ok(judge)) => {
+                debug!("the second listener is there");
+                self.judge = Some(judge);
+            }
+            Ok(Err(error)) => self.failure = Some(error),
+            Err(_) => self.failure = Some(failed("loading it ended without a word".into())),
+        }
+    }
+}
+
+impl<J: Judge + Send + 'static> Judge for Behind<J> {
+    fn judge(&mut self, samples: &[f32], phrases: &[Phrase]) -> Result<Judgement, ListenError> {
+        self.take();
+        match &mut self.judge {
+            Some(judge) => judge.judge(samples, phrases),
+            None => Err(failed("it could not be loaded".into())),
+        }
+    }
+
+    fn look(&mut self) -> Result<(), ListenError> {
+        if self.loading.as_ref().is_some_and(JoinHandle::is_finished) {
+            self.take();
+        }
+        self.failure.take().map_or(Ok(()), Err)
+    }
+}
+
+fn failed(reason: String) -> ListenError {
+    ListenError::Engine { engine: "second listener", reason }
+}

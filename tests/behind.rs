@@ -1,0 +1,193 @@
+//! What takes long to load is loaded behind: the first listener listens meanwhile, and nothing is said out of order,
+//! decided by less than was promised, or lost.
+
+#[path = "common/talk.rs"]
+mod talk;
+
+use std::sync::mpsc::{self, Receiver, Sender};
+use std::sync::{Arc, Mutex};
+use std::time::Duration;
+
+use talk::talk;
+use wrenchside::dialogue::{Sentence, Tone};
+use wrenchside::job::At;
+use wrenchside::listen::{
+    Activity, Behind, FRAME, Harm, Hypothesis, Judge, Judgement, ListenError, Listener, Phrase, RATE, Recogniser,
+    Utterance,
+};
+use wrenchside::session::{Delivery, Ear, Mouth, Order, Outlet, VoiceThread};
+use wrenchside::speak::{SpeakError, Voice};
+
+/// Keeps what it is given to say.
+struct Diary(Arc<Mutex<Vec<String>>>);
+
+impl Voice for Diary {
+    fn rate(&self) -> u32 {
+        8_000
+    }
+    fn say(&mut self, text: &str, _pace: f32) -> Result<Vec<f32>, SpeakError> {
+        self.0.lock().unwrap().push(text.to_owned());
+        Ok(vec![0.1; 80])
+    }
+}
+
+fn order(text: &str) -> Order {
+    let sentence = Sentence { spoken: text.into(), written: text.into(), signal: None, tone: Tone::Plain };
+    Order { tone: None, sentences: vec![sentence], delivery: Delivery::default() }
+}
+
+#[test]
+fn what_is_ordered_while_the_voice_loads_is_said_in_order() {
+    let folder = tempfile::tempdir().unwrap();
+    let said = Arc::new(Mutex::new(Vec::new()));
+    let (loaded, wait) = mpsc::channel::<()>();
+    let diary = Diary(said.clone());
+    let load = move || {
+        wait.recv().unwrap();
+        Ok(Mouth::new(Box::new(diary), "diary", false))
+    };
+    // It comes back although the voice is not there, so that listening can begin.
+    let voice = VoiceThread::start(load, Outlet::File(folder.path().join("said.wav"), 8_000)).unwrap();
+    for text in ["One.", "Two.", "Three."] {
+        voice.say(order(text));
+    }
+    assert!(voice.is_speaking() && !voice.has_failed());
+    assert!(said.lock().unwrap().is_empty());
+    loaded.send(()).unwrap();
+    voice.finish().unwrap();
+    assert_eq!(*said.lock().unwrap(), ["One.", "Two.", "Three."]);
+}
+
+#[test]
+fn a_voice_that_cannot_be_loaded_is_told_by_its_own_error() {
+    let folder = tempfile::tempdir().unwrap();
+    let load = || Err(SpeakError::NotAVoice { path: "some/voice".into(), reason: "it has a cold".into() });
+    let voice = VoiceThread::start(load, Outlet::File(folder.path().join("said.wav"), 8_000)).unwrap();
+    voice.say(order("One."));
+    while !voice.has_failed() {
+        std::thread::sleep(Duration::from_millis(1));
+    }
+    assert_eq!(voice.finish().unwrap_err().to_string(), "some/voice: this is not a voice: it has a cold");
+}
+
+/// Every sound that is not silence is a voice.
+struct Loud;
+
+impl Activity for Loud {
+    fn voice(&mut self, frame: &[i16; FRAME]) -> f32 {
+        if frame.iter().any(|&sample| sample != 0) { 0.9 } else { 0.0 }
+    }
+    fn reset(&mut self) {}
+}
+
+/// Hears "say again" in every sound, not quite surely.
+struct SayAgain;
+
+impl Recogniser for SayAgain {
+    fn listen_for(&mut self, _phrases: &[Phrase]) -> Result<(), ListenError> {
+        Ok(())
+    }
+    fn accept(&mut self, _chunk: &[i16]) -> Result<String, ListenError> {
+        Ok("say again".into())
+    }
+    fn finish(&mut self) -> Result<Hypothesis, ListenError> {
+        Ok(Hypothesis { text: "say again".into(), confidence: 0.7 })
+    }
+}
+
+/// Likes nothing.
+struct Stern;
+
+impl Judge for Stern {
+    fn judge(&mut self, _samples: &[f32], _phrases: &[Phrase]) -> Result<Judgement, ListenError> {
+        Ok(Judgement { best: None, average: -9.0, over_noise: 0.0, margin: 0.0 })
+    }
+}
+
+fn listener(judge: Option<Box<dyn Judge + Send>>) -> Listener {
+    let mut listener = Listener::with_activity(Box::new(SayAgain), judge, Box::new(Loud));
+    listener.listen_for(&[Phrase { text: "say again".into(), harm: Harm::None }]).unwrap();
+    listener
+}
+
+/// Half a second of speech, and a second of silence. Words that stand still for longer would end it before the silence.
+fn speech_and_silence() -> (Vec<i16>, Vec<i16>) {
+    (vec![1_000; RATE as usize / 2], vec![0; RATE as usize])
+}
+
+/// A second listener whose loading waits for a word.
+fn stern_behind(load: impl FnOnce() -> Result<Stern, ListenError> + Send + 'static) -> (Listener, Sender<()>) {
+    let (go, wait): (Sender<()>, Receiver<()>) = mpsc::channel();
+    let behind = Behind::load(move || {
+        wait.recv().unwrap();
+        load()
+    });
+    (listener(Some(Box::new(behind.unwrap()))), go)
+}
+
+#[test]
+fn it_listens_before_the_second_listener_is_there_and_decides_nothing_without_it() {
+    let (speech, silence) = speech_and_silence();
+    // The first alone would believe it.
+    let mut alone = listener(None);
+    assert_eq!(alone.push(&speech).unwrap(), None);
+    assert_eq!(alone.push(&silence).unwrap().unwrap().phrase.as_deref(), Some("say again"));
+
+    let (mut listener, go) = stern_behind(|| Ok(Stern));
+    assert_eq!(listener.push(&speech).unwrap(), None);
+    assert!(listener.speaking());
+    assert_eq!(listener.words(), "say again");
+    let later = std::thread::spawn(move || {
+        // Whatever the machine is doing, this is most likely after it was asked.
+        std::thread::sleep(Duration::from_millis(200));
+        go.send(()).unwrap();
+    });
+    let said = listener.push(&silence).unwrap().unwrap();
+    later.join().unwrap();
+    assert!(said.judgement.is_some());
+    assert_eq!(said.phrase, None);
+}
+
+#[test]
+fn a_second_listener_that_cannot_be_loaded_is_told_whether_somebody_speaks_or_not() {
+    let reason = "models/judge: it is asleep; wake it";
+    let fails =
+        || Err(ListenError::Model { path: "models/judge".into(), reason: "it is asleep".into(), remedy: "wake it" });
+    let (mut listener, go) = stern_behind(fails);
+    go.send(()).unwrap();
+    let told = loop {
+        if let Err(error) = listener.push(&[0; FRAME]) {
+            break error;
+        }
+        std::thread::sleep(Duration::from_millis(1));
+    };
+    assert_eq!(told.to_string(), reason);
+
+    let (mut listener, go) = stern_behind(fails);
+    let (speech, silence) = speech_and_silence();
+    listener.push(&speech).unwrap();
+    go.send(()).unwrap();
+    assert_eq!(listener.push(&silence).unwrap_err().to_string(), reason);
+}
+
+#[test]
+fn a_note_of_one_job_does_not_go_on_in_the_next() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = talk(jobs.path());
+    let said = Utterance {
+        phrase: Some("start note".into()),
+        nearly: None,
+        heard: Hypothesis { text: "start note".into(), confidence: 1.0 },
+        judgement: None,
+        began: 0,
+        ended: 0,
+        decided: 0,
+        thinking: Duration::ZERO,
+    };
+    talk.hear(&said, At(2)).unwrap();
+    let mut ear = Ear::new(listener(None));
+    ear.attune(&talk, "").unwrap();
+    ear.push(&speech_and_silence().0).unwrap();
+    ear.reset().unwrap();
+    assert!(ear.take_note().is_none());
+}
