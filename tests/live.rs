@@ -40,7 +40,10 @@ struct Session {
 
 impl Session {
     fn start(server: &Server, jobs: &Path, args: &[&str]) -> Session {
-        let mut command = server.around(program());
+        Session::of(server.around(program()), jobs, args)
+    }
+
+    fn of(mut command: Command, jobs: &Path, args: &[&str]) -> Session {
         command.arg("--jobs").arg(jobs).args(args).stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped());
         let mut process = command.spawn().unwrap();
         let written = Arc::new(Mutex::new(String::new()));
@@ -198,6 +201,54 @@ fn commands_are_heard_before_the_voice_is_loaded() {
     let reason = format!("wrenchside: {}: the model cannot be loaded: ", pipe.display());
     session.waits_for(&reason, 0);
     assert!(journal(jobs.path()).lines().count() >= 2, "{}", journal(jobs.path()));
+}
+
+#[test]
+#[ignore = "a measurement: docs/hearing.md has its figures"]
+fn from_the_start_until_it_listens() {
+    let Some(server) = Server::with_microphone() else { return };
+    // A null sink that nobody listens to closely brings its first sound after two seconds, as no sound card does.
+    let mut awake = ["mic.monitor", "spk.monitor"].map(|source| {
+        let mut listener = server.command("parec");
+        listener
+            .args(["--latency-msec=20", "--device", source])
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn()
+            .unwrap()
+    });
+    std::thread::sleep(Duration::from_secs(3));
+    let mut took: Vec<[Duration; 3]> = (0..20)
+        .map(|_| {
+            let jobs = tempfile::tempdir().unwrap();
+            let mut command = server.around(program());
+            command.env("WRENCHSIDE_LOG", "wrenchside=debug");
+            let began = Instant::now();
+            let session = Session::of(command, jobs.path(), &["start", BOOK]);
+            let mut seen =
+                ["it listens", "the second listener is there", "the voice is there"].map(|text| (text, None));
+            // The second listener is taken when it is first needed, or when sound comes after it is there.
+            while seen.iter().any(|(_, at)| at.is_none()) {
+                let written = session.written();
+                seen.iter_mut()
+                    .filter(|(text, at)| at.is_none() && written.contains(text))
+                    .for_each(|(_, at)| *at = Some(began.elapsed()));
+                assert!(began.elapsed() < Duration::from_secs(20), "{written}");
+                std::thread::sleep(Duration::from_millis(2));
+            }
+            seen.map(|(_, at)| at.unwrap())
+        })
+        .collect();
+    for (number, what) in ["it listens", "the second listener is there", "the voice is there"].into_iter().enumerate() {
+        took.sort_by_key(|times| times[number]);
+        let ms = |at: usize| took[at][number].as_millis();
+        println!(
+            "{what}: after {} ms p50, {} ms at most, of {} starts",
+            ms(took.len() / 2),
+            ms(took.len() - 1),
+            took.len()
+        );
+    }
 }
 
 #[test]
