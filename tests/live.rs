@@ -249,6 +249,9 @@ fn from_the_start_until_it_listens() {
             took.len()
         );
     }
+    for listener in &mut awake {
+        listener.kill().and_then(|()| listener.wait()).expect("parec could be started, so it can be ended");
+    }
 }
 
 #[test]
