@@ -134,7 +134,7 @@ def build(lexicon, transitions, model, tools):
 
 def compiled(tools):
     """The program of lookahead.cc, compiled once."""
-    source, program = Path(__file__).parent.parent / "lookahead.cc", Path(tools) / "lookahead"
+    source, program = Path(__file__).parent.parent / "lookahead.cc", Path(tools).resolve() / "lookahead"
     if not program.exists() or program.stat().st_mtime < source.stat().st_mtime:
         program.parent.mkdir(parents=True, exist_ok=True)
         subprocess.run(["c++", "-O1", "-std=c++17", "-o", str(program), str(source), "-lfst", "-ldl", "-lpthread"], check=True)

@@ -48,10 +48,13 @@ def from_base(path, seed=0):
     parameters["last"] = {"lin": c["prefinal-l"]["<Params>"], "aff": c["prefinal-chain.affine"]["<LinearParams>"],
                           "bias": c["prefinal-chain.affine"]["<BiasParams>"], "out": c["prefinal-chain.linear"]["<Params>"]}
     fixed["last"], fixed["out"] = stats("prefinal-chain.batchnorm1"), stats("prefinal-chain.batchnorm2")
-    narrow = len(fixed["out"][0])
-    start = np.random.default_rng(seed).normal(0, 0.02, (OUTPUTS, narrow)).astype(np.float32)
-    parameters["output"] = {"aff": start, "bias": np.zeros(OUTPUTS, np.float32)}
-    return parameters, fixed
+    return with_new_outputs(parameters, fixed, seed), fixed
+
+
+def with_new_outputs(parameters, fixed, seed=0):
+    """The same network, knowing no phone: small random weights in its last layer."""
+    start = np.random.default_rng(seed).normal(0, 0.02, (OUTPUTS, len(fixed["out"][0]))).astype(np.float32)
+    return {**parameters, "output": {"aff": start, "bias": np.zeros(OUTPUTS, np.float32)}}
 
 
 def _from_own(c):

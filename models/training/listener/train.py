@@ -116,7 +116,9 @@ def train(said):
     language = read_language(said.language)
     commands = {w for patterns in language["phrases"].values() for p in patterns for w in p.split()}
     commands |= {w for c in language["numbers"]["cardinals"] for w in c.split()} | {"hundred", "and", "point", "a", "half"}
-    sizes = dict(SIZES) if not said.batch else {size: max(1, said.batch * b // 320) for size, b in SIZES.items()}
+    sizes = {size: max(1, said.batch * b // 320) if said.batch else b for size, b in SIZES.items() if size <= said.longest}
+    if not sizes:
+        raise SystemExit(f"--longest {said.longest}: the shortest batches are of {min(SIZES)} s")
     saved = said.out / "checkpoint.npz"
     before = json.loads((said.out / "state.json").read_text()) if saved.exists() else {"step": 0}
     utterances = [u for folder in said.reels for u in reels.read(folder)]
@@ -128,6 +130,8 @@ def train(said):
         parameters, fixed = read_weights(said.base)
     else:
         parameters, fixed = network.from_base(said.base) if said.base else network.random(*said.random)
+    if said.new_outputs:
+        parameters = network.with_new_outputs(parameters, fixed)
     if said.narrow:
         parameters, fixed = network.grown(parameters, fixed, said.narrow)
     chain = optax.chain(optax.clip_by_global_norm(5.0), optax.scale_by_adam(), optax.add_decayed_weights(1e-5))
@@ -219,12 +223,14 @@ def main():
     ask.add_argument("--dictionary", type=Path, help="more pronunciations, for words of training speech only")
     ask.add_argument("--language", type=Path, default="../../src/dialogue/languages/en.toml")
     ask.add_argument("--base", type=Path, help="what to begin with: final.mdl of the base network, one that was exported, or a weights.npz")
+    ask.add_argument("--new-outputs", action="store_true", help="begin with the base's layers, but with a new last one")
     ask.add_argument("--random", type=int, nargs=2, default=(96, 24), help="width and narrow width of a network from nothing")
     ask.add_argument("--narrow", type=int, help="widen the narrow middle of the base's layers to so many")
     ask.add_argument("--steps", type=int, default=8000)
     ask.add_argument("--minutes", type=float, default=1e9, help="stop after so many; the same command goes on")
     ask.add_argument("--within", type=float, default=1e9, help="let the rate fall to its end in so many minutes, and stop")
     ask.add_argument("--batch", type=int, help="utterances in a batch of the shortest size (320)")
+    ask.add_argument("--longest", type=float, default=max(SIZES), help="leave out longer batches (s), and what only they hold")
     ask.add_argument("--rate", type=float, default=1e-3)
     ask.add_argument("--drop", type=float, default=0.1)
     ask.add_argument("--average", type=float, default=0.998)
