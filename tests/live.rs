@@ -206,6 +206,7 @@ fn commands_are_heard_before_the_voice_is_loaded() {
 #[test]
 #[ignore = "a measurement: docs/hearing.md has its figures"]
 fn from_the_start_until_it_listens() {
+    const TOLD: [&str; 3] = ["it listens", "the second listener is there", "the voice is there"];
     let Some(server) = Server::with_microphone() else { return };
     // A null sink that nobody listens to closely brings its first sound after two seconds, as no sound card does.
     let mut awake = ["mic.monitor", "spk.monitor"].map(|source| {
@@ -225,8 +226,7 @@ fn from_the_start_until_it_listens() {
             command.env("WRENCHSIDE_LOG", "wrenchside=debug");
             let began = Instant::now();
             let session = Session::of(command, jobs.path(), &["start", BOOK]);
-            let mut seen =
-                ["it listens", "the second listener is there", "the voice is there"].map(|text| (text, None));
+            let mut seen = TOLD.map(|text| (text, None));
             // The second listener is taken when it is first needed, or when sound comes after it is there.
             while seen.iter().any(|(_, at)| at.is_none()) {
                 let written = session.written();
@@ -239,7 +239,7 @@ fn from_the_start_until_it_listens() {
             seen.map(|(_, at)| at.unwrap())
         })
         .collect();
-    for (number, what) in ["it listens", "the second listener is there", "the voice is there"].into_iter().enumerate() {
+    for (number, what) in TOLD.into_iter().enumerate() {
         took.sort_by_key(|times| times[number]);
         let ms = |at: usize| took[at][number].as_millis();
         println!(
