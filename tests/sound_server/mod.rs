@@ -7,6 +7,7 @@ use std::fs;
 use std::os::unix::process::CommandExt;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
 /// Samples a second of what is recorded.
@@ -14,10 +15,15 @@ pub const RATE: usize = 48_000;
 /// Louder than this is sound; a null sink gives exact silence.
 const LOUD: u16 = 300;
 
+/// Held by the one server that may run: on two cores another test beside it is a pause in the sound. The usual test
+/// runner has a file's tests run side by side in one process; nextest keeps them apart by its own settings.
+static ALONE: Mutex<()> = Mutex::new(());
+
 pub struct Server {
     folder: tempfile::TempDir,
     process: Child,
     sinks: Vec<String>,
+    _alone: MutexGuard<'static, ()>,
 }
 
 impl Server {
@@ -50,12 +56,14 @@ impl Server {
             );
             return None;
         }
+        // A test that failed with it leaves nothing behind that another would mind.
+        let alone = ALONE.lock().unwrap_or_else(PoisonError::into_inner);
         let folder = tempfile::tempdir().unwrap();
         fs::write(folder.path().join("asound.conf"), "pcm.!default { type pulse }\nctl.!default { type pulse }\n")
             .unwrap();
         let sinks: Vec<String> = sinks.iter().map(|s| (*s).to_owned()).collect();
         let process = Server::spawn(folder.path(), &sinks);
-        let server = Server { folder, process, sinks };
+        let server = Server { folder, process, sinks, _alone: alone };
         server.wait();
         Some(server)
     }
