@@ -1,6 +1,8 @@
 //! What takes long to load is loaded behind: the first listener listens meanwhile, and nothing is said out of order,
 //! decided by less than was promised, or lost.
 
+#[path = "common/ears.rs"]
+mod ears;
 #[path = "common/talk.rs"]
 mod talk;
 
@@ -8,13 +10,11 @@ use std::sync::mpsc::{self, Receiver, Sender};
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
+use ears::{Second, listener, sound, speech};
 use talk::talk;
 use wrenchside::dialogue::{Sentence, Tone};
 use wrenchside::job::At;
-use wrenchside::listen::{
-    Activity, Behind, FRAME, Harm, Hypothesis, Judge, Judgement, ListenError, Listener, Phrase, RATE, Recogniser,
-    Utterance,
-};
+use wrenchside::listen::{Behind, FRAME, Hypothesis, ListenError, Listener, Utterance};
 use wrenchside::session::{Delivery, Ear, Mouth, Order, Outlet, VoiceThread};
 use wrenchside::speak::{SpeakError, Voice};
 
@@ -70,53 +70,18 @@ fn a_voice_that_cannot_be_loaded_is_told_by_its_own_error() {
     assert_eq!(voice.finish().unwrap_err().to_string(), "some/voice: this is not a voice: it has a cold");
 }
 
-/// Every sound that is not silence is a voice.
-struct Loud;
-
-impl Activity for Loud {
-    fn voice(&mut self, frame: &[i16; FRAME]) -> f32 {
-        if frame.iter().any(|&sample| sample != 0) { 0.9 } else { 0.0 }
-    }
-    fn reset(&mut self) {}
-}
-
-/// Hears "say again" in every sound, not quite surely.
-struct SayAgain;
-
-impl Recogniser for SayAgain {
-    fn listen_for(&mut self, _phrases: &[Phrase]) -> Result<(), ListenError> {
-        Ok(())
-    }
-    fn accept(&mut self, _chunk: &[i16]) -> Result<String, ListenError> {
-        Ok("say again".into())
-    }
-    fn finish(&mut self) -> Result<Hypothesis, ListenError> {
-        Ok(Hypothesis { text: "say again".into(), confidence: 0.7 })
-    }
-}
-
-/// Likes nothing.
-struct Stern;
-
-impl Judge for Stern {
-    fn judge(&mut self, _samples: &[f32], _phrases: &[Phrase]) -> Result<Judgement, ListenError> {
-        Ok(Judgement { best: None, average: -9.0, over_noise: 0.0, margin: 0.0 })
-    }
-}
-
-fn listener(judge: Option<Box<dyn Judge + Send>>) -> Listener {
-    let mut listener = Listener::with_activity(Box::new(SayAgain), judge, Box::new(Loud));
-    listener.listen_for(&[Phrase { text: "say again".into(), harm: Harm::None }]).unwrap();
-    listener
-}
-
 /// Half a second of speech, and a second of silence. Words that stand still for longer would end it before the silence.
 fn speech_and_silence() -> (Vec<i16>, Vec<i16>) {
-    (vec![1_000; RATE as usize / 2], vec![0; RATE as usize])
+    (speech("say again"), sound("", 1_000))
+}
+
+/// One that likes nothing.
+fn stern() -> Second {
+    Second { likes: false, asked: Arc::default() }
 }
 
 /// A second listener whose loading waits for a word.
-fn stern_behind(load: impl FnOnce() -> Result<Stern, ListenError> + Send + 'static) -> (Listener, Sender<()>) {
+fn stern_behind(load: impl FnOnce() -> Result<Second, ListenError> + Send + 'static) -> (Listener, Sender<()>) {
     let (go, wait): (Sender<()>, Receiver<()>) = mpsc::channel();
     let behind = Behind::load(move || {
         wait.recv().unwrap();
@@ -133,7 +98,7 @@ fn it_listens_before_the_second_listener_is_there_and_decides_nothing_without_it
     assert_eq!(alone.push(&speech).unwrap(), None);
     assert_eq!(alone.push(&silence).unwrap().unwrap().phrase.as_deref(), Some("say again"));
 
-    let (mut listener, go) = stern_behind(|| Ok(Stern));
+    let (mut listener, go) = stern_behind(|| Ok(stern()));
     assert_eq!(listener.push(&speech).unwrap(), None);
     assert!(listener.speaking());
     assert_eq!(listener.words(), "say again");

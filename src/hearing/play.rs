@@ -1,12 +1,12 @@
 //! Plays trials and keeps what both listeners made of them.
 //!
-//! In pieces as a microphone brings them, through the listener in use. Which rule then decides is for `tally`.
+//! Through the listener in use, frame by frame, so that computing before the end of an utterance counts where it is not
+//! done in time. Which rule then decides is for `tally`.
 
 use super::HearingError;
 use super::moment::{Allowed, Moment};
 use super::trial::{Meant, Mixer, Trial};
-use crate::listen::{Hypothesis, Judgement, Listener, Phrase, RATE, Utterance};
-use crate::session::ear::PIECE;
+use crate::listen::{FRAME, Hypothesis, Judgement, Listener, Phrase, RATE, Utterance};
 use serde::{Deserialize, Serialize};
 use std::collections::HashMap;
 use std::sync::Mutex;
@@ -37,7 +37,7 @@ pub struct Heard {
     pub judged: Option<Judged>,
     /// From the last sample of the words to the moment of the decision, in milliseconds; 0 where nothing was meant.
     pub wait_ms: f64,
-    /// Computing after that, in milliseconds of one core's time.
+    /// Computing after that, in milliseconds of one core's time, for sound that comes at its own pace.
     pub thinking_ms: f64,
 }
 
@@ -148,13 +148,18 @@ fn one(
     let words_end = listener.position() + sound.words_end as u64;
     let began = busy();
     let mut said = Vec::new();
-    for piece in sound.samples.chunks(PIECE) {
+    // How far the computing is behind the sound.
+    let mut behind = Duration::ZERO;
+    for frame in sound.samples.chunks(FRAME) {
+        behind = behind.saturating_sub(Duration::from_secs_f64(frame.len() as f64 / f64::from(RATE)));
         let mut before = busy();
-        let mut utterance = listener.push(piece)?;
-        while let Some(one) = utterance {
+        let mut utterance = listener.push(frame)?;
+        loop {
             let after = busy();
-            said.push((one, after.saturating_sub(before)));
+            behind += after.saturating_sub(before);
             before = after;
+            let Some(one) = utterance else { break };
+            said.push((one, behind));
             utterance = listener.push(&[])?;
         }
     }
@@ -183,8 +188,8 @@ pub fn idle(moments: &[(Moment, Allowed)], listener: &mut Listener) -> Result<f6
     let seconds = 60;
     let hiss: Vec<i16> = (0..seconds * RATE as usize).map(|_| chance.below(7) as i16 - 3).collect();
     let began = busy();
-    for piece in hiss.chunks(PIECE) {
-        listener.push(piece)?;
+    for frame in hiss.chunks(FRAME) {
+        listener.push(frame)?;
     }
     Ok((busy().saturating_sub(began)).as_secs_f64() / seconds as f64)
 }

@@ -55,6 +55,10 @@ impl<J: Judge + Send + 'static> Judge for Behind<J> {
         }
         self.failure.take().map_or(Ok(()), Err)
     }
+
+    fn is_there(&self) -> bool {
+        self.judge.is_some()
+    }
 }
 
 fn failed(reason: String) -> ListenError {

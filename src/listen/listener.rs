@@ -3,8 +3,12 @@
 //!
 //! Deterministic: it works through the sound in frames of its own, so that the same sound gives the same utterances
 //! at the same positions whatever pieces it comes in. The only clock it reads measures how long it took to think.
+//!
+//! The second listener takes about as long as an end has to be waited for, so it is asked when the voice pauses. If the
+//! rule believes a phrase then, the end comes sooner and its answer is there already; if not, it is asked again at the
+//! end, with all of the sound.
 
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 use tracing::{debug, warn};
 
@@ -17,6 +21,8 @@ use super::{Hypothesis, Judge, Judgement, ListenError, Phrase, RATE, Recogniser,
 const ROOM: usize = RATE as usize * 4 / 10;
 /// Frames handed to the recogniser at a time.
 const BLOCK: usize = 3 * FRAME;
+/// How long a frame takes to be spoken.
+const FRAME_TIME: Duration = Duration::from_micros(FRAME as u64 * 1_000_000 / RATE as u64);
 
 /// Listens for phrases in a stream of sound.
 pub struct Listener {
@@ -37,8 +43,20 @@ pub struct Listener {
     /// First sample of the voice.
     began: u64,
     words: String,
+    /// What was asked in a pause.
+    ahead: Option<Ahead>,
+    /// How far the computing is behind sound that comes at its own pace.
+    behind: Duration,
     /// What went wrong and is mended; to be told.
     troubles: Vec<String>,
+}
+
+/// What the second listener said in a pause.
+struct Ahead {
+    /// One past the last sample of the voice before the pause.
+    ended: u64,
+    /// None if it failed.
+    judgement: Option<Judgement>,
 }
 
 impl Listener {
@@ -66,6 +84,8 @@ impl Listener {
             fed: 0,
             began: 0,
             words: String::new(),
+            ahead: None,
+            behind: Duration::ZERO,
             troubles: Vec::new(),
         }
     }
@@ -81,8 +101,9 @@ impl Listener {
         self.phrases = phrases.to_vec();
         self.book = PhraseBook::new(phrases);
         self.words.clear();
+        self.ahead = None;
         self.fed = 0;
-        self.endpointer.words(self.book.progress(""), false);
+        self.endpointer.words(self.book.progress(""), true);
         if !self.endpointer.speaking() {
             return Ok(());
         }
@@ -92,7 +113,6 @@ impl Listener {
     /// Takes the next piece of 16 kHz mono sound, of any length. Stops at the end of an utterance; what is left of the
     /// piece is worked through with the next one. To go on at once, push an empty piece until it gives nothing.
     pub fn push(&mut self, chunk: &[i16]) -> Result<Option<Utterance>, ListenError> {
-        let started = Instant::now();
         if self.phrases.is_empty() {
             return Err(ListenError::NoPhrases);
         }
@@ -104,7 +124,10 @@ impl Listener {
         let mut outcome = Ok(None);
         while let Some(frame) = self.inbox[used..].first_chunk::<FRAME>().copied() {
             used += FRAME;
+            let started = Instant::now();
+            self.behind = self.behind.saturating_sub(FRAME_TIME);
             outcome = self.frame(&frame, started).or_else(|error| self.outlive(error));
+            self.behind += started.elapsed();
             if !matches!(outcome, Ok(None)) {
                 break;
             }
@@ -188,6 +211,22 @@ impl Listener {
                 }
                 Ok(None)
             }
+            Step::Paused(silence) => {
+                self.feed()?;
+                if let Some(at) = self.look_ahead(silence)? {
+                    self.endpointer.sure(self.book.progress(&self.phrases[at].text));
+                }
+                Ok(None)
+            }
+            Step::Standing(since) => {
+                let stood = self.words.clone();
+                self.feed()?;
+                if self.words != stood || self.look_ahead(since)?.is_none() {
+                    return Ok(None);
+                }
+                self.endpointer.cut();
+                self.conclude(since, started)
+            }
             Step::Ended(silence) => self.conclude(silence, started),
             Step::Dropped => {
                 debug!(at = self.position, "a knock");
@@ -218,6 +257,33 @@ impl Listener {
         Ok(())
     }
 
+    /// The phrase that the rule believes already, by what both listeners make of the sound so far; the second one is asked
+    /// once a pause.
+    fn look_ahead(&mut self, silence: u32) -> Result<Option<usize>, ListenError> {
+        if self.words.is_empty() || !self.judge.as_ref().is_some_and(|judge| judge.is_there()) {
+            return Ok(None);
+        }
+        let ended = self.ended(silence);
+        if self.ahead.as_ref().is_none_or(|ahead| ahead.ended != ended) {
+            let judgement = self.second_opinion(self.sound.len())?;
+            self.ahead = Some(Ahead { ended, judgement });
+        }
+        // The first listener's confidence is not known before the end, so nothing is believed for its sake.
+        let heard = Hypothesis { text: self.words.clone(), confidence: 0.0 };
+        Ok(self.believed_ahead(ended, &heard).map(|(at, _)| at))
+    }
+
+    /// What the rule believes by the second listener's word in the pause after `ended`, and that word.
+    fn believed_ahead(&self, ended: u64, heard: &Hypothesis) -> Option<(usize, &Judgement)> {
+        let judgement = self.ahead.as_ref().filter(|ahead| ahead.ended == ended)?.judgement.as_ref()?;
+        decide::decide(&self.phrases, heard, Some(judgement)).map(|at| (at, judgement))
+    }
+
+    /// One past the last sample of a voice that ended so many frames ago.
+    fn ended(&self, silence: u32) -> u64 {
+        self.position.saturating_sub(u64::from(silence) * FRAME as u64).max(self.began)
+    }
+
     /// The utterance is over: what was it? Nothing, if neither listener found words in it.
     fn conclude(&mut self, silence: u32, started: Instant) -> Result<Option<Utterance>, ListenError> {
         let silent = silence as usize * FRAME;
@@ -229,9 +295,11 @@ impl Listener {
             }
             other => other?,
         };
-        let ended = self.position.saturating_sub(silent as u64).max(self.began);
-        let judged = self.sound.len().saturating_sub(silent.saturating_sub(ROOM));
-        let judgement = self.second_opinion(judged)?;
+        let ended = self.ended(silence);
+        let judgement = match self.believed_ahead(ended, &heard) {
+            Some((_, judgement)) => Some(judgement.clone()),
+            None => self.second_opinion(self.sound.len().saturating_sub(silent.saturating_sub(ROOM)))?,
+        };
         let phrase = decide::decide(&self.phrases, &heard, judgement.as_ref());
         let nearly = match phrase {
             Some(_) => None,
@@ -246,7 +314,7 @@ impl Listener {
             began: self.began,
             ended,
             decided: self.position,
-            thinking: started.elapsed(),
+            thinking: self.behind + started.elapsed(),
         };
         debug!(?utterance, "utterance");
         self.clear();
@@ -280,6 +348,7 @@ impl Listener {
     fn clear(&mut self) {
         self.sound.clear();
         self.words.clear();
+        self.ahead = None;
         self.fed = 0;
     }
 }

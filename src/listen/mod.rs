@@ -97,6 +97,10 @@ pub trait Judge {
     fn look(&mut self) -> Result<(), ListenError> {
         Ok(())
     }
+    /// Could it judge at once?
+    fn is_there(&self) -> bool {
+        true
+    }
 }
 
 /// One stretch of speech, and what was decided about it. Positions count samples since the listener began.
@@ -116,6 +120,6 @@ pub struct Utterance {
     pub ended: u64,
     /// Sample at which the decision could be made.
     pub decided: u64,
-    /// Time spent computing after that sample came in.
+    /// Time spent computing after that sample came in, if the sound comes at its own pace.
     pub thinking: std::time::Duration,
 }
