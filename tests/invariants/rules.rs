@@ -243,7 +243,12 @@ fn doubt(before: &Job, undone: bool, after: &Job) -> Broken {
             continue;
         }
         let began = new.state == ItemState::HandStarted && new.run == old.run + 1;
-        let out = matches!(new.state, ItemState::Out | ItemState::Scrapped);
+        // Taken out, it may be put back to hold something before the same word is over.
+        let taken_out = before.book().steps[before.position()].acts.iter().any(|act| {
+            matches!(act, Act::Fasten { group: g, items, deed: Deed::Remove } if *g == group && items.contains(&item))
+        });
+        let held = new.state == ItemState::Holding && taken_out;
+        let out = held || matches!(new.state, ItemState::Out | ItemState::Scrapped);
         // A "not sure" that is taken back is asked about again.
         let asked = undone && new.suspect;
         rule("doubt ends by the rule of the fastener, or by the word that made it", began || out || asked)?;
