@@ -4,20 +4,25 @@
 //! stretch of speech belongs to one of these cases only. Of all thresholds on a grid those are taken that are worth most:
 //! a command that is heard right counts one, and one that is done without being meant counts as many less as [`COST`]
 //! says. Of thresholds worth the same the strictest are taken. A case that is worth nothing is never believed; nor is a
-//! claim of which vosk has not heard at least half, whatever it would be worth here: a claim needs both listeners.
+//! claim of which vosk has not heard at least half, whatever it would be worth here. vosk's own confidence comes first;
+//! what is asked of both where they heard the same is found on what that leaves over.
 
 use super::moment::{Allowed, Moment};
 use super::play::Played;
 use super::set::Part;
 use super::tally::class;
 use super::trial::Meant;
-use crate::listen::{Harm, Judgement, NEVER, Needs, Phrase, Relation, Rule, Thresholds, unliked};
+use crate::listen::{Harm, Judgement, NEVER, Needs, Phrase, Relation, Rule, Thresholds, unopposed};
 
 /// So many commands heard right are worth as much as one that is mistaken for another: what was understood is read back,
 /// and somebody is there to hear it.
 pub const MISTAKEN: i64 = 10;
 /// And as one that nobody gave: a harmless one, a move, a claim.
 pub const FALSE: [i64; 3] = [30, 60, 200];
+
+/// Less of vosk's confidence is never enough, by harm, however well it did here: what is heard with little of it is rare,
+/// and a few recordings tell nothing.
+const LEAST: [f32; 3] = [0.6, 0.95, 0.95];
 
 const AVERAGE: [f32; 10] = [-4.0, -3.5, -3.0, -2.5, -2.0, -1.6, -1.2, -0.8, -0.5, -0.3];
 const OVER_NOISE: [f32; 9] = [2.0, 4.0, 6.0, 8.0, 10.0, 12.0, 15.0, 18.0, 22.0];
@@ -41,7 +46,8 @@ pub fn calibrate(played: &[Played], part: Part, moments: &[(Moment, Allowed)]) -
 fn needs(played: &[Played], part: Part, moments: &[(Moment, Allowed)], harm: Harm) -> Needs {
     let mut alone = Vec::new();
     let mut sure = Vec::new();
-    let mut judged: Vec<(Relation, Case<Judgement>)> = Vec::new();
+    // With vosk's confidence.
+    let mut judged: Vec<(Relation, f32, Case<Judgement>)> = Vec::new();
     for one in played.iter().filter(|one| one.trial.part == part) {
         let Some((_, allowed)) = moments.iter().find(|(moment, _)| *moment == one.trial.moment) else { continue };
         let phrases = &allowed.phrases;
@@ -56,31 +62,38 @@ fn needs(played: &[Played], part: Part, moments: &[(Moment, Allowed)], harm: Har
                 alone.push(Case { evidence: heard.confidence, worth: worth(first) });
             }
             let Some(judgement) = heard.judgement(phrases) else { continue };
-            if let Some(first) = unliked(first, judgement.best, &judgement).map(|at| &phrases[at]) {
-                if first.harm == harm {
-                    sure.push(Case { evidence: heard.confidence, worth: worth(first) });
+            if let Some(at) = unopposed(first, judgement.best, &judgement) {
+                if phrases[at].harm == harm {
+                    sure.push(Case { evidence: heard.confidence, worth: worth(&phrases[at]) });
                 }
-                continue;
+                if judgement.best != first {
+                    continue;
+                }
             }
             let Some(best) = judgement.best.and_then(|at| phrases.get(at)) else { continue };
             if best.harm == harm {
                 let relation = Relation::of(&best.text, &heard.text, first.is_some());
-                judged.push((relation, Case { worth: worth(best), evidence: judgement }));
+                judged.push((relation, heard.confidence, Case { worth: worth(best), evidence: judgement }));
             }
         }
     }
-    let best = |relation: Relation| {
-        let cases: Vec<&Case<Judgement>> =
-            judged.iter().filter(|(r, _)| *r == relation).map(|(_, case)| case).collect();
-        strictest(&cases, grid(), |needed, judgement| needed.met_by(judgement)).unwrap_or(NEVER)
-    };
     let enough = |cases: &[Case<f32>]| {
         let cases: Vec<&Case<f32>> = cases.iter().collect();
-        strictest(&cases, CONFIDENCE, |needed, confidence| confidence >= needed).unwrap_or(f32::INFINITY)
+        let best = strictest(&cases, CONFIDENCE, |needed, confidence| confidence >= needed);
+        best.map_or(f32::INFINITY, |best| best.max(LEAST[class(harm)]))
+    };
+    let sure = enough(&sure);
+    let best = |relation: Relation| {
+        let cases: Vec<&Case<Judgement>> = judged
+            .iter()
+            .filter(|(r, c, _)| *r == relation && (*r != Relation::Same || *c < sure))
+            .map(|(.., case)| case)
+            .collect();
+        strictest(&cases, grid(), |needed, judgement| needed.met_by(judgement)).unwrap_or(NEVER)
     };
     Needs {
         alone: enough(&alone),
-        unliked: if harm == Harm::Claims { f32::INFINITY } else { enough(&sure) },
+        sure,
         same: best(Relation::Same),
         half: best(Relation::Half),
         nothing: if harm == Harm::Claims { NEVER } else { best(Relation::Nothing) },
@@ -124,8 +137,8 @@ pub fn written(rule: &Rule) -> String {
     };
     let mut text = String::new();
     for (name, needs) in [("none", &rule.none), ("moves", &rule.moves), ("claims", &rule.claims)] {
-        let (alone, unliked) = (number(needs.alone), number(needs.unliked));
-        text += &format!("{name}: Needs {{\n    alone: {alone},\n    unliked: {unliked},\n");
+        let (alone, sure) = (number(needs.alone), number(needs.sure));
+        text += &format!("{name}: Needs {{\n    alone: {alone},\n    sure: {sure},\n");
         for (name, needed) in
             [("same", needs.same), ("half", needs.half), ("nothing", needs.nothing), ("another", needs.another)]
         {

@@ -67,8 +67,7 @@ pub fn tables(part: Part, tallies: &[(Ears, Tally)]) -> String {
             }
             text.push('\n');
         }
-    }
-    if !both.levels.is_empty() {
+        asked(&mut text, tallies);
         let _ = writeln!(
             text,
             "\nFrom the last sample of speech to the decision, both listeners, in ms: half within / 95 of 100 within"
@@ -97,6 +96,20 @@ pub fn tables(part: Part, tallies: &[(Ears, Tally)]) -> String {
     }
     nothing(&mut text, tallies, both);
     text
+}
+
+/// Of what was missed, what a question saves.
+fn asked(text: &mut String, tallies: &[(Ears, Tally)]) {
+    let _ = writeln!(text, "\nMissed, but asked back (\"Did you say ...?\"): what was meant / something else");
+    for (ears, tally) in tallies.iter().filter(|(ears, _)| *ears != Ears::SecondAlone) {
+        let _ = write!(text, "  {:26}", ears.name());
+        let clean = tally.levels.iter().filter(|(level, _)| level.is_none());
+        for (level, count) in clean.chain(tally.levels.iter().rev().filter(|(level, _)| level.is_some())) {
+            let shown = format!("{}/{} of {}", count.asked[0], count.asked[1], count.missed);
+            let _ = write!(text, "  {}: {shown:12}", level_name(*level));
+        }
+        text.push('\n');
+    }
 }
 
 type Row = (String, BTreeMap<Option<i32>, Count>);
@@ -151,14 +164,14 @@ fn nothing(text: &mut String, tallies: &[(Ears, Tally)], both: &Tally) {
     for (ears, _) in tallies {
         let _ = write!(text, "  {:>13}", ears.name());
     }
-    text.push('\n');
+    let _ = writeln!(text, "  {:>11}", "asked, both");
     for (place, found) in &both.nothing {
         let _ = write!(text, "{:44} {:6.2}", place_name(place), found.hours);
         for (_, tally) in tallies {
             let [harmless, moves, claims] = tally.nothing.get(place).map_or([0; 3], |found| found.actions);
             let _ = write!(text, "  {:>13}", format!("{harmless}+{moves}+{claims}"));
         }
-        text.push('\n');
+        let _ = writeln!(text, "  {:>11}", found.asked);
         for (phrase, times) in &found.phrases {
             let _ = writeln!(text, "    \"{phrase}\" {times}");
         }

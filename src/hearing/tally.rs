@@ -7,7 +7,7 @@ use super::noise::Noise;
 use super::play::{Heard, Played};
 use super::set::Part;
 use super::trial::{Meant, Stretch};
-use crate::listen::{Harm, Hypothesis, Rule};
+use crate::listen::{Harm, Hypothesis, Rule, nearly};
 use crate::replay::percentile;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -49,6 +49,8 @@ pub struct Count {
     pub wrong: [usize; 3],
     /// Nothing was done.
     pub missed: usize,
+    /// Of those missed: asked back ("Did you say: …?") by what was meant, and by something else.
+    pub asked: [usize; 2],
     /// Of those right: from the last sample of the words to the decision, computing included, in milliseconds, sorted.
     #[serde(skip)]
     pub waits: Vec<f64>,
@@ -69,7 +71,12 @@ impl Count {
                 self.waits.insert(at, *wait);
             }
             Outcome::Wrong(harm) => self.wrong[class(*harm)] += 1,
-            Outcome::Missed => self.missed += 1,
+            Outcome::Missed(asked) => {
+                self.missed += 1;
+                if let Some(meant) = asked {
+                    self.asked[usize::from(!meant)] += 1;
+                }
+            }
         }
     }
 
@@ -86,6 +93,8 @@ pub struct False {
     pub hours: f64,
     /// What was done: harmless, moves, claims.
     pub actions: [usize; 3],
+    /// What was asked back.
+    pub asked: usize,
     /// The phrases that were taken to be said.
     pub phrases: BTreeMap<String, usize>,
 }
@@ -127,6 +136,7 @@ impl Tally {
             all.of += count.of;
             all.right += count.right;
             all.missed += count.missed;
+            all.asked.iter_mut().zip(count.asked).for_each(|(sum, one)| *sum += one);
             all.wrong.iter_mut().zip(count.wrong).for_each(|(sum, one)| *sum += one);
         }
         all
@@ -136,7 +146,8 @@ impl Tally {
 enum Outcome {
     Right(f64),
     Wrong(Harm),
-    Missed,
+    /// Whether it was asked back, and if so whether by what was meant.
+    Missed(Option<bool>),
 }
 
 /// Counts what `rule` makes of a part of what was played.
@@ -146,10 +157,16 @@ pub fn tally(played: &[Played], part: Part, moments: &[(Moment, Allowed)], ears:
         let Some((_, allowed)) = moments.iter().find(|(moment, _)| *moment == one.trial.moment) else { continue };
         let accepted: Vec<(&Heard, usize)> =
             one.heard.iter().filter_map(|heard| Some((heard, accept(heard, allowed, ears, rule)?))).collect();
+        let mut asked = one.heard.iter().filter_map(|heard| asked_back(heard, allowed, ears, rule));
         let trial = &one.trial;
         match &trial.meant {
             Meant::Phrase(meant) => {
-                let outcome = outcome(meant, &accepted, allowed);
+                let outcome = match outcome(meant, &accepted, allowed) {
+                    Outcome::Missed(_) => {
+                        Outcome::Missed(asked.next().map(|at| allowed.same(meant, &allowed.phrases[at].text)))
+                    }
+                    done => done,
+                };
                 tally.levels.entry(trial.level).or_default().add(&outcome);
                 tally.voices.entry((trial.voice.clone(), trial.level)).or_default().add(&outcome);
                 if let (Some(noise), Some(level)) = (trial.noise, trial.level) {
@@ -168,6 +185,7 @@ pub fn tally(played: &[Played], part: Part, moments: &[(Moment, Allowed)], ears:
                 let place = (trial.moment, *stretch, trial.noise.filter(|_| trial.level.is_none()), trial.level);
                 let nothing = tally.nothing.entry(place).or_default();
                 nothing.hours += one.seconds / 3_600.0;
+                nothing.asked += asked.count();
                 for (_, at) in accepted {
                     let phrase = &allowed.phrases[at];
                     nothing.actions[class(phrase.harm)] += 1;
@@ -193,9 +211,18 @@ fn accept(heard: &Heard, allowed: &Allowed, ears: Ears, rule: &Rule) -> Option<u
     }
 }
 
+/// What is asked back where nothing is believed. The second alone is nobody who could ask.
+fn asked_back(heard: &Heard, allowed: &Allowed, ears: Ears, rule: &Rule) -> Option<usize> {
+    if ears == Ears::SecondAlone || accept(heard, allowed, ears, rule).is_some() {
+        return None;
+    }
+    let judgement = heard.judgement(&allowed.phrases).filter(|_| ears == Ears::Both);
+    nearly(&allowed.phrases, &heard.hypothesis(), judgement.as_ref())
+}
+
 fn outcome(meant: &str, accepted: &[(&Heard, usize)], allowed: &Allowed) -> Outcome {
     match accepted {
-        [] => Outcome::Missed,
+        [] => Outcome::Missed(None),
         [(heard, at)] if allowed.same(meant, &allowed.phrases[*at].text) => {
             Outcome::Right(heard.wait_ms + heard.thinking_ms)
         }

@@ -24,7 +24,7 @@ pub use activity::{Activity, Earshot, FRAME};
 pub use behind::Behind;
 pub use capture::Microphone;
 pub use condition::{Condition, Fault, Speaking, level};
-pub use decide::{NEVER, Needs, Relation, Rule, Thresholds, decide, nearly, unliked};
+pub use decide::{NEVER, Needs, Relation, Rule, Thresholds, decide, nearly, unopposed};
 pub use echo::Echo;
 pub use error::ListenError;
 pub use input::read_sound;

@@ -62,7 +62,8 @@ impl Recogniser for Reader {
     }
 }
 
-/// Reads the words as well, and likes every phrase, or none. Counts how often it was asked.
+/// Reads the words as well, and likes what it reads, or likes another phrase, though not enough to believe it. Counts how
+/// often it was asked.
 pub struct Second {
     pub likes: bool,
     pub asked: Arc<AtomicUsize>,
@@ -72,9 +73,13 @@ impl Judge for Second {
     fn judge(&mut self, samples: &[f32], phrases: &[Phrase]) -> Result<Judgement, ListenError> {
         self.asked.fetch_add(1, Ordering::Relaxed);
         let text = read(samples.iter().map(|sample| (sample * 32_768.0) as i16));
-        let best = phrases.iter().position(|phrase| phrase.text == text).filter(|_| self.likes);
-        let (average, over_noise) = if best.is_some() { (-0.1, 30.0) } else { (-9.0, 0.0) };
-        Ok(Judgement { best, average, over_noise, margin: over_noise })
+        if self.likes {
+            let best = phrases.iter().position(|phrase| phrase.text == text);
+            let (average, over_noise) = if best.is_some() { (-0.1, 30.0) } else { (-9.0, 0.0) };
+            return Ok(Judgement { best, average, over_noise, margin: over_noise });
+        }
+        let best = phrases.iter().position(|phrase| phrase.text != text);
+        Ok(Judgement { best, average: -2.4, over_noise: 5.0, margin: 0.0 })
     }
 }
 
