@@ -259,7 +259,8 @@ fn measure(folder: &str) -> [Count; 2] {
 
 /// Fails if less is right, or more is wrong, than this. Measured with the rule and the recordings as they are: of vosk
 /// alone and of both 258 and 284 of 286 clean, 65 and 68 of 72 at 20 dB, 53 and 65 of 72 at 10 dB, none wrong; of 40
-/// sentences of talk one is taken for something harmless. A few are let go, because another processor's rounding may turn them; a claim never is.
+/// sentences of talk one is taken for something harmless. A few are let go, because another processor's rounding may turn
+/// them; a claim never is.
 fn hold(folder: &str, right: [usize; 2], wrong: [[usize; 3]; 2]) {
     for ((count, right), wrong) in measure(folder).iter().zip(right).zip(wrong) {
         assert!(count.right >= right, "{folder}: {} right, {right} expected", count.right);

@@ -174,7 +174,8 @@ fn a_whole_job_is_spoken_and_answered() {
     assert!(value.contains("fifteen newton metres"), "{value}\n{}", session.written());
     assert!(value.contains("one five"), "{value}");
     let next = heard_back(&session.say(&server, &tape, "stage-complete"));
-    assert!(next.contains("two of two") || next.contains("right"), "{next}");
+    // The second bolt, whatever its one syllable was heard as.
+    assert!(next.starts_with("two") && !next.contains("one of two"), "{next}");
     session.say(&server, &tape, "stage-complete");
     session.say(&server, &tape, "all-done");
     session.say(&server, &tape, "all-done");

@@ -2,8 +2,8 @@
 //!
 //! What a phrase needs is looked for by its harm and by how vosk's words stand to it, each by itself, because each
 //! stretch of speech belongs to one of these cases only. Of all thresholds on a grid those are taken that are worth most:
-//! a command that is heard right counts one, and one that is done without being meant counts as many less as [`COST`]
-//! says. Of thresholds worth the same the strictest are taken. A case that is worth nothing is never believed; nor is a
+//! a command that is heard right counts one, and one that is done without being meant counts as many less as [`MISTAKEN`]
+//! and [`FALSE`] say. Of thresholds worth the same the strictest are taken. A case that is worth nothing is never believed; nor is a
 //! claim of which vosk has not heard at least half, whatever it would be worth here. vosk's own confidence comes first;
 //! what is asked of both where they heard the same is found on what that leaves over.
 
@@ -46,7 +46,7 @@ pub fn calibrate(played: &[Played], part: Part, moments: &[(Moment, Allowed)]) -
 fn needs(played: &[Played], part: Part, moments: &[(Moment, Allowed)], harm: Harm) -> Needs {
     let mut alone = Vec::new();
     let mut sure = Vec::new();
-    // With vosk's confidence.
+    // With vosk's confidence, where it counts.
     let mut judged: Vec<(Relation, f32, Case<Judgement>)> = Vec::new();
     for one in played.iter().filter(|one| one.trial.part == part) {
         let Some((_, allowed)) = moments.iter().find(|(moment, _)| *moment == one.trial.moment) else { continue };
@@ -62,18 +62,15 @@ fn needs(played: &[Played], part: Part, moments: &[(Moment, Allowed)], harm: Har
                 alone.push(Case { evidence: heard.confidence, worth: worth(first) });
             }
             let Some(judgement) = heard.judgement(phrases) else { continue };
-            if let Some(at) = unopposed(first, judgement.best, &judgement) {
-                if phrases[at].harm == harm {
-                    sure.push(Case { evidence: heard.confidence, worth: worth(&phrases[at]) });
-                }
-                if judgement.best != first {
-                    continue;
-                }
+            let unopposed = unopposed(first, judgement.best, &judgement).map(|at| &phrases[at]);
+            if let Some(first) = unopposed.filter(|first| first.harm == harm) {
+                sure.push(Case { evidence: heard.confidence, worth: worth(first) });
             }
             let Some(best) = judgement.best.and_then(|at| phrases.get(at)) else { continue };
             if best.harm == harm {
                 let relation = Relation::of(&best.text, &heard.text, first.is_some());
-                judged.push((relation, heard.confidence, Case { worth: worth(best), evidence: judgement }));
+                let confidence = unopposed.map_or(0.0, |_| heard.confidence);
+                judged.push((relation, confidence, Case { worth: worth(best), evidence: judgement }));
             }
         }
     }
@@ -86,7 +83,7 @@ fn needs(played: &[Played], part: Part, moments: &[(Moment, Allowed)], harm: Har
     let best = |relation: Relation| {
         let cases: Vec<&Case<Judgement>> = judged
             .iter()
-            .filter(|(r, c, _)| *r == relation && (*r != Relation::Same || *c < sure))
+            .filter(|(r, confidence, _)| *r == relation && (*r != Relation::Same || *confidence < sure))
             .map(|(.., case)| case)
             .collect();
         strictest(&cases, grid(), |needed, judgement| needed.met_by(judgement)).unwrap_or(NEVER)

@@ -161,12 +161,7 @@ pub fn tally(played: &[Played], part: Part, moments: &[(Moment, Allowed)], ears:
         let trial = &one.trial;
         match &trial.meant {
             Meant::Phrase(meant) => {
-                let outcome = match outcome(meant, &accepted, allowed) {
-                    Outcome::Missed(_) => {
-                        Outcome::Missed(asked.next().map(|at| allowed.same(meant, &allowed.phrases[at].text)))
-                    }
-                    done => done,
-                };
+                let outcome = outcome(meant, &accepted, asked.next(), allowed);
                 tally.levels.entry(trial.level).or_default().add(&outcome);
                 tally.voices.entry((trial.voice.clone(), trial.level)).or_default().add(&outcome);
                 if let (Some(noise), Some(level)) = (trial.noise, trial.level) {
@@ -220,12 +215,11 @@ fn asked_back(heard: &Heard, allowed: &Allowed, ears: Ears, rule: &Rule) -> Opti
     nearly(&allowed.phrases, &heard.hypothesis(), judgement.as_ref())
 }
 
-fn outcome(meant: &str, accepted: &[(&Heard, usize)], allowed: &Allowed) -> Outcome {
+fn outcome(meant: &str, accepted: &[(&Heard, usize)], asked: Option<usize>, allowed: &Allowed) -> Outcome {
+    let same = |at: usize| allowed.same(meant, &allowed.phrases[at].text);
     match accepted {
-        [] => Outcome::Missed(None),
-        [(heard, at)] if allowed.same(meant, &allowed.phrases[*at].text) => {
-            Outcome::Right(heard.wait_ms + heard.thinking_ms)
-        }
+        [] => Outcome::Missed(asked.map(same)),
+        [(heard, at)] if same(*at) => Outcome::Right(heard.wait_ms + heard.thinking_ms),
         // Twice the right one is wrong as well: it acts twice.
         all => Outcome::Wrong(all.iter().map(|(_, at)| allowed.phrases[*at].harm).max().unwrap_or(Harm::None)),
     }

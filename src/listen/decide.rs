@@ -2,8 +2,9 @@
 //!
 //! Knows the phrases with the harm that a mistake could do, and what one or two listeners made of the sound. Pure.
 //!
-//! With two listeners a whole phrase of which vosk is sure is believed, unless the second likes another one. Else the
-//! second's best phrase is the one in question, and what it needs depends on the harm and on how vosk's words stand to it:
+//! With two listeners a whole phrase of which vosk is sure is believed, unless the second likes another one or hears
+//! something else altogether. Else the second's best phrase is the one in question, and what it needs depends on the harm
+//! and on how vosk's words stand to it:
 //!
 //! | harm | vosk is sure: confidence | both heard the same | no phrase, half of its words | no phrase | another phrase | vosk alone: confidence |
 //! | --- | --- | --- | --- | --- | --- | --- |
@@ -50,7 +51,7 @@ const DOUBTFUL_CONFIDENCE: f32 = 0.6;
 pub struct Needs {
     /// vosk's confidence where there is no second listener.
     pub alone: f32,
-    /// vosk's confidence that is enough, unless the second listener likes another phrase.
+    /// vosk's confidence that is enough, unless the second listener is against it.
     pub sure: f32,
     /// What the second listener must think where vosk has heard the same phrase.
     pub same: Thresholds,
@@ -75,6 +76,9 @@ pub struct Rule {
 
 /// Below this the second listener knows nothing: it had to name some phrase as its best.
 const LIKED: Thresholds = Thresholds { average: -2.5, over_noise: 4.0, margin: 0.0 };
+/// Below this over noise the second listener hears words that are no phrase: "we can take a break when the rain stops", of
+/// which vosk is sure that it is "take a break". Set by hand; it costs three to eight of 736 commands.
+const SOMETHING_ELSE: f32 = -4.0;
 /// Whatever the second listener thinks, it is not enough.
 pub const NEVER: Thresholds = Thresholds { average: f32::INFINITY, over_noise: f32::INFINITY, margin: f32::INFINITY };
 
@@ -129,13 +133,10 @@ impl Rule {
                 .filter(|&at| self.needs(phrases[at].harm).is_some_and(|needs| heard.confidence >= needs.alone));
         };
         let best = judgement.best.filter(|&at| at < phrases.len());
-        if let Some(at) = unopposed(first, best, judgement) {
-            if self.needs(phrases[at].harm).is_some_and(|needs| heard.confidence >= needs.sure) {
-                return Some(at);
-            }
-            if best != first {
-                return None;
-            }
+        if let Some(at) = unopposed(first, best, judgement)
+            && self.needs(phrases[at].harm).is_some_and(|needs| heard.confidence >= needs.sure)
+        {
+            return Some(at);
         }
         let best = best?;
         let needs = self.needs(phrases[best].harm)?;
@@ -143,9 +144,10 @@ impl Rule {
     }
 }
 
-/// vosk's phrase, unless the second listener likes another one.
+/// vosk's phrase, unless the second listener likes another one, or hears in the sound what is none of them.
 pub fn unopposed(first: Option<usize>, best: Option<usize>, judgement: &Judgement) -> Option<usize> {
-    first.filter(|_| best == first || best.is_none() || !LIKED.met_by(judgement))
+    let likes_another = best.is_some() && best != first && LIKED.met_by(judgement);
+    first.filter(|_| !likes_another && judgement.over_noise >= SOMETHING_ELSE)
 }
 
 /// What vosk has heard, seen from the phrase that the second listener likes best.
@@ -311,7 +313,7 @@ mod tests {
     }
 
     #[test]
-    fn a_sure_first_is_believed_unless_the_second_likes_another() {
+    fn a_sure_first_is_believed_unless_the_second_is_against_it() {
         let phrases = two_words();
         for (at, harm) in [Harm::None, Harm::Moves, Harm::Claims].into_iter().enumerate() {
             let needed = Rule::IN_USE.needs(harm).unwrap().sure;
@@ -319,15 +321,19 @@ mod tests {
                 decide(&phrases, &heard(&phrases[at].text, confidence), Some(judgement))
             };
             // It knows nothing, or it likes the same too little.
-            let lost = [judged(3, -6.0, -5.0, 9.0), judged((at + 1) % 3, -6.0, -5.0, 9.0), judged(99, 0.0, 9.0, 9.0)];
-            for judgement in lost.into_iter().chain([judged(at, -6.0, -5.0, 0.0)]) {
+            let lost = [judged(3, -6.0, -3.0, 9.0), judged((at + 1) % 3, -6.0, -3.0, 9.0), judged(99, 0.0, 9.0, 9.0)];
+            for judgement in lost.into_iter().chain([judged(at, -6.0, -3.0, 0.0)]) {
                 assert_eq!(decided(1.0, &judgement), (needed <= 1.0).then_some(at));
                 assert_eq!(decided((needed - 0.01).min(1.0), &judgement), None);
             }
             let other = judged((at + 1) % 3, LIKED.average, LIKED.over_noise, 0.0);
             assert_eq!(decided(1.0, &other), None, "another is liked, though not believed");
+            for best in [at, (at + 1) % 3, 3, 99] {
+                let else_ = judged(best, -4.1, SOMETHING_ELSE - 0.1, 0.9);
+                assert_eq!(decided(1.0, &else_), None, "it hears words that are no phrase");
+            }
         }
-        assert_eq!(decide(&phrases, &heard("next door", 1.0), Some(&judged(0, -6.0, -5.0, 9.0))), None);
+        assert_eq!(decide(&phrases, &heard("next door", 1.0), Some(&judged(0, -6.0, -3.0, 9.0))), None);
     }
 
     #[test]
