@@ -19,11 +19,17 @@ def povey_window():
     return ((0.5 - 0.5 * np.cos(2 * np.pi * n / (FRAME - 1))) ** 0.85).astype(np.float32)
 
 
-def mel_banks():
-    """[bins, FFT/2]: triangles evenly spaced in mel, 1127 ln(1 + f / 700)."""
+def mel_banks(throat=1.0):
+    """[bins, FFT/2]: triangles evenly spaced in mel, 1127 ln(1 + f / 700).
+
+    With `throat` other than one, those that hear a voice as if its vocal tract were so many times as long: frequencies are
+    multiplied by it up to near the top, and bent from there so that the top stays where it is.
+    """
     mel = lambda f: 1127.0 * np.log1p(np.asarray(f) / 700.0)
     step = (mel(HIGH) - mel(LOW)) / (BINS + 1)
-    of_bin = mel(np.arange(FFT // 2) * RATE / FFT)
+    hertz = np.arange(FFT // 2) * RATE / FFT
+    bend = 0.8 * HIGH / max(throat, 1.0)
+    of_bin = mel(np.interp(hertz, [0, bend, HIGH, RATE / 2], [0, bend / throat, HIGH, RATE / 2]))
     left = mel(LOW) + step * np.arange(BINS)[:, None]
     up, down = (of_bin - left) / step, (left + 2 * step - of_bin) / step
     return np.maximum(0, np.minimum(up, down)).astype(np.float32)
@@ -38,6 +44,8 @@ def cosines():
 
 
 WINDOW, BANKS, COSINES = povey_window(), mel_banks(), cosines()
+# Shorter and longer throats than those that speak, [., bins, FFT/2]; between them lies every grown person's and a child's.
+THROATS = np.stack([mel_banks(throat) for throat in np.geomspace(1 / 1.22, 1.22, 13)])
 
 
 def frames_in(samples):
@@ -45,8 +53,8 @@ def frames_in(samples):
     return (samples - FRAME) // SHIFT + 1
 
 
-def mfcc(sound):
-    """[..., samples] in the range of 16-bit integers -> [..., frames, 40]."""
+def mfcc(sound, banks=BANKS):
+    """[..., samples] in the range of 16-bit integers -> [..., frames, 40]. `banks` may be other ones for each of the first axis."""
     count = frames_in(sound.shape[-1])
     at = np.arange(count)[:, None] * SHIFT + np.arange(FRAME)[None]
     frames = sound[..., at]
@@ -54,5 +62,5 @@ def mfcc(sound):
     before = jnp.concatenate([frames[..., :1], frames[..., :-1]], -1)
     frames = (frames - 0.97 * before) * WINDOW
     power = jnp.abs(jnp.fft.rfft(frames, FFT)) ** 2
-    mel = jnp.matmul(power[..., :FFT // 2], BANKS.T, precision=EXACT)
+    mel = jnp.matmul(power[..., :FFT // 2], jnp.swapaxes(jnp.asarray(banks), -1, -2), precision=EXACT)
     return jnp.matmul(jnp.log(jnp.maximum(mel, 1.1920929e-07)), COSINES.T, precision=EXACT)

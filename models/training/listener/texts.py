@@ -10,7 +10,7 @@ import tomllib
 from pathlib import Path
 
 # How much of what is said, in parts of the whole.
-SHARES = {"command": 42, "number": 16, "decoy": 8, "talk": 16, "words": 18}
+SHARES = {"command": 36, "number": 14, "alone": 14, "decoy": 8, "talk": 14, "words": 14}
 
 # Readings that English tells apart by stress and one nasal; said more often than other numbers.
 TEENS_AND_TIES = [n + e for n in ("thir", "four", "fif", "six", "seven", "eigh", "nine") for e in ("teen", "ty")]
@@ -52,6 +52,11 @@ class Texts:
         self.units = sorted({h for u in language["units"].values() for h in u["heard"]})
         self.patterns = [(key, p) for key, patterns in language["phrases"].items() for p in patterns]
         self.decoys = language["decoys"]["words"]
+        # Words that are a phrase by themselves, numbers that are one word, and all words that phrases are made of.
+        answers = sorted({p for _, p in self.patterns if p.isalpha()})
+        digits = [c for c in self.cardinals if c.isalpha()]
+        of_phrases = sorted({w for _, p in self.patterns for w in p.split() if w.isalpha()})
+        self.alone = [some for some in (answers, digits, of_phrases) if some]
 
     def number(self):
         """A number as the program hears it: a cardinal, hundreds, a decimal or a half."""
@@ -101,6 +106,8 @@ class Texts:
                     f"{number} {unit}" if shape < 0.8 else number)
             elif kind == "decoy":
                 text = self.chance.choice(self.decoys)
+            elif kind == "alone":
+                text = self.chance.choice(self.chance.choice(self.alone))
             elif kind == "talk":
                 text = self.talk()
             else:

@@ -26,7 +26,7 @@ from .texts import read_language, read_lexicon
 # Seconds of sound of the sizes that batches come in, and how many utterances are in one. Few sizes: each is compiled.
 SIZES = {2.2: 320, 3.6: 192, 7.0: 96}
 # How often an utterance of a source is drawn, against the others.
-WEIGHTS = {"kokoro": 1.0, "espeak-ng": 0.4, "pico": 3.0, "wwb": 0.6}
+WEIGHTS = {"kokoro": 1.0, "espeak-ng": 0.4, "pico": 4.0, "wwb": 1.5}
 SILENT = 0.03
 UNKNOWN = 0.5
 KEPT_OUT = 300
@@ -92,7 +92,11 @@ def objective(parameters, key, data, sound, noise, fixed, model, samples, drop):
     """Minus MMI per output frame, and that plus a little of the squared outputs, which keeps them in range."""
     starts, lengths, silent, graph = data
     heard = augment.batch(jax.random.fold_in(key, 0), sound, starts, lengths, noise, samples, silent)
-    frames = network.padded(features.mfcc(heard))
+    # Other throats, most of them near to the speaker's own.
+    throats = jnp.asarray(features.THROATS)
+    middle = (len(features.THROATS) - 1) / 2
+    drawn = jax.random.triangular(jax.random.fold_in(key, 2), -middle, 0.0, middle, (len(starts),)) if drop else jnp.zeros(len(starts))
+    frames = network.padded(features.mfcc(heard, throats[jnp.round(middle + drawn).astype(int)]))
     count = -(-features.frames_in(samples) // 3)
     x = network.forward(parameters, fixed, frames, drop=drop, key=jax.random.fold_in(key, 1))[:, :count]
     lengths = jnp.full(len(starts), count)

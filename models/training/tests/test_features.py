@@ -19,3 +19,13 @@ def test_mfcc_are_those_of_kaldi():
     theirs.input_finished()
     theirs = np.stack([theirs.get_frame(i) for i in range(theirs.num_frames_ready)])
     assert np.abs(np.asarray(features.mfcc(sound)) - theirs).max() < 0.01
+
+
+def test_another_throat_moves_what_is_heard_along_the_frequencies():
+    assert np.allclose(features.THROATS[len(features.THROATS) // 2], features.BANKS, atol=1e-6)
+    loudest = lambda banks, hertz: banks[:, round(hertz / features.RATE * features.FFT)].argmax()
+    for throat in (1 / 1.22, 1.22):
+        banks = features.mel_banks(throat)
+        assert abs(loudest(banks, 1500) - loudest(features.BANKS, 1500 / throat)) <= 1, throat
+        assert loudest(banks, 1500) != loudest(features.BANKS, 1500), throat
+        assert banks.any(axis=1).all(), "no band is deaf"
