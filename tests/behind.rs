@@ -135,6 +135,39 @@ fn a_second_listener_that_cannot_be_loaded_is_told_whether_somebody_speaks_or_no
     assert_eq!(listener.push(&silence).unwrap_err().to_string(), reason);
 }
 
+/// A process that ends while a thread still loads an ONNX model is brought down by the library's own tidying up.
+#[test]
+fn what_is_still_being_loaded_is_waited_for_before_anything_ends() {
+    let folder = tempfile::tempdir().unwrap();
+    let (tell, told) = mpsc::channel();
+    let slowly = |name: &'static str| {
+        let tell = tell.clone();
+        move || {
+            std::thread::sleep(Duration::from_millis(200));
+            tell.send(name).unwrap();
+        }
+    };
+    let (second, mouth) = (slowly("the second listener"), slowly("the voice"));
+    drop(Behind::load(move || {
+        second();
+        Ok(stern())
+    }));
+    assert_eq!(told.try_recv(), Ok("the second listener"));
+
+    let path = folder.path().join("said.wav");
+    let said = Arc::new(Mutex::new(Vec::new()));
+    let diary = Diary(said.clone());
+    let load = move || {
+        mouth();
+        Ok(Mouth::new(Box::new(diary), "diary", false))
+    };
+    let voice = VoiceThread::start(load, Outlet::File(path, 8_000)).unwrap();
+    voice.say(order("Nobody waits for this."));
+    drop(voice);
+    assert_eq!(told.try_recv(), Ok("the voice"));
+    assert!(said.lock().unwrap().is_empty(), "nobody would have heard it");
+}
+
 #[test]
 fn a_note_of_one_job_does_not_go_on_in_the_next() {
     let jobs = tempfile::tempdir().unwrap();

@@ -40,6 +40,17 @@ impl<J: Judge + Send + 'static> Behind<J> {
     }
 }
 
+/// What is being loaded is waited for: a process that ends while a thread is inside a library written in C++ takes from
+/// under it what that library put up at its start, and is brought down instead of ending.
+impl<J> Drop for Behind<J> {
+    fn drop(&mut self) {
+        if let Some(loading) = self.loading.take() {
+            // Nobody is left to hear how it went.
+            let _ = loading.join();
+        }
+    }
+}
+
 impl<J: Judge + Send + 'static> Judge for Behind<J> {
     fn judge(&mut self, samples: &[f32], phrases: &[Phrase]) -> Result<Judgement, ListenError> {
         self.take();

@@ -185,6 +185,20 @@ impl VoiceThread {
     }
 }
 
+/// One that was not finished, because something else failed, falls silent and is waited for: the process may not end
+/// while the thread is inside the library of the voice, as with [`Behind`](crate::listen::Behind).
+impl Drop for VoiceThread {
+    fn drop(&mut self) {
+        self.tasks = None;
+        if let Some(thread) = self.thread.take() {
+            // A file, too: what it was to hold has no reader any more.
+            self.state.hushes.fetch_add(1, Ordering::SeqCst);
+            self.hush();
+            let _ = thread.join();
+        }
+    }
+}
+
 enum Place {
     Loudspeaker(Loudspeaker),
     File(WavSink),
