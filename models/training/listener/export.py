@@ -7,7 +7,6 @@ import argparse
 from pathlib import Path
 
 from . import network
-from .phones import POSITIONED, outputs_of
 from .train import read_weights
 
 FEATURES = """--use-energy=false
@@ -43,8 +42,7 @@ def main():
     (said.model / "conf" / "mfcc.conf").write_text(FEATURES)
     (said.model / "conf" / "model.conf").write_text(DECODING)
     parameters, fixed = read_weights(said.weights)
-    base = {number: name for number, (_, _, name) in enumerate(POSITIONED, 1)}
-    network.write(said.model / "am" / "final.mdl", parameters, fixed, list(base), lambda phone: outputs_of(base[phone]))
+    network.write(said.model / "am" / "final.mdl", parameters, fixed)
     print(f"{said.model / 'am' / 'final.mdl'}: {(said.model / 'am' / 'final.mdl').stat().st_size / 1e6:.1f} MB")
 
 

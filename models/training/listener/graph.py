@@ -1,11 +1,11 @@
 """The graph of a vosk model: from transition ids through phones to words, ready to be joined with a grammar at run time.
 
-    python -m listener.graph --lexicon LEXICON MODEL      (after `export`, which says the transition ids)
+    python -m listener.graph --lexicon LEXICON MODEL      (after `export`: the network says whether it knows contexts)
 
 Knows the lexicon and Kaldi's way of building HCL; the grammar of the moment is the program's business. Pieces: words'
-phones with disambiguation symbols and optional silence (L), determinised, each phone expanded to its two transition ids
-(H; there is no context, so no C), then `lookahead.cc`. There must be no HCLG.fst beside the result: it would switch
-grammars at run time off.
+phones with disambiguation symbols and optional silence (L), determinised, each phone expanded to its two transition ids,
+by the phone before it where the network tells them apart (H and C), then `lookahead.cc`. There must be no HCLG.fst beside
+the result: it would switch grammars at run time off.
 """
 
 import argparse
@@ -16,7 +16,8 @@ from pathlib import Path
 
 import kaldifst
 
-from .phones import POSITIONED, POSITIONED_ID, in_word
+from . import kaldi
+from .phones import POSITIONED, POSITIONED_ID, SIL, base_of, contexts_of, in_word, transitions
 from .texts import read_lexicon
 
 UNKNOWN = "[unk]"
@@ -71,42 +72,53 @@ def value(weight):
     return weight.value if hasattr(weight, "value") else float(weight)
 
 
-def with_transitions(words, transitions, first_symbol):
-    """Each phone as the transition ids of its frames; symbols get numbers after the last id."""
-    last = 2 * len(POSITIONED)
+def with_transitions(words, contexts, first_symbol):
+    """Each phone as the transition ids of its frames; symbols get numbers after the last id. A state of the result is one of
+    `words` together with the phone last said, if the network's outputs depend on that."""
+    ids = transitions(contexts)
     fst = kaldifst.StdVectorFst()
-    for _ in range(words.num_states):
-        fst.add_state()
-    fst.start = words.start
-    for state in range(words.num_states):
+    states, unfinished = {}, []
+
+    def state_of(state, before):
+        key = state, before if contexts > 1 else SIL
+        if key not in states:
+            states[key] = fst.add_state()
+            unfinished.append(key)
+        return states[key]
+
+    fst.start = state_of(words.start, SIL)
+    while unfinished:
+        state, before = unfinished.pop()
+        source = states[state, before]
         final = value(words.final(state))
         if final != float("inf"):
-            fst.set_final(state, final)
+            fst.set_final(source, final)
         for arc in kaldifst.ArcIterator(words, state):
             cost = value(arc.weight)
             if arc.ilabel == 0:
-                fst.add_arc(state, kaldifst.StdArc(0, arc.olabel, cost, arc.nextstate))
+                fst.add_arc(source, kaldifst.StdArc(0, arc.olabel, cost, state_of(arc.nextstate, before)))
             elif arc.ilabel >= first_symbol:
-                label = last + 1 + arc.ilabel - first_symbol
-                fst.add_arc(state, kaldifst.StdArc(label, arc.olabel, cost, arc.nextstate))
+                label = 2 * len(ids) + 1 + arc.ilabel - first_symbol
+                fst.add_arc(source, kaldifst.StdArc(label, arc.olabel, cost, state_of(arc.nextstate, before)))
             else:
-                loop, forward = transitions[arc.ilabel]
+                loop, forward = ids[before if contexts > 1 else 0, arc.ilabel]
                 middle = fst.add_state()
-                fst.add_arc(state, kaldifst.StdArc(forward, arc.olabel, cost + HALF, middle))
+                fst.add_arc(source, kaldifst.StdArc(forward, arc.olabel, cost + HALF, middle))
                 fst.add_arc(middle, kaldifst.StdArc(loop, 0, HALF, middle))
-                fst.add_arc(middle, kaldifst.StdArc(0, 0, 0, arc.nextstate))
+                fst.add_arc(middle, kaldifst.StdArc(0, 0, 0, state_of(arc.nextstate, base_of(arc.ilabel))))
     return fst
 
 
-def build(lexicon, transitions, model, tools):
-    """Writes MODEL/graph. `transitions`: phone -> (loop, forward) ids; `tools`: a folder for the compiled lookahead."""
+def build(lexicon, contexts, model, tools):
+    """Writes MODEL/graph. `contexts`: how many phones before a phone the network tells apart; `tools`: a folder for the
+    compiled lookahead."""
     graph = Path(model) / "graph"
     (graph / "phones").mkdir(parents=True, exist_ok=True)
     spoken, silence_symbol = disambiguated(pronunciations(lexicon))
     first_symbol = len(POSITIONED) + 1
     words = ["<eps>", *sorted(lexicon), UNKNOWN]
     ids = {word: number for number, word in enumerate(words)}
-    joined = with_transitions(lexicon_fst(spoken, ids, silence_symbol, first_symbol), transitions, first_symbol)
+    joined = with_transitions(lexicon_fst(spoken, ids, silence_symbol, first_symbol), contexts, first_symbol)
     plain, pairs = graph / "HCL.fst", graph / "pairs"
     joined.write(str(plain))
     subprocess.run([str(compiled(tools)), str(plain), str(graph / "HCLr.fst"), str(pairs)], check=True)
@@ -126,7 +138,7 @@ def build(lexicon, transitions, model, tools):
     any_word.set_final(state, cost)
     any_word.write(str(graph / "Gr.fst"))
     symbols = range(silence_symbol + 1)
-    (graph / "disambig_tid.int").write_text("".join(f"{2 * len(POSITIONED) + 1 + k}\n" for k in symbols))
+    (graph / "disambig_tid.int").write_text("".join(f"{2 * len(transitions(contexts)) + 1 + k}\n" for k in symbols))
     names = ["<eps>", *(name for name, _, _ in POSITIONED), *(f"#{k}" for k in symbols)]
     (graph / "phones.txt").write_text("".join(f"{name} {n}\n" for n, name in enumerate(names)))
     (graph / "phones" / "word_boundary.int").write_text("".join(f"{n} {kind}\n" for n, (_, kind, _) in enumerate(POSITIONED, 1)))
@@ -141,18 +153,14 @@ def compiled(tools):
     return program
 
 
-def transitions_of_topology():
-    """As `kaldi.write_transitions` numbers them: phones in order, loop and forward."""
-    return {phone: (2 * phone - 1, 2 * phone) for phone in range(1, len(POSITIONED) + 1)}
-
-
 def main():
     ask = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     ask.add_argument("--lexicon", type=Path, required=True)
     ask.add_argument("--tools", type=Path, default="build")
     ask.add_argument("model", type=Path)
     said = ask.parse_args()
-    build(read_lexicon(said.lexicon), transitions_of_topology(), said.model, said.tools)
+    outputs = kaldi.read_components(said.model / "am" / "final.mdl")["output.affine"]["<BiasParams>"]
+    build(read_lexicon(said.lexicon), contexts_of(len(outputs)), said.model, said.tools)
     print(f"{said.model / 'graph'}: built")
 
 

@@ -136,8 +136,9 @@ class Writer:
         self.raw(values.tobytes())
 
 
-def write_transitions(w, phones, outputs_of):
-    """The chain topology for `phones` (1, 2, ...): a first frame, then a loop. Returns phone -> (loop, forward) ids."""
+def write_transitions(w, tuples):
+    """The chain topology for the phones of `tuples` (phone, state, first output, loop's output): a first frame, then a loop."""
+    phones = sorted({one[0] for one in tuples})
     w.token("<TransitionModel>", "<Topology>")
     w.ints(phones)
     w.ints([-1] + [0] * len(phones))
@@ -148,7 +149,6 @@ def write_transitions(w, phones, outputs_of):
     w.float(0.5)
     w.int(-1, -1, 0)  # the end: no output, no way on
     w.token("</Topology>")
-    tuples = sorted((phone, 0, *outputs_of(phone)) for phone in phones)
     w.token("<Tuples>")
     w.int(len(tuples))
     for one in tuples:
@@ -156,7 +156,6 @@ def write_transitions(w, phones, outputs_of):
     w.token("</Tuples>", "<LogProbs>")
     w.vector([0] + [math.log(0.5)] * (2 * len(tuples)))
     w.token("</LogProbs>", "</TransitionModel>")
-    return {one[0]: (2 * number + 1, 2 * number + 2) for number, one in enumerate(tuples)}
 
 
 def tdnn(w, offsets, linear, bias):
@@ -236,11 +235,11 @@ def pass_on(w, dim):
     w.token("</NoOpComponent>")
 
 
-def write_model(path, phones, outputs_of, config, components, left, right):
+def write_model(path, tuples, config, components, left, right):
     """`config`: lines of the network's description; `components`: (name, function of the writer)."""
     w = Writer()
     w.raw(b"\0B")
-    ids = write_transitions(w, phones, outputs_of)
+    write_transitions(w, tuples)
     w.token("<Nnet3>")
     w.raw(b"\n" + "\n".join(config).encode() + b"\n\n")
     w.token("<NumComponents>")
@@ -256,4 +255,3 @@ def write_model(path, phones, outputs_of, config, components, left, right):
     w.vector([])
     with open(path, "wb") as file:
         file.write(w.out.getvalue())
-    return ids

@@ -3,21 +3,25 @@
 For an utterance, log P(sound | its words) - log P(sound | phone language model), both summed over all alignments (the
 forward algorithm), with the outputs of the network as log-likelihoods. After Povey et al., "Purely sequence-trained
 neural networks for ASR based on lattice-free MMI", Interspeech 2016, and Hadian et al., "End-to-end speech recognition
-using lattice-free MMI", Interspeech 2018 (no alignments needed, phones without context).
+using lattice-free MMI", Interspeech 2018 (no alignments needed; phones without context, or each with the one before it).
 
 Each phone has a first frame and, after it, a loop; both ways on have probability 0.5, as in the transition model.
 """
+
+import functools
 
 import jax
 import jax.numpy as jnp
 import numpy as np
 
-from .phones import BASE, NUMBER, SIL, SPN
+from .phones import BASE, NUMBER, SIL, SPN, contexts_of
 
 NEVER = -1e10
 HALF = float(np.log(0.5))
 PHONES = len(BASE)
 EXACT = jax.lax.Precision.HIGHEST
+# A state may follow one of the four before it: two of a word of one phone, a silence, and the phone after the silence.
+BACK = 4
 
 
 def phone_string(text, lexicon, chance, unknown=()):
@@ -32,30 +36,54 @@ def phone_string(text, lexicon, chance, unknown=()):
     return string if len(string) > 1 else [(SIL, False)]
 
 
-def batch_of(strings, longest):
-    """Phone strings -> arrays for `numerator`: phones [B, S], start, end and skip (log weights, 0 or NEVER)."""
-    phones = np.zeros((len(strings), longest), np.int32)
-    start, end, skip = (np.full((len(strings), longest), NEVER, np.float32) for _ in range(3))
+@functools.lru_cache(maxsize=100_000)
+def states_of(string, contexts):
+    """(outputs, may begin, may end, [(state, how many back a state is that it may follow, less one)]) of a phone string."""
+    said = lambda place: string[place][0] if place >= 0 else SIL
+    outputs, begins, places, follows = [], [], [], []
+    for at, (phone, _) in enumerate(string):
+        left_out = at > 0 and string[at - 1][1]
+        sources = [at - 1, at - 2] if left_out else [at - 1]
+        for before in sorted({said(place) for place in sources}) if contexts > 1 else [SIL]:
+            number = len(outputs)
+            outputs.append(PHONES * before + phone if contexts > 1 else phone)
+            mine = [place for place in sources if contexts == 1 or said(place) == before]
+            begins.append(-1 in mine)
+            follows += [(number, number - other - 1) for other in range(max(0, number - BACK), number) if places[other] in mine]
+            places.append(at)
+    last = len(string) - 1
+    ends = [place == last or (place == last - 1 and string[last][1]) for place in places]
+    return outputs, begins, ends, follows
+
+
+def batch_of(strings, longest, contexts=1):
+    """Phone strings -> arrays for `numerator`. A state is a phone of a string or, with contexts, a phone after another one:
+    `outputs` [B, S], which pair of outputs it has; log weights, 0 or NEVER: `start` and `end` [B, S], whether the string may
+    begin or end with it, and `from` [B, S, BACK], whether it may follow the state so many before it."""
+    outputs = np.zeros((len(strings), longest), np.int32)
+    start, end = (np.full((len(strings), longest), NEVER, np.float32) for _ in range(2))
+    back = np.full((len(strings), longest, BACK), NEVER, np.float32)
     for row, string in enumerate(strings):
-        count = len(string)
-        phones[row, :count] = [phone for phone, _ in string]
-        optional = [left_out for _, left_out in string]
-        start[row, 0] = end[row, count - 1] = 0
-        if optional[0] and count > 1:
-            start[row, 1] = 0
-        if optional[-1] and count > 1:
-            end[row, count - 2] = 0
-        for at in range(2, count):
-            if optional[at - 1]:
-                skip[row, at] = 0
-    return {"phones": phones, "start": start, "end": end, "skip": skip}
+        of_states, begins, ends, follows = states_of(tuple(string), contexts)
+        count = len(of_states)
+        outputs[row, :count] = of_states
+        start[row, :count][begins] = 0
+        end[row, :count][ends] = 0
+        for number, by in follows:
+            back[row, number, by] = 0
+    return {"outputs": outputs, "start": start, "end": end, "from": back}
+
+
+def most_states(words, phones, contexts=1):
+    """States of the longest string with so many words and phones in all, silences among them."""
+    return 2 + phones + words + (words if contexts > 1 else 0)
 
 
 def numerator(x, lengths, graph):
     """log P(sound | words). `x` [B, T, outputs], `lengths` [B] in frames of x."""
     batch, _, _ = x.shape
-    states = graph["phones"].shape[1]
-    pick = lambda outputs: jnp.take_along_axis(outputs, jnp.broadcast_to(graph["phones"][:, None], (batch, x.shape[1], states)), 2)
+    states = graph["outputs"].shape[1]
+    pick = lambda outputs: jnp.take_along_axis(outputs, jnp.broadcast_to(graph["outputs"][:, None], (batch, x.shape[1], states)), 2)
     first, loop = pick(x[:, :, 0::2]), pick(x[:, :, 1::2])
     shifted = lambda a, by: jnp.pad(a[:, :-by], ((0, 0), (by, 0)), constant_values=NEVER)
 
@@ -63,7 +91,7 @@ def numerator(x, lengths, graph):
         entered, looping, total, time = carry
         first, loop = now
         leaving = jnp.logaddexp(entered, looping) + HALF
-        arriving = jnp.logaddexp(shifted(leaving, 1), shifted(leaving, 2) + graph["skip"])
+        arriving = jax.nn.logsumexp(jnp.stack([shifted(leaving, by + 1) for by in range(BACK)], 2) + graph["from"], axis=2)
         begin = time == 0
         entered = jnp.where(begin, graph["start"], arriving) + first
         looping = jnp.where(begin, NEVER, leaving) + loop
@@ -106,18 +134,23 @@ def phone_model(strings, order=3, chance=None, smooth=0.02):
 def denominator(x, lengths, model):
     """log P(sound | phone language model); in the range of probabilities, scaled at every frame."""
     order = 2 if model["next"].ndim == 2 else 3
+    contexts = contexts_of(x.shape[2])
+    if order == 2 and contexts > 1:
+        raise ValueError("phones with contexts need a phone model of order 3")
     top = jax.lax.stop_gradient(x.max(2, keepdims=True))
     likely = jnp.exp(x - top)
-    first, loop = likely[:, :, 0::2], likely[:, :, 1::2]
     batch = x.shape[0]
     if order == 2:
+        of_states = lambda likely: likely
         start = jnp.broadcast_to(model["start"], (batch, PHONES))
         onward = lambda leaving: jnp.matmul(leaving, model["next"], precision=EXACT)
-        emit = lambda of_phone: of_phone
-    else:  # states are (phone before, phone)
+    else:  # states are (phone before, phone); before the first one there was silence
+        def of_states(likely):
+            of_phones = likely.reshape(*likely.shape[:2], contexts, PHONES)
+            return of_phones if contexts == 1 else jnp.concatenate([of_phones, of_phones[:, :, SIL:SIL + 1]], 2)
         start = jnp.zeros((batch, PHONES + 1, PHONES)).at[:, PHONES].set(model["start"])
         onward = lambda leaving: jnp.pad(jnp.einsum("bpq,pqr->bqr", leaving, model["next"], precision=EXACT), ((0, 0), (0, 1), (0, 0)))
-        emit = lambda of_phone: of_phone[:, None]
+    first, loop = of_states(likely[:, :, 0::2]), of_states(likely[:, :, 1::2])
     axes = tuple(range(1, start.ndim))
 
     def step(carry, now):
@@ -125,8 +158,8 @@ def denominator(x, lengths, model):
         first, loop, top = now
         leaving = 0.5 * (entered + looping)
         begin = time == 0
-        entered = jnp.where(begin, start, onward(leaving)) * emit(first)
-        looping = jnp.where(begin, 0.0, leaving) * emit(loop)
+        entered = jnp.where(begin, start, onward(leaving)) * first
+        looping = jnp.where(begin, 0.0, leaving) * loop
         scale = jnp.maximum((entered + looping).sum(axes), 1e-30)
         shape = (batch,) + (1,) * len(axes)
         entered, looping, log = entered / scale.reshape(shape), looping / scale.reshape(shape), log + jnp.log(scale) + top
@@ -135,5 +168,5 @@ def denominator(x, lengths, model):
 
     zeros = jnp.zeros_like(start)
     (_, _, _, total, _), _ = jax.lax.scan(jax.checkpoint(step), (zeros, zeros, jnp.zeros(batch), jnp.zeros(batch), 0),
-                                          (first.transpose(1, 0, 2), loop.transpose(1, 0, 2), top[:, :, 0].T))
+                                          (first.swapaxes(0, 1), loop.swapaxes(0, 1), top[:, :, 0].T))
     return total

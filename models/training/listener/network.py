@@ -13,7 +13,7 @@ import jax.numpy as jnp
 import numpy as np
 
 from . import kaldi
-from .phones import OUTPUTS
+from .phones import BASE, OUTPUTS, contexts_of, tuples
 
 EPSILON, BYPASS = 1e-3, 0.66
 STEP = {**{layer: 1 for layer in (2, 3, 4)}, 5: 0, **{layer: 3 for layer in range(6, 16)}}
@@ -70,6 +70,24 @@ def _from_own(c):
     fixed["last"], fixed["out"] = stats("prefinal.batchnorm1"), stats("prefinal.batchnorm2")
     parameters["output"] = whole("output.affine")
     return parameters, fixed
+
+
+def with_contexts(parameters):
+    """The same network, with room to learn how a phone sounds after each other one: to the outputs of a phone comes what the
+    phone before it changes, which is nothing so far. Contexts that are never seen so keep the plain phone's outputs."""
+    count = OUTPUTS * len(BASE)
+    inner = parameters["output"]["aff"].shape[1]
+    nothing = {"aff": np.zeros((count, inner), np.float32), "bias": np.zeros(count, np.float32)}
+    return {**parameters, "context": nothing}
+
+
+def whole_output(parameters):
+    """The output layer as one: what contexts change added to the outputs of the phones."""
+    output, context = parameters["output"], parameters.get("context")
+    if context is None:
+        return output
+    times = len(context["bias"]) // len(output["bias"])
+    return {"aff": np.tile(output["aff"], (times, 1)) + context["aff"], "bias": np.tile(output["bias"], times) + context["bias"]}
 
 
 def random(wide, narrow, seed=0):
@@ -139,7 +157,11 @@ def forward(parameters, fixed, frames, early=EARLY, drop=0.0, key=None):
     p = parameters["last"]
     x = normal(x @ p["lin"].T @ p["aff"].T + p["bias"], "last")
     x = normal(x @ p["out"].T, "out")
-    return x @ parameters["output"]["aff"].T + parameters["output"]["bias"]
+    outputs = x @ parameters["output"]["aff"].T + parameters["output"]["bias"]
+    if "context" not in parameters:
+        return outputs
+    p = parameters["context"]
+    return jnp.tile(outputs, len(p["bias"]) // outputs.shape[-1]) + x @ p["aff"].T + p["bias"]
 
 
 def padded(frames, early=EARLY):
@@ -149,8 +171,8 @@ def padded(frames, early=EARLY):
     return jnp.concatenate([jnp.repeat(frames[:, :1], left, 1), frames, jnp.repeat(frames[:, -1:], right, 1)], 1)
 
 
-def write(path, parameters, fixed, phones, outputs_of, early=EARLY):
-    """As Kaldi's final.mdl; returns the transition ids by phone."""
+def write(path, parameters, fixed, early=EARLY):
+    """As Kaldi's final.mdl; returns how many phones before a phone it tells apart."""
     config, components = ["input-node name=input dim=40"], []
     p = jax.tree.map(np.asarray, parameters)
     wide = len(fixed["1"][0])
@@ -176,13 +198,15 @@ def write(path, parameters, fixed, phones, outputs_of, early=EARLY):
         normal(f"{name}.batchnorm", f"{name}.relu", fixed[str(layer)])
         node(f"{name}.noop", f"Sum(Scale({BYPASS}, {before}), {name}.batchnorm)", lambda w: kaldi.pass_on(w, wide))
         before = f"{name}.noop"
-    last, none = p["last"], lambda size: np.zeros(size, np.float32)
+    last, output, none = p["last"], whole_output(p), lambda size: np.zeros(size, np.float32)
     node("prefinal-l", before, lambda w: kaldi.affine(w, last["lin"], none(len(last["lin"]))))
     node("prefinal.affine", "prefinal-l", lambda w: kaldi.affine(w, last["aff"], last["bias"]))
     node("prefinal.relu", "prefinal.affine", lambda w: kaldi.relu(w, wide))
     normal("prefinal.batchnorm1", "prefinal.relu", fixed["last"])
     node("prefinal.linear", "prefinal.batchnorm1", lambda w: kaldi.affine(w, last["out"], none(len(last["out"]))))
     normal("prefinal.batchnorm2", "prefinal.linear", fixed["out"])
-    node("output.affine", "prefinal.batchnorm2", lambda w: kaldi.affine(w, p["output"]["aff"], p["output"]["bias"]))
+    node("output.affine", "prefinal.batchnorm2", lambda w: kaldi.affine(w, output["aff"], output["bias"]))
     config.append("output-node name=output input=output.affine objective=linear")
-    return kaldi.write_model(path, phones, outputs_of, config, components, *context(early))
+    contexts = contexts_of(len(output["bias"]))
+    kaldi.write_model(path, tuples(contexts), config, components, *context(early))
+    return contexts

@@ -21,6 +21,7 @@ import numpy as np
 import optax
 
 from . import augment, features, mmi, network, noises, reels
+from .phones import contexts_of
 from .texts import read_language, read_lexicon
 
 # Seconds of sound of the sizes that batches come in, and how many utterances are in one. Few sizes: each is compiled.
@@ -35,7 +36,7 @@ KEPT_OUT = 300
 class Corpus:
     """Utterances in one flat array, with their phone strings; drawn in batches of one size."""
 
-    def __init__(self, utterances, lexicon, commands, seed, sizes):
+    def __init__(self, utterances, lexicon, commands, seed, sizes, contexts):
         self.lexicon, self.chance, self.sizes = lexicon, random.Random(seed), sizes
         self.commands = commands
         kept, sounds, at, skipped = [], [], 0, 0
@@ -62,9 +63,9 @@ class Corpus:
         self.often = [(self.weights[s][-1] if len(self.weights[s]) else 0) / sizes[s] for s in sizes]
         longest = {}
         for row in kept:
-            strings = 2 + sum(1 + max(map(len, lexicon[w][:2])) for w in row[2].split())
-            longest[row[5]] = max(longest.get(row[5], 0), strings)
-        self.longest = longest
+            said = [max(map(len, lexicon[w][:2])) for w in row[2].split()]
+            longest[row[5]] = max(longest.get(row[5], 0), mmi.most_states(len(said), sum(said), contexts))
+        self.longest, self.contexts = longest, contexts
 
     def string(self, row):
         words = row[2].split()
@@ -84,7 +85,7 @@ class Corpus:
         else:
             silent = np.zeros(len(rows), bool)
         strings = [mmi.phone_string("", self.lexicon, self.chance) if quiet else self.string(row) for row, quiet in zip(rows, silent)]
-        graph = mmi.batch_of(strings, self.longest[size])
+        graph = mmi.batch_of(strings, self.longest[size], self.contexts)
         return size, np.array([r[0] for r in rows]), np.array([r[1] for r in rows]), silent, graph
 
 
@@ -126,10 +127,6 @@ def train(said):
     saved = said.out / "checkpoint.npz"
     before = json.loads((said.out / "state.json").read_text()) if saved.exists() else {"step": 0}
     utterances = [u for folder in said.reels for u in reels.read(folder)]
-    corpus = Corpus(utterances, lexicon, commands, f"{said.seed} {before['step']}", sizes)
-    model = mmi.phone_model([corpus.string(row) for rows in corpus.rows.values() for row in rows] * 2, said.order, corpus.chance)
-    noise = jnp.asarray(noises.bank(said.seed + before["step"], said.noise, corpus.voices))
-    sound = jnp.asarray(corpus.sound)
     if said.base and said.base.suffix == ".npz":
         parameters, fixed = read_weights(said.base)
     else:
@@ -138,6 +135,13 @@ def train(said):
         parameters = network.with_new_outputs(parameters, fixed)
     if said.narrow:
         parameters, fixed = network.grown(parameters, fixed, said.narrow)
+    if said.contexts:
+        parameters = network.with_contexts(parameters)
+    contexts = contexts_of(len(network.whole_output(parameters)["bias"]))
+    corpus = Corpus(utterances, lexicon, commands, f"{said.seed} {before['step']}", sizes, contexts)
+    model = mmi.phone_model([corpus.string(row) for rows in corpus.rows.values() for row in rows] * 2, said.order, corpus.chance)
+    noise = jnp.asarray(noises.bank(said.seed + before["step"], said.noise, corpus.voices))
+    sound = jnp.asarray(corpus.sound)
     chain = optax.chain(optax.clip_by_global_norm(5.0), optax.scale_by_adam(), optax.add_decayed_weights(1e-5))
     state = {"now": parameters, "mean": parameters, "adam": chain.init(parameters)}
     if saved.exists():
@@ -230,6 +234,7 @@ def main():
     ask.add_argument("--new-outputs", action="store_true", help="begin with the base's layers, but with a new last one")
     ask.add_argument("--random", type=int, nargs=2, default=(96, 24), help="width and narrow width of a network from nothing")
     ask.add_argument("--narrow", type=int, help="widen the narrow middle of the base's layers to so many")
+    ask.add_argument("--contexts", action="store_true", help="let outputs depend on the phone before, too (biphones)")
     ask.add_argument("--steps", type=int, default=8000)
     ask.add_argument("--minutes", type=float, default=1e9, help="stop after so many; the same command goes on")
     ask.add_argument("--within", type=float, default=1e9, help="let the rate fall to its end in so many minutes, and stop")

@@ -34,14 +34,14 @@ def test_the_chain_teaches_words_that_libvosk_then_decodes(tmp_path):
         run("speak", "plan", "--program", "espeak-ng", "--count", count, "--seed", seed, "--language", LANGUAGE, "--lexicon", lexicon, plan)
         run("speak", "say", plan, tmp_path / name)
 
-    def train(steps):
+    def train(steps, *how, out=out):
         # One size of batch, because each is compiled; a short average, because it is a short training.
-        run("train", "--reels", tmp_path / "trained", "--lexicon", lexicon, "--language", LANGUAGE, "--base", BASE, "--new-outputs",
-            "--batch", 12, "--longest", 2.2, "--noise", 1, "--rate", 2e-3, "--average", 0.9, "--report", 20, "--steps", steps, out)
+        run("train", "--reels", tmp_path / "trained", "--lexicon", lexicon, "--language", LANGUAGE, *how, "--batch", 12,
+            "--longest", 2.2, "--noise", 1, "--rate", 2e-3, "--average", 0.9, "--report", 20, "--steps", steps, out)
 
-    def right(steps, *how):
+    def right(name, *how, out=out):
         """The part of commands that are decoded rightly."""
-        model = tmp_path / f"model-{steps}"
+        model = tmp_path / f"model-{name}"
         if not model.exists():
             run("export", out / "weights.npz", model)
             run("graph", "--lexicon", lexicon, "--tools", tmp_path, model)
@@ -49,9 +49,15 @@ def test_the_chain_teaches_words_that_libvosk_then_decodes(tmp_path):
         assert int(found[2]) > 40
         return int(found[1]) / int(found[2])
 
-    train(0)
-    assert right(0) < 0.1
-    assert right(0, "--free") < 0.1
-    train(60)  # goes on from the very weights that knew nothing
-    assert right(60) > 0.8
-    assert right(60, "--free") > 0.5
+    new = ("--base", BASE, "--new-outputs")
+    train(0, *new)
+    assert right("new") < 0.1
+    assert right("new", "--free") < 0.1
+    train(60, *new)  # goes on from the very weights that knew nothing
+    assert right("trained") > 0.8
+    assert right("trained", "--free") > 0.5
+    # What was learnt is kept where outputs come to depend on the phone before.
+    contexts = tmp_path / "contexts"
+    train(10, "--base", out / "weights.npz", "--contexts", out=contexts)
+    assert right("contexts", out=contexts) > 0.8
+    assert right("contexts", "--free", out=contexts) > 0.5

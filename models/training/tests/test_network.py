@@ -5,17 +5,17 @@ import jax
 import numpy as np
 
 from listener import kaldi, network, train
-from listener.phones import POSITIONED, outputs_of
+from listener.phones import BASE, OUTPUTS, POSITIONED, transitions
 
 
 def test_written_and_read_it_is_the_same(tmp_path):
     parameters, fixed = network.random(24, 8)
-    base = {n: name for n, (_, _, name) in enumerate(POSITIONED, 1)}
-    ids = network.write(tmp_path / "final.mdl", parameters, fixed, list(base), lambda phone: outputs_of(base[phone]))
+    assert network.write(tmp_path / "final.mdl", parameters, fixed) == 1
     again, fixed_again = network.from_base(tmp_path / "final.mdl")
     jax.tree.map(np.testing.assert_array_equal, parameters, again)
     jax.tree.map(np.testing.assert_array_equal, fixed, fixed_again)
-    assert ids[1] == (1, 2) and ids[len(POSITIONED)] == (2 * len(POSITIONED) - 1, 2 * len(POSITIONED))
+    ids = transitions()
+    assert ids[0, 1] == (1, 2) and ids[0, len(POSITIONED)] == (2 * len(POSITIONED) - 1, 2 * len(POSITIONED))
 
 
 def test_an_output_sees_its_context_and_no_more():
@@ -47,6 +47,20 @@ def test_grown_it_computes_the_same():
     left, right = network.context()
     frames = np.random.default_rng(0).normal(0, 1, (2, left + 9 + right, 40)).astype(np.float32)
     np.testing.assert_allclose(network.forward(larger, fixed_larger, frames), network.forward(parameters, fixed, frames), atol=1e-4)
+
+
+def test_with_contexts_it_computes_the_same_for_every_phone_before(tmp_path):
+    parameters, fixed = network.random(24, 8)
+    larger = network.with_contexts(parameters)
+    left, right = network.context()
+    frames = np.random.default_rng(0).normal(0, 1, (2, left + 9 + right, 40)).astype(np.float32)
+    plain = np.asarray(network.forward(parameters, fixed, frames))
+    found = np.asarray(network.forward(larger, fixed, frames)).reshape(2, -1, len(BASE), OUTPUTS)
+    np.testing.assert_allclose(found, np.broadcast_to(plain[:, :, None], found.shape), atol=1e-5)
+    # Written, it is one layer of outputs.
+    assert network.write(tmp_path / "final.mdl", larger, fixed) == len(BASE)
+    again, _ = network.from_base(tmp_path / "final.mdl")
+    np.testing.assert_allclose(np.asarray(network.forward(again, fixed, frames)).reshape(found.shape), found, atol=1e-5)
 
 
 def test_weights_of_half_precision_are_trained_on_in_single():
