@@ -111,14 +111,14 @@ pub fn look(path: &Path) -> Result<(), OnnxError> {
     found.map(drop).map_err(|e| OnnxError::Model { path: path.into(), reason: e.to_string() })
 }
 
-/// Makes a session of the model at `path`. One thread that sleeps when it has nothing to do: beside the recogniser,
-/// steady is worth more than fast.
-pub fn session(path: &Path) -> Result<Session, OnnxError> {
+/// Makes a session of the model at `path`, to run on so many threads, the caller's among them. They sleep when they have
+/// nothing to do.
+pub fn session(path: &Path, threads: usize) -> Result<Session, OnnxError> {
     if LOADED.lock().unwrap_or_else(PoisonError::into_inner).is_none() {
         return Err(OnnxError::NotLoaded);
     }
     let make = || -> ort::Result<Session> {
-        Session::builder()?.with_intra_threads(1)?.with_intra_op_spinning(false)?.commit_from_file(path)
+        Session::builder()?.with_intra_threads(threads)?.with_intra_op_spinning(false)?.commit_from_file(path)
     };
     make().map_err(|e| OnnxError::Model { path: path.into(), reason: e.to_string() })
 }

@@ -15,6 +15,8 @@ use crate::onnx;
 
 /// Slowest and fastest speech that is still speech; what lies outside is drawn to the nearer end.
 pub const PACE: std::ops::RangeInclusive<f32> = 0.5..=3.0;
+/// What is not foreseen is waited for, so a second core helps; more bring little for clauses of a breath.
+const THREADS: usize = 2;
 
 /// A piper voice whose files are in order as far as that can be known at once; its network is not loaded yet.
 pub struct Found {
@@ -67,7 +69,7 @@ impl Found {
     pub fn load(self) -> Result<Piper, SpeakError> {
         let Found { model, config, phonemiser } = self;
         let (rate, length_scale) = (config.audio.sample_rate, config.inference.length_scale);
-        let session = onnx::session(&model)?;
+        let session = onnx::session(&model, THREADS)?;
         Ok(Piper { engine: piper_rs::Piper::from_session(session, config), phonemiser, rate, length_scale })
     }
 }

@@ -13,6 +13,8 @@ use super::trie::{BEAM, Model};
 use crate::listen::ListenError;
 use crate::onnx;
 
+/// Beside the first listener, steady is worth more than fast.
+const THREADS: usize = 1;
 const LAYERS: usize = 6;
 const HEADS: usize = 8;
 const WIDTH: usize = 36;
@@ -40,8 +42,8 @@ impl Network {
     /// Loads both halves from a folder. [`onnx::load`] must have succeeded before.
     pub(super) fn open(folder: &Path) -> Result<Self, ListenError> {
         let [encoder, path] = FILES.map(|name| folder.join(name));
-        let encoder = onnx::session(&encoder)?;
-        let decoder = onnx::session(&path)?;
+        let encoder = onnx::session(&encoder, THREADS)?;
+        let decoder = onnx::session(&path, THREADS)?;
         let has = |layer: usize| {
             let name = past(layer, "decoder", "key");
             decoder.inputs().iter().any(|input| input.name() == name)
