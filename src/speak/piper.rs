@@ -15,7 +15,7 @@ use crate::onnx;
 
 /// Slowest and fastest speech that is still speech; what lies outside is drawn to the nearer end.
 pub const PACE: std::ops::RangeInclusive<f32> = 0.5..=3.0;
-/// What is not foreseen is waited for, so a second core helps; more bring little for clauses of a breath.
+/// What is not foreseen is waited for, and a second core makes it a fifth to a quarter sooner (docs/voice.md).
 const THREADS: usize = 2;
 
 /// A piper voice whose files are in order as far as that can be known at once; its network is not loaded yet.

@@ -172,7 +172,7 @@ def padded(frames, early=EARLY):
 
 
 def write(path, parameters, fixed, early=EARLY):
-    """As Kaldi's final.mdl; returns how many phones before a phone it tells apart."""
+    """As Kaldi's final.mdl."""
     config, components = ["input-node name=input dim=40"], []
     p = jax.tree.map(np.asarray, parameters)
     wide = len(fixed["1"][0])
@@ -207,6 +207,4 @@ def write(path, parameters, fixed, early=EARLY):
     normal("prefinal.batchnorm2", "prefinal.linear", fixed["out"])
     node("output.affine", "prefinal.batchnorm2", lambda w: kaldi.affine(w, output["aff"], output["bias"]))
     config.append("output-node name=output input=output.affine objective=linear")
-    contexts = contexts_of(len(output["bias"]))
-    kaldi.write_model(path, tuples(contexts), config, components, *context(early))
-    return contexts
+    kaldi.write_model(path, tuples(contexts_of(len(output["bias"]))), config, components, *context(early))

@@ -51,7 +51,7 @@ def test_numerator_with_optional_silences(contexts):
     assert abs(float(found[0]) - expected) < 1e-3
 
 
-def test_two_words_of_one_phone_each_way():
+def test_numerator_with_words_of_one_phone():
     x = outputs(8, len(BASE))
     string = [(0, True), (5, False), (0, True), (7, False), (0, True), (5, False), (0, True)]
     paths = []
