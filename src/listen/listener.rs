@@ -259,8 +259,12 @@ impl Listener {
 
     /// The phrase that the rule believes already, by what both listeners make of the sound so far; the second one is asked
     /// once a pause.
+    ///
+    /// vosk names a joined word only when all of it is worked through, which comes some 200 ms after the sound. So what the
+    /// second likes is taken to be what vosk is about to say, if its words so far are the beginning of it. That says when
+    /// the end is, and not what was said: the rule is asked anew with vosk's last words.
     fn look_ahead(&mut self, silence: u32) -> Result<Option<usize>, ListenError> {
-        if self.words.is_empty() || !self.judge.as_ref().is_some_and(|judge| judge.is_there()) {
+        if !self.judge.as_ref().is_some_and(|judge| judge.is_there()) {
             return Ok(None);
         }
         let ended = self.ended(silence);
@@ -269,7 +273,9 @@ impl Listener {
             self.ahead = Some(Ahead { ended, judgement });
         }
         // The first listener's confidence is not known before the end, so nothing is believed for its sake.
-        let heard = Hypothesis { text: self.words.clone(), confidence: 0.0 };
+        let liked = self.ahead.as_ref().and_then(|ahead| self.phrases.get(ahead.judgement.as_ref()?.best?));
+        let text = liked.map(|phrase| &phrase.text).filter(|text| begins(text, &self.words)).unwrap_or(&self.words);
+        let heard = Hypothesis { text: text.clone(), confidence: 0.0 };
         Ok(self.believed_ahead(ended, &heard).map(|(at, _)| at))
     }
 
@@ -351,4 +357,9 @@ impl Listener {
         self.ahead = None;
         self.fed = 0;
     }
+}
+
+/// Are these words the first of a text, or none yet?
+fn begins(text: &str, words: &str) -> bool {
+    text.strip_prefix(words).is_some_and(|rest| words.is_empty() || rest.is_empty() || rest.starts_with(' '))
 }

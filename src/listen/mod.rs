@@ -12,6 +12,7 @@ mod echo;
 mod endpoint;
 mod error;
 mod input;
+mod joined;
 mod judge;
 mod listener;
 mod model_files;

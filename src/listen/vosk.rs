@@ -11,10 +11,8 @@ use std::sync::Once;
 
 use vosk::{CompleteResult, DecodingState, LogLevel, Model, Recognizer};
 
+use super::joined::{self, UNKNOWN};
 use super::{Hypothesis, ListenError, Phrase, RATE, Recogniser, model_files, phrases};
-
-/// What a model writes for a sound that is none of its words, if it was made with it.
-const UNKNOWN: &str = "[unk]";
 
 /// vosk, with its model.
 pub struct VoskRecogniser {
@@ -23,6 +21,8 @@ pub struct VoskRecogniser {
     model: Model,
     /// Words asked for so far, and whether the model has them.
     known: HashMap<String, bool>,
+    /// Runs of words asked for so far, and whether the model has them as one.
+    joined: HashMap<String, bool>,
     /// Whether sounds that are no words can be heard as such.
     has_unknown: bool,
     dither: Dither,
@@ -50,6 +50,7 @@ impl VoskRecogniser {
             recogniser: None,
             model,
             known: HashMap::new(),
+            joined: HashMap::new(),
             has_unknown,
             dither: Dither::new(),
             closed: nothing(),
@@ -71,10 +72,27 @@ impl VoskRecogniser {
         if let Some(&known) = self.known.get(word) {
             return known;
         }
-        // Number 0 is the empty word.
-        let known = self.model.find_word(word).is_some_and(|number| number > 0);
+        let known = has_word(&mut self.model, word);
         self.known.insert(word.to_owned(), known);
         known
+    }
+
+    /// The lines of the grammar for these phrases: joined words where the model has them.
+    fn grammar(&mut self, phrases: &[Phrase]) -> Vec<String> {
+        let (model, seen) = (&mut self.model, &mut self.joined);
+        let mut lines = joined::grammar(phrases, |run| {
+            if let Some(&has) = seen.get(run) {
+                return has;
+            }
+            let word = joined::joined(run);
+            let has = has_word(model, &word) && has_word(model, &joined::broken_off(&word));
+            seen.insert(run.to_owned(), has);
+            has
+        });
+        if self.has_unknown {
+            lines.push(UNKNOWN.to_owned());
+        }
+        lines
     }
 
     fn running(&mut self) -> Result<&mut Recognizer, ListenError> {
@@ -92,10 +110,8 @@ impl Recogniser for VoskRecogniser {
                 }
             }
         }
-        let mut grammar: Vec<&str> = phrases.iter().map(|phrase| phrase.text.as_str()).collect();
-        if self.has_unknown {
-            grammar.push(UNKNOWN);
-        }
+        let grammar = self.grammar(phrases);
+        let grammar: Vec<&str> = grammar.iter().map(String::as_str).collect();
         // A new one each time: it costs under a millisecond, and changing the old one in mid-utterance crashes.
         let mut recogniser = Recognizer::new_with_grammar(&self.model, RATE as f32, &grammar)
             .ok_or_else(|| engine("it did not take the phrases"))?;
@@ -112,7 +128,7 @@ impl Recogniser for VoskRecogniser {
         let state = recogniser.accept_waveform(&chunk).map_err(|e| engine(&e.to_string()))?;
         let now = match state {
             DecodingState::Running => {
-                guarded(|| Hypothesis { text: recogniser.partial_result().partial.to_owned(), confidence: 1.0 })?
+                guarded(|| Hypothesis { text: joined::words(recogniser.partial_result().partial), confidence: 1.0 })?
             }
             DecodingState::Finalized => {
                 let result = guarded(|| read(recogniser.result()))?;
@@ -136,6 +152,11 @@ impl Recogniser for VoskRecogniser {
         }
         Ok(whole)
     }
+}
+
+fn has_word(model: &mut Model, word: &str) -> bool {
+    // Number 0 is the empty word.
+    model.find_word(word).is_some_and(|number| number > 0)
 }
 
 /// The faintest of noises. In digital silence the model hears badly without, and Kaldi's own is another one each time,
@@ -174,7 +195,7 @@ fn read(result: CompleteResult) -> Hypothesis {
     // The other kind comes only when alternatives are asked for.
     let Some(result) = result.single() else { return nothing() };
     let confidence = result.result.iter().map(|word| word.conf).fold(1.0, f32::min);
-    Hypothesis { text: result.text.to_owned(), confidence: confidence.clamp(0.0, 1.0) }
+    Hypothesis { text: joined::words(result.text), confidence: confidence.clamp(0.0, 1.0) }
 }
 
 /// The binding panics if libvosk writes what is not JSON (it prints numbers without looking at them).

@@ -1,6 +1,7 @@
 """Writes a trained network in the layout of a vosk model: am/final.mdl and conf/.
 
     python -m listener.export WEIGHTS.npz MODEL
+    python -m listener.export final.mdl MODEL         a network of an earlier version anew, with the phones of today's graph
 """
 
 import argparse
@@ -41,7 +42,7 @@ def main():
         (said.model / folder).mkdir(parents=True, exist_ok=True)
     (said.model / "conf" / "mfcc.conf").write_text(FEATURES)
     (said.model / "conf" / "model.conf").write_text(DECODING)
-    parameters, fixed = read_weights(said.weights)
+    parameters, fixed = network.from_base(said.weights) if said.weights.suffix == ".mdl" else read_weights(said.weights)
     network.write(said.model / "am" / "final.mdl", parameters, fixed)
     print(f"{said.model / 'am' / 'final.mdl'}: {(said.model / 'am' / 'final.mdl').stat().st_size / 1e6:.1f} MB")
 

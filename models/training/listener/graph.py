@@ -2,7 +2,8 @@
 
     python -m listener.graph --lexicon LEXICON MODEL      (after `export`: the network says whether it knows contexts)
 
-Knows the lexicon and Kaldi's way of building HCL; the grammar of the moment is the program's business. Pieces: words'
+Knows the lexicon, joined words (`joined`) and Kaldi's way of building HCL; the grammar of the moment is the program's
+business. Pieces: words'
 phones with disambiguation symbols and optional silence (L), determinised, each phone expanded to its two transition ids,
 by the phone before it where the network tells them apart (H and C), then `lookahead.cc`. There must be no HCLG.fst beside
 the result: it would switch grammars at run time off.
@@ -17,30 +18,48 @@ from pathlib import Path
 import kaldifst
 
 from . import kaldi
+from .joined import PAUSE, broken_off, pieces, pronounced
 from .phones import POSITIONED, POSITIONED_ID, SIL, base_of, contexts_of, in_word, transitions
-from .texts import read_lexicon
+from .texts import read_language, read_lexicon
 
 UNKNOWN = "[unk]"
 SILENCE = 0.5
 HALF = -math.log(0.5)
 
 
-def pronunciations(lexicon):
-    """[(word, phone ids)], the unknown word as the phone of other speech."""
-    found = [(word, [POSITIONED_ID[name] for name in in_word(phones)]) for word in sorted(lexicon) for phones in lexicon[word]]
-    return found + [(UNKNOWN, [POSITIONED_ID["SPN_S"]])]
+# Among phone ids: a pause may be here.
+MAY_PAUSE = 0
+# What it costs to hear a joined word as broken off, as a natural logarithm. With none, words whose last sound is hard to
+# hear are lost; with 5 as many are heard as if nothing could be broken off.
+BROKEN_OFF_COST = 5.0
+
+
+def pronunciations(lexicon, joined):
+    """[(word, phone ids, extra cost)]: the words, those that are joined, whole and broken off, and the unknown word as the
+    phone of other speech."""
+    plain = lambda phones: [POSITIONED_ID[name] for name in in_word(phones)]
+
+    def with_pauses(phones, end=None):
+        names = iter(in_word([phone for phone in [*phones, *([end] if end else [])] if phone != PAUSE]))
+        ids = [MAY_PAUSE if phone == PAUSE else POSITIONED_ID[next(names)] for phone in phones]
+        return ids + ([POSITIONED_ID["SPN_E"]] if end else [])
+
+    found = [(word, plain(phones), 0.0) for word in sorted(lexicon) for phones in lexicon[word]]
+    found += [(word, with_pauses(phones), 0.0) for word, ways in sorted(joined.items()) for phones in ways]
+    found += [(word, with_pauses(phones, "SPN"), BROKEN_OFF_COST) for word, ways in sorted(broken_off(joined).items()) for phones in ways]
+    return found + [(UNKNOWN, [POSITIONED_ID["SPN_S"]], 0.0)]
 
 
 def disambiguated(spoken):
-    """[(word, phones, number)]: 0, or the disambiguation symbol that words said alike, or begun alike, need."""
-    same = Counter(tuple(phones) for _, phones in spoken)
-    beginnings = {tuple(phones[:k]) for _, phones in spoken for k in range(1, len(phones))}
+    """[(word, phones, extra cost, number)]: 0, or the disambiguation symbol that words said alike, or begun alike, need."""
+    keys = [tuple(phone for phone in phones if phone != MAY_PAUSE) for _, phones, _ in spoken]
+    same = Counter(keys)
+    beginnings = {key[:k] for key in keys for k in range(1, len(key))}
     used, found = Counter(), []
-    for word, phones in spoken:
-        key = tuple(phones)
+    for (word, phones, cost), key in zip(spoken, keys):
         if same[key] > 1 or key in beginnings:
             used[key] += 1
-        found.append((word, phones, used[key]))
+        found.append((word, phones, cost, used[key]))
     return found, max(used.values(), default=0) + 1  # the last one is silence's
 
 
@@ -54,15 +73,24 @@ def lexicon_fst(spoken, ids, silence_symbol, first_symbol):
     arc(start, 0, 0, with_silence, silent)
     arc(silent, POSITIONED_ID["SIL"], 0, 0, after)
     arc(after, first_symbol + silence_symbol, 0, 0, loop)
-    for word, phones, symbol in spoken:
+    for word, phones, extra, symbol in spoken:
         labels = phones + ([first_symbol + symbol] if symbol else [])
-        state, said = loop, ids[word]
+        state, paused, said = loop, None, ids[word]
         for label in labels[:-1]:
+            if label == MAY_PAUSE:
+                paused = fst.add_state()
+                arc(state, POSITIONED_ID["SIL_I"], 0, with_silence, paused)
+                continue
             onward = fst.add_state()
-            arc(state, label, said, 0, onward)
-            state, said = onward, 0
-        arc(state, labels[-1], said, without, loop)
-        arc(state, labels[-1], said, with_silence, silent)
+            if paused is None:
+                arc(state, label, said, 0, onward)
+            else:
+                arc(state, label, said, without, onward)
+                arc(paused, label, said, 0, onward)
+            state, paused, said = onward, None, 0
+        for source in (state,) if paused is None else (state, paused):
+            arc(source, labels[-1], said, extra + without, loop)
+            arc(source, labels[-1], said, extra + with_silence, silent)
     fst.set_final(loop, 0)
     done = kaldifst.determinize_star(fst)
     return done if isinstance(done, kaldifst.StdVectorFst) else fst
@@ -109,14 +137,14 @@ def with_transitions(words, contexts, first_symbol):
     return fst
 
 
-def build(lexicon, contexts, model, tools):
+def build(lexicon, joined, contexts, model, tools):
     """Writes MODEL/graph. `contexts`: how many phones before a phone the network tells apart; `tools`: a folder for the
     compiled lookahead."""
     graph = Path(model) / "graph"
     (graph / "phones").mkdir(parents=True, exist_ok=True)
-    spoken, silence_symbol = disambiguated(pronunciations(lexicon))
+    spoken, silence_symbol = disambiguated(pronunciations(lexicon, joined))
     first_symbol = len(POSITIONED) + 1
-    words = ["<eps>", *sorted(lexicon), UNKNOWN]
+    words = ["<eps>", *sorted(lexicon), *sorted(joined), *sorted(broken_off(joined)), UNKNOWN]
     ids = {word: number for number, word in enumerate(words)}
     joined = with_transitions(lexicon_fst(spoken, ids, silence_symbol, first_symbol), contexts, first_symbol)
     plain, pairs = graph / "HCL.fst", graph / "pairs"
@@ -130,10 +158,10 @@ def build(lexicon, contexts, model, tools):
     pairs.unlink()
     (graph / "words.txt").write_text("".join(f"{w} {n}\n" for w, n in sorted(ids.items(), key=lambda pair: pair[1])))
     # Any word after any other: what is recognised when no grammar is given.
-    any_word, cost = kaldifst.StdVectorFst(), math.log(len(words))
+    any_word, cost = kaldifst.StdVectorFst(), math.log(len(lexicon) + 2)
     state = any_word.add_state()
     any_word.start = state
-    for number in sorted(ids[word] for word in words[1:]):
+    for number in sorted(ids[word] for word in [*lexicon, UNKNOWN]):
         any_word.add_arc(state, kaldifst.StdArc(number, number, cost, state))
     any_word.set_final(state, cost)
     any_word.write(str(graph / "Gr.fst"))
@@ -156,12 +184,15 @@ def compiled(tools):
 def main():
     ask = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     ask.add_argument("--lexicon", type=Path, required=True)
+    ask.add_argument("--language", type=Path, default="../../src/dialogue/languages/en.toml", help="whose phrases are joined")
     ask.add_argument("--tools", type=Path, default="build")
     ask.add_argument("model", type=Path)
     said = ask.parse_args()
     outputs = kaldi.read_components(said.model / "am" / "final.mdl")["output.affine"]["<BiasParams>"]
-    build(read_lexicon(said.lexicon), contexts_of(len(outputs)), said.model, said.tools)
-    print(f"{said.model / 'graph'}: built")
+    lexicon = read_lexicon(said.lexicon)
+    joined = pronounced(pieces(read_language(said.language)), lexicon)
+    build(lexicon, joined, contexts_of(len(outputs)), said.model, said.tools)
+    print(f"{said.model / 'graph'}: built, {len(lexicon)} words and {len(joined)} joined")
 
 
 if __name__ == "__main__":

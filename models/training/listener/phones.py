@@ -24,7 +24,9 @@ def contexts_of(outputs):
 # The phones of the graph know where in a word they stand, which Kaldi needs to find word boundaries: (name, kind, base).
 POSITIONED = [("SIL", "nonword", "SIL"), ("SPN_S", "singleton", "SPN")] + [
     (f"{phone}_{letter}", kind, phone) for phone in PHONES
-    for letter, kind in zip("BEIS", ("begin", "end", "internal", "singleton"))]
+    for letter, kind in zip("BEIS", ("begin", "end", "internal", "singleton"))] + [
+    # Within joined words (`joined`): a pause, and other speech in place of the end.
+    ("SIL_I", "internal", "SIL"), ("SPN_E", "end", "SPN")]
 POSITIONED_ID = {name: number for number, (name, _, _) in enumerate(POSITIONED, 1)}
 
 
