@@ -27,8 +27,11 @@ SILENCE = 0.5
 HALF = -math.log(0.5)
 
 
-# Among phone ids: a pause may be here.
+# Among phone ids: a pause may be here. It costs so much more than silence elsewhere, for each 30 ms of it, as a natural
+# logarithm: for nothing it would take what else is said for silence, and hear "help yourself to the biscuits please" as
+# "help please".
 MAY_PAUSE = 0
+PAUSE_COST = 0.7
 # What it costs to hear a joined word as broken off, as a natural logarithm. With none, words whose last sound is hard to
 # hear are lost; with 5 as many are heard as if nothing could be broken off.
 BROKEN_OFF_COST = 5.0
@@ -75,22 +78,22 @@ def lexicon_fst(spoken, ids, silence_symbol, first_symbol):
     arc(after, first_symbol + silence_symbol, 0, 0, loop)
     for word, phones, extra, symbol in spoken:
         labels = phones + ([first_symbol + symbol] if symbol else [])
-        state, paused, said = loop, None, ids[word]
+        # Where the next phone may come from, with what that costs: at once, or after a pause.
+        sources, said = [(loop, 0.0)], ids[word]
         for label in labels[:-1]:
             if label == MAY_PAUSE:
+                (state, _), = sources
                 paused = fst.add_state()
                 arc(state, POSITIONED_ID["SIL_I"], 0, with_silence, paused)
+                sources = [(state, without), (paused, 0.0)]
                 continue
             onward = fst.add_state()
-            if paused is None:
-                arc(state, label, said, 0, onward)
-            else:
-                arc(state, label, said, without, onward)
-                arc(paused, label, said, 0, onward)
-            state, paused, said = onward, None, 0
-        for source in (state,) if paused is None else (state, paused):
-            arc(source, labels[-1], said, extra + without, loop)
-            arc(source, labels[-1], said, extra + with_silence, silent)
+            for source, cost in sources:
+                arc(source, label, said, cost, onward)
+            sources, said = [(onward, 0.0)], 0
+        for source, cost in sources:
+            arc(source, labels[-1], said, cost + extra + without, loop)
+            arc(source, labels[-1], said, cost + extra + with_silence, silent)
     fst.set_final(loop, 0)
     done = kaldifst.determinize_star(fst)
     return done if isinstance(done, kaldifst.StdVectorFst) else fst
@@ -132,7 +135,8 @@ def with_transitions(words, contexts, first_symbol):
                 loop, forward = ids[before if contexts > 1 else 0, arc.ilabel]
                 middle = fst.add_state()
                 fst.add_arc(source, kaldifst.StdArc(forward, arc.olabel, cost + HALF, middle))
-                fst.add_arc(middle, kaldifst.StdArc(loop, 0, HALF, middle))
+                more = PAUSE_COST if arc.ilabel == POSITIONED_ID["SIL_I"] else 0.0
+                fst.add_arc(middle, kaldifst.StdArc(loop, 0, HALF + more, middle))
                 fst.add_arc(middle, kaldifst.StdArc(0, 0, 0, state_of(arc.nextstate, base_of(arc.ilabel))))
     return fst
 

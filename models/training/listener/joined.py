@@ -34,7 +34,7 @@ def pieces(language):
     for pattern in numbers.get("one_hundred", []) + numbers.get("one_hundred_and_rest", []):
         found.add(pattern.replace("{rest}", ""))
     if "point" in numbers:
-        found |= {f"{n} {numbers['point']}" for n in cardinals}
+        found |= {f"{numbers['point']} {n}" for n in cardinals[:10]}
     if "half" in numbers:
         found.add(numbers["half"])
     found = {" ".join(piece.split()) for piece in found}
@@ -56,6 +56,27 @@ def pronounced(pieces, lexicon):
 def broken_off(pronunciations):
     """The same joined words, broken off before the last phone; it may be the whole of the last part."""
     return {word + BROKEN_OFF: _without_repeats([way[:-1] for way in ways]) for word, ways in pronunciations.items()}
+
+
+def grammar(phrases, words):
+    """The lines of a grammar for these phrases with the joined words that a model has among its `words`, as the program
+    makes them (src/listen/joined.rs)."""
+    lines, twins = [], set()
+    for phrase in phrases:
+        rest, line = phrase.split(), []
+        while rest:
+            runs = (JOINT.join(rest[:many]) for many in range(len(rest), 1, -1))
+            word = next((run for run in runs if run in words and run + BROKEN_OFF in words), rest[0])
+            line.append(word)
+            rest = rest[word.count(JOINT) + 1:]
+            twins |= {word + BROKEN_OFF} if JOINT in word else set()
+        lines.append(" ".join(line))
+    return lines + sorted(twins)
+
+
+def spoken(text):
+    """What libvosk heard with such a grammar, in words; what was broken off is unknown."""
+    return " ".join("[unk]" if word.endswith(BROKEN_OFF) else word.replace(JOINT, " ") for word in text.split())
 
 
 def _without_repeats(ways):

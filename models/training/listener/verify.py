@@ -13,7 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
-from . import reels
+from . import joined, reels
 from .texts import read_language
 
 
@@ -33,7 +33,8 @@ def main():
     commands = [u for u in reels.read(said.reels) if u[2] in ("command", "number")]
     commands = random.Random(1).sample(commands, min(said.most, len(commands)))
     phrases = sorted({p for ps in language["phrases"].values() for p in ps if "{" not in p} | {u[1] for u in commands})
-    grammar = [json.dumps(phrases + ["[unk]"])] if not said.free else []
+    known = {line.split()[0] for line in (said.model / "graph" / "words.txt").read_text().splitlines()}
+    grammar = [] if said.free else [json.dumps([*joined.grammar(phrases, known), "[unk]"])]
     counts, examples = collections.Counter(), []
     # A faint noise under all of it, as the program puts there: no microphone gives silence of zeros.
     faint = np.random.default_rng(1)
@@ -45,7 +46,7 @@ def main():
             piece = piece + faint.normal(0, 4, len(piece))
             if recogniser.AcceptWaveform(np.clip(piece, -32768, 32767).astype("<i2").tobytes()):
                 heard.append(json.loads(recogniser.Result())["text"])
-        heard = " ".join([*heard, json.loads(recogniser.FinalResult())["text"]]).split()
+        heard = joined.spoken(" ".join([*heard, json.loads(recogniser.FinalResult())["text"]])).split()
         words = " ".join(word for word in heard if word != "[unk]")
         found = "right" if words == text else "missed" if words not in phrases or not words else "wrong"
         counts[found] += 1
