@@ -75,7 +75,7 @@ pub struct Rule {
 }
 
 /// Below this the second listener knows nothing: it had to name some phrase as its best.
-const LIKED: Thresholds = Thresholds { average: -2.5, over_noise: 4.0, margin: 0.0 };
+const LIKED: Thresholds = Thresholds { average: -1.6, over_noise: 10.0, margin: 2.0 };
 /// Below this over noise the second listener hears words that are no phrase: "we can take a break when the rain stops", of
 /// which vosk is sure that it is "take a break". Set by hand; it costs three to eight of 736 commands.
 const SOMETHING_ELSE: f32 = -4.0;
@@ -326,7 +326,7 @@ mod tests {
                 assert_eq!(decided(1.0, &judgement), (needed <= 1.0).then_some(at));
                 assert_eq!(decided((needed - 0.01).min(1.0), &judgement), None);
             }
-            let other = judged((at + 1) % 3, LIKED.average, LIKED.over_noise, 0.0);
+            let other = judged((at + 1) % 3, LIKED.average, LIKED.over_noise, LIKED.margin);
             assert_eq!(decided(1.0, &other), None, "another is liked, though not believed");
             for best in [at, (at + 1) % 3, 3, 99] {
                 let else_ = judged(best, -4.1, SOMETHING_ELSE - 0.1, 0.9);
