@@ -411,7 +411,8 @@ fn positions_are_those_of_the_words() {
     // The recordings have 300 ms before the words and 800 ms after them.
     assert!((200..450).contains(&ms(heard[0].began)), "{}", ms(heard[0].began));
     assert!(ms(heard[0].ended).abs_diff(words_end) < 150, "{} {words_end}", ms(heard[0].ended));
-    assert!(heard[0].decided > heard[0].ended && ms(heard[0].decided) < words_end + 600);
+    // "socket" could follow, and by itself vosk does not name a joined word before it knows that it does not go on.
+    assert!(heard[0].decided > heard[0].ended && ms(heard[0].decided) < words_end + 800, "{}", ms(heard[0].decided));
 }
 
 #[test]

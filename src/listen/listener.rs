@@ -363,3 +363,14 @@ impl Listener {
 fn begins(text: &str, words: &str) -> bool {
     text.strip_prefix(words).is_some_and(|rest| words.is_empty() || rest.is_empty() || rest.starts_with(' '))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::begins;
+
+    #[test]
+    fn words_begin_a_text_as_words() {
+        assert!(begins("go to step two", "") && begins("go to step two", "go to") && begins("go", "go"));
+        assert!(!begins("go to step two", "go t") && !begins("go", "go to") && !begins("go to", "to"));
+    }
+}
