@@ -112,7 +112,7 @@ impl Recogniser for VoskRecogniser {
         }
         let grammar = self.grammar(phrases);
         let grammar: Vec<&str> = grammar.iter().map(String::as_str).collect();
-        // A new one each time: it costs under a millisecond, and changing the old one in mid-utterance crashes.
+        // A new one each time: changing the old one in mid-utterance crashes.
         let mut recogniser = Recognizer::new_with_grammar(&self.model, RATE as f32, &grammar)
             .ok_or_else(|| engine("it did not take the phrases"))?;
         recogniser.set_words(true);

@@ -3,10 +3,9 @@
     python -m listener.graph --lexicon LEXICON MODEL      (after `export`: the network says whether it knows contexts)
 
 Knows the lexicon, joined words (`joined`) and Kaldi's way of building HCL; the grammar of the moment is the program's
-business. Pieces: words'
-phones with disambiguation symbols and optional silence (L), determinised, each phone expanded to its two transition ids,
-by the phone before it where the network tells them apart (H and C), then `lookahead.cc`. There must be no HCLG.fst beside
-the result: it would switch grammars at run time off.
+business. Pieces: words' phones with disambiguation symbols and optional silence (L), determinised and minimised, each phone
+expanded to its two transition ids, by the phone before it where the network tells them apart (H and C), then `lookahead.cc`.
+There must be no HCLG.fst beside the result: it would switch grammars at run time off.
 """
 
 import argparse
@@ -25,7 +24,6 @@ from .texts import read_language, read_lexicon
 UNKNOWN = "[unk]"
 SILENCE = 0.5
 HALF = -math.log(0.5)
-
 
 # Among phone ids: a pause may be here. It costs so much more than silence elsewhere, for each 30 ms of it, as a natural
 # logarithm: for nothing it would take what else is said for silence, and hear "help yourself to the biscuits please" as
@@ -153,9 +151,9 @@ def build(lexicon, joined, contexts, model, tools):
     first_symbol = len(POSITIONED) + 1
     words = ["<eps>", *sorted(lexicon), *sorted(joined), *sorted(broken_off(joined)), UNKNOWN]
     ids = {word: number for number, word in enumerate(words)}
-    joined = with_transitions(lexicon_fst(spoken, ids, silence_symbol, first_symbol), contexts, first_symbol)
+    whole = with_transitions(lexicon_fst(spoken, ids, silence_symbol, first_symbol), contexts, first_symbol)
     plain, pairs = graph / "HCL.fst", graph / "pairs"
-    joined.write(str(plain))
+    whole.write(str(plain))
     subprocess.run([str(compiled(tools)), str(plain), str(graph / "HCLr.fst"), str(pairs)], check=True)
     renumbered = dict(map(int, line.split()) for line in pairs.read_text().splitlines() if line.strip())
     ids = {word: renumbered.get(number, number) if number else 0 for word, number in ids.items()}
