@@ -8,17 +8,21 @@
 //! rule believes a phrase then, the end comes sooner and its answer is there already; if not, it is asked again at the
 //! end, with all of the sound.
 
+use std::ops::Range;
 use std::time::{Duration, Instant};
 
 use tracing::{debug, warn};
 
 use super::activity::{Activity, Earshot, FRAME};
 use super::endpoint::{Endpointer, Step};
+use super::near::Near;
 use super::phrases::PhraseBook;
-use super::{Hypothesis, Judge, Judgement, ListenError, Phrase, RATE, Recogniser, Utterance, decide, phrases};
+use super::{Hypothesis, Judge, Judgement, ListenError, Phrase, RATE, Recogniser, Utterance, Word, decide, near, phrases};
 
 /// Sound kept from before the voice was noticed, and after it had ended: the engines need some room around words.
 const ROOM: usize = RATE as usize * 4 / 10;
+/// Sound beside words that stand out from others, which the second listener gets with them.
+const BESIDE: usize = RATE as usize / 10;
 /// Frames handed to the recogniser at a time.
 const BLOCK: usize = 3 * FRAME;
 /// How long a frame takes to be spoken.
@@ -29,6 +33,7 @@ pub struct Listener {
     recogniser: Box<dyn Recogniser + Send>,
     judge: Option<Box<dyn Judge + Send>>,
     activity: Box<dyn Activity + Send>,
+    near: Near,
     endpointer: Endpointer,
     phrases: Vec<Phrase>,
     book: PhraseBook,
@@ -75,6 +80,7 @@ impl Listener {
             recogniser,
             judge,
             activity,
+            near: Near::default(),
             endpointer: Endpointer::default(),
             phrases: Vec::new(),
             book: PhraseBook::default(),
@@ -156,6 +162,7 @@ impl Listener {
         warn!("{error}");
         self.troubles.push(error.to_string());
         self.activity.reset();
+        self.near = Near::default();
         self.endpointer = Endpointer::default();
         self.clear();
         Ok(None)
@@ -171,6 +178,7 @@ impl Listener {
         self.position += self.inbox.len() as u64;
         self.inbox.clear();
         self.activity.reset();
+        self.near = Near::default();
         self.endpointer = Endpointer::default();
         self.clear();
         if self.phrases.is_empty() { Ok(()) } else { self.recogniser.listen_for(&self.phrases) }
@@ -193,8 +201,11 @@ impl Listener {
 
     fn frame(&mut self, frame: &[i16; FRAME], started: Instant) -> Result<Option<Utterance>, ListenError> {
         self.position += FRAME as u64;
-        self.sound.extend_from_slice(frame);
-        match self.endpointer.frame(self.activity.voice(frame)) {
+        let voice = self.activity.voice(frame);
+        let mut frame = *frame;
+        let behind = self.near.frame(&mut frame, self.endpointer.speaking());
+        self.sound.extend_from_slice(&frame);
+        match self.endpointer.frame(if behind { 0.0 } else { voice }) {
             Step::Quiet => {
                 let surplus = self.sound.len().saturating_sub(ROOM);
                 self.sound.drain(..surplus);
@@ -269,7 +280,7 @@ impl Listener {
         }
         let ended = self.ended(silence);
         if self.ahead.as_ref().is_none_or(|ahead| ahead.ended != ended) {
-            let judgement = self.second_opinion(self.sound.len())?;
+            let judgement = self.second_opinion(0..self.sound.len())?;
             self.ahead = Some(Ahead { ended, judgement });
         }
         // The first listener's confidence is not known before the end, so nothing is believed for its sake.
@@ -293,7 +304,7 @@ impl Listener {
     /// The utterance is over: what was it? Nothing, if neither listener found words in it.
     fn conclude(&mut self, silence: u32, started: Instant) -> Result<Option<Utterance>, ListenError> {
         let silent = silence as usize * FRAME;
-        let heard = match self.last_words() {
+        let words = match self.last_words() {
             Err(error @ ListenError::Died { .. }) => {
                 warn!("{error}");
                 self.fed = 0;
@@ -301,10 +312,24 @@ impl Listener {
             }
             other => other?,
         };
-        let ended = self.ended(silence);
-        let judgement = match self.believed_ahead(ended, &heard) {
-            Some((_, judgement)) => Some(judgement.clone()),
-            None => self.second_opinion(self.sound.len().saturating_sub(silent.saturating_sub(ROOM)))?,
+        let mut heard = Hypothesis::of(&words);
+        let (mut began, mut ended) = (self.began, self.ended(silence));
+        let near = match self.book.has(&heard.text) {
+            true => None,
+            false => near::standing_out(&words, &self.sound, |text| self.book.has(text)),
+        };
+        let judgement = if let Some(run) = near {
+            let words = &words[run];
+            heard = Hypothesis::of(words);
+            let (first, end) = (words[0].began, words[words.len() - 1].ended);
+            let start = self.position - self.sound.len() as u64;
+            (began, ended) = (start + first as u64, start + end as u64);
+            debug!(words = heard.text, "stands out");
+            self.second_opinion(first.saturating_sub(BESIDE)..end.saturating_add(BESIDE))?
+        } else if let Some((_, judgement)) = self.believed_ahead(ended, &heard) {
+            Some(judgement.clone())
+        } else {
+            self.second_opinion(0..self.sound.len().saturating_sub(silent.saturating_sub(ROOM)))?
         };
         let phrase = decide::decide(&self.phrases, &heard, judgement.as_ref());
         let nearly = match phrase {
@@ -317,7 +342,7 @@ impl Listener {
             nearly: nearly.map(text),
             heard,
             judgement,
-            began: self.began,
+            began,
             ended,
             decided: self.position,
             thinking: self.behind + started.elapsed(),
@@ -328,7 +353,7 @@ impl Listener {
         Ok((!wordless).then_some(utterance))
     }
 
-    fn last_words(&mut self) -> Result<Hypothesis, ListenError> {
+    fn last_words(&mut self) -> Result<Vec<Word>, ListenError> {
         if self.fed < self.sound.len() {
             self.recogniser.accept(&self.sound[self.fed..])?;
         }
@@ -337,9 +362,10 @@ impl Listener {
 
     /// Without the second listener's word the decision is stricter, so its failure costs little. One that was promised
     /// and cannot be loaded is another matter: its user counts on it.
-    fn second_opinion(&mut self, length: usize) -> Result<Option<Judgement>, ListenError> {
+    fn second_opinion(&mut self, of: Range<usize>) -> Result<Option<Judgement>, ListenError> {
         let Some(judge) = &mut self.judge else { return Ok(None) };
-        let samples: Vec<f32> = self.sound[..length].iter().map(|&sample| f32::from(sample) / 32_768.0).collect();
+        let of = of.start.min(self.sound.len())..of.end.min(self.sound.len());
+        let samples: Vec<f32> = self.sound[of].iter().map(|&sample| f32::from(sample) / 32_768.0).collect();
         match judge.judge(&samples, &self.phrases) {
             Ok(judgement) => Ok(Some(judgement)),
             Err(error) => {

@@ -16,9 +16,12 @@ mod joined;
 mod judge;
 mod listener;
 mod model_files;
+mod near;
 mod phrases;
 pub mod process;
 mod vosk;
+
+use serde::{Deserialize, Serialize};
 
 pub use self::vosk::VoskRecogniser;
 pub use activity::{Activity, Earshot, FRAME};
@@ -67,14 +70,35 @@ pub struct Hypothesis {
     pub confidence: f32,
 }
 
+impl Hypothesis {
+    /// These words together.
+    pub fn of(words: &[Word]) -> Self {
+        let lowest = words.iter().map(|word| word.confidence).reduce(f32::min);
+        Self { text: near::text(words), confidence: lowest.unwrap_or(0.0) }
+    }
+}
+
+/// What a recogniser heard as one piece, and where.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Word {
+    /// A word, or several that the recogniser has as one.
+    pub text: String,
+    /// Confidence, 0 to 1.
+    pub confidence: f32,
+    /// First sample, counted from the beginning of the utterance's sound.
+    pub began: usize,
+    /// One past its last sample.
+    pub ended: usize,
+}
+
 /// Streaming recogniser: says early when and what.
 pub trait Recogniser {
     /// Allows exactly these phrases from now on and forgets the sound so far.
     fn listen_for(&mut self, phrases: &[Phrase]) -> Result<(), ListenError>;
     /// Takes a chunk of 16 kHz mono; returns the words so far.
     fn accept(&mut self, chunk: &[i16]) -> Result<String, ListenError>;
-    /// Ends the utterance, gives the best reading of it, and starts afresh with the same phrases.
-    fn finish(&mut self) -> Result<Hypothesis, ListenError>;
+    /// Ends the utterance, gives the words of it, and starts afresh with the same phrases.
+    fn finish(&mut self) -> Result<Vec<Word>, ListenError>;
 }
 
 /// What the second listener thinks of a finished stretch of sound.

@@ -65,6 +65,11 @@ impl PhraseBook {
         book
     }
 
+    /// Is this one of them?
+    pub(super) fn has(&self, words: &str) -> bool {
+        self.index.contains_key(words)
+    }
+
     pub(super) fn progress(&self, words: &str) -> Progress {
         if words.is_empty() {
             Progress::Nothing

@@ -12,7 +12,7 @@ use std::sync::Once;
 use vosk::{CompleteResult, DecodingState, LogLevel, Model, Recognizer};
 
 use super::joined::{self, UNKNOWN};
-use super::{Hypothesis, ListenError, Phrase, RATE, Recogniser, model_files, phrases};
+use super::{ListenError, Phrase, RATE, Recogniser, Word, model_files, near, phrases};
 
 /// vosk, with its model.
 pub struct VoskRecogniser {
@@ -27,7 +27,10 @@ pub struct VoskRecogniser {
     has_unknown: bool,
     dither: Dither,
     /// What vosk has closed by itself in the utterance so far, on a pause that was too short for ours.
-    closed: Hypothesis,
+    closed: Vec<Word>,
+    /// Samples that it has had since it was made, and how many of them were before this utterance: vosk goes on counting.
+    had: usize,
+    before: usize,
 }
 
 impl VoskRecogniser {
@@ -53,7 +56,9 @@ impl VoskRecogniser {
             joined: HashMap::new(),
             has_unknown,
             dither: Dither::new(),
-            closed: nothing(),
+            closed: Vec::new(),
+            had: 0,
+            before: 0,
         })
     }
 
@@ -118,39 +123,41 @@ impl Recogniser for VoskRecogniser {
         recogniser.set_words(true);
         self.recogniser = Some(recogniser);
         self.dither = Dither::new();
-        self.closed = nothing();
+        self.closed.clear();
+        (self.had, self.before) = (0, 0);
         Ok(())
     }
 
     fn accept(&mut self, chunk: &[i16]) -> Result<String, ListenError> {
         let chunk = self.dither.add(chunk);
+        let before = self.before;
         let recogniser = self.running()?;
         let state = recogniser.accept_waveform(&chunk).map_err(|e| engine(&e.to_string()))?;
         let now = match state {
-            DecodingState::Running => {
-                guarded(|| Hypothesis { text: joined::words(recogniser.partial_result().partial), confidence: 1.0 })?
-            }
+            DecodingState::Running => guarded(|| joined::words(recogniser.partial_result().partial))?,
             DecodingState::Finalized => {
-                let result = guarded(|| read(recogniser.result()))?;
-                self.closed = joined(&self.closed, &result);
-                nothing()
+                let words = guarded(|| read(recogniser.result(), before))?;
+                self.closed.extend(words);
+                String::new()
             }
             DecodingState::Failed => return Err(engine("it failed on this sound")),
         };
-        Ok(joined(&self.closed, &now).text)
+        self.had += chunk.len();
+        let closed = near::text(&self.closed);
+        let space = if closed.is_empty() || now.is_empty() { "" } else { " " };
+        Ok(format!("{closed}{space}{now}"))
     }
 
-    fn finish(&mut self) -> Result<Hypothesis, ListenError> {
+    fn finish(&mut self) -> Result<Vec<Word>, ListenError> {
+        let before = self.before;
         let recogniser = self.running()?;
         // After this vosk begins afresh by itself, with the same phrases.
-        let last = guarded(|| read(recogniser.final_result()))?;
-        let mut whole = joined(&self.closed, &last);
+        let last = guarded(|| read(recogniser.final_result(), before))?;
         self.dither = Dither::new();
-        self.closed = nothing();
-        if whole.text.is_empty() {
-            whole.confidence = 0.0;
-        }
-        Ok(whole)
+        self.before = self.had;
+        let mut words = std::mem::take(&mut self.closed);
+        words.extend(last);
+        Ok(words)
     }
 }
 
@@ -178,24 +185,18 @@ impl Dither {
     }
 }
 
-/// No words, and nothing yet that could be in doubt.
-fn nothing() -> Hypothesis {
-    Hypothesis { text: String::new(), confidence: 1.0 }
-}
-
-fn joined(first: &Hypothesis, second: &Hypothesis) -> Hypothesis {
-    let space = if first.text.is_empty() || second.text.is_empty() { "" } else { " " };
-    Hypothesis {
-        text: format!("{}{space}{}", first.text, second.text),
-        confidence: first.confidence.min(second.confidence),
-    }
-}
-
-fn read(result: CompleteResult) -> Hypothesis {
+/// The words of a result, with their samples counted from `before`.
+fn read(result: CompleteResult, before: usize) -> Vec<Word> {
+    let sample = |seconds: f32| ((f64::from(seconds) * f64::from(RATE)) as usize).saturating_sub(before);
     // The other kind comes only when alternatives are asked for.
-    let Some(result) = result.single() else { return nothing() };
-    let confidence = result.result.iter().map(|word| word.conf).fold(1.0, f32::min);
-    Hypothesis { text: joined::words(result.text), confidence: confidence.clamp(0.0, 1.0) }
+    let words = result.single().map(|result| result.result).unwrap_or_default();
+    let word = |word: vosk::Word| Word {
+        text: joined::words(word.word),
+        confidence: word.conf.clamp(0.0, 1.0),
+        began: sample(word.start),
+        ended: sample(word.end),
+    };
+    words.into_iter().map(word).collect()
 }
 
 /// The binding panics if libvosk writes what is not JSON (it prints numbers without looking at them).

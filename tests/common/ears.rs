@@ -4,7 +4,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use wrenchside::listen::{
-    Activity, FRAME, Harm, Hypothesis, Judge, Judgement, ListenError, Listener, Phrase, RATE, Recogniser,
+    Activity, FRAME, Harm, Judge, Judgement, ListenError, Listener, Phrase, RATE, Recogniser, Word,
 };
 
 const WORDS: [&str; 6] = ["say", "again", "go", "back", "twice", "hum"];
@@ -57,8 +57,10 @@ impl Recogniser for Reader {
         self.0.extend(chunk);
         Ok(read(self.0.iter().copied()))
     }
-    fn finish(&mut self) -> Result<Hypothesis, ListenError> {
-        Ok(Hypothesis { text: read(self.0.drain(..)), confidence: 0.7 })
+    fn finish(&mut self) -> Result<Vec<Word>, ListenError> {
+        let ended = self.0.len();
+        let text = read(self.0.drain(..));
+        Ok(if text.is_empty() { vec![] } else { vec![Word { text, confidence: 0.7, began: 0, ended }] })
     }
 }
 

@@ -24,7 +24,7 @@ pub fn serve(folder: &Path) -> io::Result<()> {
                     let phrases = texts.into_iter().map(|text| Phrase { text, harm: Harm::None });
                     recogniser.listen_for(&phrases.collect::<Vec<_>>()).map(|()| Answer::Listening)
                 }
-                Ask::Finish => recogniser.finish().map(|h| Answer::Heard { text: h.text, confidence: h.confidence }),
+                Ask::Finish => recogniser.finish().map(Answer::Heard),
             },
         };
         let answer = answer.unwrap_or_else(|error| match error {

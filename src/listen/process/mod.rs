@@ -18,7 +18,7 @@ use std::time::Duration;
 
 use wire::{Answer, Ask};
 
-use super::{Hypothesis, ListenError, Phrase, Recogniser, model_files, phrases};
+use super::{ListenError, Phrase, Recogniser, Word, model_files, phrases};
 
 /// The hidden word of the command line that starts the process: `wrenchside recogniser FOLDER`.
 pub const VERB: &str = "recogniser";
@@ -170,9 +170,9 @@ impl Recogniser for RecogniserProcess {
         }
     }
 
-    fn finish(&mut self) -> Result<Hypothesis, ListenError> {
+    fn finish(&mut self) -> Result<Vec<Word>, ListenError> {
         match self.ask(|running| wire::write_json(&mut running.to, &Ask::Finish))? {
-            Answer::Heard { text, confidence } => Ok(Hypothesis { text, confidence }),
+            Answer::Heard(words) => Ok(words),
             other => Err(failed(&format!("it ends an utterance with {other:?}"))),
         }
     }

@@ -6,6 +6,8 @@ use std::io::{self, Read, Write};
 
 use serde::{Deserialize, Serialize, de::DeserializeOwned};
 
+use super::super::Word;
+
 /// What the program asks of the recogniser. Samples are a frame of their own kind and ask for the words so far.
 #[derive(Debug, PartialEq, Serialize, Deserialize)]
 pub(super) enum Ask {
@@ -25,7 +27,7 @@ pub(super) enum Answer {
     /// The words so far.
     Words(String),
     /// The utterance is over.
-    Heard { text: String, confidence: f32 },
+    Heard(Vec<Word>),
     /// The model lacks a word of a phrase.
     UnknownWord { phrase: String, word: String },
     /// It cannot be done, for this reason.
@@ -103,10 +105,11 @@ mod tests {
 
     proptest! {
         #[test]
-        fn what_is_written_is_read(phrases: Vec<String>, samples: Vec<i16>, text: String, confidence in 0f32..=1.0) {
+        fn what_is_written_is_read(phrases: Vec<String>, samples: Vec<i16>, text: String, confidence in 0f32..=1.0, began: u32) {
             let mut bytes = Vec::new();
             let ask = Ask::ListenFor(phrases);
-            let answer = Answer::Heard { text, confidence };
+            let began = began as usize;
+            let answer = Answer::Heard(vec![Word { text, confidence, began, ended: began + 1 }; 2]);
             write_json(&mut bytes, &ask).unwrap();
             write_samples(&mut bytes, &samples).unwrap();
             write_json(&mut bytes, &answer).unwrap();

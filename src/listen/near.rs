@@ -1,0 +1,272 @@
+//! Who is near and who is behind: a radio's words are fainter than those of the person who speaks into the microphone.
+//!
+//! Two things follow. Sound that has fallen back to what the room was like before is silence, whatever voices are in it, and is
+//! turned down, so that an utterance can end beside a radio ([`Near`]). And of the words that were heard, those well below
+//! all words of a phrase are not the speaker's ([`standing_out`]).
+//!
+//! Knows levels; not words as such, and not whether a sound is a voice. Levels are in dB of the mean square of the sound
+//! after a pre-emphasis `x[n] - 0.97 x[n-1]`, because what is low and loud in a workshop says little about voices. The limits
+//! were chosen on the voices that may be tuned on (`docs/hearing.md`).
+
+use std::ops::Range;
+
+use super::Word;
+use super::activity::FRAME;
+
+/// Of the pre-emphasis.
+const EMPHASIS: f32 = 0.97;
+/// Frames that the level of the room is the mean of: 1.5 s.
+const ROOM: f32 = 94.0;
+/// A voice that rises so far above the room stands out.
+const STANDS_OUT: f32 = 15.0;
+/// What is so far below the loudest of the voice, and no further above the room, is of the room.
+const BELOW: f32 = 12.0;
+const ABOVE_ROOM: f32 = 12.0;
+/// The loudest is what so many frames in a row reach: a click is not a voice.
+const HELD: usize = 4;
+/// Frames in a row that must be of the room before they count: weak sounds within words are shorter. 144 ms.
+const FALLEN_BACK: u32 = 9;
+/// The room is turned down to this part, 20 dB.
+const TURNED_DOWN: f32 = 0.1;
+/// All other words must be so far below the faintest of a phrase for it to be told from them.
+const GAP: f32 = 5.0;
+
+/// Levels of the room and of the voice that is going on.
+#[derive(Debug, Default)]
+pub(super) struct Near {
+    /// The last sample of the frame before.
+    last: f32,
+    /// Mean level of the room, and of how many frames.
+    room: f32,
+    learnt: f32,
+    /// The last levels of the utterance that goes on.
+    recent: [f32; HELD],
+    /// Its loudest.
+    loudest: f32,
+    /// Frames of the room in a row.
+    back: u32,
+    /// What the end of the last frame was turned down to.
+    gain: Option<f32>,
+}
+
+impl Near {
+    /// Takes the next frame, and turns it down if it is of the room while an utterance goes on. Says whether it is.
+    pub(super) fn frame(&mut self, frame: &mut [i16; FRAME], speaking: bool) -> bool {
+        let level = self.level(frame);
+        if speaking {
+            self.recent.rotate_left(1);
+            self.recent[HELD - 1] = level;
+            self.loudest = self.loudest.max(self.recent.iter().copied().fold(f32::INFINITY, f32::min));
+        } else {
+            self.recent = [0.0; HELD];
+            self.loudest = 0.0;
+        }
+        let stands_out = self.loudest >= self.room + STANDS_OUT;
+        if !stands_out {
+            self.learnt = (self.learnt + 1.0).min(ROOM);
+            self.room += (level - self.room) / self.learnt;
+        }
+        let of_the_room = stands_out && level < self.loudest - BELOW && level < self.room + ABOVE_ROOM;
+        self.back = if of_the_room { self.back + 1 } else { 0 };
+        let behind = self.back > FALLEN_BACK;
+        self.turn(frame, if behind { TURNED_DOWN } else { 1.0 });
+        behind
+    }
+
+    /// In dB, 0 at the least.
+    fn level(&mut self, frame: &[i16; FRAME]) -> f32 {
+        let before = std::mem::replace(&mut self.last, f32::from(frame[FRAME - 1]));
+        level(before, frame)
+    }
+
+    /// From the last frame's gain to this one's, over the frame, so that it does not click.
+    fn turn(&mut self, frame: &mut [i16; FRAME], gain: f32) {
+        let from = self.gain.replace(gain).unwrap_or(gain);
+        if from == 1.0 && gain == 1.0 {
+            return;
+        }
+        for (at, sample) in frame.iter_mut().enumerate() {
+            let part = (at + 1) as f32 / FRAME as f32;
+            *sample = (f32::from(*sample) * (from + part * (gain - from))) as i16;
+        }
+    }
+}
+
+/// Level of these samples in dB, 0 at the least; `before` is the sample before them.
+fn level(before: f32, samples: &[i16]) -> f32 {
+    let mut last = before;
+    let mut power = 0.0;
+    for &sample in samples {
+        let sample = f32::from(sample);
+        power += f64::from(sample - EMPHASIS * last).powi(2);
+        last = sample;
+    }
+    (10.0 * (power / samples.len().max(1) as f64).max(1.0).log10()) as f32
+}
+
+/// The longest run of words, not all of them, that is a phrase and stands out from all the others; in this sound.
+pub(super) fn standing_out(words: &[Word], sound: &[i16], is_phrase: impl Fn(&str) -> bool) -> Option<Range<usize>> {
+    let levels: Vec<f32> = words.iter().map(|word| level_of(word, sound)).collect();
+    let lowest = |of: &[f32]| of.iter().copied().fold(f32::INFINITY, f32::min);
+    let highest = |of: &[f32]| of.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+    let runs = (1..words.len()).rev().flat_map(|many| (0..=words.len() - many).map(move |at| at..at + many));
+    runs.into_iter().find(|run| {
+        let others = highest(&levels[..run.start]).max(highest(&levels[run.end..]));
+        lowest(&levels[run.clone()]) >= others + GAP && is_phrase(&text(&words[run.clone()]))
+    })
+}
+
+fn level_of(word: &Word, sound: &[i16]) -> f32 {
+    let ended = word.ended.min(sound.len());
+    let began = word.began.min(ended);
+    level(sound.get(began.wrapping_sub(1)).copied().map_or(0.0, f32::from), &sound[began..ended])
+}
+
+/// These words as one text.
+pub(super) fn text(words: &[Word]) -> String {
+    words.iter().map(|word| word.text.as_str()).collect::<Vec<_>>().join(" ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    /// Noise of an amplitude, from a seed.
+    fn noise(amplitude: f32, samples: usize, seed: u32) -> Vec<i16> {
+        let mut state = seed.wrapping_mul(2_654_435_761).wrapping_add(1);
+        let mut next = || {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            (state >> 16) as f32 / 32_768.0 - 1.0
+        };
+        (0..samples).map(|_| (next() * amplitude) as i16).collect()
+    }
+
+    /// How many frames of it are behind, and what becomes of it.
+    fn hear(near: &mut Near, sound: &[i16], speaking: bool) -> (usize, Vec<i16>) {
+        let mut behind = 0;
+        let mut heard = Vec::new();
+        for frame in sound.as_chunks::<FRAME>().0 {
+            let mut frame = *frame;
+            behind += usize::from(near.frame(&mut frame, speaking));
+            heard.extend(frame);
+        }
+        (behind, heard)
+    }
+
+    fn times(db: f32) -> f32 {
+        10f32.powf(db / 20.0)
+    }
+
+    #[test]
+    fn what_falls_back_to_the_room_is_behind_and_turned_down() {
+        let mut near = Near::default();
+        let room = noise(300.0, 60 * FRAME, 1);
+        assert_eq!(hear(&mut near, &room, false), (0, room.clone()));
+        let voice = noise(300.0 * times(20.0), 40 * FRAME, 2);
+        assert_eq!(hear(&mut near, &voice, true), (0, voice.clone()));
+        let (behind, heard) = hear(&mut near, &room, true);
+        assert_eq!(behind, 60 - FALLEN_BACK as usize);
+        let (kept, turned) = heard.split_at((FALLEN_BACK as usize + 1) * FRAME);
+        assert_eq!(kept[..FALLEN_BACK as usize * FRAME], room[..FALLEN_BACK as usize * FRAME]);
+        assert!(turned.iter().all(|&sample| sample.abs() <= 31), "20 dB less");
+        // The voice goes on: at once as it is, but for the frame in which it is turned up.
+        let (behind, heard) = hear(&mut near, &voice, true);
+        assert_eq!((behind, &heard[FRAME..]), (0, &voice[FRAME..]));
+        // Outside of an utterance nothing is touched.
+        hear(&mut near, &room, true);
+        let (behind, heard) = hear(&mut near, &room, false);
+        assert_eq!((behind, &heard[FRAME..]), (0, &room[FRAME..]));
+    }
+
+    #[test]
+    fn weak_sounds_in_a_quiet_room_and_a_voice_that_hardly_stands_out_are_kept() {
+        for (room, weak) in [(3.0, 300.0), (1_000.0, 1_000.0)] {
+            let mut near = Near::default();
+            hear(&mut near, &noise(room, 60 * FRAME, 1), false);
+            let voice = noise(3_000.0, 40 * FRAME, 2);
+            assert_eq!(hear(&mut near, &voice, true).0, 0);
+            let weak = noise(weak, 40 * FRAME, 3);
+            assert_eq!(hear(&mut near, &weak, true), (0, weak.clone()), "{room}");
+        }
+    }
+
+    #[test]
+    fn a_click_does_not_make_a_voice_of_the_room() {
+        let mut near = Near::default();
+        let room = noise(300.0, 60 * FRAME, 1);
+        hear(&mut near, &room, false);
+        hear(&mut near, &noise(30_000.0, 2 * FRAME, 2), true);
+        assert_eq!(hear(&mut near, &room, true), (0, room));
+    }
+
+    /// Words one after the other, each as long as it is, at these levels (dB).
+    fn said(words: &[(&str, f32)]) -> (Vec<Word>, Vec<i16>) {
+        let mut sound = Vec::new();
+        let words = words.iter().enumerate().map(|(at, (text, level))| {
+            let began = sound.len();
+            sound.extend(noise(times(*level), 4_000, at as u32));
+            Word { text: (*text).into(), confidence: 1.0, began, ended: sound.len() }
+        });
+        (words.collect(), sound)
+    }
+
+    fn phrase(text: &str) -> bool {
+        ["next step", "step", "reading fifty", "reading fifty eight"].contains(&text)
+    }
+
+    #[test]
+    fn a_phrase_stands_out_from_fainter_words() {
+        for (words, found) in [
+            (&[("so", 60.0), ("next step", 70.0), ("today", 61.0)][..], Some(1..2)),
+            (&[("so", 66.0), ("next step", 70.0)], None),
+            (&[("reading", 70.0), ("fifty", 69.0), ("eight", 60.0), ("now", 61.0)], Some(0..2)),
+            (&[("reading", 70.0), ("fifty", 69.0), ("eight", 66.0), ("now", 60.0)], Some(0..3)),
+            (&[("reading", 70.0), ("fifty", 64.0), ("now", 60.0)], None),
+            (&[("next step", 70.0), ("today", 60.0), ("next step", 70.0)], None),
+            (&[("next step", 70.0)], None),
+            (&[], None),
+        ] {
+            let (words, sound) = said(words);
+            assert_eq!(standing_out(&words, &sound, phrase), found, "{words:?}");
+        }
+    }
+
+    #[test]
+    fn words_that_lie_outside_of_the_sound_are_silent_and_no_panic() {
+        let word = |began, ended| Word { text: "step".into(), confidence: 1.0, began, ended };
+        let sound = noise(1_000.0, 2_000, 1);
+        let words = [word(0, 2_000), word(5_000, 9_000), word(7, 3), word(usize::MAX, usize::MAX)];
+        assert_eq!(standing_out(&words, &sound, phrase), Some(0..1));
+    }
+
+    proptest! {
+        /// What stands out is a phrase, and each word of it is louder than each that does not.
+        #[test]
+        fn nothing_stands_out_but_a_louder_phrase(
+            words in prop::collection::vec((prop::sample::select(vec!["next step", "reading", "fifty", "eight", "so"]), 30f32..80.0), 0..7),
+        ) {
+            let (heard, sound) = said(&words);
+            if let Some(run) = standing_out(&heard, &sound, phrase) {
+                prop_assert!(run.len() < words.len());
+                prop_assert!(phrase(&text(&heard[run.clone()])));
+                let quietest = words[run.clone()].iter().map(|word| word.1).fold(f32::INFINITY, f32::min);
+                for (_, other) in words[..run.start].iter().chain(&words[run.end..]) {
+                    prop_assert!(quietest >= other + GAP - 1.0);
+                }
+            }
+        }
+
+        /// Whatever comes, nothing is made louder and nothing behind outside of an utterance.
+        #[test]
+        fn nothing_is_made_louder(levels in prop::collection::vec((0f32..90.0, any::<bool>()), 1..200)) {
+            let mut near = Near::default();
+            for (at, (level, speaking)) in levels.into_iter().enumerate() {
+                let sound = noise(times(level), FRAME, at as u32);
+                let (behind, heard) = hear(&mut near, &sound, speaking);
+                prop_assert!(speaking || behind == 0);
+                prop_assert!(heard.iter().zip(&sound).all(|(heard, was)| heard.abs() <= was.abs()));
+            }
+        }
+    }
+}
