@@ -301,7 +301,7 @@ impl Listener {
         self.position.saturating_sub(u64::from(silence) * FRAME as u64).max(self.began)
     }
 
-    /// The utterance is over: what was it? Nothing, if neither listener found words in it.
+    /// The utterance is over: what was it? Nothing, if neither listener found words in it or if it was somebody behind.
     fn conclude(&mut self, silence: u32, started: Instant) -> Result<Option<Utterance>, ListenError> {
         let silent = silence as usize * FRAME;
         let words = match self.last_words() {
@@ -312,6 +312,11 @@ impl Listener {
             }
             other => other?,
         };
+        if self.near.fainter() {
+            debug!(at = self.position, "behind who has just given a command");
+            self.clear();
+            return Ok(None);
+        }
         let mut heard = Hypothesis::of(&words);
         let (mut began, mut ended) = (self.began, self.ended(silence));
         let near = match self.book.has(&heard.text) {
@@ -320,7 +325,8 @@ impl Listener {
         };
         let judgement = if let Some(run) = near {
             let words = &words[run];
-            heard = Hypothesis::of(words);
+            // It takes both listeners: fragments of talk beside it are often taken for a phrase, and surely.
+            heard = Hypothesis { confidence: 0.0, ..Hypothesis::of(words) };
             let (first, end) = (words[0].began, words[words.len() - 1].ended);
             let start = self.position - self.sound.len() as u64;
             (began, ended) = (start + first as u64, start + end as u64);
@@ -332,6 +338,9 @@ impl Listener {
             self.second_opinion(0..self.sound.len().saturating_sub(silent.saturating_sub(ROOM)))?
         };
         let phrase = decide::decide(&self.phrases, &heard, judgement.as_ref());
+        if phrase.is_some() {
+            self.near.commanded();
+        }
         let nearly = match phrase {
             Some(_) => None,
             None => decide::nearly(&self.phrases, &heard, judgement.as_ref()),

@@ -1,8 +1,9 @@
 //! Who is near and who is behind: a radio's words are fainter than those of the person who speaks into the microphone.
 //!
-//! Two things follow. Sound that has fallen back to what the room was like before is silence, whatever voices are in it, and is
-//! turned down, so that an utterance can end beside a radio ([`Near`]). And of the words that were heard, those well below
-//! all words of a phrase are not the speaker's ([`standing_out`]).
+//! Three things follow. Sound that has fallen back to what the room was like before is silence, whatever voices are in it, and
+//! is turned down, so that an utterance can end beside a radio ([`Near::frame`]). Of the words that were heard, those well
+//! below all words of a phrase are not the speaker's ([`standing_out`]). And what comes right after a command, much fainter
+//! than it, is no other command ([`Near::fainter`]).
 //!
 //! Knows levels; not words as such, and not whether a sound is a voice. Levels are in dB of the mean square of the sound
 //! after a pre-emphasis `x[n] - 0.97 x[n-1]`, because what is low and loud in a workshop says little about voices. The limits
@@ -29,7 +30,11 @@ const FALLEN_BACK: u32 = 9;
 /// The room is turned down to this part, 20 dB.
 const TURNED_DOWN: f32 = 0.1;
 /// All other words must be so far below the faintest of a phrase for it to be told from them.
-const GAP: f32 = 5.0;
+const GAP: f32 = 4.0;
+/// What comes within so many frames of a command (3 s), and whose loudest is so far below the loudest of that, is not the
+/// speaker's either.
+const SOON: u32 = 188;
+const FAINTER: f32 = 8.0;
 
 /// Levels of the room and of the voice that is going on.
 #[derive(Debug, Default)]
@@ -47,12 +52,15 @@ pub(super) struct Near {
     back: u32,
     /// What the end of the last frame was turned down to.
     gain: Option<f32>,
+    /// The loudest of the last command, and the frames since it was one.
+    command: Option<(f32, u32)>,
 }
 
 impl Near {
     /// Takes the next frame, and turns it down if it is of the room while an utterance goes on. Says whether it is.
     pub(super) fn frame(&mut self, frame: &mut [i16; FRAME], speaking: bool) -> bool {
         let level = self.level(frame);
+        self.command = self.command.map(|(loudest, ago)| (loudest, ago + 1)).filter(|(_, ago)| *ago <= SOON);
         if speaking {
             self.recent.rotate_left(1);
             self.recent[HELD - 1] = level;
@@ -71,6 +79,16 @@ impl Near {
         let behind = self.back > FALLEN_BACK;
         self.turn(frame, if behind { TURNED_DOWN } else { 1.0 });
         behind
+    }
+
+    /// The utterance that goes on, or has just ended, is a command.
+    pub(super) fn commanded(&mut self) {
+        self.command = Some((self.loudest, 0));
+    }
+
+    /// Is it too faint to be from who has just given a command?
+    pub(super) fn fainter(&self) -> bool {
+        self.command.is_some_and(|(command, _)| self.loudest < command - FAINTER)
     }
 
     /// In dB, 0 at the least.
@@ -192,6 +210,21 @@ mod tests {
     }
 
     #[test]
+    fn what_is_much_fainter_right_after_a_command_is_somebody_elses() {
+        let loud = noise(3_000.0, 20 * FRAME, 2);
+        for (level, wait, fainter) in [(-12.0, 60, true), (-12.0, 200, false), (-4.0, 60, false), (0.0, 60, false)] {
+            let mut near = Near::default();
+            hear(&mut near, &noise(30.0, 60 * FRAME, 1), false);
+            hear(&mut near, &loud, true);
+            assert!(!near.fainter(), "there was none before");
+            near.commanded();
+            hear(&mut near, &noise(30.0, wait * FRAME, 3), false);
+            hear(&mut near, &noise(3_000.0 * times(level), 20 * FRAME, 4), true);
+            assert_eq!(near.fainter(), fainter, "{level} dB after {wait}");
+        }
+    }
+
+    #[test]
     fn a_click_does_not_make_a_voice_of_the_room() {
         let mut near = Near::default();
         let room = noise(300.0, 60 * FRAME, 1);
@@ -219,10 +252,10 @@ mod tests {
     fn a_phrase_stands_out_from_fainter_words() {
         for (words, found) in [
             (&[("so", 60.0), ("next step", 70.0), ("today", 61.0)][..], Some(1..2)),
-            (&[("so", 66.0), ("next step", 70.0)], None),
+            (&[("so", 67.0), ("next step", 70.0)], None),
             (&[("reading", 70.0), ("fifty", 69.0), ("eight", 60.0), ("now", 61.0)], Some(0..2)),
-            (&[("reading", 70.0), ("fifty", 69.0), ("eight", 66.0), ("now", 60.0)], Some(0..3)),
-            (&[("reading", 70.0), ("fifty", 64.0), ("now", 60.0)], None),
+            (&[("reading", 70.0), ("fifty", 69.0), ("eight", 67.0), ("now", 60.0)], Some(0..3)),
+            (&[("reading", 70.0), ("fifty", 63.0), ("now", 60.0)], None),
             (&[("next step", 70.0), ("today", 60.0), ("next step", 70.0)], None),
             (&[("next step", 70.0)], None),
             (&[], None),
