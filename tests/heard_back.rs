@@ -9,7 +9,7 @@ use std::sync::Arc;
 use wrenchside::assets::Places;
 use wrenchside::dialogue::{Language, Manner};
 use wrenchside::job::{Ask, At, Command, Job, Question, Reading, Reply, Say};
-use wrenchside::listen::{Harm, Phrase, RATE, Recogniser, VoskRecogniser};
+use wrenchside::listen::{Harm, Hypothesis, Phrase, RATE, Recogniser, VoskRecogniser};
 use wrenchside::procedure::{self, Act};
 use wrenchside::quantity::TorqueUnit;
 use wrenchside::speak::phonemes::Phonemiser;
@@ -153,7 +153,7 @@ fn hear(recogniser: &mut VoskRecogniser, samples: &[f32], rate: u32, phrases: &[
     for chunk in room.chunks(1_600) {
         recogniser.accept(chunk).unwrap();
     }
-    words(&recogniser.finish().unwrap().text)
+    words(&Hypothesis::of(&recogniser.finish().unwrap()).text)
 }
 
 #[test]

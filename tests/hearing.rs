@@ -13,7 +13,7 @@ use std::thread;
 
 use wrenchside::assets::Places;
 use wrenchside::listen::{
-    Harm, Judge, ListenError, Listener, Moonshine, Phrase, RATE, Recogniser, Utterance, VoskRecogniser, decide, nearly,
+    Harm, Hypothesis, Judge, ListenError, Listener, Moonshine, Phrase, RATE, Recogniser, Utterance, VoskRecogniser, decide, nearly,
     read_sound,
 };
 use wrenchside::onnx;
@@ -295,6 +295,62 @@ fn machines_are_left_alone() {
     hold("noise", [0, 0], [[0; 3]; 2]);
 }
 
+/// Talk as from a radio, 15 dB below the commands, from a second before each to two after it.
+#[test]
+fn commands_beside_a_radio_are_heard() {
+    let phrases = all_phrases();
+    let talk: Vec<i16> = recordings("chatter").iter().flat_map(Recording::sound).filter(|s| s.abs() > 30).collect();
+    let power = |sound: &[i16]| sound.iter().map(|&s| f64::from(s).powi(2)).sum::<f64>() / sound.len() as f64;
+    let commands: Vec<Recording> = recordings("clean").into_iter().step_by(11).collect();
+    let (before, after) = (RATE as usize, 2 * RATE as usize);
+    let mut listener = listener(&phrases, Some(moonshine()));
+    let (mut right, mut wrong) = (0, Vec::new());
+    for (number, command) in commands.iter().enumerate() {
+        let spoken = command.sound();
+        let sound = [vec![0; before], spoken.clone(), vec![0; after]].concat();
+        let voiced: Vec<i16> = spoken.into_iter().filter(|s| s.abs() > 100).collect();
+        let scale = (power(&voiced) / power(&talk) / 10f64.powf(1.5)).sqrt();
+        let radio = talk.iter().cycle().skip(number * 31_337);
+        let sound: Vec<i16> =
+            sound.iter().zip(radio).map(|(s, r)| (f64::from(*s) + scale * f64::from(*r)) as i16).collect();
+        listener.reset().unwrap();
+        let heard = play(&mut listener, &sound, PIECE);
+        let accepted: Vec<&str> = heard.iter().filter_map(|said| said.phrase.as_deref()).collect();
+        match accepted[..] {
+            [] => {}
+            [one] if one == command.text => right += 1,
+            _ => wrong.push((command.text.clone(), accepted.iter().map(|text| (*text).to_owned()).collect::<Vec<_>>())),
+        }
+    }
+    println!("beside a radio: {right} of {} right, wrong {wrong:?}", commands.len());
+    assert!(right >= 14 && wrong.is_empty(), "{right} of {} right, wrong {wrong:?}", commands.len());
+}
+
+#[test]
+fn words_lie_where_they_were_said() {
+    let mut vosk = vosk();
+    vosk.listen_for(&["next step", "go back", "go to step two"].map(phrase)).unwrap();
+    let sound = recording("clean", "us", "go to step two");
+    let mut said = Vec::new();
+    // Each utterance counts from its own beginning, though vosk counts on.
+    for _ in 0..3 {
+        vosk.accept(&sound).unwrap();
+        said.push(vosk.finish().unwrap());
+    }
+    for words in &said {
+        let texts: Vec<&str> = words.iter().map(|word| word.text.as_str()).collect();
+        assert_eq!(texts, ["go to step", "two"]);
+        // 300 ms before the words and 800 ms after them.
+        let (first, last) = (&words[0], &words[1]);
+        let ms = |samples: usize| samples * 1_000 / RATE as usize;
+        assert!(ms(first.began) < 450 && first.ended <= last.began, "{words:?}");
+        assert!(ms(last.ended).abs_diff(ms(sound.len()) - 800) < 250, "{words:?} of {}", sound.len());
+        for (word, same) in words.iter().zip(&said[0]) {
+            assert!(ms(word.began).abs_diff(ms(same.began)) <= 60, "{said:?}");
+        }
+    }
+}
+
 #[test]
 fn phrases_that_would_end_the_process_are_refused() {
     let mut vosk = vosk();
@@ -311,7 +367,7 @@ fn phrases_that_would_end_the_process_are_refused() {
     // It is still of use.
     vosk.listen_for(&[phrase("next step"), phrase("go back")]).unwrap();
     vosk.accept(&recording("clean", "us", "next step")).unwrap();
-    assert_eq!(vosk.finish().unwrap().text, "next step");
+    assert_eq!(Hypothesis::of(&vosk.finish().unwrap()).text, "next step");
 }
 
 #[test]

@@ -12,7 +12,7 @@ use std::process::{Child, Command, ExitStatus, Stdio};
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 use wrenchside::assets::Places;
-use wrenchside::listen::{Harm, Phrase, Recogniser, VoskRecogniser};
+use wrenchside::listen::{Harm, Hypothesis, Phrase, Recogniser, VoskRecogniser};
 use wrenchside::resample;
 
 const BOOK: &str = "tests/data/bench-bracket.toml";
@@ -145,7 +145,7 @@ fn heard_back(samples: &[i16]) -> String {
     for chunk in even.chunks(1_600) {
         recogniser.accept(chunk).unwrap();
     }
-    recogniser.finish().unwrap().text
+    Hypothesis::of(&recogniser.finish().unwrap()).text
 }
 
 fn journal(jobs: &Path) -> String {

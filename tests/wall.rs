@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 use wrenchside::assets::Places;
 use wrenchside::listen::{
-    Harm, ListenError, Listener, Phrase, RATE, Recogniser, RecogniserProcess, Utterance, VoskRecogniser, read_sound,
+    Harm, Hypothesis, ListenError, Listener, Phrase, RATE, Recogniser, RecogniserProcess, Utterance, VoskRecogniser, read_sound,
 };
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_wrenchside");
@@ -57,7 +57,7 @@ fn behind_the_wall_it_hears_the_very_same() {
         }
         let heard = there.finish().unwrap();
         assert_eq!(heard, here.finish().unwrap());
-        assert_eq!(heard.text, name.replace('-', " "));
+        assert_eq!(Hypothesis::of(&heard).text, name.replace('-', " "));
     }
     let strange = [Phrase { text: "next xyzzy".into(), harm: Harm::None }];
     let told = there.listen_for(&strange).unwrap_err();

@@ -13,6 +13,8 @@ from pathlib import Path
 
 import numpy as np
 
+from . import reels
+
 # espeak-ng's variants, less those of the bench (steph, shelby, edward2, kaukovalta, m5) and their near relatives.
 ESPEAK_VARIANTS = """adam anika announcer antonio aunty belinda benjamin boris caleb david ed f1 f2 f3 f4 f5 grandma
 grandpa gustave iven2 john linda m1 m2 m3 m4 m6 m7 m8 marcelo max michel miguel norbert pablo paul pedro quincy rob
@@ -29,7 +31,13 @@ bm_fable bm_george bm_lewis""".split()
 KOKORO_ACCENTED = """ef_dora em_alex ff_siwis hf_alpha hf_beta hm_omega hm_psi if_sara im_nicola jf_alpha jf_gongitsune
 jf_nezumi jm_kumo pf_dora pm_alex zf_xiaobei zf_xiaoni zf_xiaoxiao zm_yunjian zm_yunxi zm_yunyang""".split()
 
-# Of a hundred synthetic utterances, by program.
+# SVOX Pico: a woman, American or British (Debian's libttspico-utils).
+SVOX_ACCENTS = ["en-US", "en-GB"]
+# RHVoice (Debian's rhvoice-english). Of its voices `alan` and `slt` are the very people of the bench's awb and slt, and the
+# licences of the others, `lyubov` and `evgeniy-eng`, forbid to build upon them.
+RHVOICE = ["bdl", "clb"]
+
+# Of a hundred synthetic utterances, by program. The others speak only when they are asked for by name.
 SHARES = {"kokoro": 70, "espeak-ng": 30}
 # Of a hundred by espeak-ng, how many are spoken by a voice made up for that utterance alone (see `made_up`).
 MADE_UP = 75
@@ -79,6 +87,10 @@ def draw(chance, program):
         made = chance.randrange(100) < MADE_UP
         voice = f"made-{chance.randrange(10**9)}" if made else chance.choice(ESPEAK_VARIANTS)
         return voice, chance.choice(ESPEAK_ACCENTS), chance.uniform(0.75, 1.2)
+    if program == "svox":
+        return "pico", chance.choice(SVOX_ACCENTS), chance.uniform(0.75, 1.4)
+    if program == "rhvoice":
+        return chance.choice(RHVOICE), "en-US", chance.uniform(0.75, 1.3)
     kind = chance.random()
     if kind < 0.45:
         voice = chance.choice(KOKORO_ENGLISH)
@@ -168,7 +180,42 @@ class Espeak:
         return soundfile.read(self.wav, dtype="float32")[0]
 
 
-PROGRAMS = {"kokoro": Kokoro, "espeak-ng": Espeak}
+class Svox:
+    """SVOX Pico, at other pitches for each utterance."""
+
+    rate = 16000
+
+    def __init__(self, folder):
+        self.home = tempfile.TemporaryDirectory()
+        self.wav = Path(self.home.name) / "said.wav"
+
+    def speak(self, text, voice, accent, speed, ipa, chance):
+        import soundfile
+
+        marked = f'<pitch level="{chance.randint(55, 130)}"><speed level="{int(100 * speed)}">{text}</speed></pitch>'
+        subprocess.run(["pico2wave", "-l", accent, "-w", str(self.wav), marked], check=True, capture_output=True)
+        return soundfile.read(self.wav, dtype="float32")[0]
+
+
+class RHVoice:
+    """RHVoice: hidden Markov models of two people, at other pitches for each utterance."""
+
+    rate = 16000
+
+    def __init__(self, folder):
+        self.home = tempfile.TemporaryDirectory()
+        self.wav = Path(self.home.name) / "said.wav"
+
+    def speak(self, text, voice, accent, speed, ipa, chance):
+        import soundfile
+
+        subprocess.run(["RHVoice-test", "-p", voice, "-r", str(int(100 * speed)), "-t", str(chance.randint(80, 125)),
+                        "-o", str(self.wav)], input=text + "\n", text=True, check=True, capture_output=True)
+        sound, rate = soundfile.read(self.wav, dtype="float32")
+        return reels.at_rate(sound, rate)
+
+
+PROGRAMS = {"kokoro": Kokoro, "espeak-ng": Espeak, "svox": Svox, "rhvoice": RHVoice}
 
 
 def utterances(texts, count, seed, program=None):

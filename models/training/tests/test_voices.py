@@ -36,6 +36,21 @@ def test_every_voice_drawn_has_a_variant():
         assert (made or variant in voices.ESPEAK_VARIANTS) and accent and 0.7 < speed < 1.3
 
 
+def test_nobody_of_the_bench_speaks_through_another_program():
+    # `alan` and `slt` are the people of flite's awb and slt; the licences of the others do not let anybody build upon them.
+    assert not {"alan", "slt", "lyubov", "evgeniy-eng"} & set(voices.RHVOICE)
+
+
+def test_each_program_has_voices_of_its_own():
+    import random
+
+    chance = random.Random(4)
+    drawn = {program: {voices.draw(chance, program)[0] for _ in range(60)} for program in voices.PROGRAMS}
+    assert drawn["svox"] == {"pico"} and drawn["rhvoice"] == set(voices.RHVOICE)
+    assert len(drawn["kokoro"]) > 20 and len(drawn["espeak-ng"]) > 20
+    assert set(voices.SHARES) <= set(voices.PROGRAMS)
+
+
 def test_a_made_up_voice_is_the_same_for_its_number_and_other_for_another():
     assert voices.made_up("7") == voices.made_up("7") != voices.made_up("8")
     assert "formant 8 " in voices.made_up("7")
