@@ -13,8 +13,8 @@ use std::thread;
 
 use wrenchside::assets::Places;
 use wrenchside::listen::{
-    Harm, Hypothesis, Judge, ListenError, Listener, Moonshine, Phrase, RATE, Recogniser, Utterance, VoskRecogniser, decide, nearly,
-    read_sound,
+    Harm, Hypothesis, Judge, ListenError, Listener, Moonshine, Phrase, RATE, Recogniser, Utterance, VoskRecogniser,
+    decide, nearly, read_sound,
 };
 use wrenchside::onnx;
 

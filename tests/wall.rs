@@ -5,7 +5,8 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 use wrenchside::assets::Places;
 use wrenchside::listen::{
-    Harm, Hypothesis, ListenError, Listener, Phrase, RATE, Recogniser, RecogniserProcess, Utterance, VoskRecogniser, read_sound,
+    Harm, Hypothesis, ListenError, Listener, Phrase, RATE, Recogniser, RecogniserProcess, Utterance, VoskRecogniser,
+    read_sound,
 };
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_wrenchside");

@@ -17,7 +17,9 @@ use super::activity::{Activity, Earshot, FRAME};
 use super::endpoint::{Endpointer, Step};
 use super::near::Near;
 use super::phrases::PhraseBook;
-use super::{Hypothesis, Judge, Judgement, ListenError, Phrase, RATE, Recogniser, Utterance, Word, decide, near, phrases};
+use super::{
+    Hypothesis, Judge, Judgement, ListenError, Phrase, RATE, Recogniser, Utterance, Word, decide, near, phrases,
+};
 
 /// Sound kept from before the voice was noticed, and after it had ended: the engines need some room around words.
 const ROOM: usize = RATE as usize * 4 / 10;
