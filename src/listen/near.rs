@@ -32,7 +32,7 @@ const TURNED_DOWN: f32 = 0.1;
 /// All other words must be so far below the faintest of a phrase for it to be told from them.
 const GAP: f32 = 4.0;
 /// What comes within so many frames of a command (3 s), and whose loudest is so far below the loudest of that, is not the
-/// speaker's either.
+/// speaker's either, unless it stands out.
 const SOON: u32 = 188;
 const FAINTER: f32 = 8.0;
 
@@ -86,9 +86,11 @@ impl Near {
         self.command = Some((self.loudest, 0));
     }
 
-    /// Is it too faint to be from who has just given a command?
+    /// Is it too faint to be from who has just given a command? In a room that is quiet nobody is: there it is another person, or
+    /// the same with a lower voice.
     pub(super) fn fainter(&self) -> bool {
-        self.command.is_some_and(|(command, _)| self.loudest < command - FAINTER)
+        self.loudest < self.room + STANDS_OUT
+            && self.command.is_some_and(|(command, _)| self.loudest < command - FAINTER)
     }
 
     /// In dB, 0 at the least.
@@ -212,15 +214,21 @@ mod tests {
     #[test]
     fn what_is_much_fainter_right_after_a_command_is_somebody_elses() {
         let loud = noise(3_000.0, 20 * FRAME, 2);
-        for (level, wait, fainter) in [(-12.0, 60, true), (-12.0, 200, false), (-4.0, 60, false), (0.0, 60, false)] {
+        for (room, level, wait, fainter) in [
+            (300.0, -12.0, 60, true),
+            (300.0, -12.0, 200, false),
+            (300.0, -4.0, 60, false),
+            (300.0, 0.0, 60, false),
+            (30.0, -12.0, 60, false),
+        ] {
             let mut near = Near::default();
-            hear(&mut near, &noise(30.0, 60 * FRAME, 1), false);
+            hear(&mut near, &noise(room, 60 * FRAME, 1), false);
             hear(&mut near, &loud, true);
             assert!(!near.fainter(), "there was none before");
             near.commanded();
-            hear(&mut near, &noise(30.0, wait * FRAME, 3), false);
+            hear(&mut near, &noise(room, wait * FRAME, 3), false);
             hear(&mut near, &noise(3_000.0 * times(level), 20 * FRAME, 4), true);
-            assert_eq!(near.fainter(), fainter, "{level} dB after {wait}");
+            assert_eq!(near.fainter(), fainter, "{level} dB after {wait} in {room}");
         }
     }
 
