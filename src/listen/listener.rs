@@ -323,7 +323,7 @@ impl Listener {
         let (mut began, mut ended) = (self.began, self.ended(silence));
         let near = match self.book.has(&heard.text) {
             true => None,
-            false => near::standing_out(&words, &self.sound, |text| self.book.has(text)),
+            false => near::standing_out(&words, &self.sound, self.near.room(), |text| self.book.has(text)),
         };
         let judgement = if let Some(run) = near {
             let words = &words[run];

@@ -69,7 +69,7 @@ impl Near {
             self.recent = [0.0; HELD];
             self.loudest = 0.0;
         }
-        let stands_out = self.loudest >= self.room + STANDS_OUT;
+        let stands_out = self.loudest >= self.room();
         if !stands_out {
             self.learnt = (self.learnt + 1.0).min(ROOM);
             self.room += (level - self.room) / self.learnt;
@@ -89,8 +89,12 @@ impl Near {
     /// Is it too faint to be from who has just given a command? In a room that is quiet nobody is: there it is another person, or
     /// the same with a lower voice.
     pub(super) fn fainter(&self) -> bool {
-        self.loudest < self.room + STANDS_OUT
-            && self.command.is_some_and(|(command, _)| self.loudest < command - FAINTER)
+        self.loudest < self.room() && self.command.is_some_and(|(command, _)| self.loudest < command - FAINTER)
+    }
+
+    /// The level from which on a voice stands out from the room.
+    pub(super) fn room(&self) -> f32 {
+        self.room + STANDS_OUT
     }
 
     /// In dB, 0 at the least.
@@ -124,15 +128,21 @@ fn level(before: f32, samples: &[i16]) -> f32 {
     (10.0 * (power / samples.len().max(1) as f64).max(1.0).log10()) as f32
 }
 
-/// The longest run of words, not all of them, that is a phrase and stands out from all the others; in this sound.
-pub(super) fn standing_out(words: &[Word], sound: &[i16], is_phrase: impl Fn(&str) -> bool) -> Option<Range<usize>> {
+/// The longest run of words, not all of them, that is a phrase and stands out from all the others; in this sound. The others
+/// must lie below `room`: beside it they are the same person's, who speaks some words louder than others.
+pub(super) fn standing_out(
+    words: &[Word],
+    sound: &[i16],
+    room: f32,
+    is_phrase: impl Fn(&str) -> bool,
+) -> Option<Range<usize>> {
     let levels: Vec<f32> = words.iter().map(|word| level_of(word, sound)).collect();
     let lowest = |of: &[f32]| of.iter().copied().fold(f32::INFINITY, f32::min);
     let highest = |of: &[f32]| of.iter().copied().fold(f32::NEG_INFINITY, f32::max);
     let runs = (1..words.len()).rev().flat_map(|many| (0..=words.len() - many).map(move |at| at..at + many));
     runs.into_iter().find(|run| {
         let others = highest(&levels[..run.start]).max(highest(&levels[run.end..]));
-        lowest(&levels[run.clone()]) >= others + GAP && is_phrase(&text(&words[run.clone()]))
+        others < room && lowest(&levels[run.clone()]) >= others + GAP && is_phrase(&text(&words[run.clone()]))
     })
 }
 
@@ -269,7 +279,8 @@ mod tests {
             (&[], None),
         ] {
             let (words, sound) = said(words);
-            assert_eq!(standing_out(&words, &sound, phrase), found, "{words:?}");
+            assert_eq!(standing_out(&words, &sound, 80.0, phrase), found, "{words:?}");
+            assert_eq!(standing_out(&words, &sound, 30.0, phrase), None, "in a quiet room");
         }
     }
 
@@ -278,7 +289,7 @@ mod tests {
         let word = |began, ended| Word { text: "step".into(), confidence: 1.0, began, ended };
         let sound = noise(1_000.0, 2_000, 1);
         let words = [word(0, 2_000), word(5_000, 9_000), word(7, 3), word(usize::MAX, usize::MAX)];
-        assert_eq!(standing_out(&words, &sound, phrase), Some(0..1));
+        assert_eq!(standing_out(&words, &sound, 80.0, phrase), Some(0..1));
     }
 
     proptest! {
@@ -288,7 +299,7 @@ mod tests {
             words in prop::collection::vec((prop::sample::select(vec!["next step", "reading", "fifty", "eight", "so"]), 30f32..80.0), 0..7),
         ) {
             let (heard, sound) = said(&words);
-            if let Some(run) = standing_out(&heard, &sound, phrase) {
+            if let Some(run) = standing_out(&heard, &sound, 90.0, phrase) {
                 prop_assert!(run.len() < words.len());
                 prop_assert!(phrase(&text(&heard[run.clone()])));
                 let quietest = words[run.clone()].iter().map(|word| word.1).fold(f32::INFINITY, f32::min);
