@@ -135,7 +135,7 @@ pub struct Utterance {
     pub phrase: Option<String>,
     /// If none was accepted, the one that may have been said and is worth asking about.
     pub nearly: Option<String>,
-    /// What the recogniser heard, accepted or not.
+    /// What the recogniser heard, accepted or not. Told from fainter words beside it, it has no confidence.
     pub heard: Hypothesis,
     /// The second listener's word, if there is one.
     pub judgement: Option<Judgement>,
