@@ -331,7 +331,8 @@ impl Listener {
             heard = Hypothesis { confidence: 0.0, ..Hypothesis::of(words) };
             let (first, end) = (words[0].began, words[words.len() - 1].ended);
             let start = self.position - self.sound.len() as u64;
-            (began, ended) = (start + first as u64, start + end as u64);
+            // vosk's ends are rounded, perhaps beyond the last sample.
+            (began, ended) = (start + first as u64, (start + end as u64).min(self.position));
             debug!(words = heard.text, "stands out");
             self.second_opinion(first.saturating_sub(BESIDE)..end.saturating_add(BESIDE))?
         } else if let Some((_, judgement)) = self.believed_ahead(ended, &heard) {

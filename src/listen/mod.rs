@@ -74,7 +74,7 @@ impl Hypothesis {
     /// These words together.
     pub fn of(words: &[Word]) -> Self {
         let lowest = words.iter().map(|word| word.confidence).reduce(f32::min);
-        Self { text: near::text(words), confidence: lowest.unwrap_or(0.0) }
+        Self { text: text(words), confidence: lowest.unwrap_or(0.0) }
     }
 }
 
@@ -89,6 +89,11 @@ pub struct Word {
     pub began: usize,
     /// One past its last sample.
     pub ended: usize,
+}
+
+/// These words as one text.
+fn text(words: &[Word]) -> String {
+    words.iter().map(|word| word.text.as_str()).collect::<Vec<_>>().join(" ")
 }
 
 /// Streaming recogniser: says early when and what.

@@ -11,8 +11,8 @@
 
 use std::ops::Range;
 
-use super::Word;
 use super::activity::FRAME;
+use super::{Word, text};
 
 /// Of the pre-emphasis.
 const EMPHASIS: f32 = 0.97;
@@ -129,7 +129,7 @@ fn level(before: f32, samples: &[i16]) -> f32 {
 }
 
 /// The longest run of words, not all of them, that is a phrase and stands out from all the others; in this sound. The others
-/// must lie below `room`: beside it they are the same person's, who speaks some words louder than others.
+/// must lie below `room`: what is louder is the same person's, who speaks some words louder than others.
 pub(super) fn standing_out(
     words: &[Word],
     sound: &[i16],
@@ -150,11 +150,6 @@ fn level_of(word: &Word, sound: &[i16]) -> f32 {
     let ended = word.ended.min(sound.len());
     let began = word.began.min(ended);
     level(sound.get(began.wrapping_sub(1)).copied().map_or(0.0, f32::from), &sound[began..ended])
-}
-
-/// These words as one text.
-pub(super) fn text(words: &[Word]) -> String {
-    words.iter().map(|word| word.text.as_str()).collect::<Vec<_>>().join(" ")
 }
 
 #[cfg(test)]

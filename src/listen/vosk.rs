@@ -12,7 +12,7 @@ use std::sync::Once;
 use vosk::{CompleteResult, DecodingState, LogLevel, Model, Recognizer};
 
 use super::joined::{self, UNKNOWN};
-use super::{ListenError, Phrase, RATE, Recogniser, Word, model_files, near, phrases};
+use super::{ListenError, Phrase, RATE, Recogniser, Word, model_files, phrases, text};
 
 /// vosk, with its model.
 pub struct VoskRecogniser {
@@ -143,7 +143,7 @@ impl Recogniser for VoskRecogniser {
             DecodingState::Failed => return Err(engine("it failed on this sound")),
         };
         self.had += chunk.len();
-        let closed = near::text(&self.closed);
+        let closed = text(&self.closed);
         let space = if closed.is_empty() || now.is_empty() { "" } else { " " };
         Ok(format!("{closed}{space}{now}"))
     }
