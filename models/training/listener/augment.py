@@ -87,8 +87,15 @@ def one(key, sound, start, length, noise, samples, silent):
     voice = voice / jnp.sqrt(jnp.where(silent, 1.0, power + 1e-9))
 
     def stretch(k):
-        at = jax.random.randint(k, (), 0, noise.shape[0] - samples)
-        x = jax.lax.dynamic_slice(noise, (at,), (samples,)).astype(jnp.float32)
+        # Faster or slower than it was made: one bank has more machines in it so.
+        faster = jnp.exp(draw(jax.random.fold_in(k, 2), -0.35, 0.35))
+        longest = int(1.5 * samples) + 1
+        at = jax.random.randint(k, (), 0, noise.shape[0] - longest)
+        places = jnp.arange(samples) * faster
+        whole = places.astype(jnp.int32)
+        part = places - whole
+        piece = jax.lax.dynamic_slice(noise, (at,), (longest,)).astype(jnp.float32)
+        x = piece[whole] * (1 - part) + piece[whole + 1] * part
         x = through(x, jax.random.fold_in(k, 1))
         return x / jnp.sqrt((x ** 2).mean() + 1e-9)
 

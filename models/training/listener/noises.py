@@ -4,6 +4,11 @@ No recording is used. Each function takes a numpy Generator and a number of samp
 array of them all, every stretch at an RMS of one.
 """
 
+import multiprocessing
+import os
+import tempfile
+from concurrent.futures import ProcessPoolExecutor
+
 import numpy as np
 from scipy.signal import lfilter, sosfilt, butter
 
@@ -119,16 +124,44 @@ def babble(r, n, voices, count):
     return sound
 
 
-def bank(seed, minutes, voices, stretch=12 * RATE):
-    """`minutes` of noise as one float16 array; a quarter of it is babble of 1 to 8 of the `voices` (int16 arrays)."""
-    r = np.random.default_rng(seed)
-    parts = []
-    for number in range(int(minutes * 60 * RATE / stretch)):
-        if number % 4 == 0 and voices:
-            sound = babble(r, stretch, voices, int(r.choice([1, 1, 2, 4, 8])))
-        else:
-            sound = KINDS[r.integers(len(KINDS))](r, stretch)
-            if r.random() < 0.3:
-                sound = sound / sound.std() + r.uniform(0.2, 1) * (lambda x: x / x.std())(KINDS[r.integers(len(KINDS))](r, stretch))
-        parts.append((sound / (sound.std() + 1e-9)).astype(np.float16))
-    return np.concatenate(parts)
+def stretch_of(seed, number, voices, length):
+    """One stretch of a bank, float16 at an RMS of one."""
+    r = np.random.default_rng([seed, number])
+    if number % 3 == 0 and voices:
+        sound = babble(r, length, voices, int(r.choice([1, 1, 1, 2, 4, 8])))
+    else:
+        sound = KINDS[r.integers(len(KINDS))](r, length)
+        if r.random() < 0.3:
+            sound = sound / sound.std() + r.uniform(0.2, 1) * (lambda x: x / x.std())(KINDS[r.integers(len(KINDS))](r, length))
+    return (sound / (sound.std() + 1e-9)).astype(np.float16)
+
+
+VOICES = []  # of a process that makes stretches
+
+
+def _load(path, ends):
+    VOICES[:] = np.split(np.load(path, mmap_mode="r"), ends)[:-1]
+
+
+def _make(job):
+    seed, number, length = job
+    return stretch_of(seed, number, VOICES, length)
+
+
+def bank(seed, minutes, voices, stretch=12 * RATE, processes=None):
+    """`minutes` of noise as one float16 array; a third of it is babble of 1 to 8 of the `voices` (int16 arrays).
+
+    The same for the same seed, whatever the number of processes (as many as there are cores; 1: this one alone).
+    """
+    numbers = range(int(minutes * 60 * RATE / stretch))
+    processes = min(processes or os.cpu_count(), len(numbers) // 20)
+    if processes < 2:
+        return np.concatenate([stretch_of(seed, n, voices, stretch) for n in numbers])
+    # Spawned, because a process that has threads of JAX is not to be forked; the voices go through a file.
+    with tempfile.TemporaryDirectory() as folder:
+        path = os.path.join(folder, "voices.npy")
+        np.save(path, np.concatenate(voices) if voices else np.zeros(0, np.int16))
+        # Where voices end; what is split off after the last is empty.
+        ends = np.cumsum([len(v) for v in voices])
+        with ProcessPoolExecutor(processes, multiprocessing.get_context("spawn"), _load, (path, ends)) as pool:
+            return np.concatenate(list(pool.map(_make, [(seed, n, stretch) for n in numbers], chunksize=4)))

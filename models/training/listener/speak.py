@@ -29,8 +29,8 @@ def plan(said):
 
 
 def say_reel(job):
-    name, program, wanted, out, kokoro = job
-    voice = PROGRAMS[program](kokoro)
+    name, program, wanted, out, home = job
+    voice = PROGRAMS[program](home)
     spoken = []
     for number, one in wanted:
         chance = random.Random(f"say {number} {one['text']}")
@@ -45,7 +45,7 @@ def say_reel(job):
 def say(said):
     os.environ.setdefault("OMP_NUM_THREADS", "1")
     wanted = [json.loads(line) for line in said.plan.read_text().splitlines()]
-    jobs = []
+    jobs, homes = [], {"kokoro": said.kokoro, "diphone": said.diphones}
     for program in PROGRAMS:
         if said.program and program != said.program:
             continue
@@ -53,7 +53,7 @@ def say(said):
         for at in range(0, len(mine), A_REEL):
             name = f"{said.plan.stem}-{program}-{mine[at][0]:06}"
             if not (said.out / f"{name}.tsv").exists():
-                jobs.append((name, program, mine[at:at + A_REEL], said.out, said.kokoro))
+                jobs.append((name, program, mine[at:at + A_REEL], said.out, homes.get(program)))
     began, total = time.time(), 0.0
     with ProcessPoolExecutor(said.processes) as pool:
         for number, (name, seconds) in enumerate(pool.map(say_reel, jobs), 1):
@@ -80,6 +80,7 @@ def main():
     two.add_argument("--to", dest="end", type=int, default=1 << 30)
     two.add_argument("--processes", type=int, default=2)
     two.add_argument("--kokoro", type=Path, help="folder of kokoro.onnx, vocabulary.json and voices/")
+    two.add_argument("--diphones", type=Path, help="folder of festival's rab_diphone and don_diphone")
     two.set_defaults(do=say)
     said = ask.parse_args()
     said.do(said)

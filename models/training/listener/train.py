@@ -27,7 +27,7 @@ from .texts import read_language, read_lexicon
 # Seconds of sound of the sizes that batches come in, and how many utterances are in one. Few sizes: each is compiled.
 SIZES = {2.2: 320, 3.6: 192, 7.0: 96}
 # How often an utterance of a source is drawn, against the others.
-WEIGHTS = {"kokoro": 1.0, "espeak-ng": 0.4, "svox": 0.7, "rhvoice": 0.7, "pico": 4.0, "wwb": 1.5}
+WEIGHTS = {"kokoro": 1.5, "espeak-ng": 0.4, "svox": 0.5, "rhvoice": 0.7, "diphone": 0.7, "pico": 4.0, "wwb": 1.5}
 SILENT = 0.03
 UNKNOWN = 0.5
 KEPT_OUT = 300

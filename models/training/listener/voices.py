@@ -13,7 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
-from . import reels
+from . import diphones, reels
 
 # espeak-ng's variants, less those of the bench (steph, shelby, edward2, kaukovalta, m5) and their near relatives.
 ESPEAK_VARIANTS = """adam anika announcer antonio aunty belinda benjamin boris caleb david ed f1 f2 f3 f4 f5 grandma
@@ -89,6 +89,8 @@ def draw(chance, program):
         return voice, chance.choice(ESPEAK_ACCENTS), chance.uniform(0.75, 1.2)
     if program == "svox":
         return "pico", chance.choice(SVOX_ACCENTS), chance.uniform(0.75, 1.4)
+    if program == "diphone":
+        return chance.choice(diphones.VOICES), "en-GB", chance.uniform(0.75, 1.35)
     if program == "rhvoice":
         return chance.choice(RHVOICE), "en-US", chance.uniform(0.75, 1.3)
     kind = chance.random()
@@ -215,7 +217,7 @@ class RHVoice:
         return reels.at_rate(sound, rate)
 
 
-PROGRAMS = {"kokoro": Kokoro, "espeak-ng": Espeak, "svox": Svox, "rhvoice": RHVoice}
+PROGRAMS = {"kokoro": Kokoro, "espeak-ng": Espeak, "svox": Svox, "rhvoice": RHVoice, "diphone": diphones.Diphones}
 
 
 def utterances(texts, count, seed, program=None):

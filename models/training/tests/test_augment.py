@@ -1,7 +1,7 @@
 import jax
 import numpy as np
 
-from listener import augment, features
+from listener import augment, features, noises
 
 
 def hum(pitch, seconds=1.0):
@@ -34,3 +34,14 @@ def test_revoiced_it_has_the_shape_of_the_words_and_another_pitch():
 
 def test_silence_of_zeros_stays_a_number():
     assert np.isfinite(np.asarray(augment.revoiced(jax.random.key(0), np.zeros(8000, np.float32)))).all()
+
+
+def test_a_bank_of_noise_is_the_same_by_one_process_and_by_two():
+    chance = np.random.default_rng(0)
+    voices = [(chance.normal(size=chance.integers(9000, 30000)) * 3000).astype(np.int16) for _ in range(7)]
+    alone, together = (noises.bank(5, 9, voices, processes=n) for n in (1, 2))
+    assert len(alone) == 9 * 60 * noises.RATE and (alone == together).all()
+    assert (noises.bank(5, 9, [], processes=2) == noises.bank(5, 9, [], processes=1)).all()
+    assert not (noises.bank(6, 9, voices, processes=1) == alone).all()
+    loud = alone.astype(np.float32).reshape(-1, 12 * noises.RATE).std(1)
+    assert np.isfinite(alone).all() and (abs(loud - 1) < 0.01).all()

@@ -4,9 +4,11 @@ import ast
 import re
 from pathlib import Path
 
-from listener import voices
+from listener import diphones, voices
+from listener.texts import read_lexicon
 
 BENCH = Path(__file__).parents[3] / "scripts" / "make-hearing-set"
+LEXICON = Path(__file__).parents[2] / "listener-en" / "lexicon.txt"
 
 
 def bench_voices():
@@ -54,3 +56,25 @@ def test_each_program_has_voices_of_its_own():
 def test_a_made_up_voice_is_the_same_for_its_number_and_other_for_another():
     assert voices.made_up("7") == voices.made_up("7") != voices.made_up("8")
     assert "formant 8 " in voices.made_up("7")
+
+
+def test_the_diphone_voices_are_not_those_of_the_bench():
+    festival = {how for _, _, program, how, _ in bench_voices() if program == "festival"}
+    assert festival and not any(name in str(how) for how in festival for name in diphones.VOICES)
+
+
+def test_words_are_said_as_in_britain():
+    said = {"torque": "t oo1 k", "rear": "r i@1", "adapter": "@0 d a1 p t @0", "hurry": "h @@1 r ii0", "four": "f oo1",
+            "previous": "p r ii1 v ii0 @0 s", "fire": "f ai1 @0", "hours": "au1 @0 z", "hard": "h aa1 d"}
+    known = diphones.pronunciations()
+    for word, phones in said.items():
+        assert " ".join(diphones.british(known[word])) == phones, word
+    assert diphones.stressed("T AO R K".split()) == "T AO1 R K".split()
+
+
+def test_every_word_that_is_drawn_can_be_said_by_them():
+    known = diphones.pronunciations()
+    vowels = {*diphones.VOWELS.values(), *diphones.UNSTRESSED.values(), *diphones.BEFORE_R.values()}
+    for word in read_lexicon(LEXICON):
+        phones = diphones.british(known[word])
+        assert any(p[:-1] in vowels for p in phones), word
