@@ -3,8 +3,9 @@ from pathlib import Path
 
 import jax
 import numpy as np
+import pytest
 
-from listener import kaldi, network, train
+from listener import kaldi, mean, network, train
 from listener.phones import BASE, OUTPUTS, POSITIONED, transitions
 
 
@@ -74,3 +75,23 @@ def test_weights_of_half_precision_are_trained_on_in_single():
     assert all(leaf.dtype == np.float32 for leaf in jax.tree.leaves((again, fixed_again)))
     jax.tree.map(lambda a, b: np.testing.assert_allclose(a, b, rtol=1e-3, atol=1e-5), parameters, again)
     jax.tree.map(lambda a, b: np.testing.assert_allclose(a, b, rtol=1e-3, atol=1e-5), fixed, fixed_again)
+
+
+def test_the_mean_of_networks_is_between_them():
+    one, fixed = network.random(32, 8, seed=1)
+    other, _ = network.random(32, 8, seed=2)
+    got, kept = mean.mean([(3.0, (one, fixed)), (1.0, (other, fixed))])
+    assert np.allclose(got["7"]["lin"], 0.75 * one["7"]["lin"] + 0.25 * other["7"]["lin"]) and kept is fixed
+
+
+def test_networks_of_other_sizes_and_origins_have_no_mean():
+    one, fixed = network.random(32, 8)
+    larger = network.random(32, 12)
+    moved = {**fixed, "4": (fixed["4"][0] + 1, fixed["4"][1])}
+    for other, why in ((larger, "size"), ((one, moved), "normalisations")):
+        with pytest.raises(SystemExit, match=why):
+            mean.mean([(0.5, (one, fixed)), (0.5, other)])
+    with pytest.raises(SystemExit, match="negative"):
+        mean.mean([(1.5, (one, fixed)), (-0.5, (one, fixed))])
+    with pytest.raises(SystemExit, match="SHARE=FILE"):
+        mean.read("weights.npz")
