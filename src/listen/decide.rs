@@ -8,9 +8,9 @@
 //!
 //! | harm | vosk is sure: confidence | both heard the same | no phrase, half of its words | no phrase | another phrase | vosk alone: confidence |
 //! | --- | --- | --- | --- | --- | --- | --- |
-//! | [`Harm::None`] | 0.7 | lax | more | a wide margin | more | 0.7 |
-//! | [`Harm::Moves`] | 0.95 | more, with a margin | more, with a margin | more | more, with a wide margin | 0.95 |
-//! | [`Harm::Claims`] | 1 | more | more, with a margin | never | never | 1 |
+//! | [`Harm::None`] | 0.95 | lax | more | more | more | 0.95 |
+//! | [`Harm::Moves`] | 0.95 | more, with a margin | more, with a wide margin | more, with a margin | much more | 0.95 |
+//! | [`Harm::Claims`] | 0.95 | more, with a margin | more, with a wide margin | never | never | 0.95 |
 //! | [`Harm::Decoy`] | never | never | never | never | never | never |
 //!
 //! A claim for the ledger is never believed on the word of the second alone. On that of vosk alone it is, because measured
@@ -91,26 +91,26 @@ impl Rule {
     /// The rule in use.
     pub const IN_USE: Rule = Rule {
         none: Needs {
-            alone: 0.7,
-            sure: 0.7,
-            same: needs(-3.0, 4.0, 0.5),
+            alone: 0.95,
+            sure: 0.95,
+            same: needs(-4.0, 4.0, 0.5),
             half: needs(-3.5, 12.0, 1.0),
-            nothing: needs(-3.5, 4.0, 4.0),
-            another: needs(-1.6, 12.0, 0.5),
+            nothing: needs(-3.5, 12.0, 1.5),
+            another: needs(-2.0, 12.0, 0.0),
         },
         moves: Needs {
             alone: 0.95,
             sure: 0.95,
-            same: needs(-3.0, 10.0, 3.0),
-            half: needs(-2.0, 15.0, 2.0),
-            nothing: needs(-2.0, 8.0, 0.5),
-            another: needs(-3.0, 12.0, 4.0),
+            same: needs(-3.0, 8.0, 1.5),
+            half: needs(-3.0, 6.0, 4.0),
+            nothing: needs(-2.0, 8.0, 3.0),
+            another: needs(-1.2, 18.0, 0.5),
         },
         claims: Needs {
-            alone: 1.0,
-            sure: 1.0,
-            same: needs(-1.6, 4.0, 1.5),
-            half: needs(-1.6, 12.0, 3.0),
+            alone: 0.95,
+            sure: 0.95,
+            same: needs(-3.5, 6.0, 3.0),
+            half: needs(-1.6, 12.0, 4.0),
             nothing: NEVER,
             another: NEVER,
         },
