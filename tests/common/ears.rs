@@ -44,7 +44,7 @@ impl Activity for Loud {
     fn reset(&mut self) {}
 }
 
-/// Reads the words, not quite surely.
+/// Reads the words, just as surely as one listener alone must be to be believed.
 #[derive(Default)]
 pub struct Reader(Vec<i16>);
 
@@ -60,7 +60,7 @@ impl Recogniser for Reader {
     fn finish(&mut self) -> Result<Vec<Word>, ListenError> {
         let ended = self.0.len();
         let text = read(self.0.drain(..));
-        Ok(if text.is_empty() { vec![] } else { vec![Word { text, confidence: 0.7, began: 0, ended }] })
+        Ok(if text.is_empty() { vec![] } else { vec![Word { text, confidence: 0.95, began: 0, ended }] })
     }
 }
 
