@@ -258,7 +258,7 @@ fn measure(folder: &str) -> [Count; 2] {
 }
 
 /// Fails if less is right, or more is wrong, than this. Measured with the rule and the recordings as they are: of vosk
-/// alone and of both 273 and 282 of 286 clean, 67 and 69 of 72 at 20 dB, 64 and 67 of 72 at 10 dB, none wrong; of 40
+/// alone and of both 277 and 282 of 286 clean, 69 and 71 of 72 at 20 dB, 68 and 71 of 72 at 10 dB, none wrong; of 40
 /// sentences of talk none is taken for a command. A few are let go, because another processor's rounding may turn
 /// them; a claim never is.
 fn hold(folder: &str, right: [usize; 2], wrong: [[usize; 3]; 2]) {
@@ -272,17 +272,17 @@ fn hold(folder: &str, right: [usize; 2], wrong: [[usize; 3]; 2]) {
 
 #[test]
 fn clean_commands_are_heard() {
-    hold("clean", [268, 278], [[0; 3]; 2]);
+    hold("clean", [272, 278], [[0; 3]; 2]);
 }
 
 #[test]
 fn commands_at_20_db_are_heard() {
-    hold("noise20", [64, 66], [[1, 0, 0]; 2]);
+    hold("noise20", [65, 68], [[1, 0, 0]; 2]);
 }
 
 #[test]
 fn commands_at_10_db_are_heard_or_left() {
-    hold("noise10", [60, 63], [[1, 1, 0]; 2]);
+    hold("noise10", [64, 67], [[1, 1, 0]; 2]);
 }
 
 #[test]
