@@ -9,6 +9,8 @@ import jax.numpy as jnp
 from .features import RATE
 
 FULL = 32768.0
+# How much of what is heard ends at 3 to 7.5 kHz, as through a cheap microphone or an old synthesiser.
+NARROW = 0.25
 
 
 def draw(key, low, high, shape=()):
@@ -59,7 +61,7 @@ def response(key, size):
     waves = draw(keys[0], -1, 1, (3,)) * jnp.array([5.0, 3.0, 2.0])
     gain = sum(w * jnp.sin(octave * (0.4 + 0.5 * n) + draw(jax.random.fold_in(keys[1], n), 0, 6.3)) for n, w in enumerate(waves))
     gain += draw(keys[2], -3, 3) * octave
-    low, high = draw(keys[3], 20, 300), jnp.where(draw(keys[4], 0, 1) < 0.25, draw(keys[5], 3000, 7500), 9000)
+    low, high = draw(keys[3], 20, 300), jnp.where(draw(keys[4], 0, 1) < NARROW, draw(keys[5], 3000, 7500), 9000)
     edge = 1 / jnp.sqrt((1 + (low / jnp.maximum(hertz, 1)) ** 4) * (1 + (hertz / high) ** 8))
     length = int(0.5 * RATE)
     t = jnp.arange(length) / RATE

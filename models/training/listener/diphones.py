@@ -20,6 +20,8 @@ UNSTRESSED = {"AH": "@", "ER": "@"}
 # Before an R that is not said; the others stay as they are.
 BEFORE_R = {"AA": "aa", "EH": "e@", "IH": "i@", "IY": "i@", "UH": "u@", "UW": "u@"}
 CONSONANTS = {"HH": "h"}
+# What is written is what is said: festival would make "drive" of "dr", and of some words others that it was not told.
+AS_WRITTEN = "(set! token_to_words (lambda (token name) (list name)))"
 
 
 def british(phones):
@@ -101,8 +103,9 @@ class Diphones:
             self.told.add(word)
         throat = chance.uniform(0.87, 1.2) if chance.random() < 0.5 else 1.0
         pitch, swing = chance.uniform(80, 150), chance.uniform(5, 28)
-        self.ask(f"(voice_{voice}_diphone) (set! int_lr_params '((target_f0_mean {pitch:.1f}) (target_f0_std {swing:.1f}) "
-                 f"(model_f0_mean 170) (model_f0_std 34))) (Parameter.set 'Duration_Stretch {throat / speed:.3f}) "
+        self.ask(f"(voice_{voice}_diphone) {AS_WRITTEN} "
+                 f"(set! int_lr_params '((target_f0_mean {pitch:.1f}) (target_f0_std {swing:.1f}) (model_f0_mean 170) (model_f0_std 34))) "
+                 f"(Parameter.set 'Duration_Stretch {throat / speed:.3f}) "
                  f'(utt.save.wave (utt.synth (Utterance Text "{text}")) "{self.wav}" \'riff)')
         sound, rate = soundfile.read(self.wav, dtype="float32")
         self.wav.unlink()

@@ -2,8 +2,11 @@
 
 import ast
 import re
+import shutil
+import subprocess
 from pathlib import Path
 
+import pytest
 from listener import diphones, voices
 from listener.texts import read_lexicon
 
@@ -78,3 +81,14 @@ def test_every_word_that_is_drawn_can_be_said_by_them():
     for word in read_lexicon(LEXICON):
         phones = diphones.british(known[word])
         assert any(p[:-1] in vowels for p in phones), word
+
+
+@pytest.mark.skipif(not shutil.which("festival"), reason="needs festival")
+def test_festival_says_what_is_written(tmp_path):
+    words = ["dr", "st", "lb", "step"]
+    script = tmp_path / "words.scm"
+    script.write_text(f'''{diphones.AS_WRITTEN} (set! said (Utterance Text "{' '.join(words)}"))
+(Initialize said) (Text said) (Token_POS said) (Token said)
+(mapcar (lambda (word) (format t "%s\\n" (item.name word))) (utt.relation.items said 'Word))''')
+    said = subprocess.run(["festival", "-b", str(script)], capture_output=True, text=True, check=True, timeout=60)
+    assert said.stdout.split() == words
