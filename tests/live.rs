@@ -170,12 +170,13 @@ fn a_whole_job_is_spoken_and_answered() {
     session.say(&server, &tape, "all-done");
     session.say(&server, &tape, "all-done");
     let value = heard_back(&session.say(&server, &tape, "how-much-torque"));
-    // Fifteen sounds like fifty, so it is read digit by digit as well.
-    assert!(value.contains("fifteen newton metres"), "{value}\n{}", session.written());
-    assert!(value.contains("one five"), "{value}");
+    // Fifteen sounds like fifty, to this ear too, so it is read digit by digit as well: that tells them apart.
+    let number = ["fifteen newton metres", "fifty newton metres"].iter().any(|text| value.contains(text));
+    assert!(number && value.ends_with("one five"), "{value}\n{}", session.written());
     let next = heard_back(&session.say(&server, &tape, "stage-complete"));
-    // The second bolt, whatever its one syllable was heard as.
-    assert!(next.starts_with("two") && !next.contains("one of two"), "{next}");
+    // The second bolt, whatever its short words were heard as.
+    assert!(session.written().contains("2 of 2, right"), "{}", session.written());
+    assert!(!next.contains("one of two") && next.ends_with("one five"), "{next}");
     session.say(&server, &tape, "stage-complete");
     session.say(&server, &tape, "all-done");
     session.say(&server, &tape, "all-done");
