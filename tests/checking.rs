@@ -119,9 +119,9 @@ fn all_faults_of_a_file_are_found_in_one_run() {
         ("consumables =", "consumable ="),
         ("count = 2", "count = \"two\""),
         ("renews = \"pinch\"", "renews = \"pinhc\""),
-        ("drive = \"T30\"\n", ""),
+        ("drive = \"T40\"\n", ""),
         ("torque = \"70 N·m\"", "torque = \"700 N·m\""),
-        ("angle = \"60..75 deg\"", "angle = 60"),
+        ("angle = \"55..70 deg\"", "angle = 60"),
         ("{ tighten = \"clamp\" }", "{ tighten = \"clamp\", through = 9 }"),
         ("do = [{ take_away = \"chocks\" }]", "do = [{ clean = \"the chocks\" }]"),
     ] {

@@ -149,11 +149,11 @@ fn the_page_shows_step_value_picture_open_points_and_follows() {
     assert!(page.contains("Take the big wrench; set 28 lbf·ft"), "{page}");
     bay.say("done");
     // The next stage, in degrees; the old value is gone.
-    let page = bay.until("60..75°");
+    let page = bay.until("55..70°");
     assert!(page.contains("Turn on by") && !page.contains("38 N·m"), "{page}");
     // Opened late: the stream begins with what there is now.
     let events = bay.get("/events");
-    assert!(events.contains("data: ") && events.contains("60..75°"), "{events}");
+    assert!(events.contains("data: ") && events.contains("55..70°"), "{events}");
     bay.say("not sure");
     assert!(bay.until("in doubt").contains("fit a new one"));
     bay.say("pause");
@@ -349,7 +349,7 @@ fn a_browser_that_is_open_follows_the_job_and_tells_when_it_cannot() {
     let lost = "!document.getElementById('lost').hidden";
     browser.until(&shows("38 N·m"));
     bay.say("done");
-    browser.until(&shows("60..75°"));
+    browser.until(&shows("55..70°"));
     browser.until(&format!("!({}) && !({lost})", shows("38 N·m")));
     // Nothing is cut off at the side.
     browser.until("document.documentElement.scrollWidth <= window.innerWidth");

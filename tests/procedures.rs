@@ -46,7 +46,7 @@ fn the_lower_arm_is_read_as_it_is_meant() {
     let pinch = p.fasteners.iter().find(|f| f.id == "pinch").expect("the pinch bolt");
     let Finish::Stages(stages) = &pinch.finish else { panic!("stages") };
     let StageKind::Angle(window) = &stages[1].kind else { panic!("an angle") };
-    assert_eq!(window.to_string(), "60..75°");
+    assert_eq!(window.to_string(), "55..70°");
 }
 
 #[test]

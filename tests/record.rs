@@ -62,10 +62,10 @@ fn set_without_a_toolbox_converts_and_assumes_nothing() {
 
 #[test]
 fn set_takes_the_wrench_and_says_what_rounding_does() {
-    let (code, out, _) = run(&["set", "150 Nm", "--toolbox", TOOLBOX]);
+    let (code, out, _) = run(&["set", "140 Nm", "--toolbox", TOOLBOX]);
     assert_eq!(code, 0);
-    assert!(out.contains("big wrench: set 111 lbf·ft\n"), "{out}");
-    assert!(out.contains("rounded to its graduation from 110.6 lbf·ft; at the fastener that is 150.5 N·m"), "{out}");
+    assert!(out.contains("big wrench: set 103 lbf·ft\n"), "{out}");
+    assert!(out.contains("rounded to its graduation from 103.3 lbf·ft; at the fastener that is 139.6 N·m"), "{out}");
     let (_, out, _) = run(&["set", "70.0..70.2 Nm", "--toolbox", TOOLBOX]);
     assert!(out.contains("OUTSIDE the window"), "{out}");
     let (_, out, _) = run(&["set", "28 lbf·ft", "--toolbox", TOOLBOX]);

@@ -359,17 +359,17 @@ fn tools_said(language: &Language) -> Vec<Sentence> {
     };
     let mut said = Vec::new();
     for (value, adapter) in [
-        ("150 N·m", None),
+        ("140 N·m", None),
         ("25 N·m", None),
-        ("60..75 N·m", None),
+        ("55..70 N·m", None),
         ("70.0..70.2 N·m", None),
         ("28 lbf·ft", None),
         ("300 N·m", None),
         ("2 N·m", None),
         ("26 N·m", None),
-        ("150 N·m", Some("48 mm@0 deg")),
-        ("150 N·m", Some("48 mm@90 deg")),
-        ("150 N·m", Some("900 mm@180 deg")),
+        ("140 N·m", Some("48 mm@0 deg")),
+        ("140 N·m", Some("48 mm@90 deg")),
+        ("140 N·m", Some("900 mm@180 deg")),
     ] {
         said.extend(set(value, adapter));
     }

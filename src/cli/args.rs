@@ -136,7 +136,7 @@ pub struct Resume {
 /// Work out a setting.
 #[derive(Debug, ClapArgs)]
 pub struct Set {
-    /// The value at the fastener, one or a window: "70 N·m", "60..75 Nm", "52 ft-lb"
+    /// The value at the fastener, one or a window: "70 N·m", "55..70 Nm", "52 ft-lb"
     pub value: String,
     /// Adapter between wrench and fastener: its length from the square, and its angle to the wrench drawn out straight
     /// (0 deg lengthens it, 90 deg changes nothing, 180 deg points back along the handle), such as "48 mm@45 deg"

@@ -122,7 +122,7 @@ impl Speaker<'_> {
             .map(|(second, length)| (second, length, self.words.to.as_str(), true))
             .or_else(|| {
                 let (second, length) = self.after(&rest[end..], &["-"])?;
-                // "60-75°" is a window, "page 4-12" is a name.
+                // "55-70°" is a window, "page 4-12" is a name.
                 let window = self.unit_after(&rest[end + length..]).is_some();
                 Some((second, length, if window { &self.words.to } else { &self.words.dash }, window))
             })
@@ -259,7 +259,7 @@ fn ends_here(rest: &[char], end: usize) -> bool {
     !rest.get(end).is_some_and(|c| c.is_alphanumeric())
 }
 
-/// Puts a space before words that follow a letter or a closing mark directly ("T30").
+/// Puts a space before words that follow a letter or a closing mark directly ("T40").
 fn separate(out: &mut String) {
     if out.chars().next_back().is_some_and(|c| c.is_alphanumeric() || matches!(c, '.' | ',' | '-')) {
         out.push(' ');

@@ -11,6 +11,7 @@ mod answer;
 mod audit;
 pub mod command;
 mod correct;
+mod edition;
 mod facts;
 pub mod ledger;
 mod moves;
@@ -23,6 +24,7 @@ mod work;
 
 pub use audit::Open;
 pub use command::{Ask, At, Command, Damage, Note, Reading, Stake};
+pub use edition::Edition;
 pub use facts::{Fact, Recorded};
 pub use ledger::{ComponentState, Item, ItemState, Ledger, StepState};
 pub use reply::{Answer, Follows, Pending, Question, Refusal, Remedy, Reply, Say, ThingState, Verdict};
@@ -75,6 +77,8 @@ pub struct Job {
     changed: bool,
     /// Steps that the command being applied opened again.
     opened_again: Vec<usize>,
+    /// Whose rules commands are applied by.
+    edition: Edition,
 }
 
 impl Job {
@@ -95,8 +99,14 @@ impl Job {
             last: At(0),
             changed: false,
             opened_again: Vec::new(),
+            edition: Edition::NOW,
             book,
         }
+    }
+
+    /// From now on commands are applied by the rules of this edition: for lines of a journal that an older program wrote.
+    pub fn follow(&mut self, edition: Edition) {
+        self.edition = edition;
     }
 
     /// Applies a command given at that moment.

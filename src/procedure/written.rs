@@ -267,7 +267,7 @@ pub(crate) struct Stage {
     pub torque: Option<Text>,
     /// The same torque in a second unit, as the source prints it; it guards against typing errors.
     pub also: Option<Text>,
-    /// Turn on by this angle, or by one in a window ("90 deg", "60..75 deg").
+    /// Turn on by this angle, or by one in a window ("90 deg", "55..70 deg").
     pub angle: Option<Text>,
     /// Turn back by this angle.
     pub back_off: Option<Text>,

@@ -154,7 +154,7 @@ fn read<T: Amount>(text: &str) -> Result<Limits<T>, Problem> {
         return window(T::of(middle - spread, unit), T::of(middle + spread, unit));
     }
     let (number, unit) = parse::split_number(text);
-    // "60-75 deg" and "60 to 75 deg" are windows to the eye, and to nothing else.
+    // "55-70 deg" and "55 to 70 deg" are windows to the eye, and to nothing else.
     if number.trim_start_matches(['-', '−']).contains(['-', '−']) || unit.starts_with("to ") || unit.starts_with('–')
     {
         return Err(Problem::WindowForm);

@@ -70,7 +70,7 @@ pub enum Problem {
     #[error("the window must go from the smaller to the larger value")]
     Window,
     /// A window written in another way.
-    #[error("a window is written with two dots (\"60..75\") or with ± (\"27 ± 3\")")]
+    #[error("a window is written with two dots (\"55..70\") or with ± (\"27 ± 3\")")]
     WindowForm,
     /// A window where one value is wanted.
     #[error("one value is wanted here, not a window")]

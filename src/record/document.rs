@@ -159,7 +159,7 @@ pub struct Group {
 pub struct StageInfo {
     /// What it asks for, in words, in the user's unit first if they have chosen one.
     pub asks: String,
-    /// The value as it was published ("70 N·m", "60..75°"); none for a stage without one.
+    /// The value as it was published ("70 N·m", "55..70°"); none for a stage without one.
     pub published: Option<String>,
     /// Page of this value, where it is not that of the group.
     pub page: Option<String>,

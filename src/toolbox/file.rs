@@ -105,7 +105,7 @@ fn build(written: Written) -> Result<Toolbox, Wrong> {
         for size in &group.sizes {
             let found = Size::parse(size.get_ref()).ok_or_else(|| {
                 let what = format!("\"{}\" is no size of a socket or bit", size.get_ref());
-                let allowed = "Write such as \"18 mm\", \"3/4 in\", \"6 mm inner hex\", \"T30\" or \"E14\"";
+                let allowed = "Write such as \"18 mm\", \"3/4 in\", \"6 mm inner hex\", \"T40\" or \"E14\"";
                 Wrong(size.span(), what, allowed.into())
             })?;
             sockets.push(Socket { size: found, written: size.get_ref().trim().to_owned(), square });

@@ -13,7 +13,7 @@ pub enum Size {
     Hex(Length),
     /// A hexagon recess, by its width across flats.
     InnerHex(Length),
-    /// A six-lobed recess ("T30"), ISO 10664.
+    /// A six-lobed recess ("T40"), ISO 10664.
     Lobes(u32),
     /// A six-lobed head ("E14").
     OuterLobes(u32),
@@ -67,7 +67,7 @@ pub enum Fit<'a> {
 const MOST_PLAY: Decimal = Decimal::from_parts(5, 0, 0, false, 1);
 
 impl Size {
-    /// Reads "18 mm hex", "18 mm", "3/4 in", "6 mm inner hex", "T30", "E14"; `None` if it is none of them.
+    /// Reads "18 mm hex", "18 mm", "3/4 in", "6 mm inner hex", "T40", "E14"; `None` if it is none of them.
     pub fn parse(text: &str) -> Option<Size> {
         let text = text.trim();
         let number = |rest: &str| rest.trim().parse::<u32>().ok().filter(|n| (1..=100).contains(n));

@@ -13,9 +13,9 @@ type Life = (Fastener, Vec<(Vec<usize>, Deed)>);
 fn stage() -> impl Strategy<Value = StageKind> {
     prop_oneof![
         3 => Just(torque("70 N·m")),
-        1 => Just(torque("60..75 N·m")),
+        1 => Just(torque("55..70 N·m")),
         3 => Just(angle("90 deg")),
-        1 => Just(angle("60..75 deg")),
+        1 => Just(angle("55..70 deg")),
         1 => Just(back_off("180 deg")),
         1 => Just(StageKind::Slacken),
     ]

@@ -139,8 +139,8 @@ fn a_state_that_no_step_leads_to_any_more_is_asked_about() {
 
 #[test]
 fn a_reading_inside_the_window_is_the_stage_done() {
-    let mut bay = tightening(|_| (), &["only"], vec![torque("60..75 N·m"), angle("90 deg")]);
-    let says = bay.read("75");
+    let mut bay = tightening(|_| (), &["only"], vec![torque("55..70 N·m"), angle("90 deg")]);
+    let says = bay.read("70");
     assert!(matches!(says[0], Say::ReadingTaken { verdict: Verdict::Within, .. }), "{says:?}");
     assert_eq!(bay.state(0), AtStage(1));
     assert_eq!(bay.job.ledger().item(G, 0).readings.len(), 1);

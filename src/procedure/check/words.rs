@@ -207,7 +207,7 @@ fn unsayable_word(word: &str) -> Option<&str> {
     }
     let letters = bare.chars().filter(|c| c.is_alphabetic()).count();
     let digits = bare.chars().any(|c| c.is_ascii_digit());
-    // "M12" and "T30" are spelt rightly; "18mm" is not.
+    // "M12" and "T40" are spelt rightly; "18mm" is not.
     if digits && letters > 1 && bare.starts_with(|c: char| c.is_ascii_digit()) {
         return Some(bare);
     }
@@ -317,7 +317,7 @@ mod tests {
 
     #[test]
     fn words_are_told_from_abbreviations() {
-        for word in ["bolt", "M12", "T30", "T", "30", "2.5", "lower-arm,", "why?", "(left)", "by"] {
+        for word in ["bolt", "M12", "T40", "T", "30", "2.5", "lower-arm,", "why?", "(left)", "by"] {
             assert_eq!(unsayable_word(word), None, "{word}");
         }
         for word in ["18mm", "mm", "assy", "RH", "w/o", "N·m", "&", "approx."] {
