@@ -25,6 +25,7 @@ fn pending(group: usize, item: usize, stage: usize, follows: Follows) -> Pending
         kind: fastener.finish.stage(stage).map(|s| s.kind.clone()),
         new: false,
         turned: None,
+        interrupted: false,
         follows,
     }
 }
@@ -75,6 +76,22 @@ fn questions() -> Vec<Question> {
     let mut all = vec![
         Question::Hold { step: 0 },
         Question::Skip { step: 3 },
+        Question::GoTo { step: 11, not_done: vec![3], between: vec![] },
+        Question::GoTo {
+            step: 11,
+            not_done: vec![3, 4, 5, 6, 8],
+            between: vec![Between::Set(SupportIx(0)), Between::TakeAway(SupportIx(0)), Between::Hold(4)],
+        },
+        Question::GoTo {
+            step: 11,
+            not_done: vec![3, 4],
+            between: vec![
+                Between::Hold(3),
+                Between::Tighten(FastenerIx(0)),
+                Between::Tighten(FastenerIx(1)),
+                Between::Tighten(FastenerIx(2)),
+            ],
+        },
         Question::Angle(pending(0, 1, 1, Follows::Nothing)),
         reading(Verdict::Under, false),
         reading(Verdict::Within, false),
@@ -149,6 +166,7 @@ fn answers() -> Vec<Answer> {
     vec![
         Answer::Value(first()),
         Answer::Value(pending(1, 0, 0, Follows::Nothing)),
+        Answer::Value(Pending { interrupted: true, ..pending(0, 0, 1, Follows::Nothing) }),
         in_unit(0, 0, TorqueUnit::PoundForceFoot),
         in_unit(0, 0, TorqueUnit::NewtonMetre),
         in_unit(2, 0, TorqueUnit::PoundForceInch),
@@ -281,6 +299,7 @@ fn kind(say: &Say) -> usize {
             Question::State(_) => 62,
             Question::Which { .. } => 63,
             Question::Correct { .. } => 65,
+            Question::GoTo { .. } => 67,
         },
         Say::Refused(r) => match r {
             Refusal::Unfinished { .. } => 30,
@@ -319,7 +338,7 @@ fn kind(say: &Say) -> usize {
         },
     }
 }
-const KINDS: usize = 67;
+const KINDS: usize = 68;
 
 fn manner() -> Manner {
     Manner { now: Some(At(2 * 86_400_000 + 5)), ..Manner::default() }

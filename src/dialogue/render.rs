@@ -12,6 +12,9 @@ use crate::procedure::{Caution, FastenerIx, Part, Phase, Procedure, Signal, Stag
 use crate::quantity::TorqueUnit;
 use minijinja::{Value, context};
 
+/// Things passed by a jump that are named; of more only how many.
+const MOST_BETWEEN: usize = 3;
+
 /// One sentence to be: which template, with what, and how it is marked.
 pub(super) struct Draft {
     pub(super) key: &'static str,
@@ -160,6 +163,12 @@ impl Teller<'_> {
                 Draft::new("ask_hold", context! { say => hold.unwrap_or(&self.book.steps[*step].say) })
             }
             Question::Skip { step } => Draft::new("ask_skip", context! { step => step + 1 }),
+            Question::GoTo { step, not_done, between } => {
+                let things: Vec<String> = between.iter().take(MOST_BETWEEN).map(|b| self.between(b)).collect();
+                let more = between.len().saturating_sub(MOST_BETWEEN);
+                let (steps_list, count) = (self.step_numbers(not_done), not_done.len());
+                Draft::new("ask_go_to", context! { step => step + 1, steps_list, count, things, more })
+            }
             Question::Undo(fact) => Draft::new("ask_undo", context! { fact => self.taken_back(fact) }),
             Question::Angle(pending) => Draft::new("ask_angle", self.pending(pending, self.manner.unit)),
             Question::Correct { fact, value: None } => Draft::new("ask_correct", context! { fact => self.fact(fact) }),

@@ -22,6 +22,7 @@ pub(super) const VALUES: &[(&str, &[&str])] = &[
     ("torque", &["value"]),
     ("angle", &["value"]),
     ("left", &["items", "stages"]),
+    ("interrupted", &["value"]),
     ("rest", &["turned", "value"]),
     ("turned_enough", &["turned"]),
     ("back_off", &["value"]),
@@ -56,6 +57,10 @@ pub(super) const VALUES: &[(&str, &[&str])] = &[
     ("open_skipped", &["count", "steps_list"]),
     ("open_not_done", &["count", "steps_list"]),
     ("open_outside", &["value", "what"]),
+    ("between_set", &["name"]),
+    ("between_take_away", &["name"]),
+    ("between_hold", &["step"]),
+    ("between_tighten", &["items", "name", "plural"]),
     ("lay_out_part", &["count", "name"]),
     ("lay_out_stand_in", &["name", "stand_in"]),
     ("minutes_ago", &["n"]),
@@ -104,6 +109,7 @@ pub(super) const SENTENCES: &[(&str, &[&str])] = &[
     ("time_up", &[]),
     ("ask_hold", &["say"]),
     ("ask_skip", &["step"]),
+    ("ask_go_to", &["count", "more", "step", "steps_list", "things"]),
     ("ask_correct", &["fact"]),
     ("ask_undo", &["fact"]),
     ("ask_angle", PENDING),
@@ -393,8 +399,21 @@ pub(super) const LABELS: &[&str] = &[
 ];
 
 /// Variables that are numbers.
-pub(super) const NUMBERS: &[&str] =
-    &["asked", "count", "items", "n", "open_step", "rank", "stage", "stages", "step", "steps", "total", "without"];
+pub(super) const NUMBERS: &[&str] = &[
+    "asked",
+    "count",
+    "items",
+    "more",
+    "n",
+    "open_step",
+    "rank",
+    "stage",
+    "stages",
+    "step",
+    "steps",
+    "total",
+    "without",
+];
 
 /// Variables that are lists of texts. Whatever is neither a number nor a list is a text.
 pub(super) const LISTS: &[&str] = &["near", "open_list", "phrases", "places", "steps_list", "things"];

@@ -1,7 +1,7 @@
 //! Names of the things a job deals with, and of their states: items, facts, open points.
 
 use super::values::Teller;
-use crate::job::{At, ComponentState, Damage, Fact, ItemState, Open, ThingState};
+use crate::job::{At, Between, ComponentState, Damage, Fact, ItemState, Open, ThingState};
 use crate::procedure::{Act, ConditionIx, Deed, FastenerIx, Measurement};
 use minijinja::context;
 
@@ -32,7 +32,7 @@ impl Teller<'_> {
     }
 
     /// Numbers of steps; three and more in a row become one range.
-    fn step_numbers(&self, steps: &[usize]) -> Vec<String> {
+    pub(super) fn step_numbers(&self, steps: &[usize]) -> Vec<String> {
         let number = |step: usize| (step + 1).to_string();
         let runs = steps.chunk_by(|a, b| a + 1 == *b);
         let told = runs.flat_map(|run| match *run {
@@ -139,6 +139,20 @@ impl Teller<'_> {
             Open::Outside { step, act, value } => {
                 let (what, value) = (self.what(*step, *act), self.quantity(*value));
                 self.value("open_outside", context! { what, value })
+            }
+        }
+    }
+
+    /// What a step that is not done would see to.
+    pub(super) fn between(&self, between: &Between) -> String {
+        let book = self.book;
+        match *between {
+            Between::Set(ix) => self.value("between_set", context! { name => &book.supports[ix.0].name }),
+            Between::TakeAway(ix) => self.value("between_take_away", context! { name => &book.supports[ix.0].name }),
+            Between::Hold(step) => self.value("between_hold", context! { step => step + 1 }),
+            Between::Tighten(ix) => {
+                let (name, plural) = (&book.fasteners[ix.0].name, &book.fasteners[ix.0].plural);
+                self.value("between_tighten", context! { name, plural, items => book.fasteners[ix.0].places.len() })
             }
         }
     }

@@ -185,6 +185,12 @@ impl Teller<'_> {
     /// What a stage asks for, said after "stage two:".
     pub fn act(&self, pending: &Pending, unit: Option<TorqueUnit>) -> String {
         match &pending.kind {
+            Some(StageKind::Angle(limits)) if pending.interrupted => {
+                self.value("interrupted", context! { value => self.angle(limits) })
+            }
+            Some(StageKind::BackOff(angle)) if pending.interrupted => {
+                self.value("interrupted", context! { value => self.angle(&Limits::Exactly(*angle)) })
+            }
             Some(StageKind::Torque(limits)) => self.value("torque", context! { value => self.torque(limits, unit) }),
             Some(StageKind::Angle(limits)) => match pending.turned {
                 Some(Quantity::Angle(turned)) => self.rest(limits, turned),

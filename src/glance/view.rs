@@ -225,8 +225,8 @@ fn value(pending: &Pending, words: &Words<'_>) -> Value {
             let (big, below) = split(&whole);
             Value { above: String::new(), big, below }
         }
-        // A turn that was begun is told in full.
-        Some(StageKind::Angle(_) | StageKind::BackOff(_)) if pending.turned.is_none() => {
+        // A turn that was begun or interrupted is told in full.
+        Some(StageKind::Angle(_) | StageKind::BackOff(_)) if pending.turned.is_none() && !pending.interrupted => {
             let angle = words.angle_of(pending).unwrap_or_default();
             let above = whole.strip_suffix(&angle).unwrap_or_default().trim().to_owned();
             let (big, below) = split(&angle);

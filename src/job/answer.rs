@@ -1,7 +1,7 @@
 //! Answers that change nothing, and the few commands beside the path of the steps: marks and timers.
 
 use super::work::Work;
-use super::{Act, Answer, Ask, At, Fact, FastenerIx, Job, Pending, Say, StepState, work};
+use super::{Act, Answer, Ask, At, Edition, Fact, FastenerIx, Job, Pending, Question, Say, StepState, work};
 use crate::procedure::Deed;
 
 /// Minutes until a moment, rounded up; 0 once it is past.
@@ -133,7 +133,12 @@ impl Job {
             return vec![Say::Answer(self.how_long(at))];
         }
         self.changed = true;
-        vec![Say::TimeUp]
+        let mut says = vec![Say::TimeUp];
+        let over = self.ledger.due(self.step).is_some_and(|due| due <= at);
+        if over && matches!(self.question, Some(Question::Wait { .. })) && self.edition >= Edition::Second {
+            says.extend(self.ask(Question::Wait { minutes_left: 0 }));
+        }
+        says
     }
 
     /// Does this step bring fasteners to a stage?

@@ -2,7 +2,7 @@
 
 use super::ledger::{Change, StepState};
 use super::work::{self, Work};
-use super::{At, Damage, ItemState, Job, Note, Question, Refusal, Say};
+use super::{At, Damage, Edition, ItemState, Job, Note, Question, Refusal, Say};
 use crate::procedure::{Act, ConditionIx, Deed, FastenerIx};
 use crate::quantity::Quantity;
 use std::sync::Arc;
@@ -246,8 +246,18 @@ impl Job {
         }
     }
 
+    /// Takes back the fact that was asked about. Where something was recorded since, as a note is, that comes first, and
+    /// is asked about.
+    pub(super) fn take_back_asked(&mut self, asked: &Fact) -> Vec<Say> {
+        let last = self.live.last().map(|&last| &self.facts[last].fact);
+        if self.edition >= Edition::Second && last != Some(asked) {
+            return self.undo();
+        }
+        self.take_back()
+    }
+
     /// Takes the last fact back. The turn of an angle stage cannot be unmade: it leaves the item in doubt.
-    pub(super) fn take_back(&mut self) -> Vec<Say> {
+    fn take_back(&mut self) -> Vec<Say> {
         let Some(&last) = self.live.last() else { return vec![Say::Refused(Refusal::NothingToUndo)] };
         // A stage announced after that fact may have been turned already. Where another step comes up by this, or the
         // stage no longer is pending because of it, that is asked about once it is pending again.

@@ -13,6 +13,7 @@ pub mod command;
 mod correct;
 mod edition;
 mod facts;
+mod jump;
 pub mod ledger;
 mod moves;
 mod question;
@@ -27,7 +28,7 @@ pub use command::{Ask, At, Command, Damage, Note, Reading, Stake};
 pub use edition::Edition;
 pub use facts::{Fact, Recorded};
 pub use ledger::{ComponentState, Item, ItemState, Ledger, StepState};
-pub use reply::{Answer, Follows, Pending, Question, Refusal, Remedy, Reply, Say, ThingState, Verdict};
+pub use reply::{Answer, Between, Follows, Pending, Question, Refusal, Remedy, Reply, Say, ThingState, Verdict};
 
 use crate::procedure::{Act, ConditionIx, FastenerIx, Phase, Procedure};
 use crate::quantity::Quantity;
@@ -113,6 +114,7 @@ impl Job {
     pub fn apply(&mut self, command: Command, at: At) -> Reply {
         self.changed = false;
         let before = self.last;
+        let stood = self.question.clone();
         let pausing = command == Command::Pause;
         let mut says = match command {
             _ if self.closed.is_some() && changes_things(&command) => vec![Say::Refused(Refusal::Closed)],
@@ -133,9 +135,11 @@ impl Job {
             {
                 self.resolve(&command, at)
             }
-            // Both can be what an interruption was about.
-            Command::Undo if self.asks_about_angle() => self.undo(),
-            Command::Damaged(damage) if self.asks_about_angle() => self.damaged(damage),
+            Command::Skip | Command::Undo | Command::Correct | Command::Damaged(_) | Command::Finish
+                if self.gives_way_to(&command) =>
+            {
+                self.instead(&command)
+            }
             Command::Place(place) => self.place(place),
             // A new number in place of the one asked about is a correction.
             Command::Reading(reading) if !self.blocks_reading() => self.reading(reading, at),
@@ -164,6 +168,7 @@ impl Job {
         if says.is_empty() {
             says = self.where_am_i();
         }
+        self.ask_again(stood.as_ref(), &mut says);
         self.shorten(&mut says);
         Reply { says, recorded: self.changed }
     }

@@ -2,7 +2,7 @@
 
 use super::ledger::Change;
 use super::work::{self, Work};
-use super::{At, Fact, Job, Pending, Question, Refusal, Remedy, Say, StepState};
+use super::{At, Edition, Fact, Job, Pending, Question, Refusal, Remedy, Say, StepState};
 use crate::procedure::{Cause, FastenerIx};
 use crate::quantity::Quantity;
 use std::sync::Arc;
@@ -35,6 +35,8 @@ impl Job {
     /// "Next": like "done" where nothing is tightened, measured or confirmed; refused while something of that is missing.
     pub(super) fn next(&mut self, at: At) -> Vec<Say> {
         match self.work() {
+            // How far it went has to be known before anything else is said of it.
+            Work::Doubtful(pending) if self.edition >= Edition::Second => self.ask(Question::Angle(pending)),
             Work::Stage(pending) | Work::Doubtful(pending) => {
                 let (items, stages) = work::left(&self.book, &self.ledger, self.step);
                 vec![Say::Refused(Refusal::Unfinished { items, stages, pending })]
@@ -176,16 +178,8 @@ impl Job {
         }
     }
 
-    /// To a step by its number. Nothing else changes.
-    pub(super) fn go_to(&mut self, number: u32) -> Vec<Say> {
-        let steps = self.book.steps.len();
-        match (number as usize).checked_sub(1).filter(|&step| step < steps) {
-            Some(step) => self.move_to(step),
-            None => vec![Say::Refused(Refusal::NoSuchStep { asked: number, steps })],
-        }
-    }
-
-    fn move_to(&mut self, step: usize) -> Vec<Say> {
+    /// To a step, leaving everything as it is.
+    pub(super) fn move_to(&mut self, step: usize) -> Vec<Say> {
         self.drop_question();
         self.suspect_pending();
         self.said = None;

@@ -3,7 +3,8 @@
 use super::ledger::Change;
 use super::work::{self, Work};
 use super::{
-    Act, At, Command, Damage, Fact, FastenerIx, ItemState, Job, Pending, Question, Refusal, Say, StepState, Verdict,
+    Act, Answer, At, Command, Damage, Edition, Fact, FastenerIx, ItemState, Job, Pending, Question, Refusal, Say,
+    StepState, Verdict,
 };
 use crate::procedure::ConditionIx;
 use crate::quantity::Quantity;
@@ -12,6 +13,59 @@ impl Job {
     /// A question that a reading cannot be the answer to.
     pub(super) fn blocks_reading(&self) -> bool {
         !matches!(self.question, Some(Question::Reading { .. } | Question::Correct { .. }))
+    }
+
+    /// Does the question that stands give way to a command that asks one of its own? So that one question stands at a
+    /// time, and "yes" answers the one that was asked last.
+    pub(super) fn gives_way_to(&self, command: &Command) -> bool {
+        match self.question {
+            None => false,
+            // Both can be what an interruption was about. Nothing else may push it aside.
+            Some(Question::Angle(_)) => matches!(command, Command::Undo | Command::Damaged(_)),
+            Some(_) => self.edition >= Edition::Second,
+        }
+    }
+
+    /// Asks what a command asks in place of the question that stands; one that is refused leaves that standing.
+    pub(super) fn instead(&mut self, command: &Command) -> Vec<Say> {
+        let stood = self.question.take();
+        let says = match command {
+            Command::Skip => self.ask_skip(),
+            Command::Undo => self.undo(),
+            Command::Correct => self.correct(),
+            Command::Damaged(damage) => self.damaged(*damage),
+            _ => self.finish(),
+        };
+        if !self.changed {
+            self.question = stood;
+        }
+        says
+    }
+
+    /// A question that stood before a command and stands behind it is said again where something else was said last
+    /// that could be taken for what is answered.
+    pub(super) fn ask_again(&self, stood: Option<&Question>, says: &mut Vec<Say>) {
+        let Some(question) = self.question.as_ref().filter(|q| stood == Some(*q)) else { return };
+        let about_the_stage = |answer: &Answer| {
+            matches!(
+                answer,
+                Answer::Value(_)
+                    | Answer::InUnit { .. }
+                    | Answer::Which(_)
+                    | Answer::LastValue(_)
+                    | Answer::HowManyLeft { .. }
+            )
+        };
+        let again = match says.last() {
+            Some(Say::Refused(refusal)) => !matches!(refusal, Refusal::AnswerFirst(_)),
+            Some(Say::TimeUp | Say::Noted { .. } | Say::TimerStarted { .. }) => true,
+            // Whatever is said of an interrupted stage ends with the question about it.
+            Some(Say::Answer(answer)) => matches!(question, Question::Angle(_)) && about_the_stage(answer),
+            _ => false,
+        };
+        if again {
+            says.push(Say::Question(question.clone()));
+        }
     }
 
     /// Applies an answer to the question that stands.
@@ -35,7 +89,8 @@ impl Job {
             (Question::Hold { step }, _) => self.held(step, at),
             (Question::Skip { .. }, _) => self.skip(at),
             (Question::State(state), _) => self.state_reached(state, at),
-            (Question::Undo(_), _) => self.take_back(),
+            (Question::Undo(asked), _) => self.take_back_asked(&asked),
+            (Question::GoTo { step, .. }, _) => self.move_to(step),
             (Question::Reading { value, verdict, .. }, _) => self.reading_confirmed(value, verdict, at),
             (Question::Damaged { group, item, damage }, _) => self.scrap(group, item, damage, at),
             (Question::Finish { open }, _) => self.finish_confirmed(open),
@@ -43,9 +98,14 @@ impl Job {
         }
     }
 
+    /// Nothing happens. The question about an interrupted turn comes back if another had taken its place.
     fn left_as_it_is(&mut self) -> Vec<Say> {
         self.confirmed_open.clear();
-        vec![Say::LeftAsItIs]
+        let mut says = vec![Say::LeftAsItIs];
+        if let (Work::Doubtful(pending), true) = (self.work(), self.edition >= Edition::Second) {
+            says.extend(self.ask(Question::Angle(pending)));
+        }
+        says
     }
 
     fn held(&mut self, step: usize, at: At) -> Vec<Say> {

@@ -4,7 +4,7 @@ use super::audit::Open;
 use super::command::{At, Damage};
 use super::facts::Fact;
 use super::ledger::ItemState;
-use crate::procedure::{Act, Caution, ConditionIx, FastenerIx, Phase, StageKind};
+use crate::procedure::{Act, Caution, ConditionIx, FastenerIx, Phase, StageKind, SupportIx};
 use crate::quantity::{Quantity, TorqueUnit};
 
 /// The answer to one command.
@@ -163,6 +163,8 @@ pub struct Pending {
     pub new: bool,
     /// Already turned by this much in this stage, by a reading that fell short; only the rest is left.
     pub turned: Option<Quantity>,
+    /// It turns by an angle and was interrupted: nobody knows yet how far it went, so it is never said as to be done.
+    pub interrupted: bool,
     /// Same group and stage kind as the stage said just before it: a short form is enough.
     pub follows: Follows,
 }
@@ -201,6 +203,19 @@ pub enum Remedy {
     Restart,
 }
 
+/// Something that steps not done would see to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Between {
+    /// A support to put in place.
+    Set(SupportIx),
+    /// A support to take away.
+    TakeAway(SupportIx),
+    /// The hold point of this step.
+    Hold(usize),
+    /// A group with fasteners to tighten.
+    Tighten(FastenerIx),
+}
+
 /// A question of the job to the user.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Question {
@@ -213,6 +228,15 @@ pub enum Question {
     Skip {
         /// Which step.
         step: usize,
+    },
+    /// Go to this step, past others that are not done?
+    GoTo {
+        /// Which step.
+        step: usize,
+        /// The steps before it that are not done.
+        not_done: Vec<usize>,
+        /// What they would see to, each once: supports first, then hold points, then groups of fasteners.
+        between: Vec<Between>,
     },
     /// Take back this fact?
     Undo(Fact),

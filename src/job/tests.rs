@@ -12,6 +12,7 @@ use procedure::{
 #[path = "../../tests/common/book.rs"]
 mod book;
 
+mod asking;
 mod correcting;
 mod doubt;
 mod steps;
@@ -48,6 +49,15 @@ impl Bay {
 
     fn all(&mut self, commands: impl IntoIterator<Item = Command>) -> Vec<Say> {
         commands.into_iter().map(|c| self.say(c)).last().unwrap_or_default()
+    }
+
+    /// To a step, whatever lies between.
+    fn go(&mut self, number: u32) -> Vec<Say> {
+        let says = self.say(Command::GoTo(number));
+        match self.job.question() {
+            Some(Question::GoTo { .. }) => self.say(Command::Yes),
+            _ => says,
+        }
     }
 
     fn read(&mut self, amount: &str) -> Vec<Say> {

@@ -115,8 +115,7 @@ fn tightening(
     }
     let (rank, item, stage) = next?;
     let pending = pending(fastener, ledger, group, item, stage, rank, items.len());
-    let doubtful = turns(pending.kind.as_ref()) && ledger.item(group, item).suspect;
-    Some(if doubtful { Work::Doubtful(pending) } else { Work::Stage(pending) })
+    Some(if pending.interrupted { Work::Doubtful(pending) } else { Work::Stage(pending) })
 }
 
 /// Is it a stage that turns the fastener on or back by an angle? To do such a stage twice leaves the fastener where
@@ -151,14 +150,17 @@ pub(super) fn pending(
     items: usize,
 ) -> Pending {
     let entry = ledger.item(group, item);
+    let kind = fastener.finish.stage(stage).map(|s| s.kind.clone());
+    let next = entry.stages_done(&fastener.finish) == Some(stage);
     Pending {
+        interrupted: next && entry.suspect && turns(kind.as_ref()),
         group,
         item,
         rank,
         items,
         stage,
         stages: fastener.finish.len(),
-        kind: fastener.finish.stage(stage).map(|s| s.kind.clone()),
+        kind,
         new: stage == 0 && entry.new,
         turned: entry.turned,
         follows: Follows::Nothing,

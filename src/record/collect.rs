@@ -137,6 +137,7 @@ impl Collector<'_> {
             kind: this.map(|s| s.kind.clone()),
             new: false,
             turned: None,
+            interrupted: false,
             follows: Follows::Nothing,
         };
         StageInfo {

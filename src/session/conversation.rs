@@ -127,8 +127,9 @@ impl Conversation {
             return Ok(Turn::default());
         }
         let asked = utterance.nearly.as_deref().and_then(|nearly| Some((nearly, grammar.lookup(nearly)?.clone())));
-        // One question at a time.
-        if let Some((phrase, meaning)) = asked.filter(|_| self.job.question().is_none()) {
+        // One question at a time, and none about the answer to one.
+        let answer = |meaning: &Meaning| matches!(meaning, Meaning::Command(Command::Yes | Command::No));
+        if let Some((phrase, meaning)) = asked.filter(|(_, m)| self.job.question().is_none() && !answer(m)) {
             let sentences = vec![self.language.did_you_say(phrase)];
             self.repair.ask(meaning, at);
             self.last.clone_from(&sentences);

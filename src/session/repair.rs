@@ -4,7 +4,7 @@
 //! Knows what was asked last, and when. The question is the conversation's own and no question of the job: until it is
 //! answered with yes nothing has happened, and whatever else is said puts an end to it.
 
-use crate::dialogue::Meaning;
+use crate::dialogue::{Meaning, Talk};
 use crate::job::{At, Command};
 
 /// A yes that comes later than this answers something else.
@@ -41,9 +41,13 @@ impl Repair {
         self.asked.is_some()
     }
 
-    /// Something was understood. Whatever it is, nothing is asked any more.
+    /// Something was understood. Whatever it is, nothing is asked any more; but the question may be said again.
     pub fn understood(&mut self, meaning: &Meaning, at: At) -> Answered {
         self.misses = 0;
+        if let (Some((_, then)), Meaning::Talk(Talk::Repeat)) = (&mut self.asked, meaning) {
+            *then = at;
+            return Answered::Other;
+        }
         match (self.asked.take(), meaning) {
             (Some((_, then)), _) if at.0.saturating_sub(then.0) > WAITS => Answered::Other,
             (Some((asked, _)), Meaning::Command(Command::Yes)) => Answered::Yes(asked),
@@ -91,6 +95,14 @@ mod tests {
         assert_eq!(repair.understood(&Meaning::Command(Command::Next), At(1)), Answered::Other);
         assert!(!repair.waits());
         assert_eq!(repair.understood(&YES, At(2)), Answered::Other);
+    }
+
+    #[test]
+    fn said_again_it_still_stands() {
+        let mut repair = Repair::default();
+        repair.ask(SKIP, At(0));
+        assert_eq!(repair.understood(&Meaning::Talk(Talk::Repeat), At(WAITS)), Answered::Other);
+        assert_eq!(repair.understood(&YES, At(2 * WAITS)), Answered::Yes(SKIP));
     }
 
     #[test]

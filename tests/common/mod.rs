@@ -61,7 +61,7 @@ fn step(id: &str, phase: Phase, say: &str, acts: Vec<Act>) -> Step {
 pub fn book() -> Procedure {
     let pivot = Finish::Stages(vec![
         stage(StageKind::Torque(Limits::Exactly(nm(70, 0)))),
-        stage(StageKind::Angle(Limits::Window { low: degrees(60), high: degrees(75) })),
+        stage(StageKind::Angle(Limits::Window { low: degrees(55), high: degrees(70) })),
         stage(StageKind::BackOff(degrees(90))),
         stage(StageKind::Slacken),
     ]);

@@ -121,7 +121,7 @@ fn every_rule_holds(cases: u32) {
     }
     seen.has_all(
         "StepDone StepSkipped Stage Measured Acts WaitBegun Waited Reading NotBegun Scrapped Item State Mark \
-         Hold Skip Undo Angle Damaged Wait Which Finish Unfinished Unmeasured NotInState Unlawful NoSuchStep AtFirst \
+         Hold Skip GoTo Undo Angle Damaged Wait Which Finish Unfinished Unmeasured NotInState Unlawful NoSuchStep AtFirst \
          AtLast NothingPending NoReadingAwaited NothingAsked AnswerFirst NothingToUndo NothingToCorrect Correct RemedyFirst Closed Renew Restart \
          NowInDoubt OpenAgain GroupDone OutsideLimits TakenBack LastStepDone TimerStarted TimeUp Standing Caution",
     );
@@ -134,7 +134,7 @@ fn every_rule_holds_where_a_fastener_in_doubt_holds() {
     let deeds = [vec![Deed::Remove, Deed::HandStart], vec![Deed::Tighten(None)], vec![Deed::Remove, Deed::Hold]];
     let steps = deeds.map(|deeds| book::step(deeds.into_iter().map(|deed| book::fasten(0, &[0], deed)).collect()));
     let book = Arc::new(book::book(vec![fastener], steps.into()));
-    let said = [Command::Done, Command::Done, Command::NotSure, Command::GoTo(3), Command::Done];
+    let said = [Command::Done, Command::Done, Command::NotSure, Command::GoTo(3), Command::Yes, Command::Done];
     let mut watch = rules::Watch::default();
     let look = |b: &Job, c: &Command, r: &Reply, a: &Job| watch.look(b, c, r, a);
     let (job, _) = talk(&book, &said.map(Move::Say), look).expect("every rule holds");
@@ -169,9 +169,13 @@ fn patient(job: &mut Job, at: At) -> Result<usize, String> {
         for _ in 0..200 {
             let command = match job.question() {
                 Some(Question::Angle(_)) => Command::Finished,
-                Some(Question::Hold { .. } | Question::Wait { .. } | Question::State(_) | Question::Reading { .. }) => {
-                    Command::Yes
-                }
+                Some(
+                    Question::Hold { .. }
+                    | Question::Wait { .. }
+                    | Question::State(_)
+                    | Question::Reading { .. }
+                    | Question::GoTo { .. },
+                ) => Command::Yes,
                 Some(_) => Command::No,
                 None if job.position() != step => Command::GoTo(step as u32 + 1),
                 None if job.ledger().step(step) != StepState::Open => break,

@@ -14,6 +14,8 @@ pub struct Watch {
     ledgers: Vec<Ledger>,
     /// Open points that the user said yes to, since the job was to be closed.
     confirmed: Vec<Open>,
+    /// The question that was put last, by its words.
+    asked: Option<Question>,
 }
 
 type Broken = Result<(), String>;
@@ -45,7 +47,10 @@ impl Watch {
     pub fn look(&mut self, before: &Job, command: &Command, reply: &Reply, after: &Job) -> Broken {
         rule("every command is answered", !reply.says.is_empty())?;
         what_is_recorded(before, reply, after)?;
-        let undone = *command == Command::Yes && matches!(before.question(), Some(Question::Undo(_)));
+        // What was recorded since the question, as a note is, is asked about first.
+        let last = live(before.facts()).last().map(|&last| &before.facts()[last].fact);
+        let undone =
+            *command == Command::Yes && matches!(before.question(), Some(Question::Undo(asked)) if last == Some(asked));
         let corrected = matches!(before.question(), Some(Question::Correct { .. }))
             && live(before.facts()).last().is_some_and(|&last| after.facts()[last].taken_back);
         if undone {
@@ -62,10 +67,28 @@ impl Watch {
         steps(before, command, undone, after)?;
         moving(before, command, after)?;
         questions(before, command, after)?;
+        self.one_question(before, command, reply, after)?;
+        interrupted(reply, after)?;
         self.closing(before, command, after)?;
         tightening(before, command, reply, after)?;
         cautions(reply, after)?;
         open_points(after)
+    }
+
+    /// Whatever is said in between: "yes" answers what was asked last.
+    fn one_question(&mut self, before: &Job, command: &Command, reply: &Reply, after: &Job) -> Broken {
+        if *command == Command::Yes && before.question().is_some() {
+            rule("yes answers the question asked last", before.question() == self.asked.as_ref())?;
+        }
+        let put: Vec<&Question> = reply.says.iter().filter_map(asked).collect();
+        rule("one question is put at a time", put.len() <= 1)?;
+        if let Some(question) = put.first() {
+            self.asked = Some((*question).clone());
+        }
+        let stands = after.question().is_none() || after.question() == self.asked.as_ref();
+        rule("the question that stands is the one put last", stands)?;
+        let hidden = matches!(reply.says.last(), Some(Say::Refused(_) | Say::TimeUp)) && put.is_empty();
+        rule("what is refused while a question stands ends with it", !hidden || after.question().is_none())
     }
 
     fn closing(&mut self, before: &Job, command: &Command, after: &Job) -> Broken {
@@ -77,7 +100,7 @@ impl Watch {
         }
         let asked_before = matches!(before.question(), Some(Question::Finish { .. }));
         if let Some(Question::Finish { open }) = after.question() {
-            if !asked_before {
+            if !asked_before || *command == Command::Finish {
                 self.confirmed.clear();
             }
             let kinds: HashSet<_> = open.iter().map(std::mem::discriminant).collect();
@@ -336,9 +359,42 @@ fn questions(before: &Job, command: &Command, after: &Job) -> Broken {
     let distinct: HashSet<&String> = expects.places.iter().collect();
     rule("no two places are named alike", distinct.len() == expects.places.len())?;
     let waits = before.question().is_some();
-    let pushes = matches!(command, Command::Done | Command::Next | Command::Skip | Command::Finish | Command::Mark);
+    let pushes = matches!(command, Command::Done | Command::Next | Command::Finish | Command::Mark);
     let same = before.ledger() == after.ledger() && before.position() == after.position();
     rule("a question is answered before anything else is done", !(waits && pushes) || same)
+}
+
+fn asked(say: &Say) -> Option<&Question> {
+    match say {
+        Say::Question(question) => Some(question),
+        Say::Refused(Refusal::AnswerFirst(question)) => Some(question),
+        _ => None,
+    }
+}
+
+/// What is said of a turn that may have been made never sounds as if it were to be made.
+fn interrupted(reply: &Reply, after: &Job) -> Broken {
+    for say in &reply.says {
+        let (told, to_be_done) = match say {
+            Say::Pending(pending) => (pending, true),
+            Say::Answer(Answer::Value(p) | Answer::InUnit { pending: p, .. } | Answer::Which(p)) => (p, false),
+            Say::Refused(Refusal::Unfinished { pending, .. }) => (pending, false),
+            _ => continue,
+        };
+        let finish = &after.book().fasteners[told.group.0].finish;
+        let item = after.ledger().item(told.group, told.item);
+        let next = item.stages_done(finish) == Some(told.stage);
+        let doubtful = next && item.suspect && turns(finish.stage(told.stage).map(|s| &s.kind));
+        rule("an interrupted turn is named as interrupted", told.interrupted == doubtful)?;
+        rule("an interrupted turn is never announced", !(doubtful && to_be_done))?;
+    }
+    let about_it = reply.says.iter().any(|say| {
+        let stage = matches!(say, Say::Answer(Answer::Value(_) | Answer::InUnit { .. } | Answer::HowManyLeft { .. }));
+        stage || matches!(say, Say::Answer(Answer::Which(_) | Answer::LastValue(_)))
+    });
+    let asks = matches!(reply.says.last(), Some(Say::Question(Question::Angle(_))));
+    let stands = matches!(after.question(), Some(Question::Angle(_)));
+    rule("every answer about an interrupted turn ends with the question", !(about_it && stands) || asks)
 }
 
 fn tightening(before: &Job, command: &Command, reply: &Reply, after: &Job) -> Broken {
@@ -356,7 +412,8 @@ fn tightening(before: &Job, command: &Command, reply: &Reply, after: &Job) -> Br
         let only = acts.iter().all(|a| matches!(a, Act::Fasten { deed: Deed::Tighten(_), .. }));
         rule("the first stage left is pending", !only)?;
     }
-    let unfinished = *command == Command::Next && before.pending().is_some() && before.question().is_none();
+    let pending = before.pending().is_some_and(|pending| !pending.interrupted);
+    let unfinished = *command == Command::Next && pending && before.question().is_none();
     if unfinished && before.closed().is_none() {
         let (items, stages) = before.left();
         let told = matches!(&reply.says[..],

@@ -18,7 +18,7 @@ fn interruptions() -> Vec<Vec<Command>> {
         vec![Resume],
         vec![Command::Pause, Resume],
         vec![Command::Back, Command::Next],
-        vec![Command::GoTo(3), Command::GoTo(2)],
+        vec![Command::GoTo(3), Yes, Command::GoTo(2)],
         vec![Command::GoTo(2)],
         vec![Command::Skip, Yes, Command::Back],
         vec![Command::Open, Command::GoTo(2)],
@@ -118,9 +118,9 @@ fn taking_a_doubtful_single_use_fastener_out_asks_for_a_new_one() {
     let mut bolts = group("bolt", &["only"], vec![torque("70 N·m"), angle("90 deg")]);
     bolts.single_use = true;
     let mut bay = Bay::new(vec![bolts], steps);
-    bay.all([Done, Done, NotSure, Command::GoTo(3)]);
+    bay.all([Done, Done, NotSure, Command::GoTo(3), Yes]);
     assert!(matches!(refused(&bay.say(Done)), Some(Refusal::Unlawful { .. })), "slackened, it would lose its doubt");
-    bay.all([Command::GoTo(4), Done]);
+    bay.all([Command::GoTo(4), Yes, Done]);
     let item = bay.job.ledger().item(G, 0);
     assert_eq!((item.state, item.new), (HandStarted, true));
 }

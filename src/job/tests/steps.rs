@@ -66,7 +66,7 @@ fn a_step_waits_for_its_state_of_the_vehicle_and_its_measurements_too() {
     let mut bay = Bay::new(Vec::new(), steps);
     assert_eq!(refused(&bay.say(Done)), Some(&Refusal::NotInState(ConditionIx(0))));
     assert_eq!(refused(&bay.read("2.5")), Some(&Refusal::NotInState(ConditionIx(0))));
-    bay.all([Command::GoTo(2), Done, Command::Back]);
+    bay.all([Command::GoTo(2), Yes, Done, Command::Back]);
     bay.read("2.5");
     assert_eq!(bay.job.ledger().step(0), StepState::Done);
 }
@@ -150,7 +150,7 @@ fn an_unlawful_act_is_refused_whole_with_the_step_that_is_missing() {
     let steps =
         vec![step(vec![Act::Place(SupportIx(0))]), step(vec![Act::Place(SupportIx(1)), Act::TakeAway(SupportIx(0))])];
     let mut bay = Bay::new(Vec::new(), steps);
-    bay.say(Command::GoTo(2));
+    bay.go(2);
     let before = bay.job.ledger().clone();
     let says = bay.say(Done);
     let Some(Refusal::Unlawful { state: ThingState::Placed(false), open_step: Some(0), .. }) = refused(&says) else {
@@ -166,7 +166,7 @@ fn tightening_what_was_never_started_points_to_the_step_that_starts_it() {
         step(vec![fasten(0, &[0], Deed::Tighten(None))]),
     ];
     let mut bay = Bay::new(vec![group("bolt", &["only"], vec![torque("70 N·m")])], steps);
-    let says = bay.say(Command::GoTo(2));
+    let says = bay.go(2);
     assert!(matches!(refused(&says), Some(Refusal::Unlawful { open_step: Some(0), .. })), "{says:?}");
 }
 
@@ -292,7 +292,7 @@ fn each_kind_of_open_point_needs_a_yes_of_its_own() {
         assert!(kinds.iter().all(|k| *k == kinds[0] && !asked.contains(k)), "one kind, and a new one: {n}");
         asked.push(kinds[0]);
         // What is no yes closes nothing and counts for nothing.
-        for other in [Done, Command::Next, Command::Skip, Command::NotSure] {
+        for other in [Done, Command::Next, Command::NotSure, Command::Mark] {
             bay.say(other);
             assert_eq!(kind(&bay.job), kinds);
         }

@@ -52,7 +52,7 @@ fn an_angle_taken_back_is_in_doubt_and_no_word_ends_that() {
     }
     assert_eq!(refused(&bay.say(Undo)), Some(&Refusal::NothingToUndo));
     // The rule of the fastener ends it, and begins a new run.
-    bay.all([Command::GoTo(2), Done]);
+    bay.all([Command::GoTo(2), Yes, Done]);
     let item = bay.job.ledger().item(G, 0);
     assert_eq!((item.state, item.run, item.spent), (HandStarted, 2, false));
 }

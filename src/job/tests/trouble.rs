@@ -83,7 +83,7 @@ fn one_found_broken_after_it_was_tightened_opens_its_step_again() {
 #[test]
 fn in_a_step_without_fasteners_there_is_nothing_to_break() {
     let mut bay = strip();
-    bay.say(Command::GoTo(4));
+    bay.go(4);
     assert_eq!(refused(&bay.say(Damaged(Broken))), Some(&Refusal::NothingPending));
 }
 
