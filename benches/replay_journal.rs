@@ -60,8 +60,10 @@ fn replay(c: &mut Criterion) {
 
     let root = tempfile::tempdir_in("/dev/shm").or_else(|_| tempfile::tempdir()).expect("a folder for the job");
     let mut folder = Folder::create(root.path(), BOOK, &book, At(0)).expect("a job begins");
+    let mut job = Job::new(Arc::clone(&book));
     for (command, at) in &commands {
-        folder.append(command, *at).expect("the disk takes it");
+        job.apply(command.clone(), *at);
+        folder.append(command, *at, &job).expect("the disk takes it");
     }
     let path = folder.path().to_owned();
     drop(folder);

@@ -113,7 +113,9 @@ fn a_job_taken_up_again_says_when_it_was_worked_on_last() {
     let book = wrenchside::procedure::parse(ARM, &text).unwrap();
     let then = At(wrenchside::session::now().0 - 5 * 3_600_000 - 60_000);
     let mut folder = Folder::create(dir.path(), &text, &book, then).unwrap();
-    folder.append(&wrenchside::job::Command::Open, then).unwrap();
+    let mut job = wrenchside::job::Job::new(std::sync::Arc::new(book.clone()));
+    job.apply(wrenchside::job::Command::Open, then);
+    folder.append(&wrenchside::job::Command::Open, then, &job).unwrap();
     drop(folder);
     for (ago, lines) in [(" Last worked on 5 hours ago.", "mark\n"), ("", "")] {
         let output =
@@ -206,8 +208,8 @@ fn a_damaged_end_that_was_cut_off_is_told() {
     assert_eq!(resume(&[]).status.code(), Some(2));
     let again = resume(&["--salvage"]);
     let shown = text(&again.stdout);
-    assert!(shown.contains("The damaged end of the journal is cut off."), "{shown}");
-    assert!(text(&again.stderr).contains("the damaged journal is in"), "{}", text(&again.stderr));
+    assert!(shown.contains("The end of the journal is cut off: 1 line."), "{shown}");
+    assert!(text(&again.stderr).contains("3 lines kept, 1 dropped; these are in"), "{}", text(&again.stderr));
 }
 
 #[test]

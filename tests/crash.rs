@@ -178,12 +178,11 @@ impl Running {
 
 /// The commands on disk, and the job they make.
 fn on_disk(path: &Path) -> (Vec<Command>, Job) {
-    let looked = journal::look(path).unwrap_or_else(|e| panic!("a killed program leaves a good journal: {e}"));
-    let mut job = Job::new(looked.book);
-    for (at, command) in &looked.commands {
-        job.apply(command.clone(), *at);
-    }
-    (looked.commands.into_iter().map(|(_, command)| command).collect(), job)
+    let mut commands = Vec::new();
+    let looked = journal::look(path, &mut |seen| commands.push(seen.command.clone()))
+        .unwrap_or_else(|e| panic!("a killed program leaves a good journal: {e}"));
+    assert_eq!(looked.broken, None, "a killed program leaves a good journal");
+    (commands, looked.job)
 }
 
 fn is_torn(path: &Path) -> bool {

@@ -28,7 +28,7 @@ fn job_until(jobs: &Path, procedure: &str, stop: impl Fn(&Job) -> bool) -> PathB
     let mut order = Order::Open;
     for _ in 0..2000 {
         if job.apply(order.clone(), At(at)).recorded {
-            folder.append(&order, At(at)).unwrap();
+            folder.append(&order, At(at), &job).unwrap();
         }
         if stop(&job) {
             return folder.path().to_owned();

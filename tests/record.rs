@@ -328,7 +328,9 @@ fn a_note_of_sound_is_played_from_the_page_and_its_loss_is_said() {
     let mut opened = wrenchside::journal::Folder::open(&job, false).unwrap();
     let note = wrenchside::job::Note::Sound { file: "notes/note-001-step-1.wav".to_owned(), milliseconds: 500 };
     let command = wrenchside::job::Command::Note(note);
-    opened.folder.append(&command, wrenchside::job::At(1_790_000_000_000)).unwrap();
+    let at = wrenchside::job::At(1_790_000_000_000);
+    opened.job.apply(command.clone(), at);
+    opened.folder.append(&command, at, &opened.job).unwrap();
     drop(opened);
     let (html, _, json) = record(&jobs, dir.path());
     assert!(html.contains("<audio controls src=\"data:audio/wav;base64,UklGR"), "{html}");

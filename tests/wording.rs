@@ -108,8 +108,9 @@ fn questions() -> Vec<Question> {
         Question::Finish { open: open_points() },
         Question::Correct { fact: Fact::Stage { group: G, item: 0, stage: 1 }, value: None },
         Question::Correct { fact: Fact::Measured { step: 2, act: 0 }, value: None },
-        Question::Wait { minutes_left: 15 },
-        Question::Wait { minutes_left: 0 },
+        Question::Wait { minutes_left: 15, unwatched: false },
+        Question::Wait { minutes_left: 15, unwatched: true },
+        Question::Wait { minutes_left: 0, unwatched: false },
     ];
     all.extend(facts().into_iter().map(Question::Undo));
     all
@@ -251,6 +252,8 @@ fn says() -> Vec<Say> {
         Say::LeftAsItIs,
         Say::TimerStarted { minutes: 15 },
         Say::TimeUp,
+        Say::TimerLeft { minutes: 7 },
+        Say::ClockSet,
     ];
     all.extend(facts().into_iter().map(Say::TakenBack));
     all.extend(questions().into_iter().map(Say::Question));
@@ -287,6 +290,8 @@ fn kind(say: &Say) -> usize {
         Say::Scrapped { .. } => 60,
         Say::OpenAgain { .. } => 61,
         Say::Noted { .. } => 64,
+        Say::TimerLeft { .. } => 68,
+        Say::ClockSet => 69,
         Say::Question(q) => match q {
             Question::Hold { .. } => 22,
             Question::Skip { .. } => 23,
@@ -338,7 +343,7 @@ fn kind(say: &Say) -> usize {
         },
     }
 }
-const KINDS: usize = 68;
+const KINDS: usize = 70;
 
 fn manner() -> Manner {
     Manner { now: Some(At(2 * 86_400_000 + 5)), ..Manner::default() }

@@ -40,7 +40,7 @@ fn try_it(path: &Path, mut folder: Folder, data: &[u8]) {
             now = now.saturating_add(wait);
         } else if let Ok(command) = serde_json::from_str::<Command>(line) {
             if job.apply(command.clone(), At(now)).recorded {
-                folder.append(&command, At(now)).expect("room to write");
+                folder.append(&command, At(now), &job).expect("room to write");
             }
         } else {
             break;

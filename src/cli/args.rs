@@ -117,6 +117,9 @@ pub struct Channels {
 pub struct Start {
     /// The procedure file
     pub procedure: PathBuf,
+    /// Begin although the check finds what must be put right; the job's record will say so
+    #[arg(long)]
+    pub unchecked: bool,
     #[command(flatten)]
     pub channels: Channels,
 }
@@ -126,7 +129,7 @@ pub struct Start {
 pub struct Resume {
     /// Name or folder of the job; the one worked on last if none is given
     pub job: Option<String>,
-    /// Cut a damaged journal off behind its last good line; the damaged one is kept beside it
+    /// Cut a journal off behind the last line that is good; the lines dropped are kept in a file beside it
     #[arg(long)]
     pub salvage: bool,
     #[command(flatten)]

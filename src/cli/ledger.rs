@@ -7,6 +7,9 @@ use std::fmt::Write;
 
 /// A moment in the user's time zone.
 pub fn moment(at: At) -> String {
+    if !at.may_be_right() {
+        return "before the clock was set".into();
+    }
     jiff::Timestamp::from_millisecond(at.0)
         .map(|t| t.to_zoned_datetime(jiff::tz::TimeZone::system()).strftime("%Y-%m-%d %H:%M %Z").to_string())
         .unwrap_or_else(|_| "an unknown moment".into())

@@ -49,6 +49,24 @@ pub fn procedure(path: &Path) -> Result<(String, Arc<Procedure>), Failure> {
     }
 }
 
+/// How much must be put right in a procedure before a job may go by it. Where something must, it is shown, and without
+/// `unchecked` it is an error.
+pub fn mistakes(path: &Path, text: &str, unchecked: bool) -> Result<usize, Failure> {
+    let report = procedure::check(&path.display().to_string(), text);
+    let errors = report.errors();
+    if errors > 0 {
+        super::check::show(&report);
+    }
+    match (errors, unchecked) {
+        (0, _) | (_, true) => Ok(errors),
+        _ => Err(Failure::Unreadable(format!(
+            "{}: {errors} to put right, so no job is begun. Put it right, or begin all the same with --unchecked; the \
+             job's record will say so.",
+            path.display()
+        ))),
+    }
+}
+
 /// The recogniser, alone and in this process.
 pub fn recogniser(config: &Config) -> Result<VoskRecogniser, Failure> {
     let folder = Places::here().listener(config.model.as_deref()).map_err(Failure::failed)?;

@@ -3,7 +3,7 @@
 use super::args::{Layout as LayoutArgs, Record as RecordArgs};
 use super::config::Config;
 use super::{Failure, parts};
-use crate::journal;
+use crate::journal::{self, Broken};
 use crate::layout::Layout;
 use crate::record::{Evidence, Given, collect, html, json_schema, layout_page, markdown};
 use crate::session::now;
@@ -17,10 +17,11 @@ pub fn record(config: &Config, args: &RecordArgs) -> Result<(), Failure> {
         return Ok(());
     }
     let path = journal::find(&config.jobs_folder()?, args.job.as_deref()).map_err(Failure::unreadable)?;
-    let looked = journal::look(&path).map_err(Failure::unreadable)?;
-    let evidence = Evidence::gather(looked.book.clone(), &looked.commands);
+    let mut evidence = Evidence::default();
+    let looked = journal::look(&path, &mut |seen| evidence.see(seen.job, seen.command, seen.at, seen.reply));
+    let looked = looked.map_err(Failure::unreadable)?;
     let (language, manner) = (parts::language(config)?, parts::manner(config)?);
-    let words = language.words(&looked.book, &manner);
+    let words = language.words(looked.job.book(), &manner);
     let name = path.file_name().unwrap_or_default().to_string_lossy();
     let given = Given {
         name: &name,
@@ -29,8 +30,11 @@ pub fn record(config: &Config, args: &RecordArgs) -> Result<(), Failure> {
         now: now(),
         zone: TimeZone::system(),
         read_note: &|note| read_note(&path, note),
+        put_right: &looked.put_right,
+        unchecked: looked.unchecked,
+        broken: looked.broken.as_ref(),
     };
-    let record = collect(&evidence, &given, &words);
+    let record = collect(&looked.job, &evidence, &given, &words);
     let mut written = false;
     if let Some(file) = &args.html {
         write(file, &html::page(&record, &words))?;
@@ -48,7 +52,13 @@ pub fn record(config: &Config, args: &RecordArgs) -> Result<(), Failure> {
     if !written {
         out!("{}", markdown::document(&record, &words));
     }
-    Ok(())
+    match looked.broken {
+        None => Ok(()),
+        Some(Broken { line, why }) => Err(Failure::Failed(format!(
+            "{}: the record holds what stands before line {line} of the journal, and says so: {why}",
+            path.display()
+        ))),
+    }
 }
 
 /// The bytes of a note. Only a plain file in the job's own folder for notes is read, whatever a journal names.

@@ -6,7 +6,7 @@ use super::terminal::Terminal;
 use super::{Failure, ledger, parts};
 use crate::glance::{Board, Frame, GlanceError, Server};
 use crate::job::Job;
-use crate::journal::{self, Folder, JournalError, Notice};
+use crate::journal::{self, Begin, Folder, JournalError, Notice};
 use crate::listen::read_sound;
 use crate::session::ear::{LiveSound, Recording};
 use crate::session::live::Input;
@@ -19,11 +19,13 @@ const FILE_RATE: u32 = 22_050;
 /// Begins a job.
 pub fn start(config: &Config, args: &Start) -> Result<(), Failure> {
     let (text, book) = parts::procedure(&args.procedure)?;
+    let unchecked = parts::mistakes(&args.procedure, &text, args.unchecked)?;
     let toolbox = parts::toolbox(config)?;
     let io = Io::open(config, &args.channels)?;
     let file = args.procedure.canonicalize().ok();
-    let folder = Folder::create_from(&config.jobs_folder()?, &text, &book, file.as_deref(), now());
-    let folder = folder.map_err(Failure::failed)?;
+    let root = config.jobs_folder()?;
+    let begin = Begin { root: &root, text: &text, book: &book, file: file.as_deref(), unchecked, at: now() };
+    let folder = Folder::begin(&begin).map_err(Failure::failed)?;
     outln!("Job {}", name(&folder));
     let talk = Conversation::new(parts::language(config)?, parts::manner(config)?, Job::new(book), folder)
         .with_toolbox(toolbox);
@@ -39,11 +41,11 @@ pub fn resume(config: &Config, args: &Resume) -> Result<(), Failure> {
         JournalError::Busy { .. } => Failure::failed(error),
         _ => Failure::unreadable(error),
     })?;
-    // All of it is said in the conversation; where the damaged journal lies is for whoever sits at the keyboard.
+    // All of it is said in the conversation; where the dropped lines lie is for whoever sits at the keyboard.
     for notice in &opened.notices {
-        if let Notice::Salvaged { kept, aside } = notice {
+        if let Notice::Salvaged { kept, dropped, aside } = notice {
             let (path, aside) = (path.display(), aside.display());
-            eprintln!("wrenchside: {path}: {kept} lines kept; the damaged journal is in {aside}");
+            eprintln!("wrenchside: {path}: {kept} lines kept, {dropped} dropped; these are in {aside}");
         }
     }
     outln!("Job {}", name(&opened.folder));
@@ -60,7 +62,15 @@ pub fn jobs(config: &Config) -> Result<(), Failure> {
         outln!("No jobs in {} yet.", root.display());
     }
     for job in jobs {
-        outln!("{}  begun {}", job.name, ledger::moment(job.began));
+        let (began, state) = match journal::look(&job.path, &mut |_| {}) {
+            Ok(looked) => {
+                let began = *looked.put_right.get(&looked.began).unwrap_or(&looked.began);
+                (began, looked.broken.map(|b| format!("cannot be followed from line {}: {}", b.line, b.why)))
+            }
+            Err(error) => (job.began, Some(error.to_string())),
+        };
+        let state = state.map_or_else(String::new, |state| format!("  {state}"));
+        outln!("{}  begun {}{state}", job.name, ledger::moment(began));
     }
     Ok(())
 }
@@ -152,7 +162,8 @@ fn converse(
         Some((page, _server)) => {
             let listens = !matches!(io.input, Input::Typed);
             let (language, manner) = (talk.language().clone(), parts::manner(config)?);
-            let mut board = Board::new(&mut terminal, language, manner, listens, page);
+            let board = Board::new(&mut terminal, language, manner, listens, page);
+            let mut board = board.unchecked(talk.folder().unchecked() > 0);
             run(&mut talk, &first, io.input, io.voice.as_ref(), headset, &mut board)
         }
     };

@@ -31,7 +31,16 @@ pub enum Notice {
     /// The journal lost its last line.
     TornLine,
     /// A damaged end of the journal was cut off, because the user asked for it.
-    Salvaged,
+    Salvaged {
+        /// Lines cut off.
+        dropped: usize,
+    },
+    /// The job was begun with version 0.1 of the program.
+    Older,
+    /// The job goes by a procedure in which the check had found mistakes.
+    Unchecked,
+    /// The machine's clock was set while the session lasts.
+    ClockSet,
     /// The procedure file is not the one the job began with.
     BookChanged,
     /// No microphone any more.
@@ -73,7 +82,11 @@ impl Notice {
         Notice::NoMore,
         Notice::NothingToRepeat,
         Notice::TornLine,
-        Notice::Salvaged,
+        Notice::Salvaged { dropped: 1 },
+        Notice::Salvaged { dropped: 12 },
+        Notice::Older,
+        Notice::Unchecked,
+        Notice::ClockSet,
         Notice::BookChanged,
         Notice::MicrophoneLost,
         Notice::MicrophoneBack,
@@ -101,7 +114,10 @@ impl Notice {
             Notice::NoMore => "notice_no_more",
             Notice::NothingToRepeat => "notice_nothing_to_repeat",
             Notice::TornLine => "notice_torn_line",
-            Notice::Salvaged => "notice_salvaged",
+            Notice::Salvaged { .. } => "notice_salvaged",
+            Notice::Older => "notice_older",
+            Notice::Unchecked => "notice_unchecked",
+            Notice::ClockSet => "notice_clock_set",
             Notice::BookChanged => "notice_book_changed",
             Notice::MicrophoneLost => "notice_microphone_lost",
             Notice::MicrophoneBack => "notice_microphone_back",
@@ -126,7 +142,11 @@ impl Language {
     /// The sentence for a notice.
     pub fn notice(&self, notice: Notice) -> Sentence {
         let tone = if notice == Notice::Misheard { Tone::Refusal } else { Tone::Plain };
-        self.told(notice.key(), tone, |_| context! {})
+        let count = match notice {
+            Notice::Salvaged { dropped } => Some(dropped),
+            _ => None,
+        };
+        self.told(notice.key(), tone, |_| context! { count })
     }
 
     /// The sentence for a typed line that is no command.

@@ -120,6 +120,8 @@ impl Teller<'_> {
                 Draft::new("timer_started", context! { minutes => self.minutes(*minutes) })
             }
             Say::TimeUp => Draft::bare("time_up"),
+            Say::TimerLeft { minutes } => Draft::new("timer_left", context! { minutes => self.minutes(*minutes) }),
+            Say::ClockSet => Draft::bare("clock_set"),
         };
         vec![one]
     }
@@ -204,9 +206,10 @@ impl Teller<'_> {
             }
             Question::Finish { open } if open.is_empty() => Draft::bare("ask_finish"),
             Question::Finish { open } => Draft::new("ask_finish_open", context! { open_list => self.open_list(open) }),
-            Question::Wait { minutes_left: 0 } => Draft::bare("ask_wait_over"),
-            Question::Wait { minutes_left } => {
-                Draft::new("ask_wait", context! { minutes => self.minutes(*minutes_left) })
+            Question::Wait { minutes_left: 0, .. } => Draft::bare("ask_wait_over"),
+            Question::Wait { minutes_left, unwatched } => {
+                let key = if *unwatched { "ask_wait_unwatched" } else { "ask_wait" };
+                Draft::new(key, context! { minutes => self.minutes(*minutes_left) })
             }
         };
         Draft { tone: Tone::Question, ..draft }

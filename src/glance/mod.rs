@@ -26,6 +26,7 @@ pub struct Board<'a> {
     language: Language,
     manner: Manner,
     ears: Ears,
+    unchecked: bool,
     page: watch::Sender<String>,
 }
 
@@ -39,7 +40,12 @@ impl<'a> Board<'a> {
         page: watch::Sender<String>,
     ) -> Board<'a> {
         let ears = if listens { Ears::Listening } else { Ears::Typed };
-        Board { behind, language, manner, ears, page }
+        Board { behind, language, manner, ears, unchecked: false, page }
+    }
+
+    /// The same for a job whose procedure has mistakes that nobody put right.
+    pub fn unchecked(self, unchecked: bool) -> Board<'a> {
+        Board { unchecked, ..self }
     }
 
     fn show(&mut self, turn: &Turn, job: &Job) {
@@ -53,7 +59,7 @@ impl<'a> Board<'a> {
             (ears, _) => ears,
         };
         let words = self.language.words(job.book(), &self.manner);
-        let view = View { job, said: &turn.sentences, ears: self.ears };
+        let view = View { job, said: &turn.sentences, ears: self.ears, unchecked: self.unchecked };
         self.page.send_replace(view.markup(&words).into_string());
     }
 }

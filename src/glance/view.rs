@@ -27,6 +27,8 @@ pub struct View<'a> {
     pub said: &'a [Sentence],
     /// Who listens.
     pub ears: Ears,
+    /// The procedure has mistakes that nobody put right.
+    pub unchecked: bool,
 }
 
 /// Open points that find room.
@@ -52,6 +54,7 @@ impl View<'_> {
             header {
                 p.step { (words.label("step")) " " (job.position() + 1) " " (words.label("glance_of")) " " (book.steps.len()) }
                 p.phase { (words.phase(step.phase)) }
+                @if self.unchecked { p.unchecked { "⚠ " (words.label("glance_unchecked")) } }
                 (self.ears(words))
             }
             div.work {

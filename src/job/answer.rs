@@ -11,7 +11,7 @@ pub(super) fn minutes_until(due: At, now: At) -> u32 {
 }
 
 impl Job {
-    pub(super) fn answer(&mut self, ask: Ask, at: At) -> Vec<Say> {
+    pub(super) fn answer(&mut self, ask: Ask) -> Vec<Say> {
         let answer = match ask {
             Ask::Value => self.pending_or(Answer::Value),
             Ask::InUnit(unit) => self.pending_or(|pending| Answer::InUnit { pending, unit }),
@@ -28,7 +28,7 @@ impl Job {
             Ask::Source => Answer::Source { page: self.page() },
             Ask::Parts => Answer::Parts,
             Ask::Open => Answer::Open(self.open_points(self.step)),
-            Ask::HowLong => self.how_long(at),
+            Ask::HowLong => self.how_long(),
         };
         vec![Say::Answer(answer)]
     }
@@ -86,11 +86,11 @@ impl Job {
         measured.or_else(|| step.source.clone())
     }
 
-    fn how_long(&self, at: At) -> Answer {
+    fn how_long(&self) -> Answer {
         let open: Vec<_> = (0..self.book.steps.len()).filter(|&s| self.ledger.step(s) != StepState::Done).collect();
         let minutes = open.iter().filter_map(|&s| self.book.steps[s].minutes).fold(0, u32::saturating_add);
         let without = open.iter().filter(|&&s| self.book.steps[s].minutes.is_none()).count();
-        let mut timers: Vec<u32> = self.timers.iter().map(|&due| minutes_until(due, at)).collect();
+        let mut timers: Vec<u32> = self.timers.iter().map(|&due| minutes_until(due, self.time())).collect();
         timers.sort_unstable();
         Answer::HowLong { minutes, without, timers }
     }
@@ -119,18 +119,18 @@ impl Job {
         vec![Say::Noted { step: self.step }]
     }
 
-    pub(super) fn start_timer(&mut self, minutes: u32, at: At) -> Vec<Say> {
-        self.timers.push(at.after_minutes(minutes));
+    pub(super) fn start_timer(&mut self, minutes: u32) -> Vec<Say> {
+        self.timers.push(self.time().after_minutes(minutes));
         self.changed = true;
         vec![Say::TimerStarted { minutes }]
     }
 
     /// Timers that are due are over. One that is not due yet stays: a clock that runs ahead must not end it.
-    pub(super) fn time_up(&mut self, at: At) -> Vec<Say> {
-        let before = self.timers.len();
-        self.timers.retain(|&due| due > at);
+    pub(super) fn time_up(&mut self) -> Vec<Say> {
+        let (before, now) = (self.timers.len(), self.time());
+        self.timers.retain(|&due| due > now);
         if self.timers.len() == before {
-            return vec![Say::Answer(self.how_long(at))];
+            return vec![Say::Answer(self.how_long())];
         }
         self.changed = true;
         let mut says = vec![Say::TimeUp];

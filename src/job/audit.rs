@@ -6,7 +6,7 @@ use crate::procedure::{ComponentIx, ConnectionIx, FastenerIx, SupportIx};
 use crate::quantity::Quantity;
 
 /// One point that is open in the job.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
 pub enum Open {
     /// Fasteners of a group that are in one state, not their end state.
     Fasteners {

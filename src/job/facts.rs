@@ -8,7 +8,7 @@ use crate::quantity::Quantity;
 use std::sync::Arc;
 
 /// A fact of the job, as it is named when it is taken back.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
 pub enum Fact {
     /// A step was done.
     StepDone(usize),
@@ -93,7 +93,7 @@ pub enum Fact {
 }
 
 /// A fact as it stands in the job.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
 pub struct Recorded {
     /// When.
     pub at: At,
@@ -106,6 +106,7 @@ pub struct Recorded {
     /// Was it taken back later?
     pub taken_back: bool,
     /// The reverse of each change it made, in the order they were made.
+    #[serde(skip)]
     made: Vec<Change>,
 }
 
@@ -144,7 +145,7 @@ impl Job {
                     }
                 }
                 Work::Wait { minutes } if self.ledger.due(step).is_none() => {
-                    made.push(self.start_clock(minutes, at));
+                    made.push(self.start_clock(minutes));
                 }
                 _ => {}
             }
@@ -153,8 +154,8 @@ impl Job {
     }
 
     /// Starts the clock of the wait of this step.
-    pub(super) fn start_clock(&mut self, minutes: u32, at: At) -> Change {
-        let due = at.after_minutes(minutes);
+    pub(super) fn start_clock(&mut self, minutes: u32) -> Change {
+        let due = self.time().after_minutes(minutes);
         self.timers.push(due);
         self.make(Change::Due(self.step, Some(due)))
     }

@@ -9,7 +9,7 @@ use crate::procedure::{
 };
 use crate::quantity::Quantity;
 
-use super::At;
+use super::{At, digest};
 
 /// State of one fastener.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
@@ -50,7 +50,7 @@ pub enum ComponentState {
 }
 
 /// One fastener of a group.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
 pub struct Item {
     /// Its state.
     pub state: ItemState,
@@ -138,7 +138,7 @@ pub enum StepState {
 
 /// One change of the ledger. It names the thing and carries a state: the new one on the way in, and once applied
 /// the one that was there before.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
 pub(super) enum Change {
     Item(FastenerIx, usize, Box<Item>),
     Support(SupportIx, bool),
@@ -171,6 +171,8 @@ pub struct Ledger {
     /// Waits that are over, by step.
     waited: Vec<bool>,
     measured: Vec<Vec<Option<Quantity>>>,
+    /// The digests of everything that was changed, added up; see `digest`.
+    sum: u64,
 }
 
 impl Ledger {
@@ -188,12 +190,14 @@ impl Ledger {
             due: vec![None; book.steps.len()],
             waited: vec![false; book.steps.len()],
             measured: book.steps.iter().map(|s| vec![None; s.acts.len()]).collect(),
+            sum: 0,
         }
     }
 
     /// Applies a change and turns it into its reverse.
     pub(super) fn swap(&mut self, change: &mut Change) {
         use std::mem::swap;
+        self.sum = self.sum.wrapping_add(digest::of_change(change));
         match change {
             Change::Item(group, item, state) => swap(&mut self.items[group.0][*item], state),
             Change::Support(ix, state) => swap(&mut self.supports[ix.0], state),
@@ -207,6 +211,12 @@ impl Ledger {
             Change::Waited(step, state) => swap(&mut self.waited[*step], state),
             Change::Measured(step, act, state) => swap(&mut self.measured[*step][*act], state),
         }
+        self.sum = self.sum.wrapping_sub(digest::of_change(change));
+    }
+
+    /// The digest of it all: the same for the same states of everything, however they came to be.
+    pub(super) fn sum(&self) -> u64 {
+        self.sum
     }
 
     /// One fastener.

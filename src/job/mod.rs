@@ -11,6 +11,7 @@ mod answer;
 mod audit;
 pub mod command;
 mod correct;
+mod digest;
 mod edition;
 mod facts;
 mod jump;
@@ -21,6 +22,7 @@ mod reading;
 pub mod reply;
 #[cfg(test)]
 mod tests;
+mod time;
 mod work;
 
 pub use audit::Open;
@@ -67,13 +69,16 @@ pub struct Job {
     phase: Option<Phase>,
     /// The stage said last, and the step it was said in, to know how much of the next one must be said.
     said: Option<(usize, Pending)>,
-    /// When running timers are due.
+    /// When running timers are due, in the time of `time`.
     timers: Vec<At>,
     paused: bool,
     /// Points confirmed as open while the job is being closed.
     confirmed_open: Vec<Open>,
     closed: Option<Vec<Open>>,
     last: At,
+    watch: time::Watch,
+    /// The watch at the command being applied.
+    now: time::Watch,
     /// Set by whatever changes the job while a command is applied.
     changed: bool,
     /// Steps that the command being applied opened again.
@@ -98,6 +103,8 @@ impl Job {
             confirmed_open: Vec::new(),
             closed: None,
             last: At(0),
+            watch: time::Watch::default(),
+            now: time::Watch::default(),
             changed: false,
             opened_again: Vec::new(),
             edition: Edition::NOW,
@@ -115,16 +122,17 @@ impl Job {
         self.changed = false;
         let before = self.last;
         let stood = self.question.clone();
+        self.now = self.watch_after(&command, at);
         let pausing = command == Command::Pause;
         let mut says = match command {
             _ if self.closed.is_some() && changes_things(&command) => vec![Say::Refused(Refusal::Closed)],
             Command::Open => self.open(),
-            Command::Resume => self.resume(before),
-            Command::Ask(ask) => self.answer(ask, at),
+            Command::Resume => self.resume(before, at),
+            Command::Ask(ask) => self.answer(ask),
             Command::WhereAmI => self.where_am_i(),
             Command::Stuck => vec![Say::Answer(Answer::Stuck { step: self.step })],
-            Command::TimeUp => self.time_up(at),
-            Command::Timer(minutes) => self.start_timer(minutes, at),
+            Command::TimeUp => self.time_up(),
+            Command::Timer(minutes) => self.start_timer(minutes),
             // What was spoken is on disk already, so a question that stands does not keep it out.
             Command::Note(note) => self.note(note, at),
             Command::Pause => self.pause(),
@@ -159,7 +167,7 @@ impl Job {
             }
         };
         if self.changed {
-            self.last = at;
+            (self.last, self.watch) = (at, self.now);
             self.paused = pausing;
         }
         if !self.opened_again.is_empty() {
@@ -208,7 +216,7 @@ impl Job {
         self.paused
     }
 
-    /// When the next timer is due.
+    /// When the next timer is due, in the job's own time; [`Job::until_due`] tells how long that is.
     pub fn next_due(&self) -> Option<At> {
         self.timers.iter().copied().min()
     }
@@ -273,13 +281,18 @@ impl Job {
 
     /// Takes the job up again. Whatever angle stage was pending may have been turned before the program went away. A job
     /// that ended before its first word is begun now.
-    fn resume(&mut self, last: At) -> Vec<Say> {
+    fn resume(&mut self, last: At, at: At) -> Vec<Say> {
         if self.phase.is_none() {
             return self.open();
         }
         self.changed = true;
         self.said = None;
-        let mut says = vec![Say::Resumed { last }, Say::Where { step: self.step, steps: self.book.steps.len() }];
+        // How long ago that was is not known where the clock was set.
+        let mut says = match self.clock_was_set() {
+            true => vec![Say::Resumed { last: at }, Say::ClockSet],
+            false => vec![Say::Resumed { last }],
+        };
+        says.push(Say::Where { step: self.step, steps: self.book.steps.len() });
         if self.closed.is_some() {
             says.push(Say::Refused(Refusal::Closed));
             return says;
@@ -288,6 +301,13 @@ impl Job {
         says.extend(self.standing(|_| true));
         if self.ledger.step(self.step) != StepState::Done {
             says.extend(self.book.steps[self.step].cautions.iter().cloned().map(Say::Caution));
+        }
+        if self.edition >= Edition::Second {
+            says.extend(self.timers_left());
+            if let Some(asked) = self.wait_taken_up() {
+                says.extend(asked);
+                return says;
+            }
         }
         match &self.question {
             Some(question) => says.push(Say::Question(question.clone())),

@@ -213,11 +213,11 @@ impl Job {
     fn wait_over(&mut self, minutes: u32, at: At) -> Vec<Say> {
         match self.ledger.due(self.step) {
             None => {
-                let made = vec![self.start_clock(minutes, at)];
+                let made = vec![self.start_clock(minutes)];
                 self.record(at, Fact::WaitBegun(self.step), None, made);
                 vec![Say::TimerStarted { minutes }]
             }
-            Some(due) if at < due => self.ask(Question::Wait { minutes_left: super::answer::minutes_until(due, at) }),
+            Some(due) if self.time() < due => self.ask_wait(minutes, due),
             Some(_) => self.end_wait(at),
         }
     }

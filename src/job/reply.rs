@@ -134,6 +134,13 @@ pub enum Say {
     },
     /// A timer has run out.
     TimeUp,
+    /// The job was taken up again, and this much is left on a timer by what the program saw of it.
+    TimerLeft {
+        /// Minutes, rounded up.
+        minutes: u32,
+    },
+    /// The machine's clock was set since the last entry.
+    ClockSet,
     /// A question to be answered by yes or no, or as it says.
     Question(Question),
     /// The command cannot be followed, and why.
@@ -143,29 +150,35 @@ pub enum Say {
 }
 
 /// The next stage to be done, worked out from the ledger.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
 pub struct Pending {
     /// Which group.
     pub group: FastenerIx,
     /// Which item, an index into the places of the group.
     pub item: usize,
     /// Its rank among the items in hand, in the order of tightening, from 0.
+    #[serde(skip)]
     pub rank: usize,
     /// How many items are in hand.
+    #[serde(skip)]
     pub items: usize,
     /// Which stage, from 0.
     pub stage: usize,
     /// How many stages the programme has.
+    #[serde(skip)]
     pub stages: usize,
     /// What to do; `None` where the source publishes no value.
+    #[serde(skip)]
     pub kind: Option<StageKind>,
     /// Must the item be a new one, and is that to be said now?
+    #[serde(skip)]
     pub new: bool,
     /// Already turned by this much in this stage, by a reading that fell short; only the rest is left.
     pub turned: Option<Quantity>,
     /// It turns by an angle and was interrupted: nobody knows yet how far it went, so it is never said as to be done.
     pub interrupted: bool,
     /// Same group and stage kind as the stage said just before it: a short form is enough.
+    #[serde(skip)]
     pub follows: Follows,
 }
 
@@ -183,7 +196,7 @@ pub enum Follows {
 }
 
 /// Where a reading lies.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
 pub enum Verdict {
     /// Below the value or window.
     Under,
@@ -217,7 +230,7 @@ pub enum Between {
 }
 
 /// A question of the job to the user.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
 pub enum Question {
     /// The hold point of this step (its own text).
     Hold {
@@ -283,8 +296,10 @@ pub enum Question {
     },
     /// The step asks for time to pass; so many minutes are left. Has it passed?
     Wait {
-        /// Minutes still to pass by the clock.
+        /// Minutes still to pass, of the time that the program watched.
         minutes_left: u32,
+        /// The program was away since the wait began, so more of it may have passed.
+        unwatched: bool,
     },
 }
 

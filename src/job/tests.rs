@@ -18,6 +18,7 @@ mod doubt;
 mod steps;
 mod taking_back;
 mod tightening;
+mod time;
 mod trouble;
 
 const G: FastenerIx = FastenerIx(0);

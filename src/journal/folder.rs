@@ -1,17 +1,19 @@
-//! The folder of a job: begun, taken up again, listed, found.
+//! The folder of a job: begun, taken up again, written on.
 
-use super::JournalError;
-use super::line::{self, Fact, Format, Head};
+use super::line::{self, Entry, Head};
+use super::replay::{Replayed, Why, replay};
+use super::{JournalError, version};
 use crate::job::{At, Command, Job};
-use crate::procedure::{self, Procedure};
+use crate::procedure::Procedure;
 use sha2::{Digest, Sha256};
 use std::fs::{self, File, OpenOptions};
-use std::io::{BufRead, BufReader, Read, Write};
+use std::io::Write;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
 
 pub(super) const PROCEDURE: &str = "procedure.toml";
 pub(super) const JOURNAL: &str = "journal.jsonl";
+/// A journal that is being written anew.
+const NEW: &str = "journal.jsonl.new";
 const LOCK: &str = "lock";
 
 /// A job on disk, open for writing by this process alone.
@@ -21,10 +23,30 @@ pub struct Folder {
     pub(super) journal: File,
     next: u64,
     sum: u32,
+    unchecked: usize,
+    /// By how much the machine's clock was set since this process began.
+    set: i64,
     /// Writing failed, or is under way.
     failed: bool,
     /// Held as long as this value lives.
     _lock: File,
+}
+
+/// A job to be begun.
+#[derive(Debug, Clone, Copy)]
+pub struct Begin<'a> {
+    /// Where jobs are kept.
+    pub root: &'a Path,
+    /// The text of the procedure file.
+    pub text: &'a str,
+    /// What was loaded from it.
+    pub book: &'a Procedure,
+    /// Where the file lies, so that a change of it is noticed.
+    pub file: Option<&'a Path>,
+    /// How many findings of the check would have stopped the job, where the user begins it all the same.
+    pub unchecked: usize,
+    /// The moment.
+    pub at: At,
 }
 
 /// A job taken up again.
@@ -48,100 +70,86 @@ pub enum Notice {
     },
     /// The procedure file was changed since the job began; the job goes by its copy.
     BookChanged,
-    /// A damaged end was cut off by request; it is kept in this file.
+    /// The job was begun although the check had found what must be put right in its procedure.
+    Unchecked,
+    /// The job was begun with version 0.1 of the program. Told once.
+    Older,
+    /// An end that could not be followed was cut off by request; it is kept in this file.
     Salvaged {
         /// Lines kept.
         kept: usize,
-        /// Where the damaged journal is.
+        /// Lines dropped.
+        dropped: usize,
+        /// Where the dropped lines are.
         aside: PathBuf,
     },
-}
-
-/// A job in a list of jobs.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Summary {
-    /// Its folder.
-    pub path: PathBuf,
-    /// Its name, the last part of the folder.
-    pub name: String,
-    /// When it was begun.
-    pub began: At,
 }
 
 impl Folder {
     /// Begins a job in a new folder below `root`. `text` is the procedure file that `book` was loaded from.
     pub fn create(root: &Path, text: &str, book: &Procedure, at: At) -> Result<Folder, JournalError> {
-        Folder::create_from(root, text, book, None, at)
+        Folder::begin(&Begin { root, text, book, file: None, unchecked: 0, at })
     }
 
-    /// The same, and remembers where the procedure file lies, so that a change of it is noticed.
-    pub fn create_from(
-        root: &Path,
-        text: &str,
-        book: &Procedure,
-        file: Option<&Path>,
-        at: At,
-    ) -> Result<Folder, JournalError> {
+    /// The same, with all that there is to say about it.
+    pub fn begin(begin: &Begin<'_>) -> Result<Folder, JournalError> {
+        let Begin { root, text, book, file, unchecked, at } = *begin;
         fs::create_dir_all(root).map_err(JournalError::io(root, "cannot make the folder for jobs"))?;
         let path = new_folder(root, &book.id, at)?;
         let lock = lock(&path)?;
+        take_turn(&path, &lock);
         let copy = path.join(PROCEDURE);
         write_synced(&copy, text.as_bytes())?;
         let file = file.and_then(Path::to_str).map(str::to_owned);
-        let head = Head { format: line::FORMAT, procedure: book.id.clone(), sha256: sha256(text), began: at, file };
+        let (format, procedure) = (line::FORMAT, book.id.clone());
+        let head = Head { format, procedure, sha256: sha256(text), began: at, file, unchecked };
         let (text, sum) = line::write(&head, 0).map_err(|e| json(&path, e))?;
         let file = path.join(JOURNAL);
         write_synced(&file, text.as_bytes())?;
         sync_folder(&path)?;
         sync_folder(root)?;
         let journal = append_to(&file)?;
-        Ok(Folder { path, journal, next: 1, sum, failed: false, _lock: lock })
+        Ok(Folder { path, journal, next: 1, sum, unchecked, set: 0, failed: false, _lock: lock })
     }
 
-    /// Takes a job up again. With `salvage`, a journal damaged in the middle keeps the good lines before the damage.
+    /// Takes a job up again. With `salvage`, a journal that cannot be followed to its end is cut off behind the last
+    /// line that can; the lines behind it are kept beside it.
     pub fn open(path: &Path, salvage: bool) -> Result<Opened, JournalError> {
         let lock = lock(path)?;
         let file = path.join(JOURNAL);
         let bytes = fs::read(&file).map_err(JournalError::io(&file, "cannot read the journal"))?;
-        let damaged = |line, reason: String| JournalError::Damaged { path: file.clone(), line, reason };
+        let Replayed { head, job, next, mut sum, good, torn, broken, .. } = replay(path, &bytes, &mut |_| {})?;
 
         let mut notices = Vec::new();
-        let mut lines = Lines { bytes: &bytes, at: 0, number: 0 };
-        let first = match lines.next() {
-            Some(read) => read.map_err(|fault| damaged(1, fault.reason()))?,
-            None => return Err(damaged(1, "the journal is empty".into())),
-        };
-        let (Format { format }, mut sum) = line::read(first, 0).map_err(|reason| damaged(1, reason))?;
-        if format > line::FORMAT {
-            return Err(JournalError::Newer { path: file, found: format });
-        }
-        let (head, _) = line::read::<Head>(first, 0).map_err(|reason| damaged(1, reason))?;
-        let mut job = Job::new(Arc::new(copy_of_procedure(path, &head)?));
         // One that is not there any more, or not in this place, tells nothing.
         if head.file.as_ref().and_then(|f| fs::read_to_string(f).ok()).is_some_and(|now| sha256(&now) != head.sha256) {
             notices.push(Notice::BookChanged);
         }
-        let mut next = 1;
-        let mut good = lines.at;
-        while let Some(read) = lines.next() {
-            match read.and_then(|text| replay(&mut job, text, next, sum)) {
-                Ok(new_sum) => (sum, next, good) = (new_sum, next + 1, lines.at),
-                // Only what follows the last line end was never finished, so never answered.
-                Err(Fault::Torn) => notices.push(Notice::TornLine { line: lines.number }),
-                Err(_) if salvage => {
-                    let aside = set_aside(path, lines.number, &bytes)?;
-                    notices.push(Notice::Salvaged { kept: lines.number - 1, aside });
-                    break;
-                }
-                Err(fault) => return Err(damaged(lines.number, fault.reason())),
-            }
+        if head.unchecked > 0 {
+            notices.push(Notice::Unchecked);
         }
+        notices.extend(torn.map(|line| Notice::TornLine { line }));
+        match broken {
+            Some(broken) if salvage && !matches!(broken.why, Why::Newer(_)) => {
+                let aside = set_aside(path, broken.line, &bytes[good..])?;
+                let dropped = bytes[good..].split_inclusive(|&b| b == b'\n').count();
+                notices.push(Notice::Salvaged { kept: broken.line - 1, dropped, aside });
+            }
+            Some(broken) => return Err(JournalError::broken(file, broken)),
+            None => {}
+        }
+        if head.format < line::FORMAT {
+            sum = upgrade(path, &bytes[..good])?;
+            notices.push(Notice::Older);
+        }
+        take_turn(path, &lock);
         let journal = append_to(&file)?;
-        if good < bytes.len() {
+        if head.format == line::FORMAT && good < bytes.len() {
             journal.set_len(good as u64).map_err(JournalError::io(&file, "cannot cut off the torn end"))?;
             journal.sync_all().map_err(JournalError::io(&file, "cannot flush the journal"))?;
         }
-        let folder = Folder { path: path.to_owned(), journal, next, sum, failed: false, _lock: lock };
+        let (path, unchecked) = (path.to_owned(), head.unchecked);
+        let folder = Folder { path, journal, next, sum, unchecked, set: 0, failed: false, _lock: lock };
         Ok(Opened { folder, job, notices })
     }
 
@@ -150,15 +158,33 @@ impl Folder {
         &self.path
     }
 
-    /// Writes one command; on disk when this returns. After an error the job must not go on: what was said to be
-    /// done would not be recorded. Nothing more is written then, for it would follow on half a line.
-    pub fn append(&mut self, command: &Command, at: At) -> Result<(), JournalError> {
+    /// So many findings of the check would have stopped the job; the user began it all the same.
+    pub fn unchecked(&self) -> usize {
+        self.unchecked
+    }
+
+    /// The clock of the machine was set, and is ahead by so many milliseconds of the one that the moments come from.
+    pub fn clock_set(&mut self, ahead: i64) {
+        self.set = ahead;
+    }
+
+    /// Writes one command that brought the job to where it stands; on disk when this returns. After an error the job
+    /// must not go on: what was said to be done would not be recorded. Nothing more is written then, for it would follow
+    /// on half a line.
+    pub fn append(&mut self, command: &Command, at: At, job: &Job) -> Result<(), JournalError> {
         let io = |doing| JournalError::io(self.path.join(JOURNAL), doing);
         if std::mem::replace(&mut self.failed, true) {
             return Err(io("cannot write to the journal")(std::io::Error::other("writing to it failed before")));
         }
-        let fact = Fact { n: self.next, at, command: command.clone() };
-        let (text, sum) = line::write(&fact, self.sum).map_err(|e| json(&self.path, e))?;
+        let entry = Entry {
+            n: self.next,
+            at,
+            wall: (self.set != 0).then(|| At(at.0.saturating_add(self.set))),
+            command: command.clone(),
+            by: Some(version::OWN.to_owned()),
+            state: Some(line::hex(job.digest())),
+        };
+        let (text, sum) = line::write(&entry, self.sum).map_err(|e| json(&self.path, e))?;
         self.journal.write_all(text.as_bytes()).map_err(io("cannot write to the journal"))?;
         self.journal.sync_data().map_err(io("cannot flush the journal"))?;
         (self.next, self.sum, self.failed) = (self.next + 1, sum, false);
@@ -166,69 +192,45 @@ impl Folder {
     }
 }
 
-/// Gives the job the command of a line, and returns the checksum of the line.
-fn replay(job: &mut Job, text: &str, n: u64, before: u32) -> Result<u32, Fault> {
-    let (fact, sum) = line::read::<Fact>(text, before).map_err(Fault::Damaged)?;
-    if fact.n != n {
-        return Err(Fault::Damaged(format!("it is numbered {}, not {n}", fact.n)));
+/// Writes a journal of format 1 anew in the format of today, line by line as it was, and puts it in the place of the old
+/// one in one move, so that there is a whole one at any moment. An older program then says that it does not know the
+/// format, where it would call the lines of this one damaged. Returns the last checksum.
+fn upgrade(path: &Path, good: &[u8]) -> Result<u32, JournalError> {
+    let (file, new) = (path.join(JOURNAL), path.join(NEW));
+    let damaged = |line, reason| JournalError::Damaged { path: file.clone(), line, reason };
+    let (mut text, mut old_sum, mut sum) = (String::new(), 0, 0);
+    for (n, line) in String::from_utf8_lossy(good).lines().enumerate() {
+        let bad = |reason| damaged(n + 1, reason);
+        let (written, before) = match n {
+            0 => {
+                let (head, before) = line::read::<Head>(line, old_sum).map_err(bad)?;
+                (line::write(&Head { format: line::FORMAT, ..head }, sum), before)
+            }
+            _ => {
+                let (entry, before) = line::read::<Entry>(line, old_sum).map_err(bad)?;
+                (line::write(&entry, sum), before)
+            }
+        };
+        let (line, after) = written.map_err(|e| json(path, e))?;
+        text.push_str(&line);
+        (old_sum, sum) = (before, after);
     }
-    // Only what changed the job was written. A command that changes nothing now meets another job than it did then.
-    if !job.apply(fact.command, fact.at).recorded {
-        return Err(Fault::Damaged("what it says cannot follow on the lines before it".into()));
-    }
+    // One that a power cut left half written is written over.
+    File::create(&new)
+        .and_then(|mut f| f.write_all(text.as_bytes()).and_then(|()| f.sync_all()))
+        .map_err(JournalError::io(&new, "cannot write"))?;
+    fs::rename(&new, &file).map_err(JournalError::io(&file, "cannot put the journal in its place"))?;
+    sync_folder(path)?;
     Ok(sum)
 }
 
-/// Why a line is not used.
-enum Fault {
-    /// It has no line end: it is the last one and was never finished.
-    Torn,
-    Damaged(String),
-}
-
-impl Fault {
-    fn reason(self) -> String {
-        match self {
-            Fault::Torn => "it is cut short".into(),
-            Fault::Damaged(reason) => reason,
-        }
-    }
-}
-
-/// The lines of a journal, each with its position, damaged bytes and all.
-struct Lines<'a> {
-    bytes: &'a [u8],
-    /// Position behind the line given last.
-    at: usize,
-    /// Number of the line given last, from 1.
-    number: usize,
-}
-
-impl<'a> Iterator for Lines<'a> {
-    type Item = Result<&'a str, Fault>;
-
-    fn next(&mut self) -> Option<Self::Item> {
-        let rest = &self.bytes[self.at..];
-        if rest.is_empty() {
-            return None;
-        }
-        self.number += 1;
-        let Some(end) = rest.iter().position(|&b| b == b'\n') else {
-            self.at = self.bytes.len();
-            return Some(Err(Fault::Torn));
-        };
-        self.at += end + 1;
-        Some(std::str::from_utf8(&rest[..end]).map_err(|_| Fault::Damaged("it is not text".into())))
-    }
-}
-
-/// Keeps a damaged journal beside the job, under a name that no other one has.
+/// Keeps lines that are dropped beside the journal, under a name that nothing else has.
 fn set_aside(path: &Path, line: usize, bytes: &[u8]) -> Result<PathBuf, JournalError> {
     let mut n = 1u32;
     loop {
         let aside = path.join(match n {
-            1 => format!("journal.damaged-{line}.jsonl"),
-            _ => format!("journal.damaged-{line}-{n}.jsonl"),
+            1 => format!("journal.dropped-{line}.jsonl"),
+            _ => format!("journal.dropped-{line}-{n}.jsonl"),
         });
         match write_synced(&aside, bytes) {
             Ok(()) => {
@@ -244,16 +246,6 @@ fn set_aside(path: &Path, line: usize, bytes: &[u8]) -> Result<PathBuf, JournalE
 /// The names in a folder are on disk only once the folder is.
 fn sync_folder(dir: &Path) -> Result<(), JournalError> {
     File::open(dir).and_then(|d| d.sync_all()).map_err(JournalError::io(dir, "cannot flush the folder"))
-}
-
-pub(super) fn copy_of_procedure(path: &Path, head: &Head) -> Result<Procedure, JournalError> {
-    let copy = path.join(PROCEDURE);
-    let text = fs::read_to_string(&copy).map_err(JournalError::io(&copy, "cannot read the job's procedure"))?;
-    if sha256(&text) != head.sha256 {
-        return Err(JournalError::OtherProcedure { path: copy });
-    }
-    procedure::parse(&copy.display().to_string(), &text)
-        .map_err(|e| JournalError::Procedure { path: copy, reason: e.to_string() })
 }
 
 fn new_folder(root: &Path, id: &str, at: At) -> Result<PathBuf, JournalError> {
@@ -286,6 +278,19 @@ fn lock(path: &Path) -> Result<File, JournalError> {
     }
 }
 
+/// Writes into its lock that this job is the one worked on last. The clock of the machine cannot tell that, for it may
+/// be set back. Nothing but the order of a list hangs on it, so a disk that does not take it is no trouble here.
+fn take_turn(path: &Path, mut lock: &File) {
+    let others = path.parent().and_then(|root| fs::read_dir(root).ok()).into_iter().flatten().flatten();
+    let last = others.map(|entry| turn(&entry.path())).max().unwrap_or(0);
+    let _ = lock.set_len(0).and_then(|()| lock.write_all(format!("{}\n", last.saturating_add(1)).as_bytes()));
+}
+
+/// The turn that a job had last; 0 where none is known, as of a job of version 0.1.
+pub(super) fn turn(path: &Path) -> u64 {
+    fs::read_to_string(path.join(LOCK)).ok().and_then(|text| text.trim().parse().ok()).unwrap_or(0)
+}
+
 fn append_to(file: &Path) -> Result<File, JournalError> {
     OpenOptions::new().append(true).open(file).map_err(JournalError::io(file, "cannot open the journal"))
 }
@@ -302,50 +307,4 @@ pub(super) fn sha256(text: &str) -> String {
 
 fn json(path: &Path, error: serde_json::Error) -> JournalError {
     JournalError::io(path.join(JOURNAL), "cannot write a command")(error.into())
-}
-
-/// The jobs below `root`, the latest begun last. A folder that is no job is passed over.
-pub fn list(root: &Path) -> Result<Vec<Summary>, JournalError> {
-    let entries = match fs::read_dir(root) {
-        Ok(entries) => entries,
-        Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(Vec::new()),
-        Err(e) => return Err(JournalError::io(root, "cannot list the jobs")(e)),
-    };
-    let mut jobs: Vec<(Summary, std::time::SystemTime)> = Vec::new();
-    for entry in entries {
-        let path = entry.map_err(JournalError::io(root, "cannot list the jobs"))?.path();
-        let journal = path.join(JOURNAL);
-        let Some(head) = head(&journal) else { continue };
-        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-        let touched = fs::metadata(&journal).and_then(|m| m.modified()).unwrap_or(std::time::UNIX_EPOCH);
-        jobs.push((Summary { path, name, began: head.began }, touched));
-    }
-    jobs.sort_by(|(a, ta), (b, tb)| (ta, &a.name).cmp(&(tb, &b.name)));
-    Ok(jobs.into_iter().map(|(job, _)| job).collect())
-}
-
-/// What the first line of a journal says, without reading the others; `None` where it says nothing.
-fn head(journal: &Path) -> Option<Head> {
-    let mut first = String::new();
-    let journal = File::open(journal).ok()?.take(line::LONGEST_HEAD);
-    BufReader::new(journal).read_line(&mut first).ok()?;
-    line::read::<Head>(first.strip_suffix('\n')?, 0).ok().map(|(head, _)| head)
-}
-
-/// The folder of the job with this name or path, or of the one worked on last.
-pub fn find(root: &Path, wanted: Option<&str>) -> Result<PathBuf, JournalError> {
-    let jobs = list(root)?;
-    let found = match wanted {
-        Some(name) if Path::new(name).join(JOURNAL).exists() => Some(PathBuf::from(name)),
-        Some(name) => jobs.iter().find(|j| j.name == name).map(|j| j.path.clone()),
-        None => jobs.last().map(|j| j.path.clone()),
-    };
-    found.ok_or_else(|| JournalError::NoSuchJob {
-        root: root.to_owned(),
-        wanted: wanted.map_or("to take up".into(), |w| format!("named {w:?}")),
-        known: match jobs.is_empty() {
-            true => "There are no jobs there yet; `wrenchside start PROCEDURE` begins one.".into(),
-            false => format!("There are: {}.", jobs.iter().map(|j| j.name.as_str()).collect::<Vec<_>>().join(", ")),
-        },
-    })
 }

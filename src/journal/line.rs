@@ -4,7 +4,7 @@ use crate::job::{At, Command};
 use serde::{Deserialize, Serialize};
 
 /// The format this program writes.
-pub(super) const FORMAT: u32 = 1;
+pub(super) const FORMAT: u32 = 2;
 
 /// More bytes than any first line has.
 pub(super) const LONGEST_HEAD: u64 = 1 << 16;
@@ -26,15 +26,37 @@ pub(super) struct Head {
     /// Where the procedure was read from, to notice that it was changed since.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub file: Option<String>,
+    /// So many findings of the check would have stopped the job; the user began it all the same.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub unchecked: usize,
+}
+
+fn is_zero(number: &usize) -> bool {
+    *number == 0
 }
 
 /// One command that changed the job.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(super) struct Fact {
+pub(super) struct Entry {
     pub n: u64,
+    /// When, by a clock that only grows while a session lasts.
     pub at: At,
+    /// The clock of the machine at that moment, where it was set since the session began.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub wall: Option<At>,
     pub command: Command,
+    /// The version that wrote it; none in a line of version 0.1.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
+    /// Digest of the job after it; none in a line of version 0.1.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub state: Option<String>,
+}
+
+/// A digest as it is written.
+pub(super) fn hex(digest: u64) -> String {
+    format!("{digest:016x}")
 }
 
 /// The key that closes each line, with eight hexadecimal digits behind it.

@@ -6,21 +6,36 @@
 //!
 //! A folder holds `procedure.toml` (the copy the job goes by), `journal.jsonl` and `lock` (held by the process that
 //! works on the job). Each line of the journal is one JSON object:
-//! `{"n":1,"at":1764040000000,"command":"open","sum":"5d41402a"}`: the line's number, milliseconds since the Unix
-//! epoch, the command, and the CRC-32 of the line before it and of this one up to the sum. Line 0 is the head, with the
-//! format number, the SHA-256 of the procedure and where its file lay.
+//! `{"n":1,"at":1764040000000,"command":"open","by":"0.2.0","state":"53c4…","sum":"5d41402a"}`: the line's number,
+//! milliseconds since the Unix epoch, the command, the version that wrote it, a digest of the job after it, and the
+//! CRC-32 of the line before it and of this one up to the sum. Line 0 is the head, with the format number, the SHA-256 of
+//! the procedure and where its file lay.
+//!
+//! A line is applied by the rules of the version that wrote it (`version`), and the digest shows that it still means what
+//! it meant then; [`Folder::open`], [`look`] and whoever uses them go through the one `replay`.
+//!
+//! `at` grows steadily from the start of the program to its end, whatever is done to the machine's clock meanwhile; once
+//! that was set, `wall` says what it shows. From one start to the next `at` is what the clock says, and may jump.
+//!
+//! Format 1, of version 0.1, has neither `by` nor `state`. Such a journal is written anew in format 2 when the job is
+//! taken up, its lines as they are: a line that names no version is one of 0.1.
 //!
 //! [`Job`]: crate::job::Job
 //! [`Reply::recorded`]: crate::job::Reply
 
 mod folder;
 mod line;
+mod list;
 mod look;
+mod replay;
 #[cfg(test)]
 mod tests;
+mod version;
 
-pub use folder::{Folder, Notice, Opened, Summary, find, list};
+pub use folder::{Begin, Folder, Notice, Opened};
+pub use list::{Summary, find, list};
 pub use look::{Looked, look};
+pub use replay::{Broken, Seen, Why};
 
 use std::path::PathBuf;
 
@@ -61,6 +76,28 @@ pub enum JournalError {
         /// Its format.
         found: u32,
     },
+    /// A line was written by a newer program.
+    #[error("{path}: line {line} was written by wrenchside {by}; this is {own}. Use the newer wrenchside for this job.", own = version::OWN)]
+    NewerLine {
+        /// The journal.
+        path: PathBuf,
+        /// Which line, from 1.
+        line: usize,
+        /// The version that wrote it.
+        by: String,
+    },
+    /// A line is as it was written, but this program makes something else of it than the one that wrote it.
+    #[error("{path}: line {line} cannot be followed: {reason}. wrenchside {by} wrote it and can go on with the job. {}", way_out(*line))]
+    Differs {
+        /// The journal.
+        path: PathBuf,
+        /// Which line, from 1.
+        line: usize,
+        /// The version that wrote it.
+        by: String,
+        /// What differs.
+        reason: &'static str,
+    },
     /// The copy of the procedure is not the one the job was begun with.
     #[error("{path}: this is not the procedure the job was begun with (its checksum differs). Put the original back.")]
     OtherProcedure {
@@ -92,13 +129,21 @@ fn way_out(line: usize) -> String {
     match line - 1 {
         0 => "It names the procedure, so the job cannot be taken up without it.".into(),
         good => format!(
-            "The {good} good lines before it can be kept with `wrenchside resume --salvage`; the damaged journal is \
-             kept beside it."
+            "The {good} good lines before it can be kept with `wrenchside resume --salvage`; the others are kept in a \
+             file beside the journal."
         ),
     }
 }
 
 impl JournalError {
+    fn broken(path: PathBuf, Broken { line, why }: Broken) -> JournalError {
+        match why {
+            Why::Damaged(reason) => JournalError::Damaged { path, line, reason },
+            Why::Differs { by, reason } => JournalError::Differs { path, line, by, reason },
+            Why::Newer(by) => JournalError::NewerLine { path, line, by },
+        }
+    }
+
     fn io(path: impl Into<PathBuf>, doing: &'static str) -> impl FnOnce(std::io::Error) -> JournalError {
         let path = path.into();
         move |source| JournalError::Io { path, doing, source }

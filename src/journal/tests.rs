@@ -64,7 +64,7 @@ impl Disk {
         for (n, command) in COMMANDS.into_iter().enumerate() {
             let at = At(1_000 * n as i64);
             assert!(job.apply(command.clone(), at).recorded, "{command:?}");
-            folder.append(&command, at).unwrap();
+            folder.append(&command, at, &job).unwrap();
         }
         Disk { path: folder.path().to_owned(), root, job }
     }
@@ -87,6 +87,14 @@ impl Disk {
 
     fn open(&self) -> Result<Opened, JournalError> {
         Folder::open(&self.path, false)
+    }
+}
+
+impl Opened {
+    /// Sets a mark, and writes it.
+    fn mark(&mut self, at: At) -> Result<(), JournalError> {
+        self.job.apply(Command::Mark, at);
+        self.folder.append(&Command::Mark, at, &self.job)
     }
 }
 
@@ -116,7 +124,7 @@ fn a_job_is_taken_up_as_it_was_left_and_goes_on() {
     let Opened { mut folder, mut job, notices } = disk.open().unwrap();
     assert!(same(&job, &disk.job) && notices.is_empty(), "{notices:?}");
     job.apply(Command::Next, At(9_000));
-    folder.append(&Command::Next, At(9_000)).unwrap();
+    folder.append(&Command::Next, At(9_000), &job).unwrap();
     drop(folder);
     let again = disk.open().unwrap();
     assert!(same(&again.job, &job));
@@ -126,10 +134,12 @@ fn a_job_is_taken_up_as_it_was_left_and_goes_on() {
 #[test]
 fn a_line_is_in_the_file_when_append_returns() {
     let disk = Disk::new();
-    let mut folder = disk.open().unwrap().folder;
-    folder.append(&Command::Mark, At(5)).unwrap();
+    let mut opened = disk.open().unwrap();
+    opened.mark(At(5)).unwrap();
     let last = disk.lines().pop().unwrap();
-    assert!(last.starts_with(r#"{"n":9,"at":5,"command":"mark","sum":""#) && last.ends_with("\"}\n"), "{last}");
+    let (by, state) = (version::OWN, line::hex(opened.job.digest()));
+    let wanted = format!(r#"{{"n":9,"at":5,"command":"mark","by":"{by}","state":"{state}","sum":""#);
+    assert!(last.starts_with(&wanted) && last.ends_with("\"}\n"), "{last}");
 }
 
 #[test]
@@ -159,9 +169,9 @@ fn after_a_torn_line_the_job_is_written_on_well() {
     let disk = Disk::new();
     let whole = disk.bytes();
     disk.write(&whole[..whole.len() - 3]);
-    let mut folder = disk.open().unwrap().folder;
-    folder.append(&Command::Mark, At(8_000)).unwrap();
-    drop(folder);
+    let mut opened = disk.open().unwrap();
+    opened.mark(At(8_000)).unwrap();
+    drop(opened);
     let opened = disk.open().unwrap();
     assert!(opened.notices.is_empty());
     let marks = opened.job.facts().iter().filter(|f| matches!(f.fact, crate::job::Fact::Mark(_))).count();
@@ -228,22 +238,22 @@ fn a_damaged_middle_is_refused_with_its_line_and_the_way_out() {
 }
 
 #[test]
-fn salvage_keeps_the_good_head_and_the_damaged_journal() {
+fn salvage_keeps_the_good_head_and_the_lines_it_drops() {
     let disk = Disk::new();
     let mut asides = Vec::new();
     for _ in 0..2 {
         let mut lines = disk.lines();
         lines.truncate(6);
         lines[4] = lines[4].replace("timer", "tamer");
-        let damaged = lines.concat();
-        disk.write(damaged.as_bytes());
-        let Opened { mut folder, job, notices } = Folder::open(&disk.path, true).unwrap();
+        disk.write(lines.concat().as_bytes());
+        let Opened { mut folder, mut job, notices } = Folder::open(&disk.path, true).unwrap();
         assert!(same(&job, &job_after(3)));
-        let [Notice::Salvaged { kept: 4, aside }] = &notices[..] else { panic!("{notices:?}") };
-        assert_eq!(fs::read_to_string(aside).unwrap(), damaged);
+        let [Notice::Salvaged { kept: 4, dropped: 2, aside }] = &notices[..] else { panic!("{notices:?}") };
+        assert_eq!(fs::read_to_string(aside).unwrap(), lines[4..].concat());
         asides.push(aside.clone());
         for command in [Command::Timer(10), Command::No] {
-            folder.append(&command, At(3_000)).unwrap();
+            assert!(job.apply(command.clone(), At(3_000)).recorded);
+            folder.append(&command, At(3_000), &job).unwrap();
         }
         drop(folder);
         assert!(disk.open().unwrap().notices.is_empty());
@@ -291,9 +301,9 @@ fn head_alone(disk: &Disk, head: serde_json::Value) {
 #[test]
 fn a_newer_format_is_refused_whatever_else_its_head_says() {
     let disk = Disk::new();
-    head_alone(&disk, serde_json::json!({ "format": 2, "colour": "blue" }));
+    head_alone(&disk, serde_json::json!({ "format": 3, "colour": "blue" }));
     let error = disk.open().unwrap_err();
-    assert!(matches!(error, JournalError::Newer { found: 2, .. }), "{error}");
+    assert!(matches!(error, JournalError::Newer { found: 3, .. }), "{error}");
 }
 
 #[test]
@@ -307,25 +317,146 @@ fn a_copy_that_is_no_procedure_any_more_says_why() {
     assert!(matches!(&error, JournalError::Procedure { reason, .. } if reason.contains("closed")), "{error}");
 }
 
+/// The journal with one line more, whose checksum fits.
+fn with_line(disk: &Disk, lines: &[String], entry: &serde_json::Value) {
+    let last = lines.last().unwrap();
+    let sum = u32::from_str_radix(&last[last.len() - 11..last.len() - 3], 16).unwrap();
+    disk.write((lines.concat() + &line::write(entry, sum).unwrap().0).as_bytes());
+}
+
+/// A line as this program writes it, with the digest that the job has after its command.
+fn entry(command: Command, n: u64, at: i64) -> serde_json::Value {
+    let mut job = job_after(COMMANDS.len());
+    job.apply(command.clone(), At(at));
+    serde_json::json!({ "n": n, "at": at, "command": command, "by": version::OWN, "state": line::hex(job.digest()) })
+}
+
 #[test]
-fn a_line_that_cannot_follow_is_refused_though_its_checksum_fits() {
+fn a_line_that_is_not_well_formed_is_refused_though_its_checksum_fits() {
     let disk = Disk::new();
-    let sums = disk.lines();
-    let sum = sums.last().and_then(|l| u32::from_str_radix(&l[l.len() - 11..l.len() - 3], 16).ok()).unwrap();
-    for (fact, reason) in [
-        (serde_json::json!({ "n": 9, "at": 0, "command": "yes" }), "cannot follow"),
-        (serde_json::json!({ "n": 10, "at": 0, "command": "mark" }), "numbered 10, not 9"),
-        (serde_json::json!({ "n": 9, "at": 0, "command": "dance" }), "dance"),
-        (serde_json::json!({ "n": 9, "at": 0, "command": "mark", "more": 1 }), "more"),
+    let lines = disk.lines();
+    let with = |key: &str, value: serde_json::Value| {
+        let mut entry = entry(Command::Mark, 9, 9_000);
+        entry[key] = value;
+        entry
+    };
+    let mut without = entry(Command::Mark, 9, 9_000);
+    without.as_object_mut().unwrap().remove("state");
+    for (entry, reason) in [
+        (with("n", 10.into()), "numbered 10, not 9"),
+        (with("command", "dance".into()), "dance"),
+        (with("more", 1.into()), "more"),
+        (without, "a version without a digest"),
     ] {
-        let mut lines = sums.clone();
-        lines.push(line::write(&fact, sum).unwrap().0);
-        disk.write(lines.concat().as_bytes());
+        with_line(&disk, &lines, &entry);
         match disk.open() {
             Err(JournalError::Damaged { line: 10, reason: found, .. }) => assert!(found.contains(reason), "{found}"),
-            other => panic!("{fact}: {other:?}"),
+            other => panic!("{entry}: {other:?}"),
         }
     }
+}
+
+#[test]
+fn a_line_that_comes_to_something_else_than_it_did_is_refused_by_all_and_named() {
+    let disk = Disk::new();
+    let lines = disk.lines();
+    let mut other = entry(Command::Mark, 9, 9_000);
+    other["state"] = "0123456789abcdef".into();
+    for (entry, reason) in [(other, "not where it was"), (entry(Command::Yes, 9, 9_000), "cannot follow")] {
+        with_line(&disk, &lines, &entry);
+        let error = disk.open().unwrap_err();
+        let JournalError::Differs { line: 10, by, .. } = &error else { panic!("{error}") };
+        assert_eq!(by, version::OWN);
+        let told = error.to_string();
+        assert!(told.contains(reason) && told.contains("9 good lines") && told.contains("--salvage"), "{told}");
+        // Whoever only looks gets what stands before it, and is told.
+        let mut seen = 0;
+        let looked = look(&disk.path, &mut |_| seen += 1).unwrap();
+        assert!(looked.broken.is_some_and(|b| b.line == 10) && seen == COMMANDS.len());
+        assert!(same(&looked.job, &job_after(COMMANDS.len())), "the line itself leaves nothing behind");
+        let Opened { job, notices, .. } = Folder::open(&disk.path, true).unwrap();
+        assert!(matches!(notices[..], [Notice::Salvaged { kept: 9, dropped: 1, .. }]), "{notices:?}");
+        assert!(same(&job, &job_after(COMMANDS.len())));
+    }
+}
+
+#[test]
+fn a_line_of_a_newer_program_is_refused_and_never_cut_off() {
+    let disk = Disk::new();
+    let mut newer = entry(Command::Mark, 9, 9_000);
+    newer["by"] = "99.1.0".into();
+    with_line(&disk, &disk.lines(), &newer);
+    let bytes = disk.bytes();
+    for salvage in [false, true] {
+        let error = Folder::open(&disk.path, salvage).unwrap_err().to_string();
+        assert!(error.contains("line 10 was written by wrenchside 99.1.0") && error.contains("newer"), "{error}");
+    }
+    assert_eq!(disk.bytes(), bytes);
+}
+
+/// The journal as version 0.1 would have written it.
+fn as_first_format(disk: &Disk) -> Vec<String> {
+    let (mut sum, mut old) = (0, Vec::new());
+    let head = serde_json::json!({ "format": 1, "procedure": "small", "sha256": folder::sha256(BOOK), "began": 0 });
+    let facts = COMMANDS
+        .into_iter()
+        .enumerate()
+        .map(|(n, command)| serde_json::json!({ "n": n + 1, "at": 1_000 * n as i64, "command": command }));
+    for value in std::iter::once(head).chain(facts) {
+        let (line, after) = line::write(&value, sum).unwrap();
+        (sum, _) = (after, old.push(line));
+    }
+    disk.write(old.concat().as_bytes());
+    old
+}
+
+#[test]
+fn a_journal_of_version_0_1_opens_is_told_once_and_goes_on_in_todays_format() {
+    let disk = Disk::new();
+    as_first_format(&disk);
+    let mut opened = disk.open().unwrap();
+    assert_eq!(opened.notices, [Notice::Older]);
+    assert!(same(&opened.job, &disk.job));
+    opened.mark(At(9_000)).unwrap();
+    let job = opened.job.clone();
+    drop(opened);
+    let again = disk.open().unwrap();
+    assert!(same(&again.job, &job) && again.notices.is_empty(), "{:?}", again.notices);
+    let lines = disk.lines();
+    assert!(lines[0].contains("\"format\":2") && lines[8].contains("\"command\":\"resume\",\"sum\""), "{lines:?}");
+    assert!(lines[9].contains("\"by\""));
+}
+
+#[test]
+fn a_journal_of_version_0_1_that_was_torn_or_half_written_anew_loses_nothing_else() {
+    let disk = Disk::new();
+    let old = as_first_format(&disk).concat();
+    disk.write(&old.as_bytes()[..old.len() - 4]);
+    fs::write(disk.path.join("journal.jsonl.new"), "half of a li").unwrap();
+    let opened = disk.open().unwrap();
+    assert_eq!(opened.notices, [Notice::TornLine { line: 9 }, Notice::Older]);
+    assert!(same(&opened.job, &job_after(7)));
+    drop(opened);
+    assert!(disk.open().unwrap().notices.is_empty());
+    assert_eq!(disk.lines().len(), 8);
+}
+
+#[test]
+fn moments_of_a_session_in_which_the_clock_was_set_are_put_right() {
+    let disk = Disk::new();
+    let mut opened = disk.open().unwrap();
+    let resumed = At(20_000);
+    opened.job.apply(Command::Resume, resumed);
+    opened.folder.append(&Command::Resume, resumed, &opened.job).unwrap();
+    let set = 1_790_000_000_000;
+    opened.folder.clock_set(set);
+    opened.mark(At(21_000)).unwrap();
+    drop(opened);
+    assert!(disk.lines().last().unwrap().contains("\"at\":21000,\"wall\":1790000021000,"), "{:?}", disk.lines());
+    let looked = look(&disk.path, &mut |_| {}).unwrap();
+    let right = |at: i64| looked.put_right.get(&At(at)).map(|at| at.0);
+    assert_eq!(right(20_000), Some(set + 20_000), "all of its session, what came before that too");
+    assert_eq!((right(21_000), right(6_000)), (Some(set + 21_000), None));
 }
 
 #[test]
@@ -341,13 +472,14 @@ fn a_second_writer_is_refused_until_the_first_lets_go() {
 fn nothing_is_written_after_a_write_that_failed() {
     let disk = Disk::new();
     let before = disk.bytes();
-    let mut folder = disk.open().unwrap().folder;
-    let good = std::mem::replace(&mut folder.journal, fs::OpenOptions::new().write(true).open("/dev/full").unwrap());
-    let error = folder.append(&Command::Mark, At(0)).unwrap_err();
+    let mut opened = disk.open().unwrap();
+    let full = fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
+    let good = std::mem::replace(&mut opened.folder.journal, full);
+    let error = opened.mark(At(0)).unwrap_err();
     assert!(matches!(&error, JournalError::Io { source, .. } if source.kind() == std::io::ErrorKind::StorageFull));
     // The disk has room again; but what was said to be done is not in the journal.
-    folder.journal = good;
-    let error = folder.append(&Command::Mark, At(0)).unwrap_err().to_string();
+    opened.folder.journal = good;
+    let error = opened.mark(At(0)).unwrap_err().to_string();
     assert!(error.contains("failed before"), "{error}");
     assert_eq!(disk.bytes(), before);
 }
@@ -355,9 +487,9 @@ fn nothing_is_written_after_a_write_that_failed() {
 #[test]
 fn a_read_only_journal_is_an_error_and_no_panic() {
     let disk = Disk::new();
-    let mut folder = disk.open().unwrap().folder;
-    folder.journal = fs::File::open(disk.journal()).unwrap();
-    assert!(folder.append(&Command::Mark, At(0)).is_err());
+    let mut opened = disk.open().unwrap();
+    opened.folder.journal = fs::File::open(disk.journal()).unwrap();
+    assert!(opened.mark(At(0)).is_err());
 }
 
 #[test]
@@ -386,8 +518,10 @@ fn jobs_are_listed_and_found_by_name_by_path_or_as_the_one_worked_on_last() {
         let file = fs::File::options().append(true).open(path.join(JOURNAL)).unwrap();
         file.set_modified(std::time::UNIX_EPOCH + std::time::Duration::from_secs(seconds)).unwrap();
     };
-    touch(&older, 2_000);
-    touch(&newer, 1_000);
+    // Not by the time of the file: the clock may have been set back.
+    touch(&older, 1_000);
+    touch(&newer, 2_000);
+    drop(Folder::open(&older, false).unwrap());
     let names = || list(root.path()).unwrap().into_iter().map(|j| (j.name, j.began)).collect::<Vec<_>>();
     assert_eq!(names(), [("small-1970-01-02".into(), At(86_400_000)), ("small-1970-01-01".into(), At(0))]);
     assert_eq!(find(root.path(), None).unwrap(), older);
@@ -456,7 +590,7 @@ fn arbitrary_lines_behind_a_good_head_are_answered() {
         let salvaged = Folder::open(&disk.path, true).map(|o| same(&o.job, &job_after(keep - 1)));
         prop_assert!(matches!(salvaged, Ok(true)), "{:?}", salvaged);
         for entry in fs::read_dir(&disk.path).unwrap().flatten() {
-            if entry.file_name().to_string_lossy().starts_with("journal.damaged") {
+            if entry.file_name().to_string_lossy().starts_with("journal.dropped") {
                 fs::remove_file(entry.path()).unwrap();
             }
         }

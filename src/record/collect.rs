@@ -5,10 +5,12 @@ use super::evidence::Evidence;
 use crate::dialogue::Words;
 use crate::drawing;
 use crate::job::{At, Fact, Follows, Item, ItemState, Job, Note, Open, Pending, Say, StepState};
+use crate::journal::Broken;
 use crate::procedure::{Act, ComponentIx, Fastener, FastenerIx, PartIx, StageKind};
 use crate::quantity::{Limits, Quantity};
 use base64::Engine;
 use jiff::tz::TimeZone;
+use std::collections::HashMap;
 use std::path::Path;
 
 /// What the record says besides what the journal holds.
@@ -25,17 +27,25 @@ pub struct Given<'a> {
     pub zone: TimeZone,
     /// Reads a note by the name the journal has for it; `None` where it is gone.
     pub read_note: &'a dyn Fn(&Path) -> Option<Vec<u8>>,
+    /// Moments of sessions in which the machine's clock was set, by the clock as it was set.
+    pub put_right: &'a HashMap<At, At>,
+    /// How many findings of the check would have stopped the job.
+    pub unchecked: usize,
+    /// Where the journal could not be followed further.
+    pub broken: Option<&'a Broken>,
 }
 
 /// Makes the record.
-pub fn collect(evidence: &Evidence, given: &Given<'_>, words: &Words<'_>) -> Record {
-    let collector = Collector { evidence, given, words, job: &evidence.job };
+pub fn collect(job: &Job, evidence: &Evidence, given: &Given<'_>, words: &Words<'_>) -> Record {
+    let collector = Collector { evidence, given, words, job };
     let book = collector.job.book();
     let deference = words.says(&[Say::Opening]).pop().map(|s| s.written).unwrap_or_default();
     Record {
         format: FORMAT,
         program: concat!("wrenchside ", env!("CARGO_PKG_VERSION")).to_owned(),
         written: collector.moment(given.now),
+        unchecked: (given.unchecked > 0).then_some(given.unchecked),
+        broken: given.broken.map(|broken| BrokenInfo { line: broken.line, reason: broken.why.to_string() }),
         job: collector.job_info(),
         procedure: ProcedureInfo {
             id: book.id.clone(),
@@ -71,10 +81,12 @@ struct Collector<'a> {
 
 impl Collector<'_> {
     fn moment(&self, at: At) -> Moment {
+        let at = *self.given.put_right.get(&at).unwrap_or(&at);
         let moment = jiff::Timestamp::from_millisecond(at.0).unwrap_or_default();
         let seconds = moment.round(jiff::Unit::Second).unwrap_or(moment);
         let local = seconds.to_zoned_datetime(self.given.zone.clone());
-        Moment { utc: seconds.to_string(), local: local.strftime("%Y-%m-%dT%H:%M:%S%:z").to_string() }
+        let remark = (!at.may_be_right()).then(|| self.words.label("clock_not_set").to_owned());
+        Moment { utc: seconds.to_string(), local: local.strftime("%Y-%m-%dT%H:%M:%S%:z").to_string(), remark }
     }
 
     fn job_info(&self) -> JobInfo {

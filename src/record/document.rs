@@ -26,6 +26,12 @@ pub struct Record {
     pub program: String,
     /// When it was written; the job may have gone on since.
     pub written: Moment,
+    /// So many mistakes had been found in the procedure when the job was begun all the same; none where there were none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unchecked: Option<usize>,
+    /// Where the journal could not be followed; nothing that comes behind is in this record.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub broken: Option<BrokenInfo>,
     /// The job.
     pub job: JobInfo,
     /// The procedure the job goes by.
@@ -54,6 +60,15 @@ pub struct Record {
     pub facts: Vec<FactInfo>,
 }
 
+/// A line of the journal that could not be followed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct BrokenInfo {
+    /// Which, from 1.
+    pub line: usize,
+    /// Why.
+    pub reason: String,
+}
+
 /// A moment, twice.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Moment {
@@ -61,6 +76,9 @@ pub struct Moment {
     pub utc: String,
     /// In the time zone of whoever wrote the record, with its offset, as RFC 3339 writes it.
     pub local: String,
+    /// What is to be known of it: that the clock cannot have been right.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub remark: Option<String>,
 }
 
 /// How far a job is.

@@ -1,15 +1,12 @@
-//! What happened in a job, found by playing its commands once more.
+//! What happened in a job, found by watching its journal being replayed.
 
-use crate::job::{At, Command, Job, Question, Say};
-use crate::procedure::{Caution, Procedure};
+use crate::job::{At, Command, Fact, Job, Question, Reply, Say};
+use crate::procedure::Caution;
 use std::collections::HashMap;
-use std::sync::Arc;
 
 /// What happened.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct Evidence {
-    /// The job after the last command.
-    pub job: Job,
     /// Cautions that were given, each once.
     pub cautions: Vec<GivenCaution>,
     /// Questions that were answered with yes.
@@ -22,6 +19,17 @@ pub struct Evidence {
     pub closed: Option<At>,
     /// When the last command was given.
     pub last: Option<At>,
+    before: Before,
+}
+
+/// The job as it was before the command that is seen next.
+#[derive(Debug, Clone, Default)]
+struct Before {
+    question: Option<Question>,
+    step: usize,
+    facts: usize,
+    /// The last fact that was not taken back. Only that one can be, so it is enough to look at it.
+    standing: Option<usize>,
 }
 
 /// A caution, and when it was given.
@@ -51,60 +59,40 @@ pub struct Confirmed {
 }
 
 impl Evidence {
-    /// Plays the commands of a journal.
-    pub fn gather(book: Arc<Procedure>, commands: &[(At, Command)]) -> Evidence {
-        let mut evidence = Evidence {
-            job: Job::new(book),
-            cautions: Vec::new(),
-            confirmed: Vec::new(),
-            taken_back: HashMap::new(),
-            runs: HashMap::new(),
-            closed: None,
-            last: None,
-        };
-        for (at, command) in commands {
-            evidence.play(*at, command);
-        }
-        evidence
-    }
-
-    fn play(&mut self, at: At, command: &Command) {
-        let question = self.job.question().cloned();
-        let (step, known) = (self.job.position(), self.job.facts().len());
-        let standing: Vec<usize> = self.standing_facts();
-        let reply = self.job.apply(command.clone(), at);
+    /// Sees a command as it was applied: the job after it, and what that answered.
+    pub fn see(&mut self, job: &Job, command: &Command, at: At, reply: &Reply) {
+        let before = std::mem::take(&mut self.before);
         self.last = Some(at);
-        if let (Some(question), Command::Yes) = (question, command) {
-            self.confirmed.push(Confirmed { at, step, question });
+        if let (Some(question), Command::Yes) = (before.question, command) {
+            self.confirmed.push(Confirmed { at, step: before.step, question });
         }
         for say in &reply.says {
+            // The job has gone on to the step that a caution belongs to.
             match say {
-                Say::Caution(caution) => self.caution(caution, false, at),
-                Say::Standing(caution) => self.caution(caution, true, at),
+                Say::Caution(caution) => self.caution(caution, false, job.position(), at),
+                Say::Standing(caution) => self.caution(caution, true, job.position(), at),
                 Say::Closed { .. } => self.closed = Some(at),
                 _ => {}
             }
         }
-        for fact in standing {
-            if self.job.facts().get(fact).is_some_and(|f| f.taken_back) {
-                self.taken_back.insert(fact, at);
+        let facts = job.facts();
+        if let Some(fact) = before.standing.filter(|&fact| facts[fact].taken_back) {
+            self.taken_back.insert(fact, at);
+        }
+        for (fact, recorded) in facts.iter().enumerate().skip(before.facts) {
+            if let Fact::Stage { group, item, .. } = recorded.fact {
+                self.runs.insert(fact, job.ledger().item(group, item).run);
             }
         }
-        for fact in known..self.job.facts().len() {
-            if let crate::job::Fact::Stage { group, item, .. } = self.job.facts()[fact].fact {
-                self.runs.insert(fact, self.job.ledger().item(group, item).run);
-            }
-        }
+        self.before = Before {
+            question: job.question().cloned(),
+            step: job.position(),
+            facts: facts.len(),
+            standing: facts.iter().rposition(|f| !f.taken_back),
+        };
     }
 
-    /// Facts that were not taken back. Only the last of them can be, so it is enough to look at that.
-    fn standing_facts(&self) -> Vec<usize> {
-        self.job.facts().iter().rposition(|f| !f.taken_back).into_iter().collect()
-    }
-
-    fn caution(&mut self, caution: &Caution, standing: bool, at: At) {
-        // The job has gone on to the step that the caution belongs to.
-        let step = self.job.position();
+    fn caution(&mut self, caution: &Caution, standing: bool, step: usize, at: At) {
         match self.cautions.iter_mut().find(|c| c.caution == *caution) {
             Some(given) => {
                 given.times += 1;

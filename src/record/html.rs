@@ -19,6 +19,7 @@ pub fn page(record: &Record, words: &Words<'_>) -> String {
             (times(record, words))
         }
         p.defer { strong { (record.deference) } }
+        @for remark in face(record, words) { p.defer { strong { (remark) } } }
         (source(record, words))
         h2 { (l("open_points")) }
         @if record.open.is_empty() {
@@ -71,11 +72,20 @@ pub(super) fn moment(moment: &Moment) -> String {
     let (day, time, offset) =
         (part(&moment.local, 0..10), part(&moment.local, 11..16), part(&moment.local, 19..moment.local.len()));
     let (utc_day, utc_time) = (part(&moment.utc, 0..10), part(&moment.utc, 11..16));
-    match offset.as_str() {
+    let told = match offset.as_str() {
         "+00:00" => format!("{day} {time} UTC"),
         _ if day == utc_day => format!("{day} {time} {offset} ({utc_time} UTC)"),
         _ => format!("{day} {time} {offset} ({utc_day} {utc_time} UTC)"),
-    }
+    };
+    moment.remark.as_ref().map_or(told.clone(), |remark| format!("{told}, {remark}"))
+}
+
+/// What a reader has to know before anything else: that the record is not whole, or the procedure had mistakes.
+pub(super) fn face(record: &Record, words: &Words<'_>) -> Vec<String> {
+    let l = |key| words.label(key);
+    let broken = record.broken.as_ref().map(|b| format!("{} {}: {}.", l("not_followed"), b.line, b.reason));
+    let unchecked = record.unchecked.map(|mistakes| format!("{}: {mistakes}.", l("unchecked")));
+    broken.into_iter().chain(unchecked).collect()
 }
 
 /// The words for the state of a job.

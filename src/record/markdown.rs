@@ -1,7 +1,9 @@
 //! The record as Markdown.
 
 use super::document::*;
-use super::html::{capital, held, in_order, item_state, job_state, moment, numbers, reading, stage_done, step_state};
+use super::html::{
+    capital, face, held, in_order, item_state, job_state, moment, numbers, reading, stage_done, step_state,
+};
 use crate::dialogue::Words;
 use std::fmt::Write;
 
@@ -17,6 +19,9 @@ pub fn document(record: &Record, words: &Words<'_>) -> String {
     line(format!("# {}\n", plain(&job.title)));
     line(format!("{}\n\n**{}**\n", plain(&job.vehicle), job_state(job.state, words)));
     line(format!("> **{}**\n", plain(&record.deference)));
+    for remark in face(record, words) {
+        line(format!("> **{}**\n", plain(&remark)));
+    }
     line(format!("- {}: {}", l("job"), plain(&job.name)));
     line(format!("- {}: {}", l("began"), moment(&job.began)));
     for (key, at) in [("last", &job.last), ("closed", &job.closed)] {

@@ -5,9 +5,9 @@ use super::report::{Report, Times, TurnReport};
 use super::{Given, Scenario};
 use crate::dialogue::{Language, Manner};
 use crate::job::{At, Job};
-use crate::journal::{Folder, JournalError};
+use crate::journal::{Begin, Folder, JournalError};
 use crate::listen::{ListenError, RATE, Utterance};
-use crate::procedure::Procedure;
+use crate::procedure::{self, Procedure};
 use crate::resample::{self, ResampleError};
 use crate::session::ear::PIECE;
 use crate::session::{Begun, Conversation, Ear, Mouth, Order, Screen, Turn, notes};
@@ -75,7 +75,9 @@ pub fn run(
     book: &Arc<Procedure>,
     options: Options<'_>,
 ) -> Result<(Report, PathBuf), ReplayError> {
-    let folder = Folder::create(&options.jobs, text, book, begin)?;
+    // Nobody is asked here, but a job that is kept says what it goes by.
+    let unchecked = procedure::check(&book.id, text).errors();
+    let folder = Folder::begin(&Begin { root: &options.jobs, text, book, file: None, unchecked, at: begin })?;
     let path = folder.path().to_owned();
     let talk = Conversation::new(options.language.clone(), options.manner, Job::new(book.clone()), folder);
     let mut player = Player { talk: Some(talk), clock: begin, played: 0, options, answers: Vec::new() };
@@ -155,7 +157,7 @@ impl Player<'_> {
                 self.pass(Duration::from_secs(u64::from(*minutes) * 60));
                 let at = self.clock;
                 if let Some(talk) = &mut self.talk
-                    && talk.job().next_due().is_some_and(|due| due <= at)
+                    && talk.job().until_due(at).is_some_and(|left| left <= 0)
                 {
                     let turn = talk.time_up(at)?;
                     self.say(&turn, &mut outcome)?;

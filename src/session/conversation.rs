@@ -93,7 +93,13 @@ impl Conversation {
 
     /// The first words of a new job.
     pub fn begin(&mut self, at: At) -> Result<Turn, JournalError> {
-        self.command(Command::Open, at)
+        let mut turn = self.command(Command::Open, at)?;
+        if self.folder.unchecked() > 0 {
+            let behind = turn.sentences.len().min(1);
+            turn.sentences.insert(behind, self.language.notice(Notice::Unchecked));
+            self.last.clone_from(&turn.sentences);
+        }
+        Ok(turn)
     }
 
     /// The first words of a job taken up again, with what was noticed about it on disk.
@@ -102,13 +108,21 @@ impl Conversation {
         let told = noticed.iter().map(|notice| match notice {
             journal::Notice::TornLine { .. } => Notice::TornLine,
             journal::Notice::BookChanged => Notice::BookChanged,
-            journal::Notice::Salvaged { .. } => Notice::Salvaged,
+            journal::Notice::Unchecked => Notice::Unchecked,
+            journal::Notice::Older => Notice::Older,
+            journal::Notice::Salvaged { dropped, .. } => Notice::Salvaged { dropped: *dropped },
         });
         // Behind the words that name the job, before those that tell where it stands.
         let behind = turn.sentences.len().min(1);
         turn.sentences.splice(behind..behind, told.map(|notice| self.language.notice(notice)));
         self.last.clone_from(&turn.sentences);
         Ok(turn)
+    }
+
+    /// The machine's clock was set, and is ahead by so many milliseconds of the one that the moments come from.
+    pub fn clock_set(&mut self, ahead: i64) -> Turn {
+        self.folder.clock_set(ahead);
+        Turn { sentences: vec![self.language.notice(Notice::ClockSet)], ..Turn::default() }
     }
 
     /// Timers that are due by this moment.
@@ -220,7 +234,7 @@ impl Conversation {
         let before = self.job.pending();
         let reply = self.job.apply(command.clone(), at);
         if reply.recorded {
-            self.folder.append(&command, at)?;
+            self.folder.append(&command, at, &self.job)?;
         }
         let book = self.job.book().clone();
         let manner = Manner { now: Some(at), ..self.manner };

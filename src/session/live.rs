@@ -2,7 +2,7 @@
 
 use super::bay::Bay;
 use super::overhear::Overhear;
-use super::{Conversation, Delivery, Ear, Order, Source, Trouble, Turn, VoiceThread, notes, now};
+use super::{Conversation, Delivery, Ear, Order, Source, Trouble, Turn, VoiceThread, clock, notes, now};
 use crate::dialogue::Notice;
 use crate::job::{Command, Job};
 use crate::journal::JournalError;
@@ -55,6 +55,9 @@ pub enum Input {
 /// How often a live source is asked for new sound.
 const TICK: Duration = Duration::from_millis(30);
 
+/// How often the clock is looked after.
+const SECOND: Duration = Duration::from_secs(1);
+
 /// So long after its last sample the voice may still be in the air, or on its way through the microphone.
 const IN_THE_AIR: Duration = Duration::from_millis(1_000);
 
@@ -79,6 +82,7 @@ pub fn run(
             mute: false,
             said: String::new(),
             spoke: Instant::now(),
+            clock: Instant::now(),
             bay: Bay::default(),
             condition: Condition::default(),
             screen,
@@ -128,6 +132,8 @@ struct Session<'a> {
     said: String,
     /// When it last spoke.
     spoke: Instant,
+    /// When the clock was last looked after.
+    clock: Instant,
     bay: Bay,
     condition: Condition,
     screen: &'a mut dyn Screen,
@@ -136,6 +142,8 @@ struct Session<'a> {
 impl Session<'_> {
     async fn typed(&mut self, end: &mut Interrupts) -> Result<(), SessionError> {
         let mut lines: Lines<BufReader<Stdin>> = BufReader::new(tokio::io::stdin()).lines();
+        let mut second = tokio::time::interval(SECOND);
+        second.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Skip);
         loop {
             let over = tokio::select! {
                 line = lines.next_line() => match line.map_err(SessionError::Input)? {
@@ -147,6 +155,10 @@ impl Session<'_> {
                     None => true,
                 },
                 over = self.timer() => over?,
+                _ = second.tick() => {
+                    self.look_after_clock();
+                    false
+                }
                 () = end.next() => self.interrupted()?,
             };
             if over {
@@ -190,6 +202,7 @@ impl Session<'_> {
         for trouble in troubles {
             self.trouble(trouble);
         }
+        self.look_after_clock();
         let speaking = self.voice.is_some_and(VoiceThread::is_speaking);
         if speaking && !source.is_live() {
             // Recorded sound waits until the answer is said, as its speaker did.
@@ -263,13 +276,28 @@ impl Session<'_> {
         }
     }
 
+    /// Now and then: was the machine's clock set?
+    fn look_after_clock(&mut self) {
+        if self.clock.elapsed() < SECOND {
+            return;
+        }
+        self.clock = Instant::now();
+        if let Some(ahead) = clock::look() {
+            let turn = self.talk.clock_set(ahead);
+            self.show(&turn);
+        }
+    }
+
     /// Waits for the next timer of the job and tells that it is over.
     async fn timer(&mut self) -> Result<bool, SessionError> {
-        let Some(due) = self.talk.job().next_due() else { return std::future::pending().await };
-        let left = u64::try_from(due.0.saturating_sub(now().0)).unwrap_or(0);
+        let Some(left) = self.talk.job().until_due(now()) else { return std::future::pending().await };
         // One that is due does not wait for its turn: the sound may come so fast that it never got one.
-        if left > 0 {
-            tokio::time::sleep(Duration::from_millis(left)).await;
+        if let Ok(left @ 1..) = u64::try_from(left) {
+            // The machine may sleep meanwhile, which this does not see.
+            tokio::time::sleep(Duration::from_millis(left).min(SECOND)).await;
+            if self.talk.job().until_due(now()).is_none_or(|left| left > 0) {
+                return Ok(false);
+            }
         }
         let turn = self.talk.time_up(now())?;
         Ok(self.show(&turn))

@@ -2,6 +2,7 @@
 //! with `tokio`, and the only one that reads a clock.
 //!
 //! - [`conversation`]: words in, sentences out, every fact on disk in between; no sound, no clock.
+//! - `clock`: the moments that a job is told; they only grow.
 //! - [`ear`]: a source of sound and the listener on it, kept to the phrases of the moment.
 //! - [`mouth`], [`voice_thread`]: sentences to samples, and the thread that can be cut off.
 //! - [`notes`]: spoken notes, kept with the job.
@@ -12,6 +13,7 @@
 //!   a clock.
 
 pub mod bay;
+mod clock;
 pub mod conversation;
 pub mod ear;
 pub mod live;
@@ -23,16 +25,10 @@ mod tools;
 pub mod trouble;
 pub mod voice_thread;
 
+pub use clock::now;
 pub use conversation::{Conversation, Delivery, Turn, phrases, without_adapters};
 pub use ear::{Ear, Source};
 pub use live::{Screen, SessionError, run};
 pub use mouth::{Begun, Mouth, Order};
 pub use trouble::Trouble;
 pub use voice_thread::{Outlet, VoiceThread};
-
-use crate::job::At;
-
-/// The moment now, by the clock of the machine.
-pub fn now() -> At {
-    At(jiff::Timestamp::now().as_millisecond())
-}

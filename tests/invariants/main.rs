@@ -54,6 +54,7 @@ fn same(a: &Job, b: &Job) -> bool {
     (a.ledger(), a.position(), a.question(), a.facts()) == (b.ledger(), b.position(), b.question(), b.facts())
         && (a.closed(), a.next_due(), a.last_change(), a.is_paused())
             == (b.closed(), b.next_due(), b.last_change(), b.is_paused())
+        && a.digest() == b.digest()
 }
 
 fn many() -> impl Strategy<Value = (Procedure, Vec<Vec<Move>>)> {

@@ -1,0 +1,66 @@
+//! A short digest of where a job stands, written with each line of a journal, so that a program which makes something
+//! else of the same lines is noticed.
+//!
+//! It holds the ledger, the position, the question that stands, the facts, the timers, the points left open. It leaves
+//! out what only chooses words. It is made from names and numbers, as serde writes them in the order of the source, so
+//! whoever renames a variant or a field of what is in it changes the digest of every journal there is: give it its old
+//! name with `#[serde(rename)]`. A field that is added is left out while it says nothing
+//! (`#[serde(skip_serializing_if)]`), so that journals from before it keep theirs.
+
+use super::ledger::Change;
+use super::{At, Job, Open, Question, Recorded};
+use crate::procedure::Phase;
+use serde::Serialize;
+use sha2::{Digest, Sha256};
+
+/// Facts that the digest holds whole: no command makes more at once. Those before them are in the digests before.
+const LAST_FACTS: usize = 3;
+
+#[derive(Serialize)]
+struct Stand<'a> {
+    ledger: u64,
+    step: usize,
+    phase: Option<Phase>,
+    question: Option<&'a Question>,
+    facts: usize,
+    last_facts: &'a [Recorded],
+    standing: usize,
+    last_standing: Option<usize>,
+    timers: &'a [At],
+    paused: bool,
+    confirmed_open: &'a [Open],
+    closed: Option<&'a [Open]>,
+}
+
+impl Job {
+    /// The digest of where the job stands.
+    pub fn digest(&self) -> u64 {
+        of(&Stand {
+            ledger: self.ledger.sum(),
+            step: self.step,
+            phase: self.phase,
+            question: self.question.as_ref(),
+            facts: self.facts.len(),
+            last_facts: &self.facts[self.facts.len().saturating_sub(LAST_FACTS)..],
+            standing: self.live.len(),
+            last_standing: self.live.last().copied(),
+            timers: &self.timers,
+            paused: self.paused,
+            confirmed_open: &self.confirmed_open,
+            closed: self.closed.as_deref(),
+        })
+    }
+}
+
+/// What a thing in a state adds to the sum of a ledger. Of two ledgers that differ in one thing or many the sums
+/// differ, and a change costs no look at the other things.
+pub(super) fn of_change(change: &Change) -> u64 {
+    of(change)
+}
+
+fn of(value: &impl Serialize) -> u64 {
+    // None of these has a map whose keys are no text, which alone cannot be written.
+    let text = serde_json::to_vec(value).unwrap_or_default();
+    let hash = Sha256::digest(&text);
+    hash.iter().take(8).fold(0, |sum, &byte| sum << 8 | u64::from(byte))
+}

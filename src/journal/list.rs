@@ -1,0 +1,67 @@
+//! The jobs there are: listed, found by name, by path or as the one worked on last.
+
+use super::JournalError;
+use super::folder::{JOURNAL, turn};
+use super::line::{self, Head};
+use crate::job::At;
+use std::fs::{self, File};
+use std::io::{BufRead, BufReader, Read};
+use std::path::{Path, PathBuf};
+
+/// A job in a list of jobs.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Summary {
+    /// Its folder.
+    pub path: PathBuf,
+    /// Its name, the last part of the folder.
+    pub name: String,
+    /// When it was begun.
+    pub began: At,
+}
+
+/// The jobs below `root`, the one worked on last at the end. A folder that is no job is passed over.
+pub fn list(root: &Path) -> Result<Vec<Summary>, JournalError> {
+    let entries = match fs::read_dir(root) {
+        Ok(entries) => entries,
+        Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(Vec::new()),
+        Err(e) => return Err(JournalError::io(root, "cannot list the jobs")(e)),
+    };
+    let mut jobs = Vec::new();
+    for entry in entries {
+        let path = entry.map_err(JournalError::io(root, "cannot list the jobs"))?.path();
+        let journal = path.join(JOURNAL);
+        let Some(head) = head(&journal) else { continue };
+        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        let touched = fs::metadata(&journal).and_then(|m| m.modified()).unwrap_or(std::time::UNIX_EPOCH);
+        let turn = turn(&path);
+        jobs.push((Summary { path, name, began: head.began }, turn, touched));
+    }
+    jobs.sort_by(|(a, na, ta), (b, nb, tb)| (na, ta, &a.name).cmp(&(nb, tb, &b.name)));
+    Ok(jobs.into_iter().map(|(job, ..)| job).collect())
+}
+
+/// What the first line of a journal says, without reading the others; `None` where it says nothing.
+fn head(journal: &Path) -> Option<Head> {
+    let mut first = String::new();
+    let journal = File::open(journal).ok()?.take(line::LONGEST_HEAD);
+    BufReader::new(journal).read_line(&mut first).ok()?;
+    line::read::<Head>(first.strip_suffix('\n')?, 0).ok().map(|(head, _)| head)
+}
+
+/// The folder of the job with this name or path, or of the one worked on last.
+pub fn find(root: &Path, wanted: Option<&str>) -> Result<PathBuf, JournalError> {
+    let jobs = list(root)?;
+    let found = match wanted {
+        Some(name) if Path::new(name).join(JOURNAL).exists() => Some(PathBuf::from(name)),
+        Some(name) => jobs.iter().find(|j| j.name == name).map(|j| j.path.clone()),
+        None => jobs.last().map(|j| j.path.clone()),
+    };
+    found.ok_or_else(|| JournalError::NoSuchJob {
+        root: root.to_owned(),
+        wanted: wanted.map_or("to take up".into(), |w| format!("named {w:?}")),
+        known: match jobs.is_empty() {
+            true => "There are no jobs there yet; `wrenchside start PROCEDURE` begins one.".into(),
+            false => format!("There are: {}.", jobs.iter().map(|j| j.name.as_str()).collect::<Vec<_>>().join(", ")),
+        },
+    })
+}
