@@ -134,9 +134,9 @@ impl Job {
         }
         self.changed = true;
         let mut says = vec![Say::TimeUp];
-        let over = self.ledger.due(self.step).is_some_and(|due| due <= at);
+        let over = self.ledger.due(self.step).is_some_and(|due| due <= now);
         if over && matches!(self.question, Some(Question::Wait { .. })) && self.edition >= Edition::Second {
-            says.extend(self.ask(Question::Wait { minutes_left: 0 }));
+            says.extend(self.ask(Question::Wait { minutes_left: 0, unwatched: false }));
         }
         says
     }

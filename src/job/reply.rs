@@ -217,7 +217,7 @@ pub enum Remedy {
 }
 
 /// Something that steps not done would see to.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
 pub enum Between {
     /// A support to put in place.
     Set(SupportIx),

@@ -74,9 +74,9 @@ fn a_wait_that_is_over_while_it_is_asked_about_is_asked_about_as_over() {
     let wait = Step { wait_minutes: Some(5), ..step(Vec::new()) };
     let mut bay = Bay::new(Vec::new(), vec![wait, step(Vec::new())]);
     bay.all([Done, Done]);
-    assert!(matches!(bay.job.question(), Some(Question::Wait { minutes_left: 5 })));
+    assert!(matches!(bay.job.question(), Some(Question::Wait { minutes_left: 5, .. })));
     bay.now += 5 * MINUTE;
-    assert_eq!(bay.say(Command::TimeUp), [Say::TimeUp, Say::Question(Question::Wait { minutes_left: 0 })]);
+    assert_eq!(bay.say(Command::TimeUp), [Say::TimeUp, Say::Question(Question::Wait { minutes_left: 0, unwatched: false })]);
 }
 
 #[test]
