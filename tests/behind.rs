@@ -182,7 +182,7 @@ fn a_note_of_one_job_does_not_go_on_in_the_next() {
         decided: 0,
         thinking: Duration::ZERO,
     };
-    talk.hear(&said, At(2)).unwrap();
+    talk.hear(&said, At(2), At(2)).unwrap();
     let mut ear = Ear::new(listener(None));
     ear.attune(&talk, "").unwrap();
     ear.push(&speech_and_silence().0).unwrap();

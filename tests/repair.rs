@@ -22,11 +22,13 @@ fn utterance(phrase: Option<&str>, nearly: Option<&str>, text: &str) -> Utteranc
 }
 
 fn half(talk: &mut Conversation, text: &str, at: i64) -> Turn {
-    talk.hear(&utterance(None, Some(text), text), At(at)).unwrap()
+    talk.hear(&utterance(None, Some(text), text), At(at), At(at)).unwrap()
 }
 
+/// Words that follow once all is said.
 fn whole(talk: &mut Conversation, text: &str, at: i64) -> Turn {
-    talk.hear(&utterance(Some(text), None, text), At(at)).unwrap()
+    talk.announced(At(at));
+    talk.hear(&utterance(Some(text), None, text), At(at), At(at)).unwrap()
 }
 
 fn written(turn: &Turn) -> String {
@@ -86,11 +88,11 @@ fn harmless_words_are_not_asked_back_and_two_misses_bring_help() {
     let jobs = tempfile::tempdir().unwrap();
     let mut talk = talk(jobs.path());
     let missed = utterance(None, None, "how much torque");
-    let turn = talk.hear(&missed, At(1_000)).unwrap();
+    let turn = talk.hear(&missed, At(1_000), At(1_000)).unwrap();
     assert!(turn.sentences.is_empty() && turn.tone.is_some());
-    let turn = talk.hear(&missed, At(2_000)).unwrap();
+    let turn = talk.hear(&missed, At(2_000), At(2_000)).unwrap();
     assert_eq!(written(&turn), "I did not get that. To hear what can be said, say: what can I say.");
     // Talk beside the job gets no answer at all.
-    let turn = talk.hear(&utterance(None, None, "cup of tea"), At(3_000)).unwrap();
+    let turn = talk.hear(&utterance(None, None, "cup of tea"), At(3_000), At(3_000)).unwrap();
     assert_eq!(turn, Turn::default());
 }

@@ -5,6 +5,7 @@ mod common;
 
 use common::{book, degrees, millimetres, nm};
 use rust_decimal::Decimal;
+use std::sync::Arc;
 use wrenchside::dialogue::{Digits, Language, Manner, NotUnderstood, Notice, Sentence, ToolSay};
 use wrenchside::job::*;
 use wrenchside::layout::Layout;
@@ -26,6 +27,7 @@ fn pending(group: usize, item: usize, stage: usize, follows: Follows) -> Pending
         new: false,
         turned: None,
         interrupted: false,
+        waits: None,
         follows,
     }
 }
@@ -111,9 +113,20 @@ fn questions() -> Vec<Question> {
         Question::Wait { minutes_left: 15, unwatched: false },
         Question::Wait { minutes_left: 15, unwatched: true },
         Question::Wait { minutes_left: 0, unwatched: false },
+        Question::Pause { instead: None },
+        Question::Turned { pending: pending(0, 1, 1, Follows::Nothing), before: untouched() },
     ];
     all.extend(facts().into_iter().map(Question::Undo));
     all
+}
+
+fn untouched() -> Box<Item> {
+    Box::new(Job::new(Arc::new(book())).ledger().item(G, 0).clone())
+}
+
+/// A stage that must not be done yet.
+fn waiting(group: usize, stage: usize, follows: Follows) -> Pending {
+    Pending { waits: Some(ConditionIx(0)), ..pending(group, 0, stage, follows) }
 }
 
 fn refusals() -> Vec<Refusal> {
@@ -123,6 +136,7 @@ fn refusals() -> Vec<Refusal> {
     vec![
         Refusal::Unfinished { items: 2, stages: 3, pending: pending(0, 1, 0, Follows::Nothing) },
         Refusal::Unfinished { items: 1, stages: 1, pending: pending(1, 0, 0, Follows::Nothing) },
+        Refusal::Unfinished { items: 2, stages: 3, pending: waiting(0, 0, Follows::Nothing) },
         Refusal::Unmeasured { step: 2, act: 0 },
         Refusal::NotInState(ConditionIx(0)),
         unlawful(fasten(Deed::Tighten(None)), ThingState::Item(ItemState::Out)),
@@ -157,6 +171,7 @@ fn refusals() -> Vec<Refusal> {
         Refusal::NothingToCorrect,
         remedy(Remedy::Renew),
         remedy(Remedy::Restart),
+        Refusal::AdapterOn,
         Refusal::Closed,
     ]
 }
@@ -168,10 +183,13 @@ fn answers() -> Vec<Answer> {
         Answer::Value(first()),
         Answer::Value(pending(1, 0, 0, Follows::Nothing)),
         Answer::Value(Pending { interrupted: true, ..pending(0, 0, 1, Follows::Nothing) }),
+        Answer::Value(waiting(0, 0, Follows::Nothing)),
+        Answer::Which(waiting(0, 0, Follows::Nothing)),
         in_unit(0, 0, TorqueUnit::PoundForceFoot),
         in_unit(0, 0, TorqueUnit::NewtonMetre),
         in_unit(2, 0, TorqueUnit::PoundForceInch),
         in_unit(0, 1, TorqueUnit::PoundForceFoot),
+        Answer::InUnit { pending: waiting(0, 0, Follows::Nothing), unit: TorqueUnit::PoundForceFoot },
         Answer::LastValue(pending(0, 1, 0, Follows::Nothing)),
         Answer::NothingPending,
         Answer::Size(vec![FastenerIx(0), FastenerIx(1)]),
@@ -213,6 +231,7 @@ fn says() -> Vec<Say> {
         Say::Caution(caution(Signal::Note, "Mark the cam bolts")),
         Say::Caution(caution(Signal::Danger, "The spring is under load")),
         Say::Standing(caution(Signal::Caution, "The caliper hangs: do not pull its hose")),
+        Say::Ahead(caution(Signal::Danger, "The fuel line is open: keep fire and sparks away")),
         Say::Step { step: 1, phase: Some(Phase::Rebuild) },
         Say::Step { step: 0, phase: Some(Phase::Prepare) },
         Say::Step { step: 0, phase: Some(Phase::Strip) },
@@ -229,6 +248,10 @@ fn says() -> Vec<Say> {
         Say::Pending(pending(1, 0, 0, Follows::Nothing)),
         Say::Pending(Pending { new: true, ..pending(2, 2, 0, Follows::Nothing) }),
         Say::Pending(pending(2, 3, 0, Follows::SameStage)),
+        Say::Pending(waiting(0, 0, Follows::Nothing)),
+        Say::Pending(waiting(0, 1, Follows::SameItem)),
+        Say::Pending(waiting(0, 2, Follows::SameGroup)),
+        Say::Pending(waiting(2, 0, Follows::SameStage)),
         Say::Pending(turned(40)),
         Say::Pending(turned(80)),
         Say::AwaitMeasure { step: 2, act: 0 },
@@ -271,6 +294,7 @@ fn kind(say: &Say) -> usize {
         Say::Closed { .. } => 3,
         Say::Caution(_) => 4,
         Say::Standing(_) => 5,
+        Say::Ahead(_) => 71,
         Say::Step { .. } => 6,
         Say::Where { .. } => 7,
         Say::Pending(_) => 8,
@@ -305,6 +329,8 @@ fn kind(say: &Say) -> usize {
             Question::Which { .. } => 63,
             Question::Correct { .. } => 65,
             Question::GoTo { .. } => 67,
+            Question::Turned { .. } => 72,
+            Question::Pause { .. } => 73,
         },
         Say::Refused(r) => match r {
             Refusal::Unfinished { .. } => 30,
@@ -321,6 +347,7 @@ fn kind(say: &Say) -> usize {
             Refusal::AnswerFirst(_) => 41,
             Refusal::NothingToUndo => 42,
             Refusal::NothingToCorrect => 66,
+            Refusal::AdapterOn => 70,
             Refusal::RemedyFirst { .. } => 43,
             Refusal::Closed => 44,
         },
@@ -343,7 +370,7 @@ fn kind(say: &Say) -> usize {
         },
     }
 }
-const KINDS: usize = 70;
+const KINDS: usize = 74;
 
 fn manner() -> Manner {
     Manner { now: Some(At(2 * 86_400_000 + 5)), ..Manner::default() }
@@ -353,6 +380,7 @@ fn expect() -> Expect {
     Expect {
         steps: 5,
         yes_no: false,
+        no_claims: false,
         angle: false,
         reading: Some(Quantity::Torque(nm(70, 0))),
         fastener: true,
@@ -407,7 +435,6 @@ fn tools_said(language: &Language) -> Vec<Sentence> {
         ToolSay::AngleWanted { adapter: "crowfoot" },
         ToolSay::AdapterOff,
         ToolSay::NoSuchAdapter { asked: 3 },
-        ToolSay::AdapterReading,
     ];
     said.extend(language.tool_says(&says, &book(), &manner()));
     let day = "2027-03-01".parse().expect("a day");
@@ -436,6 +463,28 @@ fn the_voice_says_tools_in_words_only() {
     for sentence in tools_said(&Language::english()) {
         let odd = |c: char| !(c.is_alphabetic() || " .,:;?!'-".contains(c));
         assert!(!sentence.spoken.contains(odd), "{:?}", sentence.spoken);
+    }
+}
+
+#[test]
+fn a_stage_that_waits_is_never_named_without_what_it_waits_for() {
+    let ways = |pending: Pending| {
+        vec![
+            Say::Pending(pending.clone()),
+            Say::Answer(Answer::Value(pending.clone())),
+            Say::Answer(Answer::Which(pending.clone())),
+            Say::Answer(Answer::InUnit { pending: pending.clone(), unit: TorqueUnit::PoundForceFoot }),
+            Say::Refused(Refusal::Unfinished { items: 1, stages: 1, pending }),
+        ]
+    };
+    for follows in [Follows::Nothing, Follows::SameStage, Follows::SameItem, Follows::SameGroup] {
+        for (group, stage) in [(0, 0), (0, 1), (0, 2), (0, 3), (1, 0), (2, 0)] {
+            for sentence in Language::english().render(&ways(waiting(group, stage, follows)), &book(), &manner()) {
+                for text in [&sentence.spoken, &sentence.written] {
+                    assert!(text.to_lowercase().contains("once the vehicle is at ride height"), "{text}");
+                }
+            }
+        }
     }
 }
 

@@ -91,7 +91,8 @@ pub struct Channels {
     /// Read commands as lines from standard input, print the answers, use no sound
     #[arg(long, conflicts_with = "wav")]
     pub typed: bool,
-    /// Take sound from this WAV or FLAC file instead of the microphone
+    /// Take sound from this WAV or FLAC file instead of the microphone; it waits while the program speaks, and a claim less
+    /// than three seconds behind the last one repeats it
     #[arg(long, value_name = "FILE")]
     pub wav: Option<PathBuf>,
     /// Write the speech to this WAV file instead of playing it

@@ -151,5 +151,13 @@ fn load_onnx() -> Result<(), Failure> {
 /// Everything that may be said in any state of a job of up to 99 steps, for looking at the language as a whole.
 pub fn everything() -> Expect {
     let reading = Quantity::new(100.into(), Unit::Torque(TorqueUnit::NewtonMetre));
-    Expect { steps: 99, yes_no: true, angle: true, reading: Some(reading), fastener: true, places: Vec::new() }
+    Expect {
+        steps: 99,
+        yes_no: true,
+        no_claims: false,
+        angle: true,
+        reading: Some(reading),
+        fastener: true,
+        places: Vec::new(),
+    }
 }

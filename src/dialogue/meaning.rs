@@ -144,7 +144,7 @@ pub(super) const MEANINGS: &[(&str, Shape)] = &[
     ("adapter_angle", Shape::AdapterAngle),
     ("no_adapter", talk(Talk::NoAdapter)),
     ("timer", Shape::Timer),
-    ("pause", command(Command::Pause)),
+    ("pause", command(Command::TakeBreak)),
     ("finish", command(Command::Finish)),
     ("help", talk(Talk::Help)),
     ("slower", talk(Talk::Slower)),

@@ -66,6 +66,7 @@ impl Teller<'_> {
             Say::Closed { open } => Draft::new("closed", context! { count => open }),
             Say::Caution(caution) => self.caution("caution", caution),
             Say::Standing(caution) => self.caution("standing", caution),
+            Say::Ahead(caution) => self.caution("ahead", caution),
             Say::Step { step, phase } => {
                 let phase = phase.map(|phase| self.language.word(phase_key(phase)));
                 Draft::new("step", context! { step => step + 1, phase, say => self.step_text(*step) })
@@ -172,6 +173,8 @@ impl Teller<'_> {
                 Draft::new("ask_go_to", context! { step => step + 1, steps_list, count, things, more })
             }
             Question::Undo(fact) => Draft::new("ask_undo", context! { fact => self.taken_back(fact) }),
+            Question::Turned { pending, .. } => Draft::new("ask_turned", self.pending(pending, self.manner.unit)),
+            Question::Pause { .. } => Draft::bare("ask_pause"),
             Question::Angle(pending) => Draft::new("ask_angle", self.pending(pending, self.manner.unit)),
             Question::Correct { fact, value: None } => Draft::new("ask_correct", context! { fact => self.fact(fact) }),
             Question::Reading { value, verdict, far }
@@ -255,6 +258,7 @@ impl Teller<'_> {
                 };
                 Draft::new(key, context! { item => self.item(*group, *item) })
             }
+            Refusal::AdapterOn => Draft::bare("refused_adapter_on"),
             Refusal::Closed => Draft::bare("refused_closed"),
         };
         vec![Draft { tone: Tone::Refusal, ..draft }]
@@ -354,6 +358,7 @@ impl Teller<'_> {
             stages => pending.stages,
             new,
             act => self.act(pending, unit),
+            once => self.once(pending),
         }
     }
 }

@@ -2,7 +2,7 @@
 //!
 //! One place for both sides: the check of a language file reads it, and `render` gives no other variables.
 
-const PENDING: &[&str] = &["act", "item", "items", "name", "new", "place", "plural", "rank", "stage", "stages"];
+const PENDING: &[&str] = &["act", "item", "items", "name", "new", "once", "place", "plural", "rank", "stage", "stages"];
 const TOOL_SET: &[&str] = &["adapter", "reached", "value", "wrench"];
 const GROUP: &[&str] = &["items", "name", "plural", "stage", "state"];
 
@@ -27,6 +27,8 @@ pub(super) const VALUES: &[(&str, &[&str])] = &[
     ("turned_enough", &["turned"]),
     ("back_off", &["value"]),
     ("slacken", &[]),
+    ("once", &["name"]),
+    ("deferred", &["act", "once"]),
     ("no_value", &["instead"]),
     ("new", &["short"]),
     ("condition", &["name"]),
@@ -79,6 +81,7 @@ pub(super) const SENTENCES: &[(&str, &[&str])] = &[
     ("closed", &["count"]),
     ("caution", &["say", "signal"]),
     ("standing", &["say", "signal"]),
+    ("ahead", &["say", "signal"]),
     ("step", &["phase", "say", "step"]),
     ("where", &["step", "steps"]),
     ("pending_first", PENDING),
@@ -115,6 +118,8 @@ pub(super) const SENTENCES: &[(&str, &[&str])] = &[
     ("ask_correct", &["fact"]),
     ("ask_undo", &["fact"]),
     ("ask_angle", PENDING),
+    ("ask_turned", PENDING),
+    ("ask_pause", &[]),
     ("ask_reading_under", &["value"]),
     ("ask_reading_within", &["value"]),
     ("ask_reading_over", &["value"]),
@@ -147,6 +152,7 @@ pub(super) const SENTENCES: &[(&str, &[&str])] = &[
     ("refused_nothing_to_correct", &[]),
     ("refused_remedy_renew", &["item"]),
     ("refused_remedy_restart", &["item"]),
+    ("refused_adapter_on", &[]),
     ("refused_closed", &[]),
     ("answer_value", PENDING),
     ("answer_in_unit", PENDING),
@@ -216,7 +222,6 @@ pub(super) const SENTENCES: &[(&str, &[&str])] = &[
     ("adapter_off", &[]),
     ("adapter_angle_wanted", &["adapter"]),
     ("adapter_unknown", &["asked"]),
-    ("adapter_reading", &[]),
     ("lay_out_begins", &["minutes", "without"]),
     ("lay_out_tools", &["things"]),
     ("lay_out_new_fasteners", &["things"]),
@@ -435,6 +440,7 @@ pub(super) const OPTIONAL: &[&str] = &[
     "chapter",
     "minutes",
     "new",
+    "once",
     "open_step",
     "page",
     "part_number",

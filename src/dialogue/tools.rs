@@ -48,8 +48,6 @@ pub enum ToolSay<'a> {
         /// The number.
         asked: u32,
     },
-    /// With an adapter the scale is not the torque at the fastener, so it is not taken as a reading.
-    AdapterReading,
 }
 
 impl Language {
@@ -87,7 +85,6 @@ impl Teller<'_> {
             ToolSay::NoSuchAdapter { asked } => {
                 Draft { tone: Tone::Refusal, ..Draft::new("adapter_unknown", context! { asked }) }
             }
-            ToolSay::AdapterReading => Draft { tone: Tone::Refusal, ..Draft::bare("adapter_reading") },
         };
         vec![draft]
     }

@@ -182,8 +182,22 @@ impl Teller<'_> {
         }
     }
 
-    /// What a stage asks for, said after "stage two:".
+    /// What a stage asks for, said after "stage two:"; one that waits is never named without what it waits for.
     pub fn act(&self, pending: &Pending, unit: Option<TorqueUnit>) -> String {
+        let act = self.act_itself(pending, unit);
+        match self.once(pending) {
+            Some(once) => self.value("deferred", context! { once, act }),
+            None => act,
+        }
+    }
+
+    /// What a stage waits for: "once the vehicle is at ride height".
+    pub fn once(&self, pending: &Pending) -> Option<String> {
+        let condition = &self.book.conditions[pending.waits?.0];
+        Some(self.value("once", context! { name => &condition.name }))
+    }
+
+    fn act_itself(&self, pending: &Pending, unit: Option<TorqueUnit>) -> String {
         match &pending.kind {
             Some(StageKind::Angle(limits)) if pending.interrupted => {
                 self.value("interrupted", context! { value => self.angle(limits) })

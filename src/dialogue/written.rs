@@ -59,6 +59,11 @@ impl Words<'_> {
         self.teller.act(pending, self.teller.manner.unit)
     }
 
+    /// What a stage waits for, if it must not be done yet.
+    pub fn once(&self, pending: &Pending) -> Option<String> {
+        self.teller.once(pending)
+    }
+
     /// The angle of a stage that turns by one.
     pub fn angle_of(&self, pending: &Pending) -> Option<String> {
         match &pending.kind {

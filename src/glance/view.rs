@@ -216,8 +216,17 @@ fn said(sentence: &Sentence, words: &Words<'_>) -> Markup {
     html! { p { strong class=(class) { (word) } " " (text) } }
 }
 
-/// The value of a stage; the unit and the published value are part of it.
+/// The value of a stage, below what it waits for.
 fn value(pending: &Pending, words: &Words<'_>) -> Value {
+    let value = bare(&Pending { waits: None, ..pending.clone() }, words);
+    match words.once(pending) {
+        Some(once) => Value { above: format!("{}. {}", capital(&once), value.above).trim().to_owned(), ..value },
+        None => value,
+    }
+}
+
+/// The value by itself; the unit and the published value are part of it.
+fn bare(pending: &Pending, words: &Words<'_>) -> Value {
     let whole = words.stage(pending);
     let split = |text: &str| match text.split_once(" (") {
         Some((big, below)) => (big.to_owned(), below.trim_end_matches(')').to_owned()),

@@ -75,8 +75,15 @@ impl Moment {
 
     /// What may be said then.
     pub fn allowed(self, language: &Language) -> Allowed {
-        let fastener =
-            Expect { steps: 40, yes_no: false, angle: false, reading: None, fastener: true, places: Vec::new() };
+        let fastener = Expect {
+            steps: 40,
+            yes_no: false,
+            no_claims: false,
+            angle: false,
+            reading: None,
+            fastener: true,
+            places: Vec::new(),
+        };
         let torque = Some(Quantity::new(70.into(), Unit::Torque(TorqueUnit::NewtonMetre)));
         let tightening = Expect { reading: torque, ..fastener.clone() };
         let grammar = match self {
@@ -119,7 +126,15 @@ impl Allowed {
 }
 
 fn numbers(language: &Language) -> Allowed {
-    let expect = Expect { steps: 0, yes_no: false, angle: false, reading: None, fastener: false, places: Vec::new() };
+    let expect = Expect {
+        steps: 0,
+        yes_no: false,
+        no_claims: false,
+        angle: false,
+        reading: None,
+        fastener: false,
+        places: Vec::new(),
+    };
     let decoys = language.grammar(&expect, true).without(|_| true);
     let numbers = (0..=100).flat_map(|n| language.numbers().variants(n));
     let mut phrases: Vec<Phrase> = numbers.map(|text| Phrase { text, harm: Harm::Claims }).collect();

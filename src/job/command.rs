@@ -76,8 +76,10 @@ pub enum Command {
     Timer(u32),
     /// A timer has run out. Given by the session, never spoken.
     TimeUp,
-    /// Puts the job down for now.
+    /// Puts the job down for now, at once.
     Pause,
+    /// The same, asked back first.
+    TakeBreak,
     /// Closes the job; reads what is open and asks first.
     Finish,
 }
@@ -175,6 +177,7 @@ impl Command {
             | Command::Damaged(_)
             | Command::Place(_)
             | Command::Finish
+            | Command::TakeBreak
             | Command::Pause => Stake::Position,
             Command::Next
             | Command::Done

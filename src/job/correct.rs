@@ -34,6 +34,9 @@ impl Job {
     /// Takes the right number: asked back if it lies elsewhere than it should.
     pub(super) fn read_correction(&mut self, said: Reading, at: At) -> Vec<Say> {
         let Some((fact, was)) = self.correctable() else { return vec![Say::Refused(Refusal::NothingToCorrect)] };
+        if self.distorted && matches!(was, Quantity::Torque(_)) {
+            return vec![Say::Refused(Refusal::AdapterOn)];
+        }
         let Some(value) = reading::as_read(said, was.unit()) else { return vec![Say::Refused(Refusal::WrongKind)] };
         let Some((verdict, far)) = self.judged(&fact, value) else {
             return vec![Say::Refused(Refusal::NoReadingAwaited)];

@@ -2,10 +2,13 @@
 
 use super::ledger::{Change, StepState};
 use super::work::{self, Work};
-use super::{At, Damage, Edition, ItemState, Job, Note, Question, Refusal, Say};
+use super::{At, Damage, Edition, Item, ItemState, Job, Note, Question, Refusal, Say};
 use crate::procedure::{Act, ConditionIx, Deed, FastenerIx};
 use crate::quantity::Quantity;
 use std::sync::Arc;
+
+/// A turn that is taken back within so many milliseconds was perhaps never made, only claimed.
+const CLAIMED_JUST_NOW: i64 = 10_000;
 
 /// A fact of the job, as it is named when it is taken back.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
@@ -257,7 +260,8 @@ impl Job {
         self.take_back()
     }
 
-    /// Takes the last fact back. The turn of an angle stage cannot be unmade: it leaves the item in doubt.
+    /// Takes the last fact back. The turn of an angle stage cannot be unmade: it leaves the item in doubt. Where it was
+    /// claimed only a moment ago the claim may be what was wrong, and not the turn: that is asked.
     fn take_back(&mut self) -> Vec<Say> {
         let Some(&last) = self.live.last() else { return vec![Say::Refused(Refusal::NothingToUndo)] };
         // A stage announced after that fact may have been turned already. Where another step comes up by this, or the
@@ -270,14 +274,22 @@ impl Job {
         {
             self.suspect_pending();
         }
+        let soon = self.edition >= Edition::Second
+            && (0..=CLAIMED_JUST_NOW).contains(&self.undo_asked.0.saturating_sub(self.facts[last].at.0));
         let Some(fact) = self.unmake_last() else { return vec![Say::Refused(Refusal::NothingToUndo)] };
         let turned = self.turned_by(&fact);
         let mut says = vec![Say::TakenBack(fact)];
         if let Some((group, item)) = turned {
-            says.push(Say::NowInDoubt(self.whole(group, item)));
-            let mut entry = self.ledger.item(group, item).stopped(ItemState::InDoubt);
-            entry.spent = true;
+            let (pending, before) = (self.whole(group, item), Box::new(self.ledger.item(group, item).clone()));
+            let entry = Item { spent: true, ..before.stopped(ItemState::InDoubt) };
             self.make(Change::Item(group, item, Box::new(entry)));
+            if soon {
+                self.said = None;
+                (self.step, self.phase) = (step, Some(self.book.steps[step].phase));
+                says.extend(self.ask(Question::Turned { pending, before }));
+                return says;
+            }
+            says.push(Say::NowInDoubt(pending));
         }
         self.said = None;
         says.extend(if moved { self.enter(step) } else { self.announce() });

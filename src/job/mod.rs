@@ -3,7 +3,8 @@
 //! Pure: the same commands in give the same replies out. Knows the procedure and quantities. Never reads a clock,
 //! touches a file or speaks: it is told the moment of each command, `journal` writes, `dialogue` finds the words.
 //!
-//! [`Job::apply`] is the only way in. It looks at the question that stands, if one does (`question`), else at what
+//! [`Job::apply`] is the only way in; what was spoken comes through [`Job::hear`], which first asks whether it only repeats
+//! what was said a moment ago (`said_twice`). It looks at the question that stands, if one does (`question`), else at what
 //! the step needs next (`work`), which is worked out from the [`Ledger`] each time. What it records are facts, each
 //! with the changes it made, so that the last one can be taken back (`facts`).
 
@@ -20,6 +21,8 @@ mod moves;
 mod question;
 mod reading;
 pub mod reply;
+mod said_twice;
+mod standing;
 #[cfg(test)]
 mod tests;
 mod time;
@@ -44,6 +47,8 @@ pub struct Expect {
     pub steps: usize,
     /// A yes-or-no question stands.
     pub yes_no: bool,
+    /// "No" to it changes the ledger.
+    pub no_claims: bool,
     /// The question after an interrupted angle stage stands.
     pub angle: bool,
     /// A stage or a measurement is pending, so a reading may be said; its unit, and about how large it may be.
@@ -85,6 +90,12 @@ pub struct Job {
     opened_again: Vec<usize>,
     /// Whose rules commands are applied by.
     edition: Edition,
+    /// What was put to the user last.
+    announcement: said_twice::Announcement,
+    /// When it was last asked to take something back.
+    undo_asked: At,
+    /// An adapter is on the wrench, so that its scale does not show the torque at the fastener.
+    distorted: bool,
 }
 
 impl Job {
@@ -108,6 +119,9 @@ impl Job {
             changed: false,
             opened_again: Vec::new(),
             edition: Edition::NOW,
+            announcement: said_twice::Announcement::default(),
+            undo_asked: At(0),
+            distorted: false,
             book,
         }
     }
@@ -117,13 +131,23 @@ impl Job {
         self.edition = edition;
     }
 
+    /// Tells whether the scale of the wrench shows something else than the torque at the fastener: an adapter changes its
+    /// lever. It is no fact of the job, and no number of such a scale becomes one.
+    pub fn scale_is_distorted(&mut self, distorted: bool) {
+        self.distorted = distorted;
+    }
+
     /// Applies a command given at that moment.
     pub fn apply(&mut self, command: Command, at: At) -> Reply {
         self.changed = false;
         let before = self.last;
         let stood = self.question.clone();
         self.now = self.watch_after(&command, at);
-        let pausing = command == Command::Pause;
+        let (matter, causes) = (self.matter(), self.causes());
+        let claims = said_twice::claims_what_is_pending(&command);
+        if command == Command::Undo {
+            self.undo_asked = at;
+        }
         let mut says = match command {
             _ if self.closed.is_some() && changes_things(&command) => vec![Say::Refused(Refusal::Closed)],
             Command::Open => self.open(),
@@ -136,6 +160,7 @@ impl Job {
             // What was spoken is on disk already, so a question that stands does not keep it out.
             Command::Note(note) => self.note(note, at),
             Command::Pause => self.pause(),
+            Command::TakeBreak => self.ask_pause(),
             Command::Back => self.back(),
             Command::GoTo(number) => self.go_to(number),
             Command::Yes | Command::No | Command::NotBegun | Command::Finished | Command::NotSure
@@ -168,7 +193,7 @@ impl Job {
         };
         if self.changed {
             (self.last, self.watch) = (at, self.now);
-            self.paused = pausing;
+            self.paused = says.contains(&Say::Paused);
         }
         if !self.opened_again.is_empty() {
             says.insert(0, Say::OpenAgain { steps: std::mem::take(&mut self.opened_again) });
@@ -177,8 +202,11 @@ impl Job {
             says = self.where_am_i();
         }
         self.ask_again(stood.as_ref(), &mut says);
+        self.warn_of_new(&causes, &mut says);
         self.shorten(&mut says);
-        Reply { says, recorded: self.changed }
+        let news = self.changed && (claims || self.matter() != matter);
+        let announces = self.announce_by(&says, news);
+        Reply { says, recorded: self.changed, announces }
     }
 
     /// The procedure this job follows.
@@ -250,6 +278,7 @@ impl Job {
         Expect {
             steps: self.book.steps.len(),
             yes_no: self.question.is_some() && !self.asks_about_angle(),
+            no_claims: self.no_claims(),
             angle: self.asks_about_angle(),
             reading: reading.filter(|_| self.closed.is_none()),
             fastener: self.book.steps[self.step].acts.iter().any(|a| matches!(a, Act::Fasten { .. })),
@@ -300,6 +329,7 @@ impl Job {
         self.suspect_pending();
         says.extend(self.standing(|_| true));
         if self.ledger.step(self.step) != StepState::Done {
+            says.extend(self.ahead());
             says.extend(self.book.steps[self.step].cautions.iter().cloned().map(Say::Caution));
         }
         if self.edition >= Edition::Second {
@@ -319,6 +349,15 @@ impl Job {
         says
     }
 
+    /// "Take a break": asked back, because it ends the listening as well. A question that stands waits behind it.
+    fn ask_pause(&mut self) -> Vec<Say> {
+        let instead = match self.question.take() {
+            Some(Question::Pause { instead }) => instead,
+            other => other.map(Box::new),
+        };
+        self.ask(Question::Pause { instead })
+    }
+
     fn pause(&mut self) -> Vec<Say> {
         self.changed = true;
         self.drop_question();
@@ -330,7 +369,7 @@ impl Job {
     /// refused, because the vehicle is not in the state for it, was not. Nobody claims it, so it is no fact.
     fn suspect_pending(&mut self) {
         let Work::Stage(pending) = self.work() else { return };
-        if work::turns(pending.kind.as_ref()) && self.stage_in_the_way(&pending).is_none() {
+        if work::turns(pending.kind.as_ref()) && pending.waits.is_none() {
             let mut item = self.ledger.item(pending.group, pending.item).clone();
             item.suspect = true;
             self.make(ledger::Change::Item(pending.group, pending.item, Box::new(item)));
@@ -341,12 +380,8 @@ impl Job {
     fn announce(&mut self) -> Vec<Say> {
         match self.work() {
             Work::Doubtful(pending) => self.ask(Question::Angle(pending)),
-            Work::Stage(pending) => {
-                let missing = self.stage_in_the_way(&pending).map(|state| Say::Refused(Refusal::NotInState(state)));
-                let mut says: Vec<Say> = missing.into_iter().collect();
-                says.push(Say::Pending(pending));
-                says
-            }
+            // What it waits for, if anything, is part of it.
+            Work::Stage(pending) => vec![Say::Pending(pending)],
             Work::Remedy { group, item, remedy } => vec![Say::Remedy { group, item, remedy }],
             Work::Measure { act } => vec![Say::AwaitMeasure { step: self.step, act }],
             Work::Blocked { act, item, state } => vec![Say::Refused(self.unlawful(act, item, state))],
@@ -375,13 +410,6 @@ impl Job {
 
     fn answer_first(&self) -> Vec<Say> {
         self.question.iter().map(|q| Say::Refused(Refusal::AnswerFirst(Box::new(q.clone())))).collect()
-    }
-
-    /// A state of the vehicle that the pending stage, or the whole step, waits for.
-    fn stage_in_the_way(&self, pending: &Pending) -> Option<ConditionIx> {
-        let finish = &self.book.fasteners[pending.group.0].finish;
-        let missing = work::stage_needs(finish, pending.stage).filter(|&needs| !self.ledger.is_in(needs));
-        missing.or_else(|| self.step_in_the_way())
     }
 
     /// A state of the vehicle that the step waits for.

@@ -3,7 +3,7 @@
 use super::ledger::Change;
 use super::work::{self, Work};
 use super::{At, Edition, Fact, Job, Pending, Question, Refusal, Remedy, Say, StepState};
-use crate::procedure::{Cause, FastenerIx};
+use crate::procedure::FastenerIx;
 use crate::quantity::Quantity;
 use std::sync::Arc;
 
@@ -14,9 +14,10 @@ impl Job {
         let new_phase = (self.phase != Some(phase)).then_some(phase);
         self.changed |= self.step != step || new_phase.is_some();
         (self.step, self.phase) = (step, Some(phase));
-        let mut says = self.standing(|cause| {
-            new_phase.is_some() || self.book.steps[step].acts.iter().any(|act| work::thing(act) == Some(touched(cause)))
-        });
+        let mut says = self.standing(|cause| new_phase.is_some() || self.touches(cause));
+        if self.ledger.step(step) != StepState::Done {
+            says.extend(self.ahead());
+        }
         says.extend(self.book.steps[step].cautions.iter().cloned().map(Say::Caution));
         says.push(Say::Step { step, phase: new_phase });
         match self.step_in_the_way().filter(|_| self.ledger.step(step) != StepState::Done) {
@@ -24,12 +25,6 @@ impl Job {
             None => says.extend(self.announce()),
         }
         says
-    }
-
-    /// Standing cautions whose cause stands and passes `wanted`.
-    pub(super) fn standing(&self, wanted: impl Fn(Cause) -> bool) -> Vec<Say> {
-        let stands = self.book.standing.iter().filter(|s| self.ledger.stands(s.cause) && wanted(s.cause));
-        stands.map(|s| Say::Standing(s.caution.clone())).collect()
     }
 
     /// "Next": like "done" where nothing is tightened, measured or confirmed; refused while something of that is missing.
@@ -66,7 +61,7 @@ impl Job {
                 }
                 Err(refusal) => vec![Say::Refused(*refusal)],
             },
-            Work::Stage(pending) => match self.stage_in_the_way(&pending) {
+            Work::Stage(pending) => match pending.waits {
                 Some(needs) => self.missing_state(needs),
                 None => self.stage_done(&pending, None, at),
             },
@@ -230,15 +225,5 @@ impl Job {
         let made = vec![self.make(Change::Waited(step, true))];
         self.advance(at, Fact::Waited(step), None, made);
         self.go_on()
-    }
-}
-
-/// The thing whose being touched brings a standing caution back.
-fn touched(cause: Cause) -> work::Thing {
-    match cause {
-        Cause::Placed(ix) => work::Thing::Support(ix.0),
-        Cause::Hung(ix) | Cause::Off(ix) => work::Thing::Component(ix.0),
-        Cause::Open(ix) => work::Thing::Connection(ix.0),
-        Cause::In(ix) => work::Thing::Condition(ix.0),
     }
 }

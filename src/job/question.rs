@@ -3,7 +3,7 @@
 use super::ledger::Change;
 use super::work::{self, Work};
 use super::{
-    Act, Answer, At, Command, Damage, Edition, Fact, FastenerIx, ItemState, Job, Pending, Question, Refusal, Say,
+    Act, Answer, At, Command, Damage, Edition, Fact, FastenerIx, Item, ItemState, Job, Pending, Question, Refusal, Say,
     StepState, Verdict,
 };
 use crate::procedure::ConditionIx;
@@ -73,6 +73,7 @@ impl Job {
         let Some(question) = self.question.clone() else { return vec![Say::Refused(Refusal::NothingAsked)] };
         let fits = match question {
             Question::Angle(_) => matches!(answer, Command::NotBegun | Command::Finished | Command::NotSure),
+            Question::Turned { .. } => true,
             Question::Which { .. } | Question::Correct { value: None, .. } => matches!(answer, Command::No),
             _ => matches!(answer, Command::Yes | Command::No),
         };
@@ -82,6 +83,8 @@ impl Job {
         self.drop_question();
         match (question, answer) {
             (Question::Angle(pending), answer) => self.angle_answered(&pending, answer, at),
+            (Question::Turned { pending, before }, answer) => self.turn_answered(&pending, *before, answer, at),
+            (Question::Pause { instead: Some(question) }, Command::No) => self.ask(*question),
             (_, Command::No) | (Question::Which { .. } | Question::Correct { value: None, .. }, _) => {
                 self.left_as_it_is()
             }
@@ -95,6 +98,7 @@ impl Job {
             (Question::Damaged { group, item, damage }, _) => self.scrap(group, item, damage, at),
             (Question::Finish { open }, _) => self.finish_confirmed(open),
             (Question::Wait { .. }, _) => self.end_wait(at),
+            (Question::Pause { .. }, _) => self.pause(),
         }
     }
 
@@ -148,6 +152,21 @@ impl Job {
                 self.announce()
             }
         }
+    }
+
+    /// Whether a turn that was claimed and taken back at once was made at all. Only a plain no ends the doubt.
+    fn turn_answered(&mut self, pending: &Pending, before: Item, answer: &Command, at: At) -> Vec<Say> {
+        let Pending { group, item, stage, .. } = *pending;
+        let mut says = Vec::new();
+        if matches!(answer, Command::No | Command::NotBegun) {
+            let entry = Item { suspect: false, ..before };
+            let made = vec![self.make(Change::Item(group, item, Box::new(entry)))];
+            self.record(at, Fact::NotBegun { group, item, stage }, None, made);
+        } else {
+            says.push(Say::NowInDoubt(pending.clone()));
+        }
+        says.extend(self.announce());
+        says
     }
 
     /// "Not sure" without having been asked: only a stage that may have been turned by an angle is put in doubt by it.

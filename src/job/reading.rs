@@ -63,10 +63,13 @@ impl Job {
     }
 
     fn read_stage(&mut self, pending: &Pending, reading: Reading, at: At) -> Vec<Say> {
-        if let Some(needs) = self.stage_in_the_way(pending) {
+        if let Some(needs) = pending.waits {
             return self.missing_state(needs);
         }
         let Some(target) = target(pending) else { return vec![Say::Refused(Refusal::NoReadingAwaited)] };
+        if self.distorted && matches!(target.high(), Quantity::Torque(_)) {
+            return vec![Say::Refused(Refusal::AdapterOn)];
+        }
         let Some(value) = as_read(reading, target.high().unit()) else {
             return vec![Say::Refused(Refusal::WrongKind)];
         };

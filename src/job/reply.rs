@@ -14,6 +14,9 @@ pub struct Reply {
     pub says: Vec<Say>,
     /// Did the command change the job? Then it belongs into the journal.
     pub recorded: bool,
+    /// Does it put something to the user that has to be heard to its end before it can be claimed? Then whoever speaks
+    /// tells [`super::Job::announced`].
+    pub announces: bool,
 }
 
 /// One thing to say. Steps, stages and items count from 0 here; words count from 1.
@@ -37,6 +40,8 @@ pub enum Say {
     Caution(Caution),
     /// A standing caution, repeated.
     Standing(Caution),
+    /// A standing caution whose cause begins within the step, before more is done in it.
+    Ahead(Caution),
     /// The step, with its sentence.
     Step {
         /// Which step.
@@ -177,6 +182,9 @@ pub struct Pending {
     pub turned: Option<Quantity>,
     /// It turns by an angle and was interrupted: nobody knows yet how far it went, so it is never said as to be done.
     pub interrupted: bool,
+    /// The state that the vehicle must be in first, if it is not: until then this stage is not to be done.
+    #[serde(skip)]
+    pub waits: Option<ConditionIx>,
     /// Same group and stage kind as the stage said just before it: a short form is enough.
     #[serde(skip)]
     pub follows: Follows,
@@ -259,6 +267,18 @@ pub enum Question {
         fact: Fact,
         /// What was heard, where it lies, and whether it is so far off that it was probably misheard.
         value: Option<(Quantity, Verdict, bool)>,
+    },
+    /// The claim of a turn was taken back as soon as it was made, and the fastener is in doubt for it: was it turned at all?
+    Turned {
+        /// The stage.
+        pending: Pending,
+        /// The fastener as it was before the claim.
+        before: Box<super::Item>,
+    },
+    /// Put the job down for now?
+    Pause {
+        /// The question that stood, and stands again after "no".
+        instead: Option<Box<Question>>,
     },
     /// An angle stage was interrupted: not started, finished, or not sure?
     Angle(Pending),
@@ -369,6 +389,8 @@ pub enum Refusal {
         /// What has to be done to it.
         remedy: Remedy,
     },
+    /// An adapter is on the wrench: its scale does not show the torque at the fastener.
+    AdapterOn,
     /// The job is closed.
     Closed,
 }

@@ -14,7 +14,10 @@ mod book;
 
 mod asking;
 mod correcting;
+mod deferred;
 mod doubt;
+mod said_twice;
+mod standing;
 mod steps;
 mod taking_back;
 mod tightening;
@@ -46,6 +49,17 @@ impl Bay {
         let reply = self.job.apply(command, At(self.now));
         assert!(!reply.says.is_empty(), "every command is answered");
         reply.says
+    }
+
+    /// Says a command whose first sound was at `began`.
+    fn hear(&mut self, command: Command, began: i64) -> Reply {
+        self.now = self.now.max(began) + 1_000;
+        self.job.hear(command, At(began), At(self.now))
+    }
+
+    /// What was put to the user is said to its end now.
+    fn announced(&mut self) {
+        self.job.announced(At(self.now));
     }
 
     fn all(&mut self, commands: impl IntoIterator<Item = Command>) -> Vec<Say> {

@@ -115,7 +115,12 @@ fn tightening(
     }
     let (rank, item, stage) = next?;
     let pending = pending(fastener, ledger, group, item, stage, rank, items.len());
-    Some(if pending.interrupted { Work::Doubtful(pending) } else { Work::Stage(pending) })
+    if pending.interrupted {
+        return Some(Work::Doubtful(pending));
+    }
+    let needs = [stage_needs(&fastener.finish, stage), book.steps[step].needs];
+    let waits = needs.into_iter().flatten().find(|&needs| !ledger.is_in(needs));
+    Some(Work::Stage(Pending { waits, ..pending }))
 }
 
 /// Is it a stage that turns the fastener on or back by an angle? To do such a stage twice leaves the fastener where
@@ -163,6 +168,7 @@ pub(super) fn pending(
         kind,
         new: stage == 0 && entry.new,
         turned: entry.turned,
+        waits: None,
         follows: Follows::Nothing,
     }
 }

@@ -150,6 +150,7 @@ impl Collector<'_> {
             new: false,
             turned: None,
             interrupted: false,
+            waits: None,
             follows: Follows::Nothing,
         };
         StageInfo {

@@ -80,7 +80,8 @@ pub fn run(
     let folder = Folder::begin(&Begin { root: &options.jobs, text, book, file: None, unchecked, at: begin })?;
     let path = folder.path().to_owned();
     let talk = Conversation::new(options.language.clone(), options.manner, Job::new(book.clone()), folder);
-    let mut player = Player { talk: Some(talk), clock: begin, played: 0, options, answers: Vec::new() };
+    let mut player =
+        Player { talk: Some(talk), clock: begin, played: 0, turn: (0, begin), options, answers: Vec::new() };
     player.begin()?;
     let mut turns = Vec::new();
     for (i, turn) in scenario.turns.iter().enumerate() {
@@ -104,6 +105,8 @@ struct Player<'a> {
     clock: At,
     /// How far the tape has run, as time.
     played: u64,
+    /// The turn in hand: position of its first sample, and when that was.
+    turn: (u64, At),
     options: Options<'a>,
     answers: Vec<f64>,
 }
@@ -187,6 +190,11 @@ impl Player<'_> {
     }
 
     fn sound(&mut self, i: usize, samples: Vec<i16>, outcome: &mut TurnReport) -> Result<(), ReplayError> {
+        // Its speaker waited for the answer. Within the recording nobody could: there nothing has been announced.
+        if let (Some(ear), Some(talk)) = (self.options.ear.as_deref(), &mut self.talk) {
+            self.turn = (ear.taken(), self.clock);
+            talk.announced(self.clock);
+        }
         self.record(Side::Left, &samples)?;
         let end = samples.len();
         let silence = std::iter::repeat_n(0, AFTER);
@@ -229,7 +237,10 @@ impl Player<'_> {
         let began = Instant::now();
         let at = self.clock;
         let (Some(ear), Some(talk)) = (self.options.ear.as_deref_mut(), &mut self.talk) else { return Ok(()) };
-        let turn = notes::hear(talk, ear, said, at)?;
+        let (from, then) = self.turn;
+        let into = said.began.saturating_sub(from) * 1_000 / u64::from(RATE);
+        let spoken = At(then.0.saturating_add(i64::try_from(into).unwrap_or(i64::MAX)));
+        let turn = notes::hear(talk, ear, said, spoken, at)?;
         let decided = began.elapsed();
         let begun = self.say(&turn, outcome)?;
         if said.phrase.is_some() {

@@ -6,7 +6,7 @@
 use super::notes;
 use super::repair::{Answered, Repair};
 use super::tools::Tools;
-use crate::dialogue::{Grammar, Language, Manner, Meaning, Notice, Sentence, Talk, ToolSay};
+use crate::dialogue::{Grammar, Language, Manner, Meaning, Notice, Sentence, Talk};
 use crate::job::{Ask, At, Command, Expect, Job, Refusal, Say, Stake};
 use crate::journal::{self, Folder, JournalError};
 use crate::listen::{Harm, Phrase, Utterance};
@@ -50,6 +50,9 @@ pub struct Turn {
     pub over: bool,
     /// Something was written into the journal.
     pub recorded: bool,
+    /// The sentences put something to the user that has to be heard to its end before it can be claimed or answered: whoever
+    /// says them tells [`Conversation::announced`].
+    pub announces: bool,
 }
 
 /// One conversation about one job.
@@ -65,6 +68,8 @@ pub struct Conversation {
     tools: Tools,
     /// What was said last, for "say again".
     last: Vec<Sentence>,
+    /// Whether that put something to the user.
+    last_announces: bool,
     repair: Repair,
 }
 
@@ -81,6 +86,7 @@ impl Conversation {
             noting: false,
             tools: Tools::default(),
             last: Vec::new(),
+            last_announces: false,
             repair: Repair::default(),
         }
     }
@@ -130,11 +136,17 @@ impl Conversation {
         self.command(Command::TimeUp, at)
     }
 
-    /// A stretch of speech that the listener has decided on.
-    pub fn hear(&mut self, utterance: &Utterance, at: At) -> Result<Turn, JournalError> {
+    /// What was put to the user last had been said to its end at this moment.
+    pub fn announced(&mut self, at: At) {
+        self.job.announced(at);
+        self.repair.announced(at);
+    }
+
+    /// A stretch of speech that the listener has decided on, its first sound at `began`.
+    pub fn hear(&mut self, utterance: &Utterance, began: At, at: At) -> Result<Turn, JournalError> {
         let grammar = self.grammar();
         if let Some(meaning) = utterance.phrase.as_deref().and_then(|phrase| grammar.lookup(phrase)).cloned() {
-            return self.understood(meaning, true, at);
+            return self.understood(meaning, Some(began), at);
         }
         // Talk beside the job is met with silence. Only what nearly was a command gets a sign that it was lost.
         if !self.listening || self.noting || utterance.phrase.is_some() {
@@ -145,9 +157,9 @@ impl Conversation {
         let answer = |meaning: &Meaning| matches!(meaning, Meaning::Command(Command::Yes | Command::No));
         if let Some((phrase, meaning)) = asked.filter(|(_, m)| self.job.question().is_none() && !answer(m)) {
             let sentences = vec![self.language.did_you_say(phrase)];
-            self.repair.ask(meaning, at);
-            self.last.clone_from(&sentences);
-            return Ok(Turn { tone: Some(Tone::NotUnderstood), sentences, ..Turn::default() });
+            self.repair.ask(meaning, began, at);
+            self.remember(&sentences, true);
+            return Ok(Turn { tone: Some(Tone::NotUnderstood), sentences, announces: true, ..Turn::default() });
         }
         if grammar.lookup(&utterance.heard.text).is_none() {
             return Ok(Turn::default());
@@ -156,47 +168,55 @@ impl Conversation {
         Ok(Turn { tone: Some(Tone::NotUnderstood), sentences, ..Turn::default() })
     }
 
-    /// Words whose meaning is clear; they may answer what was asked back.
-    fn understood(&mut self, meaning: Meaning, heard: bool, at: At) -> Result<Turn, JournalError> {
-        match self.repair.understood(&meaning, at) {
-            Answered::Yes(meant) => self.meant(meant, heard, at),
+    /// Words whose meaning is clear, their first sound at `spoken` if they were spoken; they may answer what was asked back.
+    fn understood(&mut self, meaning: Meaning, spoken: Option<At>, at: At) -> Result<Turn, JournalError> {
+        match self.repair.understood(&meaning, spoken, at) {
+            // What is meant was said when the doubtful words were.
+            Answered::Yes(meant, began) => self.meant(meant, spoken.map(|_| began), at),
             Answered::No => {
                 let sentences = self.language.render(&[Say::LeftAsItIs], self.job.book(), &self.manner);
-                self.last.clone_from(&sentences);
+                self.remember(&sentences, false);
                 Ok(Turn { meaning: Some(meaning), sentences, hush: true, ..Turn::default() })
             }
-            Answered::Other => self.meant(meaning, heard, at),
+            Answered::TooSoon => {
+                let sentences = self.last.clone();
+                Ok(Turn { meaning: Some(meaning), sentences, hush: true, announces: true, ..Turn::default() })
+            }
+            Answered::Other => self.meant(meaning, spoken, at),
         }
+    }
+
+    fn remember(&mut self, sentences: &[Sentence], announces: bool) {
+        self.last = sentences.to_vec();
+        self.last_announces = announces;
     }
 
     /// A typed line.
     pub fn read(&mut self, line: &str, at: At) -> Result<Turn, JournalError> {
         match self.language.understand_typed(line, &self.expect()) {
-            Ok(meaning) => self.understood(meaning, false, at),
+            Ok(meaning) => self.understood(meaning, None, at),
             Err(not) => Ok(Turn { sentences: vec![self.language.not_understood(&not)], ..Turn::default() }),
         }
     }
 
-    /// `heard`: it was spoken, so there is a microphone.
-    fn meant(&mut self, meaning: Meaning, heard: bool, at: At) -> Result<Turn, JournalError> {
+    /// `spoken`: when its first sound was, if it was spoken.
+    fn meant(&mut self, meaning: Meaning, spoken: Option<At>, at: At) -> Result<Turn, JournalError> {
         match meaning.clone() {
-            Meaning::Command(Command::Reading(_)) if self.tools.distorts_reading(&self.job) => {
-                let says = [ToolSay::AdapterReading];
-                let sentences = self.language.tool_says(&says, self.job.book(), &self.manner);
-                Ok(Turn { meaning: Some(meaning), sentences, hush: true, ..Turn::default() })
-            }
             // Before the work begins "parts list" means all of what has to lie ready.
             Meaning::Command(Command::Ask(Ask::Parts)) if self.prepares() => {
-                let (sentences, _) = self.talk(Talk::LayOut, heard, at);
+                let (sentences, _) = self.talk(Talk::LayOut, spoken.is_some(), at);
                 Ok(Turn { meaning: Some(meaning), sentences, hush: true, ..Turn::default() })
             }
             Meaning::Command(command) => {
-                let turn = self.command(command, at)?;
+                let turn = self.give(command, spoken, at)?;
                 Ok(Turn { meaning: Some(meaning), hush: true, ..turn })
             }
             Meaning::Talk(talk) => {
-                let (sentences, tone) = self.talk(talk, heard, at);
-                Ok(Turn { meaning: Some(meaning), sentences, tone, hush: true, ..Turn::default() })
+                // To repeat what was put to the user is to put it again.
+                let announces = talk == Talk::Repeat && self.last_announces;
+                let (sentences, tone) = self.talk(talk, spoken.is_some(), at);
+                self.job.scale_is_distorted(self.tools.distorts_scale());
+                Ok(Turn { meaning: Some(meaning), sentences, tone, hush: true, announces, ..Turn::default() })
             }
         }
     }
@@ -229,10 +249,17 @@ impl Conversation {
         texts
     }
 
-    /// Applies a command; what it changed is on disk before its answer is returned.
+    /// Applies a command that was not spoken; what it changed is on disk before its answer is returned.
     pub fn command(&mut self, command: Command, at: At) -> Result<Turn, JournalError> {
+        self.give(command, None, at)
+    }
+
+    fn give(&mut self, command: Command, spoken: Option<At>, at: At) -> Result<Turn, JournalError> {
         let before = self.job.pending();
-        let reply = self.job.apply(command.clone(), at);
+        let reply = match spoken {
+            Some(began) => self.job.hear(command.clone(), began, at),
+            None => self.job.apply(command.clone(), at),
+        };
         if reply.recorded {
             self.folder.append(&command, at, &self.job)?;
         }
@@ -241,7 +268,7 @@ impl Conversation {
         let sentences = self.tools.render(&self.language, &reply.says, before.as_ref(), &book, &manner);
         let over = reply.says.iter().any(|s| matches!(s, Say::Paused | Say::Closed { .. }));
         let claimed = command.stake() == Stake::Ledger && reply.recorded && !reply.says.iter().any(asks);
-        self.last.clone_from(&sentences);
+        self.remember(&sentences, reply.announces);
         Ok(Turn {
             meaning: None,
             sentences,
@@ -249,12 +276,13 @@ impl Conversation {
             hush: false,
             over,
             recorded: reply.recorded,
+            announces: reply.announces,
         })
     }
 
     fn talk(&mut self, talk: Talk, heard: bool, at: At) -> (Vec<Sentence>, Option<Tone>) {
         if let Some(sentences) = self.tools.talk(talk, &self.language, &self.job, &self.manner, day(at)) {
-            self.last.clone_from(&sentences);
+            self.remember(&sentences, false);
             return (sentences, None);
         }
         let say = |notice| vec![self.language.notice(notice)];
@@ -262,7 +290,11 @@ impl Conversation {
             Talk::Repeat if self.last.is_empty() => (Notice::NothingToRepeat, None),
             Talk::Repeat => return (self.last.clone(), None),
             Talk::Help => return (self.language.help(&self.expect()), None),
-            Talk::Quiet => return (Vec::new(), None),
+            // Whoever does not want to hear it has heard enough.
+            Talk::Quiet => {
+                self.announced(at);
+                return (Vec::new(), None);
+            }
             Talk::Slower => (turned(&mut self.delivery.pace, 1.0 / PACE_STEP, PACES, Notice::Slower), None),
             Talk::Faster => (turned(&mut self.delivery.pace, PACE_STEP, PACES, Notice::Faster), None),
             Talk::Louder => (turned(&mut self.delivery.gain, GAIN_STEP, GAINS, Notice::Louder), None),
@@ -332,7 +364,12 @@ impl Conversation {
 
     /// What may be said now, with what a mistake would cost.
     pub fn phrases(&self) -> Vec<Phrase> {
-        phrases(&self.grammar())
+        let mut phrases = phrases(&self.grammar());
+        if self.job.expects().no_claims {
+            let no = |text: &str| self.grammar().lookup(text) == Some(&Meaning::Command(Command::No));
+            phrases.iter_mut().filter(|phrase| no(&phrase.text)).for_each(|phrase| phrase.harm = Harm::Claims);
+        }
+        phrases
     }
 
     /// What may be said while the program says `said`, or has just said it. Its own words may come back through the

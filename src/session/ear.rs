@@ -232,6 +232,11 @@ impl Ear {
         self.listener.speaking()
     }
 
+    /// Samples taken so far: where the next piece begins.
+    pub fn taken(&self) -> u64 {
+        self.taken
+    }
+
     /// Samples worked through.
     pub fn position(&self) -> u64 {
         self.listener.position()

@@ -1,12 +1,13 @@
 //! The loop that runs a conversation for a person: sound or typed lines in, terminal and voice out, timers, Ctrl-C.
 
+use super::announcing::Announcing;
 use super::bay::Bay;
 use super::overhear::Overhear;
 use super::{Conversation, Delivery, Ear, Order, Source, Trouble, Turn, VoiceThread, clock, notes, now};
 use crate::dialogue::Notice;
-use crate::job::{Command, Job};
+use crate::job::{At, Command, Job};
 use crate::journal::JournalError;
-use crate::listen::{Condition, Fault, ListenError, Speaking, Utterance};
+use crate::listen::{Condition, Fault, ListenError, RATE, Speaking, Utterance};
 use crate::speak::SpeakError;
 use std::time::{Duration, Instant};
 use tokio::io::{AsyncBufReadExt, BufReader, Lines, Stdin};
@@ -61,6 +62,10 @@ const SECOND: Duration = Duration::from_secs(1);
 /// So long after its last sample the voice may still be in the air, or on its way through the microphone.
 const IN_THE_AIR: Duration = Duration::from_millis(1_000);
 
+/// A recording goes on at once after an answer, however long that took to say, so its own time tells whether its speaker had
+/// heard one: a claim that begins less than so many samples behind the words before it repeats them.
+const HEARD_RECORDED: u64 = 3 * RATE as u64;
+
 /// Runs a conversation until the job is put down, closed, or the input ends. The first turn has been made by the
 /// caller, who knows whether the job is new.
 pub fn run(
@@ -83,6 +88,8 @@ pub fn run(
             said: String::new(),
             spoke: Instant::now(),
             clock: Instant::now(),
+            announcing: Announcing::default(),
+            heard: (0, now()),
             bay: Bay::default(),
             condition: Condition::default(),
             screen,
@@ -134,6 +141,9 @@ struct Session<'a> {
     spoke: Instant,
     /// When the clock was last looked after.
     clock: Instant,
+    announcing: Announcing,
+    /// A position in the sound, and when that was.
+    heard: (u64, At),
     bay: Bay,
     condition: Condition,
     screen: &'a mut dyn Screen,
@@ -175,6 +185,10 @@ impl Session<'_> {
     ) -> Result<(), SessionError> {
         let mut tick = tokio::time::interval(if source.is_live() { TICK } else { Duration::from_micros(1) });
         tick.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Skip);
+        self.heard = (ear.taken(), now());
+        if !source.is_live() {
+            self.talk.announced(self.heard.1);
+        }
         loop {
             let over = tokio::select! {
                 // Ctrl-C first, however busy the sound is.
@@ -213,9 +227,13 @@ impl Session<'_> {
         } else if self.spoke.elapsed() > IN_THE_AIR {
             self.said.clear();
         }
+        if source.is_live() {
+            self.look_for_the_end(speaking);
+        }
         let said = if source.is_live() { self.said.as_str() } else { "" };
         ear.attune(self.talk, said)?;
         let Some(mut piece) = source.read()? else { return Ok(true) };
+        let read = now();
         if source.is_live() {
             let now = match (speaking || self.spoke.elapsed() <= IN_THE_AIR, ear.speaking()) {
                 (true, _) => Speaking::Program,
@@ -230,6 +248,9 @@ impl Session<'_> {
             piece = overhear.clean(&piece, &voice.played())?;
         }
         let mut utterance = ear.push(&piece)?;
+        if source.is_live() && !piece.is_empty() {
+            self.heard = (ear.taken(), read);
+        }
         for trouble in ear.troubles() {
             self.trouble(trouble);
         }
@@ -243,9 +264,12 @@ impl Session<'_> {
         }
         while let Some(said) = utterance {
             self.screen.heard(&said);
-            let turn = notes::hear(self.talk, ear, &said, now())?;
+            let turn = notes::hear(self.talk, ear, &said, self.moment(said.began), now())?;
             if self.show(&turn) {
                 return Ok(true);
+            }
+            if turn.announces && !source.is_live() {
+                self.talk.announced(self.moment(said.ended + HEARD_RECORDED));
             }
             ear.attune(self.talk, if source.is_live() { &self.said } else { "" })?;
             utterance = ear.push(&[])?;
@@ -254,6 +278,24 @@ impl Session<'_> {
             Some(turn) => Ok(self.show(&turn)),
             None => Ok(false),
         }
+    }
+
+    /// When a sample of the sound was.
+    fn moment(&self, position: u64) -> At {
+        let (known, at) = self.heard;
+        let samples =
+            i64::try_from(position).unwrap_or(i64::MAX).saturating_sub(i64::try_from(known).unwrap_or(i64::MAX));
+        At(at.0.saturating_add(samples.saturating_mul(1_000) / i64::from(RATE)))
+    }
+
+    /// Tells the conversation once what was put to the user has been said to its end.
+    fn look_for_the_end(&mut self, speaking: bool) {
+        let ended = self.voice.map(VoiceThread::ended).unwrap_or_default();
+        let silent = self.mute || !speaking || !self.voice.is_some_and(VoiceThread::is_there);
+        let Some(end) = self.announcing.ended(&ended, silent, Instant::now()) else { return };
+        let ms = |time: Duration| i64::try_from(time.as_millis()).unwrap_or(i64::MAX);
+        let past = ms(end.elapsed()).saturating_sub(ms(end.saturating_duration_since(Instant::now())));
+        self.talk.announced(At(now().0.saturating_sub(past)));
     }
 
     /// Tells a trouble of the sound, or its end. A lost loudspeaker says last what the user has to answer to, once it is
@@ -327,6 +369,10 @@ impl Session<'_> {
     /// Shows and says a turn; says whether the session is over.
     fn show(&mut self, turn: &Turn) -> bool {
         self.screen.turn(turn, self.talk.job());
+        let mut order = None;
+        if turn.hush {
+            self.announcing.drop();
+        }
         if let Some(voice) = self.voice {
             if turn.hush {
                 voice.hush();
@@ -341,11 +387,14 @@ impl Session<'_> {
             }
             if turn.tone.is_some() || !turn.sentences.is_empty() {
                 self.spoke = Instant::now();
-                voice.say(Order { tone: turn.tone, sentences: turn.sentences.clone(), delivery });
+                order = Some(voice.say(Order { tone: turn.tone, sentences: turn.sentences.clone(), delivery }));
             }
             if !turn.over {
                 voice.foresee(self.talk.foresee(now()), delivery.pace);
             }
+        }
+        if turn.announces {
+            self.announcing.begin(&turn.sentences, order, Instant::now());
         }
         turn.over
     }

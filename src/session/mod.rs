@@ -6,12 +6,14 @@
 //! - [`ear`]: a source of sound and the listener on it, kept to the phrases of the moment.
 //! - [`mouth`], [`voice_thread`]: sentences to samples, and the thread that can be cut off.
 //! - [`notes`]: spoken notes, kept with the job.
+//! - `announcing`: when what was put to the user had been said to its end.
 //! - [`bay`]: how noisy it is, and how loud the voice has to be for it.
 //! - [`overhear`]: the user's words from under the program's own voice.
 //! - [`trouble`]: what happens to the sound meanwhile.
 //! - [`live`]: the loop that runs them all for a person. `replay` runs the same ear, conversation and mouth without
 //!   a clock.
 
+mod announcing;
 pub mod bay;
 mod clock;
 pub mod conversation;

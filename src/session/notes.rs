@@ -62,10 +62,10 @@ impl NoteTape {
     }
 }
 
-/// Gives an utterance to the conversation; if a note ended by it, keeps the note.
-pub fn hear(talk: &mut Conversation, ear: &mut Ear, said: &Utterance, at: At) -> Result<Turn, JournalError> {
+/// Gives an utterance to the conversation, its first sound at `began`; if a note ended by it, keeps the note.
+pub fn hear(talk: &mut Conversation, ear: &mut Ear, said: &Utterance, began: At, at: At) -> Result<Turn, JournalError> {
     let noting = talk.is_noting();
-    let turn = talk.hear(said, at)?;
+    let turn = talk.hear(said, began, at)?;
     if !noting || talk.is_noting() {
         return Ok(turn);
     }

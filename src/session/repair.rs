@@ -1,7 +1,8 @@
 //! What is done about words that were only half heard: a doubtful command is asked back, a second miss in a row brings
 //! help.
 //!
-//! Knows what was asked last, and when. The question is the conversation's own and no question of the job: until it is
+//! Knows what was asked last, and when; when the words it was about began, and when the question had been asked to its end,
+//! before which nothing is an answer to it. The question is the conversation's own and no question of the job: until it is
 //! answered with yes nothing has happened, and whatever else is said puts an end to it.
 
 use crate::dialogue::{Meaning, Talk};
@@ -13,16 +14,29 @@ const WAITS: i64 = 20_000;
 /// The state of it.
 #[derive(Debug, Default)]
 pub(super) struct Repair {
-    asked: Option<(Meaning, At)>,
+    asked: Option<Asked>,
     /// Commands in a row that were nearly heard.
     misses: u32,
+}
+
+/// A question that was asked back.
+#[derive(Debug)]
+struct Asked {
+    meaning: Meaning,
+    at: At,
+    /// When the words that it is about began.
+    began: At,
+    /// When it had been asked to its end.
+    ended: Option<At>,
 }
 
 /// What somebody's words are to a question that was asked back.
 #[derive(Debug, PartialEq)]
 pub(super) enum Answered {
-    /// That was meant.
-    Yes(Meaning),
+    /// That was meant, by words that began at that moment.
+    Yes(Meaning, At),
+    /// A yes that began before the question was asked to its end: it answers something else, and the question stands.
+    TooSoon,
     /// That was not meant.
     No,
     /// Nothing was asked, or these words are no answer to it.
@@ -30,10 +44,17 @@ pub(super) enum Answered {
 }
 
 impl Repair {
-    /// Asks whether this was meant.
-    pub fn ask(&mut self, meaning: Meaning, at: At) {
-        self.asked = Some((meaning, at));
+    /// Asks whether this was meant; the words began at `began`.
+    pub fn ask(&mut self, meaning: Meaning, began: At, at: At) {
+        self.asked = Some(Asked { meaning, at, began, ended: None });
         self.misses = 0;
+    }
+
+    /// What was asked last had been asked to its end at this moment.
+    pub fn announced(&mut self, at: At) {
+        if let Some(asked) = &mut self.asked {
+            asked.ended.get_or_insert(at);
+        }
     }
 
     /// May yes and no be said?
@@ -41,17 +62,27 @@ impl Repair {
         self.asked.is_some()
     }
 
-    /// Something was understood. Whatever it is, nothing is asked any more; but the question may be said again.
-    pub fn understood(&mut self, meaning: &Meaning, at: At) -> Answered {
+    /// Something was understood, its first sound at `spoken` if it was spoken. Whatever it is, unless it came too soon,
+    /// nothing is asked any more; but the question may be said again.
+    pub fn understood(&mut self, meaning: &Meaning, spoken: Option<At>, at: At) -> Answered {
         self.misses = 0;
-        if let (Some((_, then)), Meaning::Talk(Talk::Repeat)) = (&mut self.asked, meaning) {
-            *then = at;
-            return Answered::Other;
-        }
-        match (self.asked.take(), meaning) {
-            (Some((_, then)), _) if at.0.saturating_sub(then.0) > WAITS => Answered::Other,
-            (Some((asked, _)), Meaning::Command(Command::Yes)) => Answered::Yes(asked),
-            (Some(_), Meaning::Command(Command::No)) => Answered::No,
+        let Some(mut asked) = self.asked.take() else { return Answered::Other };
+        match meaning {
+            Meaning::Talk(Talk::Repeat) => {
+                self.asked = Some(Asked { at, ..asked });
+                Answered::Other
+            }
+            _ if at.0.saturating_sub(asked.at.0) > WAITS => Answered::Other,
+            Meaning::Command(Command::No) => Answered::No,
+            Meaning::Command(Command::Yes) => match spoken {
+                Some(began) if asked.ended.is_none_or(|ended| began < ended) => {
+                    asked.ended = None;
+                    asked.at = at;
+                    self.asked = Some(asked);
+                    Answered::TooSoon
+                }
+                _ => Answered::Yes(asked.meaning, asked.began),
+            },
             _ => Answered::Other,
         }
     }
@@ -73,43 +104,63 @@ mod tests {
 
     const SKIP: Meaning = Meaning::Command(Command::Skip);
     const YES: Meaning = Meaning::Command(Command::Yes);
+    const NO: Meaning = Meaning::Command(Command::No);
+
+    /// A question asked at 0 and to its end by 1,000, about words that began at -500.
+    fn asked() -> Repair {
+        let mut repair = Repair::default();
+        repair.ask(SKIP, At(-500), At(0));
+        repair.announced(At(1_000));
+        repair
+    }
+
+    fn said(repair: &mut Repair, meaning: &Meaning, at: i64) -> Answered {
+        repair.understood(meaning, Some(At(at)), At(at))
+    }
 
     #[test]
     fn a_question_is_answered_once_and_in_time() {
-        let mut repair = Repair::default();
-        assert_eq!(repair.understood(&YES, At(0)), Answered::Other);
-        repair.ask(SKIP, At(0));
+        assert_eq!(said(&mut Repair::default(), &YES, 0), Answered::Other);
+        let mut repair = asked();
         assert!(repair.waits());
-        assert_eq!(repair.understood(&YES, At(WAITS)), Answered::Yes(SKIP));
-        assert_eq!(repair.understood(&YES, At(WAITS)), Answered::Other);
-        repair.ask(SKIP, At(0));
-        assert_eq!(repair.understood(&Meaning::Command(Command::No), At(1)), Answered::No);
-        repair.ask(SKIP, At(0));
-        assert_eq!(repair.understood(&YES, At(WAITS + 1)), Answered::Other);
+        assert_eq!(said(&mut repair, &YES, WAITS), Answered::Yes(SKIP, At(-500)));
+        assert_eq!(said(&mut repair, &YES, WAITS), Answered::Other);
+        assert_eq!(said(&mut asked(), &NO, 1_000), Answered::No);
+        assert_eq!(said(&mut asked(), &YES, WAITS + 1), Answered::Other);
     }
 
     #[test]
     fn other_words_put_an_end_to_it() {
-        let mut repair = Repair::default();
-        repair.ask(SKIP, At(0));
-        assert_eq!(repair.understood(&Meaning::Command(Command::Next), At(1)), Answered::Other);
+        let mut repair = asked();
+        assert_eq!(said(&mut repair, &Meaning::Command(Command::Next), 1_000), Answered::Other);
         assert!(!repair.waits());
-        assert_eq!(repair.understood(&YES, At(2)), Answered::Other);
+        assert_eq!(said(&mut repair, &YES, 2_000), Answered::Other);
+    }
+
+    #[test]
+    fn a_yes_before_the_end_of_the_question_answers_something_else() {
+        let mut repair = asked();
+        assert_eq!(said(&mut repair, &YES, 999), Answered::TooSoon);
+        assert_eq!(said(&mut repair, &YES, 5_000), Answered::TooSoon, "it has to be asked again first");
+        repair.announced(At(6_000));
+        assert_eq!(said(&mut repair, &YES, 6_000), Answered::Yes(SKIP, At(-500)));
+        // What is typed is deliberate, and a no does nothing.
+        assert_eq!(asked().understood(&YES, None, At(1)), Answered::Yes(SKIP, At(-500)));
+        assert_eq!(said(&mut asked(), &NO, 1), Answered::No);
     }
 
     #[test]
     fn said_again_it_still_stands() {
-        let mut repair = Repair::default();
-        repair.ask(SKIP, At(0));
-        assert_eq!(repair.understood(&Meaning::Talk(Talk::Repeat), At(WAITS)), Answered::Other);
-        assert_eq!(repair.understood(&YES, At(2 * WAITS)), Answered::Yes(SKIP));
+        let mut repair = asked();
+        assert_eq!(said(&mut repair, &Meaning::Talk(Talk::Repeat), WAITS), Answered::Other);
+        assert_eq!(said(&mut repair, &YES, 2 * WAITS), Answered::Yes(SKIP, At(-500)));
     }
 
     #[test]
     fn every_second_miss_in_a_row_counts() {
         let mut repair = Repair::default();
         assert_eq!([repair.missed(), repair.missed(), repair.missed()], [false, true, false]);
-        repair.understood(&SKIP, At(0));
+        said(&mut repair, &SKIP, 0);
         assert!(!repair.missed());
     }
 }

@@ -3,7 +3,7 @@
 //!
 //! Knows the toolbox, the job's replies and the language. The adapter is no fact of the job: the torque at the fastener
 //! stays the published one, and only what is set on the wrench depends on it. So it is not in the journal, and a job
-//! that is taken up again says that it reckons with none.
+//! that is taken up again says that it reckons with none. That no number of a changed scale is taken is the job's rule.
 
 use crate::dialogue::{Language, Manner, Notice, Sentence, Talk, ToolSay};
 use crate::job::{Answer, Follows, Job, Pending, Say, Verdict};
@@ -65,6 +65,8 @@ impl Tools {
         match say {
             // The next bolt of the same stage: wrench and setting are as they were.
             Say::Pending(p) if p.follows == Follows::SameStage => Vec::new(),
+            // Nothing is set for a stage that must not be done yet.
+            Say::Pending(p) | Say::Answer(Answer::Value(p)) if p.waits.is_some() => Vec::new(),
             Say::Pending(p) | Say::Answer(Answer::Value(p)) => match torque(p) {
                 Some(wanted) => self.setting(language, &wanted, book, manner),
                 None => Vec::new(),
@@ -167,22 +169,22 @@ impl Tools {
         manner: &Manner,
     ) -> Vec<Sentence> {
         let waits = self.fitted.as_ref().is_some_and(|f| f.angle.is_none());
-        if let Some(wanted) = job.pending().as_ref().and_then(torque).filter(|_| !waits) {
+        let pending = job.pending().filter(|p| p.waits.is_none());
+        if let Some(wanted) = pending.as_ref().and_then(torque).filter(|_| !waits) {
             said.extend(self.setting(language, &wanted, job.book(), manner));
         }
         said
     }
 
-    /// Is a number now what the scale shows, and not the torque at the fastener?
-    pub fn distorts_reading(&self, job: &Job) -> bool {
-        let changes = match (&self.fitted, &self.toolbox) {
+    /// Does the scale of the wrench show something else than the torque at the fastener?
+    pub fn distorts_scale(&self) -> bool {
+        match (&self.fitted, &self.toolbox) {
             (Some(fitted), Some(own)) => match (fitted.angle, own.adapters.get(fitted.which)) {
                 (Some(angle), Some(adapter)) => !Adapter { length: adapter.length, angle }.changes_nothing(),
                 _ => true,
             },
             _ => false,
-        };
-        changes && job.pending().as_ref().and_then(torque).is_some()
+        }
     }
 
     /// Are there adapters to speak of?

@@ -41,9 +41,17 @@ const STALLED: Duration = Duration::from_secs(2);
 const IDLE: Duration = Duration::from_millis(500);
 
 enum Task {
-    /// Say this, as long as nobody asked for silence since: the count of hushes when it was ordered.
-    Say(u64, Order),
+    Say(Ordered),
     Foresee(Vec<String>, f32),
+}
+
+/// An order with its number; to be said as long as nobody asked for silence since.
+#[derive(Clone)]
+struct Ordered {
+    number: u64,
+    /// The count of hushes when it was ordered.
+    hushes: u64,
+    order: Order,
 }
 
 /// What both sides look at.
@@ -53,6 +61,10 @@ struct State {
     hushes: AtomicU64,
     /// Orders given and not yet said or dropped.
     orders: AtomicU64,
+    /// Orders ever given.
+    given: AtomicU64,
+    /// The mouth is loaded.
+    there: AtomicBool,
     /// The mouth could not be loaded.
     failed: AtomicBool,
 }
@@ -68,6 +80,8 @@ pub struct VoiceThread {
     to_file: bool,
     hold: Hold,
     troubles: Receiver<Trouble>,
+    /// Orders that were heard to their end.
+    ended: Receiver<(u64, Instant)>,
     thread: Option<JoinHandle<Result<(), SpeakError>>>,
 }
 
@@ -83,10 +97,12 @@ impl VoiceThread {
         let sink = Place::open(&outlet, &hold)?;
         let (tasks, inbox) = mpsc::channel();
         let (trouble, troubles) = mpsc::channel();
+        let (end, ended) = mpsc::channel();
         let state = Arc::new(State::default());
         let (for_worker, hold_too) = (state.clone(), hold.clone());
         let work = move || {
             let mouth = load().inspect_err(|_| for_worker.failed.store(true, Ordering::SeqCst))?;
+            for_worker.there.store(true, Ordering::SeqCst);
             debug!("the voice is there");
             let worker = Worker {
                 mouth,
@@ -98,6 +114,7 @@ impl VoiceThread {
                 hold: hold_too,
                 state: for_worker,
                 trouble,
+                end,
                 ahead: (Vec::new(), 1.0),
             };
             worker.run(&inbox)
@@ -105,13 +122,21 @@ impl VoiceThread {
         let thread = std::thread::Builder::new().name("voice".into()).spawn(work).map_err(|e| {
             SpeakError::NoLoudspeaker { device: "the thread of the loudspeaker".into(), reason: e.to_string() }
         })?;
-        Ok(VoiceThread { tasks: Some(tasks), state, to_file, hold, troubles, thread: Some(thread) })
+        Ok(VoiceThread { tasks: Some(tasks), state, to_file, hold, troubles, ended, thread: Some(thread) })
     }
 
-    /// Says an order behind whatever is being said.
-    pub fn say(&self, order: Order) {
+    /// Says an order behind whatever is being said; gives its number.
+    pub fn say(&self, order: Order) -> u64 {
         self.state.orders.fetch_add(1, Ordering::SeqCst);
-        self.send(Task::Say(self.state.hushes.load(Ordering::SeqCst), order));
+        let number = self.state.given.fetch_add(1, Ordering::SeqCst);
+        self.send(Task::Say(Ordered { number, hushes: self.state.hushes.load(Ordering::SeqCst), order }));
+        number
+    }
+
+    /// Numbers of the orders that were played to their last sample since the last call, and when that was. None of those
+    /// that were cut off, and none that went into a file.
+    pub fn ended(&self) -> Vec<(u64, Instant)> {
+        self.ended.try_iter().collect()
     }
 
     /// Falls silent and forgets what was not said yet. A file is no sound: it holds all that was answered, even where
@@ -156,6 +181,11 @@ impl VoiceThread {
     pub fn is_speaking(&self) -> bool {
         let alive = self.thread.as_ref().is_some_and(|thread| !thread.is_finished());
         alive && self.state.orders.load(Ordering::SeqCst) > 0
+    }
+
+    /// Is the mouth loaded, so that it can say what it is told to?
+    pub fn is_there(&self) -> bool {
+        self.state.there.load(Ordering::SeqCst)
     }
 
     /// Could the mouth not be loaded? [`VoiceThread::finish`] says why.
@@ -260,12 +290,13 @@ struct Worker {
     again: Instant,
     /// Why it was lost, until it is tried again for the first time: one that merely stumbled is no news.
     stumbled: Option<String>,
-    /// What could not be said for want of a loudspeaker, with the count of hushes then: only the last of it, because
-    /// that is what the user has to answer to.
-    unsaid: Option<(u64, Order)>,
+    /// What could not be said for want of a loudspeaker: only the last of it, because that is what the user has to answer
+    /// to.
+    unsaid: Option<Ordered>,
     hold: Hold,
     state: Arc<State>,
     trouble: Sender<Trouble>,
+    end: Sender<(u64, Instant)>,
     ahead: (Vec<String>, f32),
 }
 
@@ -275,8 +306,8 @@ impl Worker {
             let idle = if self.place.is_none() { FIRST_RETRY } else { IDLE };
             let patience = if self.ahead.0.is_empty() { idle } else { Duration::ZERO };
             match inbox.recv_timeout(patience) {
-                Ok(Task::Say(hushes, order)) => {
-                    self.say(hushes, &order);
+                Ok(Task::Say(ordered)) => {
+                    self.say(&ordered);
                     self.state.orders.fetch_sub(1, Ordering::SeqCst);
                 }
                 Ok(Task::Foresee(texts, pace)) => self.ahead = (texts, pace),
@@ -293,23 +324,30 @@ impl Worker {
         }
     }
 
-    fn say(&mut self, hushes: u64, order: &Order) {
+    fn say(&mut self, ordered: &Ordered) {
         self.look();
         let state = self.state.clone();
-        let wanted = || state.hushes.load(Ordering::SeqCst) == hushes;
+        let wanted = || state.hushes.load(Ordering::SeqCst) == ordered.hushes;
         if !wanted() {
             return;
         }
         let Some(place) = &mut self.place else {
-            self.unsaid = Some((hushes, order.clone()));
+            self.unsaid = Some(ordered.clone());
             return;
         };
         self.unsaid = None;
-        let said = self.mouth.say(order, place.sink(), &wanted).map(drop).and_then(|()| place.wait(&wanted));
-        if let Err(error) = said {
-            self.lose(&error);
-            if self.place.is_none() {
-                self.unsaid = Some((hushes, order.clone()));
+        let said = self.mouth.say(&ordered.order, place.sink(), &wanted).map(drop).and_then(|()| place.wait(&wanted));
+        match said {
+            Ok(()) if wanted() && matches!(place, Place::Loudspeaker(_)) => {
+                // Nobody there to hear it means that the session is over.
+                let _ = self.end.send((ordered.number, Instant::now()));
+            }
+            Ok(()) => {}
+            Err(error) => {
+                self.lose(&error);
+                if self.place.is_none() {
+                    self.unsaid = Some(ordered.clone());
+                }
             }
         }
     }
@@ -354,9 +392,9 @@ impl Worker {
             if stumbled.is_none() {
                 self.tell(Trouble::over(Notice::LoudspeakerBack));
             }
-            if let Some((hushes, order)) = self.unsaid.take() {
+            if let Some(ordered) = self.unsaid.take() {
                 self.state.orders.fetch_add(1, Ordering::SeqCst);
-                self.say(hushes, &order);
+                self.say(&ordered);
                 self.state.orders.fetch_sub(1, Ordering::SeqCst);
             }
         }

@@ -33,7 +33,8 @@ fn talk(
     let mut recorded = Vec::new();
     let first = Move::Say(Command::Open);
     for (n, next) in std::iter::once(&first).chain(moves).enumerate() {
-        let (command, at) = (next.command(&job), At(n as i64 * 47_000));
+        // Three in quick succession, then a while.
+        let (command, at) = (next.command(&job), At(n as i64 / 3 * 141_000 + n as i64 % 3 * 3_000));
         let before = job.clone();
         let reply = job.apply(command.clone(), at);
         if let Err(name) = look(&before, &command, &reply, &job) {
@@ -124,7 +125,8 @@ fn every_rule_holds(cases: u32) {
         "StepDone StepSkipped Stage Measured Acts WaitBegun Waited Reading NotBegun Scrapped Item State Mark \
          Hold Skip GoTo Undo Angle Damaged Wait Which Finish Unfinished Unmeasured NotInState Unlawful NoSuchStep AtFirst \
          AtLast NothingPending NoReadingAwaited NothingAsked AnswerFirst NothingToUndo NothingToCorrect Correct RemedyFirst Closed Renew Restart \
-         NowInDoubt OpenAgain GroupDone OutsideLimits TakenBack LastStepDone TimerStarted TimeUp Standing Caution",
+         NowInDoubt OpenAgain GroupDone OutsideLimits TakenBack LastStepDone TimerStarted TimeUp Standing Caution \
+         Ahead Turned Pause",
     );
 }
 
@@ -222,6 +224,34 @@ proptest! {
         let (mut job, _) = talk(&Arc::new(book), &moves, |_, _, _, _| Ok(()))?;
         if job.closed().is_none() {
             patient(&mut job, At(10_000_000)).map_err(TestCaseError::fail)?;
+        }
+    }
+
+    /// A claim that began before what is pending was announced to its end changes nothing, and one that began after it
+    /// counts as if it had been typed.
+    #[test]
+    fn said_twice_counts_once(book in books::procedures(), moves in moves::talks(LENGTH)) {
+        let mut job = Job::new(Arc::new(book));
+        job.apply(Command::Open, At(0));
+        let mut now = 0;
+        for next in &moves {
+            now += 47_000;
+            job.announced(At(now));
+            let command = next.command(&job);
+            let typed = job.clone().apply(command.clone(), At(now));
+            let spoken = job.hear(command.clone(), At(now), At(now));
+            prop_assert_eq!(&spoken, &typed);
+            let claims = matches!(command, Command::Done | Command::Reading(_) | Command::Yes | Command::Finished
+                | Command::NotBegun | Command::NotSure);
+            if !(claims && spoken.recorded) || job.closed().is_some() {
+                continue;
+            }
+            let before = job.clone();
+            for gap in [200, 900, 3_000] {
+                let again = job.hear(command.clone(), At(now + gap), At(now + gap));
+                prop_assert!(!again.recorded && !again.says.is_empty(), "{:?}: {:?}", command, again);
+                prop_assert!(same(&before, &job));
+            }
         }
     }
 

@@ -63,7 +63,7 @@ impl Watch {
         if !corrected {
             self.facts(before, command, after)?;
         }
-        doubt(before, undone, after)?;
+        doubt(before, command, undone, after)?;
         steps(before, command, undone, after)?;
         moving(before, command, after)?;
         questions(before, command, after)?;
@@ -71,7 +71,8 @@ impl Watch {
         interrupted(reply, after)?;
         self.closing(before, command, after)?;
         tightening(before, command, reply, after)?;
-        cautions(reply, after)?;
+        cautions(before, reply, after)?;
+        deferred(reply, after)?;
         open_points(after)
     }
 
@@ -127,6 +128,11 @@ impl Watch {
         let (old, new) = (before.facts(), after.facts());
         rule("a command records one fact at most", new.len() <= old.len() + 1)?;
         let Some(fact) = new.get(old.len()) else { return Ok(()) };
+        if let (Fact::NotBegun { group, item, stage }, Some(Question::Turned { .. })) = (&fact.fact, before.question())
+        {
+            // By the user's word it was never made.
+            self.turned.remove(&(group.0, *item, after.ledger().item(*group, *item).run, *stage));
+        }
         self.ledgers.push(before.ledger().clone());
         let Fact::Stage { group, item, stage } = fact.fact else { return Ok(()) };
         let entry = before.ledger().item(group, item);
@@ -237,7 +243,9 @@ fn going_forward(before: &Job, command: &Command, after: &Job) -> Broken {
         let fastener = &after.book().fasteners[group.0];
         let (old, new) = (before.ledger().item(group, item), after.ledger().item(group, item));
         let (was, is) = (old.stages_done(&fastener.finish), new.stages_done(&fastener.finish));
-        if new.run == old.run {
+        if never_turned(before, command) == Some((group, item)) {
+            rule("a turn that was never made is pending", !new.suspect && is.is_some() && new.run == old.run)?;
+        } else if new.run == old.run {
             let lawful = is.is_none() || is == was || is == was.map(|k| k + 1);
             rule("no item skips a stage or goes back one", lawful)?;
         } else {
@@ -259,10 +267,21 @@ fn going_forward(before: &Job, command: &Command, after: &Job) -> Broken {
     Ok(())
 }
 
-fn doubt(before: &Job, undone: bool, after: &Job) -> Broken {
+/// The item of which the user says now that the turn claimed a moment ago was never made.
+fn never_turned(before: &Job, command: &Command) -> Option<(FastenerIx, usize)> {
+    match (before.question(), command) {
+        (Some(Question::Turned { pending, .. }), Command::No | Command::NotBegun) => {
+            Some((pending.group, pending.item))
+        }
+        _ => None,
+    }
+}
+
+fn doubt(before: &Job, command: &Command, undone: bool, after: &Job) -> Broken {
     for (group, item) in items(after.book()) {
         let (old, new) = (before.ledger().item(group, item), after.ledger().item(group, item));
-        if old.state != ItemState::InDoubt || new.state == ItemState::InDoubt {
+        let denied = never_turned(before, command) == Some((group, item));
+        if denied || old.state != ItemState::InDoubt || new.state == ItemState::InDoubt {
             continue;
         }
         let began = new.state == ItemState::HandStarted && new.run == old.run + 1;
@@ -334,6 +353,7 @@ fn moving(before: &Job, command: &Command, after: &Job) -> Broken {
     rule("only some commands move on", moves || before.position() == after.position())?;
     let leaves = match command {
         Command::Pause | Command::Resume | Command::Open => true,
+        Command::Yes if matches!(before.question(), Some(Question::Pause { .. })) => true,
         Command::Back | Command::GoTo(_) | Command::Yes | Command::Skip => before.position() != after.position(),
         _ => false,
     };
@@ -423,14 +443,42 @@ fn tightening(before: &Job, command: &Command, reply: &Reply, after: &Job) -> Br
     Ok(())
 }
 
-fn cautions(reply: &Reply, after: &Job) -> Broken {
+/// A stage is named with the state of the vehicle that it waits for, whichever way it comes to be named.
+fn deferred(reply: &Reply, after: &Job) -> Broken {
+    for say in &reply.says {
+        let (Say::Pending(pending)
+        | Say::Answer(Answer::Value(pending) | Answer::Which(pending) | Answer::InUnit { pending, .. })
+        | Say::Refused(Refusal::Unfinished { pending, .. })) = say
+        else {
+            continue;
+        };
+        let book = after.book();
+        let stage = book.fasteners[pending.group.0].finish.stage(pending.stage).and_then(|s| s.needs);
+        let needs = [stage, book.steps[after.position()].needs];
+        let waits = needs.into_iter().flatten().any(|state| !after.ledger().is_in(state));
+        // How far an interrupted turn went is asked, in whatever state the vehicle is now.
+        rule(
+            "a stage that waits is named with what it waits for",
+            pending.interrupted || pending.waits.is_some() == waits,
+        )?;
+    }
+    Ok(())
+}
+
+fn cautions(before: &Job, reply: &Reply, after: &Job) -> Broken {
+    for standing in after.book().standing.iter().filter(|_| after.closed().is_none()) {
+        let began = after.ledger().stands(standing.cause) && !before.ledger().stands(standing.cause);
+        let warned = reply.says.contains(&Say::Caution(standing.caution.clone()));
+        rule("a standing caution is spoken as soon as its cause begins", !began || warned)?;
+    }
     let Some(at) = reply.says.iter().position(|s| matches!(s, Say::Step { phase: Some(_), .. })) else { return Ok(()) };
     let Say::Step { step, .. } = reply.says[at] else { return Ok(()) };
     let before_it = &reply.says[..at];
     let own = after.book().steps[step].cautions.iter().all(|c| before_it.contains(&Say::Caution(c.clone())));
     rule("a caution comes before its step", own)?;
     for standing in &after.book().standing {
-        let said = before_it.contains(&Say::Standing(standing.caution.clone()));
+        let (again, first) = (Say::Standing(standing.caution.clone()), Say::Caution(standing.caution.clone()));
+        let said = before_it.contains(&again) || before_it.contains(&first);
         rule(
             "a standing caution is repeated with each phase while its cause stands, and no longer",
             said == after.ledger().stands(standing.cause),

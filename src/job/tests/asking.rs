@@ -76,7 +76,10 @@ fn a_wait_that_is_over_while_it_is_asked_about_is_asked_about_as_over() {
     bay.all([Done, Done]);
     assert!(matches!(bay.job.question(), Some(Question::Wait { minutes_left: 5, .. })));
     bay.now += 5 * MINUTE;
-    assert_eq!(bay.say(Command::TimeUp), [Say::TimeUp, Say::Question(Question::Wait { minutes_left: 0, unwatched: false })]);
+    assert_eq!(
+        bay.say(Command::TimeUp),
+        [Say::TimeUp, Say::Question(Question::Wait { minutes_left: 0, unwatched: false })]
+    );
 }
 
 #[test]

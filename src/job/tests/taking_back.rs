@@ -43,6 +43,7 @@ fn undo_takes_back_fact_after_fact_to_the_start() {
 fn an_angle_taken_back_is_in_doubt_and_no_word_ends_that() {
     let mut bay = tightening(|_| (), &["only"], pivot());
     bay.all([Done, Done]);
+    bay.now += MINUTE;
     let says = bay.all([Undo, Yes]);
     assert!(says.iter().any(|s| matches!(s, Say::NowInDoubt(_))) && asks_remedy(&says, Remedy::Restart), "{says:?}");
     // Further back, past the torque and the start by hand: the turn stays in it.

@@ -1,0 +1,114 @@
+//! Said twice counts once: a spoken claim is about what had been announced when its first sound began.
+//!
+//! Knows what was last put to the user, and, once it is told, when that had been said to its end. A claim that began
+//! before then can only repeat the one before it: nothing is recorded, and what is pending is said again. So nothing of
+//! this is in the journal. Who tells is the session; what is typed is deliberate, and never comes this way.
+
+use super::work::Work;
+use super::{Answer, At, Command, Job, Question, Refusal, Reply, Say, StepState};
+
+/// What was last put to the user.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Announcement {
+    says: Vec<Say>,
+    /// When it had been said to its end; `None` before that.
+    ended: Option<At>,
+}
+
+/// What a claim can be about: step, question, and what the step needs next.
+pub(super) type Matter = (usize, Option<Question>, Work);
+
+impl Job {
+    /// Applies a command that was spoken, its first sound at `began`.
+    pub fn hear(&mut self, command: Command, began: At, at: At) -> Reply {
+        if !self.repeats(&command, began) {
+            return self.apply(command, at);
+        }
+        self.announcement.ended = None;
+        let mut says = self.announcement.says.clone();
+        if says.is_empty() {
+            says = self.where_am_i();
+        }
+        Reply { says, recorded: false, announces: true }
+    }
+
+    /// What was put to the user last had been said to its end at this moment.
+    pub fn announced(&mut self, at: At) {
+        self.announcement.ended.get_or_insert(at);
+    }
+
+    fn repeats(&self, command: &Command, began: At) -> bool {
+        let claims = match command {
+            // Nothing is claimed by walking on from a step that is done.
+            Command::Next => self.ledger.step(self.step) != StepState::Done,
+            // Takes a claim back as if it had never been.
+            Command::No => self.no_claims(),
+            other => claims_what_is_pending(other),
+        };
+        claims && self.closed.is_none() && self.announcement.ended.is_none_or(|ended| began < ended)
+    }
+
+    /// Does "no" to the question that stands change the ledger?
+    pub(super) fn no_claims(&self) -> bool {
+        matches!(self.question, Some(Question::Turned { .. }))
+    }
+
+    pub(super) fn matter(&self) -> Matter {
+        (self.step, self.question.clone(), self.work())
+    }
+
+    /// Remembers what a reply puts to the user; says whether it does. It does where something else is pending than
+    /// before or something was claimed, and where it names again what has not been heard to its end.
+    pub(super) fn announce_by(&mut self, says: &[Say], news: bool) -> bool {
+        let named: Vec<Say> = says.iter().filter(|say| names_what_is_pending(say)).cloned().collect();
+        let again = self.announcement.ended.is_none() && !named.is_empty();
+        if news {
+            self.announcement.ended = None;
+        }
+        if news || again {
+            self.announcement.says = named;
+        }
+        news || again
+    }
+}
+
+/// Is it a claim about what was put to the user last?
+pub(super) fn claims_what_is_pending(command: &Command) -> bool {
+    matches!(
+        command,
+        Command::Next
+            | Command::Done
+            | Command::Reading(_)
+            | Command::NotSure
+            | Command::NotBegun
+            | Command::Finished
+            | Command::Yes
+    )
+}
+
+/// What has to be heard before anything can be claimed.
+fn names_what_is_pending(say: &Say) -> bool {
+    match say {
+        Say::Caution(_)
+        | Say::Standing(_)
+        | Say::Ahead(_)
+        | Say::Step { .. }
+        | Say::Pending(_)
+        | Say::AwaitMeasure { .. }
+        | Say::OutsideLimits { .. }
+        | Say::Remedy { .. }
+        | Say::TimerStarted { .. }
+        | Say::LastStepDone
+        | Say::Answer(Answer::Value(_))
+        | Say::Question(_) => true,
+        Say::Refused(refusal) => matches!(
+            refusal,
+            Refusal::NotInState(_)
+                | Refusal::Unfinished { .. }
+                | Refusal::Unmeasured { .. }
+                | Refusal::RemedyFirst { .. }
+                | Refusal::AnswerFirst(_)
+        ),
+        _ => false,
+    }
+}
