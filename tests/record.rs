@@ -281,6 +281,24 @@ fn what_is_doubted_skipped_and_left_open_is_in_the_record() {
 }
 
 #[test]
+fn a_third_bolt_used_means_three_in_the_record() {
+    let dir = tempfile::tempdir().unwrap();
+    let jobs = dir.path().join("jobs");
+    // The new pinch bolt breaks, and so does the one after it.
+    let broken = "the bolt broke\nyes\ndone\nbroke\nyes\ndone\n";
+    let lines = whole_job()[..32].join("\n") + "\n" + broken;
+    let shown = typed(&jobs, &["start", ARM], &lines);
+    let (html, markdown, json) = record(&jobs, dir.path());
+    let pinch = json["fasteners"].as_array().unwrap().iter().find(|g| g["id"] == "pinch").unwrap();
+    assert_eq!(pinch["items"][0]["new_used"], 3, "{shown}");
+    let part = json["parts"].as_array().unwrap().iter().find(|p| p["name"] == "pinch bolt with nut").unwrap();
+    assert_eq!((&part["count"], &part["held"]["new_fasteners"]), (&1.into(), &3.into()), "the book asks for one");
+    for page in [&html, &markdown] {
+        assert!(page.contains("3 fitted as new") && page.contains("3 new ones used"), "{page}");
+    }
+}
+
+#[test]
 fn a_running_job_is_recorded_while_another_process_works_on_it() {
     let dir = tempfile::tempdir().unwrap();
     let jobs = dir.path().join("jobs");

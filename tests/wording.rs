@@ -42,6 +42,7 @@ fn facts() -> Vec<Fact> {
     vec![
         Fact::StepDone(3),
         Fact::StepSkipped(3),
+        Fact::Again(3),
         Fact::Stage { group: G, item: 1, stage: 0 },
         Fact::Measured { step: 2, act: 0 },
         Fact::Acts { step: 1, from: 0, to: 1 },
@@ -77,6 +78,7 @@ fn questions() -> Vec<Question> {
     let which = |damage| Question::Which { damage, choices: vec![(G, 0), (G, 1)] };
     let mut all = vec![
         Question::Hold { step: 0 },
+        Question::Again { step: 3 },
         Question::Skip { step: 3 },
         Question::GoTo { step: 11, not_done: vec![3], between: vec![] },
         Question::GoTo {
@@ -256,6 +258,7 @@ fn says() -> Vec<Say> {
         Say::Pending(turned(80)),
         Say::AwaitMeasure { step: 2, act: 0 },
         group(0, 2, ItemState::Final),
+        group(2, 4, ItemState::Final),
         group(2, 4, ItemState::AtStage(1)),
         group(1, 1, ItemState::HandStarted),
         group(2, 3, ItemState::Slackened),
@@ -331,6 +334,7 @@ fn kind(say: &Say) -> usize {
             Question::GoTo { .. } => 67,
             Question::Turned { .. } => 72,
             Question::Pause { .. } => 73,
+            Question::Again { .. } => 74,
         },
         Say::Refused(r) => match r {
             Refusal::Unfinished { .. } => 30,
@@ -370,7 +374,7 @@ fn kind(say: &Say) -> usize {
         },
     }
 }
-const KINDS: usize = 74;
+const KINDS: usize = 75;
 
 fn manner() -> Manner {
     Manner { now: Some(At(2 * 86_400_000 + 5)), ..Manner::default() }
@@ -558,6 +562,35 @@ fn a_group_in_one_state_is_named_as_a_group() {
     assert_eq!(asked((0..4).collect()), both("Open: four of the five wheel bolts: only started by hand.", four));
     let three = "Open: wheel bolts, top, upper right and lower right: only started by hand.";
     assert_eq!(asked((0..3).collect()), both(three, three));
+}
+
+#[test]
+fn the_end_of_a_programme_is_named_by_what_is_done_last() {
+    let (language, manner) = (Language::english(), manner());
+    let told = |stages: usize| {
+        let mut book = book();
+        if let Finish::Stages(all) = &mut book.fasteners[0].finish {
+            all.truncate(stages);
+        }
+        let said = |say: Say| language.render(&[say], &book, &manner).remove(0).spoken;
+        let act = Act::Fasten { group: G, items: vec![0], deed: Deed::HandStart };
+        let state = ThingState::Item(ItemState::Final);
+        let refused = Say::Refused(Refusal::Unlawful { act, item: 0, state, open_step: None });
+        let group = said(Say::GroupDone { group: G, items: 2, state: ItemState::Final });
+        [group, said(refused), language.words(&book, &manner).item_state(G, ItemState::Final)]
+    };
+    let tight = told(2);
+    assert_eq!(tight[0], "Both inner pivot bolts are fully tightened.");
+    assert!(tight[1].ends_with("it is fully tightened.") && tight[2] == "fully tightened", "{tight:?}");
+    let back = told(3);
+    assert_eq!(back[0], "Both inner pivot bolts are backed off ninety degrees, nine zero.");
+    assert!(
+        back[1].ends_with("it is backed off ninety degrees, nine zero.") && back[2] == "backed off 90°",
+        "{back:?}"
+    );
+    let slack = told(4);
+    assert_eq!(slack[0], "Both inner pivot bolts are left slackened.");
+    assert!(slack[1].ends_with("it is left slackened.") && slack[2] == "left slackened", "{slack:?}");
 }
 
 #[test]

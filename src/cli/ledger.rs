@@ -25,7 +25,7 @@ pub fn closing(job: &Job, words: &Words<'_>) -> String {
     let place = longest(&mut book.fasteners.iter().flat_map(|f| &f.places));
     for (ix, fastener) in book.fasteners.iter().enumerate() {
         for (at, item) in fastener.places.iter().zip(ledger.items(FastenerIx(ix))) {
-            let _ = writeln!(text, "  {:name$}  {at:place$}  {}", fastener.name, describe(item, words));
+            let _ = writeln!(text, "  {:name$}  {at:place$}  {}", fastener.name, describe(FastenerIx(ix), item, words));
         }
     }
     let count = |state| (0..book.steps.len()).filter(|&s| ledger.step(s) == state).count();
@@ -50,8 +50,8 @@ pub fn closing(job: &Job, words: &Words<'_>) -> String {
     text
 }
 
-fn describe(item: &Item, words: &Words<'_>) -> String {
-    let mut text = words.item_state(item.state);
+fn describe(group: FastenerIx, item: &Item, words: &Words<'_>) -> String {
+    let mut text = words.item_state(group, item.state);
     for (is, key) in [(item.new, "new"), (item.over, "over")] {
         if is {
             let _ = write!(text, ", {}", words.label(key));

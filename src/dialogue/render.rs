@@ -149,14 +149,15 @@ impl Teller<'_> {
 
     fn group_done(&self, group: FastenerIx, items: usize, state: ItemState) -> Draft {
         let (key, stage) = match state {
-            ItemState::Final => ("group_final", 0),
+            ItemState::Final if self.ends_tight(group) => ("group_final", 0),
+            ItemState::Final => ("group_final_loose", 0),
             ItemState::AtStage(stage) => ("group_at_stage", stage),
             ItemState::HandStarted => ("group_hand_started", 0),
             _ => ("group_other", 0),
         };
         let fastener = &self.book.fasteners[group.0];
         let (name, plural) = (&fastener.name, &fastener.plural);
-        Draft::new(key, context! { name, plural, items, stage, state => self.item_state(state) })
+        Draft::new(key, context! { name, plural, items, stage, state => self.item_state(group, state) })
     }
 
     fn question(&self, question: &Question) -> Draft {
@@ -165,6 +166,7 @@ impl Teller<'_> {
                 let hold = self.book.steps[*step].hold.as_deref();
                 Draft::new("ask_hold", context! { say => hold.unwrap_or(&self.book.steps[*step].say) })
             }
+            Question::Again { step } => Draft::new("ask_again", context! { step => step + 1 }),
             Question::Skip { step } => Draft::new("ask_skip", context! { step => step + 1 }),
             Question::GoTo { step, not_done, between } => {
                 let things: Vec<String> = between.iter().take(MOST_BETWEEN).map(|b| self.between(b)).collect();
@@ -235,7 +237,7 @@ impl Teller<'_> {
             }
             Refusal::Unlawful { act, item, state, open_step } => {
                 let (thing, deed) = self.thing_and_deed(act, *item);
-                let (state, open_step) = (self.thing_state(*state), open_step.map(|step| step + 1));
+                let (state, open_step) = (self.thing_state(act, *state), open_step.map(|step| step + 1));
                 Draft::new("refused_unlawful", context! { thing, deed, state, open_step })
             }
             Refusal::NoSuchStep { asked, steps } => Draft::new("refused_no_such_step", context! { asked, steps }),

@@ -2,7 +2,8 @@
 
 use super::values::Teller;
 use crate::job::{At, Between, ComponentState, Damage, Fact, ItemState, Open, ThingState};
-use crate::procedure::{Act, ConditionIx, Deed, FastenerIx, Measurement};
+use crate::procedure::{Act, ConditionIx, Deed, FastenerIx, Measurement, StageKind};
+use crate::quantity::Unit;
 use minijinja::context;
 
 impl Teller<'_> {
@@ -65,6 +66,7 @@ impl Teller<'_> {
         match *fact {
             Fact::StepDone(step) => self.value("fact_step_done", context! { step => step + 1 }),
             Fact::StepSkipped(step) => self.value("fact_step_skipped", context! { step => step + 1 }),
+            Fact::Again(step) => self.value("fact_again", context! { step => step + 1 }),
             Fact::Stage { group, item, stage: s } => stage("fact_stage", group, item, s),
             Fact::Measured { step, act } => self.value("fact_measured", context! { what => self.what(step, act) }),
             Fact::Acts { step, .. } => self.value("fact_acts", context! { step => step + 1 }),
@@ -77,7 +79,7 @@ impl Teller<'_> {
                 self.value("fact_scrapped", context! { item => self.item(group, item), damage })
             }
             Fact::Item { group, item, state } => {
-                let state = self.item_state(state);
+                let state = self.item_state(group, state);
                 self.value("fact_item", context! { item => self.item(group, item), state })
             }
             Fact::Note { step, .. } => self.value("fact_note", context! { step => step + 1 }),
@@ -93,6 +95,7 @@ impl Teller<'_> {
         match *fact {
             Fact::StepDone(step) => self.value("back_step_done", context! { step => step + 1 }),
             Fact::StepSkipped(step) => self.value("back_step_skipped", context! { step => step + 1 }),
+            Fact::Again(step) => self.value("back_again", context! { step => step + 1 }),
             Fact::NotBegun { group, item, stage } => {
                 let item = self.item(group, item);
                 self.value("back_not_begun", context! { item, stage => stage + 1 })
@@ -102,7 +105,7 @@ impl Teller<'_> {
                 self.value("back_scrapped", context! { item => self.item(group, item), damage })
             }
             Fact::Item { group, item, state } => {
-                let state = self.item_state(state);
+                let state = self.item_state(group, state);
                 self.value("back_item", context! { item => self.item(group, item), state })
             }
             Fact::State(condition) => {
@@ -123,12 +126,12 @@ impl Teller<'_> {
         };
         match open {
             Open::Fasteners { group, items, state } => {
-                let state = self.item_state(*state);
+                let state = self.item_state(*group, *state);
                 self.value("open_fasteners", context! { item => self.items(*group, items), state })
             }
             Open::Support(support) => self.value("open_support", context! { name => &book.supports[support.0].name }),
             Open::Component(component, state) => {
-                let state = self.thing_state(ThingState::Component(*state));
+                let state = self.plain_state(ThingState::Component(*state));
                 self.value("open_component", context! { name => &book.components[component.0].name, state })
             }
             Open::Connection(connection) => {
@@ -179,17 +182,42 @@ impl Teller<'_> {
         (thing, self.language.word(deed))
     }
 
-    pub(super) fn item_state(&self, state: ItemState) -> String {
+    /// The state of a fastener of this group. The end of a programme is named by what is done last in it: one that ends
+    /// with turning back leaves nothing tight.
+    pub(super) fn item_state(&self, group: FastenerIx, state: ItemState) -> String {
         let name = self.language.word(item_state_key(state));
-        match state {
-            ItemState::AtStage(stage) => name.replace("{number}", &stage.to_string()),
+        match (state, self.last_stage(group)) {
+            (ItemState::AtStage(stage), _) => name.replace("{number}", &stage.to_string()),
+            (ItemState::Final, Some(StageKind::BackOff(angle))) => {
+                let value = self.amounts(angle.amount, None, Unit::Angle(angle.unit));
+                self.value("final_backed_off", context! { value })
+            }
+            (ItemState::Final, Some(StageKind::Slacken)) => self.value("final_slackened", context! {}),
             _ => name.to_owned(),
         }
     }
 
-    pub(super) fn thing_state(&self, state: ThingState) -> String {
+    /// Does the programme of this group end tight?
+    pub(super) fn ends_tight(&self, group: FastenerIx) -> bool {
+        !matches!(self.last_stage(group), Some(StageKind::BackOff(_) | StageKind::Slacken))
+    }
+
+    fn last_stage(&self, group: FastenerIx) -> Option<&StageKind> {
+        let finish = &self.book.fasteners[group.0].finish;
+        finish.stage(finish.len().saturating_sub(1)).map(|s| &s.kind)
+    }
+
+    /// The state of what an act is about.
+    pub(super) fn thing_state(&self, act: &Act, state: ThingState) -> String {
+        match (act, state) {
+            (Act::Fasten { group, .. }, ThingState::Item(state)) => self.item_state(*group, state),
+            (_, state) => self.plain_state(state).to_owned(),
+        }
+    }
+
+    fn plain_state(&self, state: ThingState) -> &str {
         let key = match state {
-            ThingState::Item(state) => return self.item_state(state),
+            ThingState::Item(state) => item_state_key(state),
             ThingState::Placed(true) => "placed",
             ThingState::Placed(false) => "not_placed",
             ThingState::Component(ComponentState::On) => "on",
@@ -200,7 +228,7 @@ impl Teller<'_> {
             ThingState::In(true) => "reached",
             ThingState::In(false) => "not_reached",
         };
-        self.language.word(key).to_owned()
+        self.language.word(key)
     }
 
     /// How long ago something was, if it is known what time it is and it was not just now.

@@ -40,8 +40,8 @@ impl Words<'_> {
     }
 
     /// The state of a fastener.
-    pub fn item_state(&self, state: ItemState) -> String {
-        self.teller.item_state(state)
+    pub fn item_state(&self, group: FastenerIx, state: ItemState) -> String {
+        self.teller.item_state(group, state)
     }
 
     /// A fact.

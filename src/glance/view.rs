@@ -193,7 +193,7 @@ impl View<'_> {
         match point {
             Open::Fasteners { group, items, state } if items.len() > 1 => {
                 let plural = &self.job.book().fasteners[group.0].plural;
-                format!("{} {plural}: {}", items.len(), words.item_state(*state))
+                format!("{} {plural}: {}", items.len(), words.item_state(*group, *state))
             }
             other => words.open(other),
         }

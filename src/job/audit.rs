@@ -59,9 +59,8 @@ impl Job {
         for group in (0..book.fasteners.len()).map(FastenerIx) {
             let mut groups: Vec<(ItemState, Vec<usize>)> = Vec::new();
             for (i, item) in self.ledger.items(group).iter().enumerate() {
-                let settled = matches!(item.state, ItemState::AsFound | ItemState::Final);
                 // Tightened too far is as open as not tightened: its rule has not been followed yet.
-                if settled && !item.over {
+                if item.state.is_settled() && !item.over {
                     continue;
                 }
                 match groups.iter_mut().find(|(state, _)| *state == item.state) {

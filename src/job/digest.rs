@@ -20,6 +20,8 @@ const LAST_FACTS: usize = 3;
 struct Stand<'a> {
     ledger: u64,
     step: usize,
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    came_back: bool,
     phase: Option<Phase>,
     question: Option<&'a Question>,
     facts: usize,
@@ -38,6 +40,7 @@ impl Job {
         of(&Stand {
             ledger: self.ledger.sum(),
             step: self.step,
+            came_back: self.came_back,
             phase: self.phase,
             question: self.question.as_ref(),
             facts: self.facts.len(),

@@ -17,6 +17,8 @@ pub enum Fact {
     StepDone(usize),
     /// A step was left open.
     StepSkipped(usize),
+    /// A step that was done already was done once more.
+    Again(usize),
     /// A stage of an item was recorded.
     Stage {
         /// Which group.
@@ -142,7 +144,7 @@ impl Job {
         if self.ledger.step(step) != StepState::Done {
             match self.work() {
                 Work::Nothing => {
-                    made.push(self.make(Change::Step(step, StepState::Done)));
+                    made.push(self.close_step());
                     if let Fact::Acts { .. } | Fact::Waited(_) = fact {
                         fact = Fact::StepDone(step);
                     }
@@ -154,6 +156,12 @@ impl Job {
             }
         }
         self.keep(at, fact, reading, made);
+    }
+
+    /// The step in hand is done.
+    pub(super) fn close_step(&mut self) -> Change {
+        self.came_back = false;
+        self.make(Change::Step(self.step, StepState::Done))
     }
 
     /// Starts the clock of the wait of this step.

@@ -1,53 +1,17 @@
 //! The state of every single thing, and the only way to change it: by a [`Change`] that leaves its reverse behind.
 //!
-//! Knows which states there are and which deed leads from which to which. Leaves to others when a deed is due
-//! (`work`) and what is said about it.
+//! Knows what is remembered of each thing. Leaves to others which act may follow which state (`procedure::lawful`),
+//! when an act is due (`work`) and what is said about it.
 
+use super::{At, digest};
+use crate::procedure::lawful;
 use crate::procedure::{
     Act, Cause, ComponentIx, ConditionIx, ConnectionIx, Deed, Fastener, FastenerIx, Finish, OverRule, Procedure,
     StageKind, SupportIx,
 };
 use crate::quantity::Quantity;
 
-use super::{At, digest};
-
-/// State of one fastener.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum ItemState {
-    /// Not touched yet.
-    AsFound,
-    /// Loosened, still in.
-    Slackened,
-    /// Out.
-    Out,
-    /// Unscrewed, but it cannot come out yet.
-    Trapped,
-    /// Put back only to hold things together.
-    Holding,
-    /// Started by hand.
-    HandStarted,
-    /// So many stages of its programme are recorded, more are to come. Never 0.
-    AtStage(usize),
-    /// Its programme is complete.
-    Final,
-    /// Nobody knows whether its angle stage was done.
-    InDoubt,
-    /// No longer fit for use; a new one takes its place.
-    Scrapped,
-}
-
-/// State of a component.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum ComponentState {
-    /// On the vehicle.
-    On,
-    /// Off.
-    Off,
-    /// Hung up.
-    Hung,
-}
+pub use crate::procedure::lawful::{ComponentState, ItemState};
 
 /// One fastener of a group.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
@@ -56,6 +20,9 @@ pub struct Item {
     pub state: ItemState,
     /// Is it a new one, fitted in this job?
     pub new: bool,
+    /// How many new ones were fitted here in this job, those among them that were scrapped since.
+    #[serde(skip_serializing_if = "is_none")]
+    pub fitted: u32,
     /// How often its programme was begun in this job.
     pub run: u32,
     /// It may have been turned in the next stage that turns it by an angle, as when that was left half-way: once that
@@ -77,6 +44,7 @@ impl Item {
         Item {
             state: ItemState::AsFound,
             new: false,
+            fitted: 0,
             run: 0,
             suspect: false,
             spent: false,
@@ -91,30 +59,21 @@ impl Item {
         Item { state, suspect: false, spent: false, over: false, turned: None, ..self.clone() }
     }
 
-    /// The same item with its programme at the very beginning.
-    pub(super) fn hand_started(&self, new: bool) -> Item {
-        Item { state: ItemState::HandStarted, new, run: self.run + 1, ..Item::as_found() }
-    }
-
-    /// Was it tightened so far that its rule asks for a new one?
-    fn must_be_renewed(&self, fastener: &Fastener) -> bool {
-        self.over && fastener.over == OverRule::Renew
+    /// The item with its programme at the very beginning; `renewed` says that a new one was taken for it just now.
+    pub(super) fn hand_started(&self, renewed: bool) -> Item {
+        let (new, fitted) = (self.new || renewed, self.fitted + u32::from(renewed));
+        Item { state: ItemState::HandStarted, new, fitted, run: self.run + 1, ..Item::as_found() }
     }
 
     /// Stages recorded in this run; `None` in a state from which no stage can follow.
     pub fn stages_done(&self, finish: &Finish) -> Option<usize> {
-        match self.state {
-            ItemState::HandStarted => Some(0),
-            ItemState::AtStage(k) => Some(k),
-            ItemState::Final => Some(finish.len()),
-            _ => None,
-        }
+        self.state.stages_done(finish.len())
     }
 
     /// The same item with one more stage recorded.
     pub(super) fn after_stage(&self, stage: usize, finish: &Finish, reading: Option<Quantity>) -> Item {
         let mut item = self.clone();
-        item.state = if stage + 1 >= finish.len() { ItemState::Final } else { ItemState::AtStage(stage + 1) };
+        item.state = ItemState::with_stages(stage + 1, finish.len());
         // What may have been turned stays so until the turn itself, or the slackening that undoes it, is recorded.
         let settles = finish.stage(stage).is_none_or(|s| !matches!(s.kind, StageKind::Torque(_)));
         item.suspect &= !settles && item.state != ItemState::Final;
@@ -293,23 +252,32 @@ impl Ledger {
     /// measuring are not acts of this kind; they make no changes here.
     pub(super) fn changes(&self, book: &Procedure, act: &Act) -> Result<Vec<Change>, (usize, super::ThingState)> {
         use super::ThingState as Thing;
-        let one = |change| Ok(vec![change]);
+        let part = |ix: ComponentIx, to| {
+            let now = self.component(ix);
+            one(Thing::Component(now), lawful::component(now, to), |to| Change::Component(ix, to))
+        };
+        let line = |ix: ConnectionIx, to| {
+            let now = self.connected(ix);
+            one(Thing::Connected(now), lawful::connection(now, to), |to| Change::Connection(ix, to))
+        };
+        let support = |ix: SupportIx, to| {
+            let now = self.placed(ix);
+            one(Thing::Placed(now), lawful::support(now, to), |to| Change::Support(ix, to))
+        };
+        let vehicle = |ix: ConditionIx, to| {
+            let now = self.is_in(ix);
+            one(Thing::In(now), lawful::condition(now, to), |to| Change::Condition(ix, to))
+        };
         match *act {
-            Act::Place(ix) => one(Change::Support(ix, true)),
-            Act::TakeAway(ix) if !self.placed(ix) => Err((0, Thing::Placed(false))),
-            Act::TakeAway(ix) => one(Change::Support(ix, false)),
-            Act::Reach(ix) => one(Change::Condition(ix, true)),
-            Act::Leave(ix) if !self.is_in(ix) => Err((0, Thing::In(false))),
-            Act::Leave(ix) => one(Change::Condition(ix, false)),
-            Act::TakeOff(ix) => one(Change::Component(ix, ComponentState::Off)),
-            Act::Hang(ix) => one(Change::Component(ix, ComponentState::Hung)),
-            Act::PutOn(ix) if self.component(ix) == ComponentState::On => {
-                Err((0, Thing::Component(ComponentState::On)))
-            }
-            Act::PutOn(ix) => one(Change::Component(ix, ComponentState::On)),
-            Act::Disconnect(ix) => one(Change::Connection(ix, false)),
-            Act::Connect(ix) if self.connected(ix) => Err((0, Thing::Connected(true))),
-            Act::Connect(ix) => one(Change::Connection(ix, true)),
+            Act::Place(ix) => support(ix, true),
+            Act::TakeAway(ix) => support(ix, false),
+            Act::Reach(ix) => vehicle(ix, true),
+            Act::Leave(ix) => vehicle(ix, false),
+            Act::TakeOff(ix) => part(ix, ComponentState::Off),
+            Act::Hang(ix) => part(ix, ComponentState::Hung),
+            Act::PutOn(ix) => part(ix, ComponentState::On),
+            Act::Disconnect(ix) => line(ix, false),
+            Act::Connect(ix) => line(ix, true),
             Act::Fasten { group, ref items, deed } => {
                 let fastener = &book.fasteners[group.0];
                 let mut changes = Vec::new();
@@ -327,28 +295,39 @@ impl Ledger {
     }
 }
 
-/// The item after a deed; `None` if the deed cannot be done to it as it is.
+/// Of so many, is there none?
+fn is_none(count: &u32) -> bool {
+    *count == 0
+}
+
+/// One change, or the thing that is not in a state for it.
+fn one<S>(
+    now: super::ThingState,
+    lawful: lawful::Lawful<S>,
+    change: impl Fn(S) -> Change,
+) -> Result<Vec<Change>, (usize, super::ThingState)> {
+    lawful.on_the_day().map(|to| vec![change(to)]).ok_or((0, now))
+}
+
+/// The item after a deed; `None` if the deed cannot be done to it as it is. Tightening goes stage by stage, through
+/// `Job`, never all at once.
 fn after_deed(item: &Item, deed: Deed, fastener: &Fastener) -> Option<Item> {
     use ItemState::*;
-    // That it was tightened too far is remembered until it is started again: the rule may ask for a new one then.
-    let to = |state| Some(Item { over: item.over, ..item.stopped(state) });
-    let start = |new: bool| Some(item.hand_started(new || item.new || item.must_be_renewed(fastener)));
-    match (deed, item.state) {
-        // A scrapped fastener is gone, whatever was to be done to it on the way out.
-        (Deed::Slacken | Deed::Remove | Deed::Trap, Scrapped) => Some(item.clone()),
-        (Deed::Slacken, AsFound | Slackened | Holding | HandStarted | AtStage(_) | Final) => to(Slackened),
-        (Deed::Remove, Out) => Some(item.clone()),
-        // Slackening a fastener in doubt is part of its remedy; taking it out makes it as good as never fitted.
-        (Deed::Remove, _) => to(Out),
-        (Deed::Trap, AsFound | Slackened | Trapped | Holding | HandStarted | AtStage(_) | Final) => to(Trapped),
-        (Deed::Hold, Out | Trapped | Holding) => to(Holding),
+    let to = match deed {
+        Deed::Tighten(_) => return None,
+        deed => item.state.after(deed, fastener).on_the_day()?,
+    };
+    Some(match (deed, item.state) {
+        (_, was) if was == to && matches!(was, Out | HandStarted | Scrapped) => item.clone(),
+        (Deed::HandStart, was) => {
+            let renewed = was == Scrapped
+                || (fastener.single_use && matches!(was, Out | Holding))
+                || (item.over && fastener.over == OverRule::Renew);
+            item.hand_started(renewed)
+        }
         // Another one has to hold in its place.
-        (Deed::Hold, Scrapped) => Some(Item { new: true, ..item.stopped(Holding) }),
-        (Deed::HandStart, HandStarted) => Some(item.clone()),
-        (Deed::HandStart, Slackened | Trapped) => start(false),
-        (Deed::HandStart, Out | Holding) => start(fastener.single_use),
-        (Deed::HandStart, Scrapped) => start(true),
-        // Tightening goes stage by stage, through `Job`, never all at once.
-        _ => None,
-    }
+        (Deed::Hold, Scrapped) => Item { new: true, fitted: item.fitted + 1, ..item.stopped(Holding) },
+        // That it was tightened too far is remembered until it is started again: the rule may ask for a new one then.
+        _ => Item { over: item.over, ..item.stopped(to) },
+    })
 }

@@ -8,6 +8,7 @@
 //! the step needs next (`work`), which is worked out from the [`Ledger`] each time. What it records are facts, each
 //! with the changes it made, so that the last one can be taken back (`facts`).
 
+mod again;
 mod answer;
 mod audit;
 pub mod command;
@@ -66,6 +67,8 @@ pub struct Job {
     book: Arc<Procedure>,
     ledger: Ledger,
     step: usize,
+    /// Was the step in hand done already when the job came to it? "Done" then says more than that it is to go on.
+    came_back: bool,
     question: Option<Question>,
     facts: Vec<Recorded>,
     /// The facts that stand: indices into `facts`, in order.
@@ -104,6 +107,7 @@ impl Job {
         Job {
             ledger: Ledger::new(&book),
             step: 0,
+            came_back: false,
             question: None,
             facts: Vec::new(),
             live: Vec::new(),
@@ -292,9 +296,14 @@ impl Job {
 
     /// What the step in hand needs next. A step that counts as done needs nothing, whatever came after.
     fn work(&self) -> Work {
-        match self.ledger.step(self.step) {
-            StepState::Done => Work::Nothing,
-            _ => work::work(&self.book, &self.ledger, self.step),
+        if self.ledger.step(self.step) == StepState::Done {
+            return Work::Nothing;
+        }
+        match work::work(&self.book, &self.ledger, self.step) {
+            Work::Stage(pending) if self.edition == Edition::First => {
+                Work::Stage(Pending { waits: pending.waits.or_else(|| self.step_in_the_way()), ..pending })
+            }
+            work => work,
         }
     }
 
@@ -414,7 +423,11 @@ impl Job {
 
     /// A state of the vehicle that the step waits for.
     fn step_in_the_way(&self) -> Option<ConditionIx> {
-        self.book.steps[self.step].needs.filter(|&needs| !self.ledger.is_in(needs))
+        match self.edition {
+            // A step that brought the vehicle there itself, or away from there, waited for it all the same.
+            Edition::First => self.book.steps[self.step].needs.filter(|&needs| !self.ledger.is_in(needs)),
+            Edition::Second => work::missing_state(&self.book, &self.ledger, self.step),
+        }
     }
 
     fn unlawful(&self, act: usize, item: usize, state: ThingState) -> Refusal {

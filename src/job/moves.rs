@@ -12,10 +12,11 @@ impl Job {
     pub(super) fn enter(&mut self, step: usize) -> Vec<Say> {
         let phase = self.book.steps[step].phase;
         let new_phase = (self.phase != Some(phase)).then_some(phase);
-        self.changed |= self.step != step || new_phase.is_some();
-        (self.step, self.phase) = (step, Some(phase));
+        let came_back = self.ledger.step(step) == StepState::Done;
+        self.changed |= self.step != step || new_phase.is_some() || self.came_back != came_back;
+        (self.step, self.phase, self.came_back) = (step, Some(phase), came_back);
         let mut says = self.standing(|cause| new_phase.is_some() || self.touches(cause));
-        if self.ledger.step(step) != StepState::Done {
+        if !came_back {
             says.extend(self.ahead());
         }
         says.extend(self.book.steps[step].cautions.iter().cloned().map(Say::Caution));
@@ -29,6 +30,9 @@ impl Job {
 
     /// "Next": like "done" where nothing is tightened, measured or confirmed; refused while something of that is missing.
     pub(super) fn next(&mut self, at: At) -> Vec<Say> {
+        if self.ledger.step(self.step) == StepState::Done {
+            return self.onward();
+        }
         match self.work() {
             // How far it went has to be known before anything else is said of it.
             Work::Doubtful(pending) if self.edition >= Edition::Second => self.ask(Question::Angle(pending)),
@@ -48,7 +52,7 @@ impl Job {
     pub(super) fn done(&mut self, at: At) -> Vec<Say> {
         let step = self.step;
         if self.ledger.step(step) == StepState::Done {
-            return self.onward();
+            return self.done_already();
         }
         if let Some(needs) = self.step_in_the_way() {
             return self.missing_state(needs);
@@ -76,7 +80,7 @@ impl Job {
     }
 
     /// What comes next once the user said "done": the next step, or what is left of this one.
-    fn go_on(&mut self) -> Vec<Say> {
+    pub(super) fn go_on(&mut self) -> Vec<Say> {
         match self.work() {
             Work::Nothing => self.onward(),
             Work::Hold => self.ask(Question::Hold { step: self.step }),
@@ -118,7 +122,7 @@ impl Job {
 
     /// Records the step as done, with these last changes, and goes on to the next.
     pub(super) fn step_done(&mut self, at: At, mut made: Vec<Change>) -> Vec<Say> {
-        made.push(self.make(Change::Step(self.step, StepState::Done)));
+        made.push(self.close_step());
         self.record(at, Fact::StepDone(self.step), None, made);
         self.onward()
     }
@@ -157,7 +161,7 @@ impl Job {
     /// The user did what the rule of the fastener asks: it begins again.
     fn remedied(&mut self, group: FastenerIx, item: usize, remedy: Remedy, at: At) -> Vec<Say> {
         let entry = self.ledger.item(group, item);
-        let fresh = entry.hand_started(entry.new || remedy == Remedy::Renew);
+        let fresh = entry.hand_started(remedy == Remedy::Renew);
         let fact = Fact::Item { group, item, state: fresh.state };
         let made = vec![self.make(Change::Item(group, item, Box::new(fresh)))];
         self.advance(at, fact, None, made);

@@ -90,6 +90,7 @@ impl Job {
             }
             (Question::Correct { value: Some((value, verdict, _)), .. }, _) => self.put_right(value, verdict, at),
             (Question::Hold { step }, _) => self.held(step, at),
+            (Question::Again { .. }, _) => self.again(at),
             (Question::Skip { .. }, _) => self.skip(at),
             (Question::State(state), _) => self.state_reached(state, at),
             (Question::Undo(asked), _) => self.take_back_asked(&asked),

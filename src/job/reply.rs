@@ -245,6 +245,11 @@ pub enum Question {
         /// Which step.
         step: usize,
     },
+    /// This step is done already: was it done once more?
+    Again {
+        /// Which step.
+        step: usize,
+    },
     /// Leave this step open?
     Skip {
         /// Which step.

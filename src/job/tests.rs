@@ -12,6 +12,7 @@ use procedure::{
 #[path = "../../tests/common/book.rs"]
 mod book;
 
+mod again;
 mod asking;
 mod correcting;
 mod deferred;

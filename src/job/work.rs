@@ -2,7 +2,7 @@
 
 use super::ledger::{Item, ItemState, Ledger, StepState};
 use super::reply::{Follows, Pending, Remedy, ThingState};
-use crate::procedure::{Act, Deed, Fastener, FastenerIx, Finish, OverRule, Procedure, Runs, StageKind};
+use crate::procedure::{Act, ConditionIx, Deed, Fastener, FastenerIx, OverRule, Procedure, Runs, StageKind, lawful};
 
 /// What a step still needs.
 #[derive(Debug, Clone, PartialEq)]
@@ -118,8 +118,8 @@ fn tightening(
     if pending.interrupted {
         return Some(Work::Doubtful(pending));
     }
-    let needs = [stage_needs(&fastener.finish, stage), book.steps[step].needs];
-    let waits = needs.into_iter().flatten().find(|&needs| !ledger.is_in(needs));
+    let stage_needs = fastener.finish.stage(stage).and_then(|s| s.needs);
+    let waits = stage_needs.filter(|&needs| !ledger.is_in(needs)).or_else(|| missing_state(book, ledger, step));
     Some(Work::Stage(Pending { waits, ..pending }))
 }
 
@@ -262,7 +262,8 @@ pub(super) fn thing(act: &Act) -> Option<Thing> {
     })
 }
 
-/// The state of the vehicle that a stage waits for.
-pub(super) fn stage_needs(finish: &Finish, stage: usize) -> Option<crate::procedure::ConditionIx> {
-    finish.stage(stage).and_then(|s| s.needs)
+/// The state of the vehicle that a step waits for.
+pub(super) fn missing_state(book: &Procedure, ledger: &Ledger, step: usize) -> Option<ConditionIx> {
+    let needs = lawful::step_needs(&book.steps[step], |act| ledger.act_recorded(step, act));
+    needs.filter(|&needs| !ledger.is_in(needs))
 }

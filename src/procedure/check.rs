@@ -10,6 +10,8 @@ mod thread;
 mod values;
 mod words;
 
+pub use course::{Course, Fault, course};
+
 use super::finding::{Finding, Report};
 use super::load::{self, Reading};
 use super::model::Procedure;

@@ -10,13 +10,14 @@ mod check;
 mod code;
 mod draft;
 mod finding;
+pub mod lawful;
 mod load;
 mod model;
 mod resolve;
 mod shape;
 mod written;
 
-pub use check::{check, findings};
+pub use check::{Course, Fault, check, course, findings};
 pub use code::Code;
 pub use draft::draft_rebuild;
 pub use finding::{Finding, Report, Severity, Shown};

@@ -62,7 +62,7 @@ pub fn collect(job: &Job, evidence: &Evidence, given: &Given<'_>, words: &Words<
         deference,
         fasteners: (0..book.fasteners.len()).map(|ix| collector.group(FastenerIx(ix))).collect(),
         measurements: collector.measurements(),
-        parts: (0..book.parts.len()).map(|ix| collector.part(PartIx(ix))).collect(),
+        parts: collector.parts(),
         steps: collector.steps(),
         cautions: collector.cautions(),
         open: collector.open().iter().map(|open| words.open(open)).collect(),
@@ -181,8 +181,9 @@ impl Collector<'_> {
             place: fastener.places[item].clone(),
             order: fastener.order.iter().position(|&i| i == item).map_or(item, |rank| rank) + 1,
             state: state_name(entry.state),
-            state_text: self.words.item_state(entry.state),
+            state_text: self.words.item_state(group, entry.state),
             new: entry.new,
+            new_used: entry.fitted,
             over: entry.over,
             runs: entry.run,
             stages,
@@ -219,15 +220,34 @@ impl Collector<'_> {
         all
     }
 
+    /// The new parts of the procedure, and behind them new fasteners that were used without being on its list.
+    fn parts(&self) -> Vec<PartInfo> {
+        let book = self.job.book();
+        let listed = (0..book.parts.len()).map(|ix| self.part(PartIx(ix)));
+        let unlisted = (0..book.fasteners.len()).map(FastenerIx).filter_map(|group| {
+            let used = self.new_used(group);
+            let on_the_list = book.parts.iter().any(|part| part.renews == Some(group));
+            (used > 0 && !on_the_list).then(|| PartInfo {
+                name: book.fasteners[group.0].name.clone(),
+                count: 0,
+                number: None,
+                held: Some(PartHeld::NewFasteners(used)),
+            })
+        });
+        listed.chain(unlisted).collect()
+    }
+
+    /// How many new fasteners of a group were used, those among them that were scrapped since.
+    fn new_used(&self, group: FastenerIx) -> u32 {
+        self.job.ledger().items(group).iter().map(|item| item.fitted).sum()
+    }
+
     fn part(&self, ix: PartIx) -> PartInfo {
         let (book, ledger) = (self.job.book(), self.job.ledger());
         let part = &book.parts[ix.0];
         let component = book.components.iter().position(|c| c.part == Some(ix)).map(ComponentIx);
         let held = match (part.renews, component) {
-            (Some(group), _) => {
-                let new = ledger.items(group).iter().filter(|item| item.new).count();
-                Some(PartHeld::NewFasteners(u32::try_from(new).unwrap_or(u32::MAX)))
-            }
+            (Some(group), _) => Some(PartHeld::NewFasteners(self.new_used(group))),
             (None, Some(component)) => {
                 let put_on = book.steps.iter().enumerate().any(|(step, this)| {
                     ledger.step(step) == StepState::Done && this.acts.contains(&Act::PutOn(component))

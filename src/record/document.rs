@@ -222,6 +222,8 @@ pub struct ItemInfo {
     pub state_text: String,
     /// Was it said to be a new one, fitted in this job?
     pub new: bool,
+    /// How many new ones were fitted here in this job, those among them that were scrapped since.
+    pub new_used: u32,
     /// Did a reading come out over, with nothing done about it yet?
     pub over: bool,
     /// How often its programme was begun.
@@ -271,11 +273,11 @@ pub struct MeasurementInfo {
 pub struct PartInfo {
     /// Its name.
     pub name: String,
-    /// How many the procedure asks for.
+    /// How many the procedure asks for; none where new ones were used that are not on its list.
     pub count: u32,
     /// Number in the maker's catalogue.
     pub number: Option<String>,
-    /// What the ledger holds: how many fasteners of the group it renews were said to be new, or whether the component
+    /// What the ledger holds: how many new fasteners of the group it renews were used, or whether the component
     /// it replaces was put on again. None where the ledger holds nothing of it.
     pub held: Option<PartHeld>,
 }
@@ -284,7 +286,7 @@ pub struct PartInfo {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum PartHeld {
-    /// So many fasteners were fitted as new ones.
+    /// So many fasteners were fitted as new ones, those among them that were scrapped since.
     NewFasteners(u32),
     /// The component the part stands for was taken off and put on again.
     PutOn,

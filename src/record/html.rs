@@ -189,7 +189,10 @@ pub(super) fn in_order(group: &Group) -> Vec<&ItemInfo> {
 /// The state of an item in words, with what else there is to say of it.
 pub(super) fn item_state(item: &ItemInfo, words: &Words<'_>) -> String {
     let mut text = item.state_text.clone();
-    for (is, key) in [(item.new, "new"), (item.over, "over"), (item.runs > 1, "again")] {
+    if item.new_used > 1 {
+        text.push_str(&format!(", {} {}", item.new_used, words.label("new_used")));
+    }
+    for (is, key) in [(item.new && item.new_used <= 1, "new"), (item.over, "over"), (item.runs > 1, "again")] {
         if is {
             text.push_str(", ");
             text.push_str(words.label(key));

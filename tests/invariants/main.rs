@@ -3,6 +3,7 @@
 #[path = "../common/book.rs"]
 mod book;
 mod books;
+mod lawful;
 mod moves;
 mod order;
 mod rules;
@@ -123,7 +124,7 @@ fn every_rule_holds(cases: u32) {
     }
     seen.has_all(
         "StepDone StepSkipped Stage Measured Acts WaitBegun Waited Reading NotBegun Scrapped Item State Mark \
-         Hold Skip GoTo Undo Angle Damaged Wait Which Finish Unfinished Unmeasured NotInState Unlawful NoSuchStep AtFirst \
+         Hold Again Skip GoTo Undo Angle Damaged Wait Which Finish Unfinished Unmeasured NotInState Unlawful NoSuchStep AtFirst \
          AtLast NothingPending NoReadingAwaited NothingAsked AnswerFirst NothingToUndo NothingToCorrect Correct RemedyFirst Closed Renew Restart \
          NowInDoubt OpenAgain GroupDone OutsideLimits TakenBack LastStepDone TimerStarted TimeUp Standing Caution \
          Ahead Turned Pause",

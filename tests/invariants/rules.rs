@@ -73,7 +73,8 @@ impl Watch {
         tightening(before, command, reply, after)?;
         cautions(before, reply, after)?;
         deferred(reply, after)?;
-        open_points(after)
+        again(before, after)?;
+        open_points(before, reply, after)
     }
 
     /// Whatever is said in between: "yes" answers what was asked last.
@@ -487,8 +488,67 @@ fn cautions(before: &Job, reply: &Reply, after: &Job) -> Broken {
     Ok(())
 }
 
-fn open_points(after: &Job) -> Broken {
-    let open = after.open_points(after.book().steps.len());
+/// A step done once more leaves its things as its acts leave them, one after the other; what may follow what, the table
+/// of lawful changes says.
+fn again(before: &Job, after: &Job) -> Broken {
+    let Some(Recorded { fact: Fact::Again(step), .. }) = after.facts().get(before.facts().len()) else { return Ok(()) };
+    let book = after.book();
+    let acts = &book.steps[*step].acts;
+    for (group, item) in items(book) {
+        let mut state = before.ledger().item(group, item).state;
+        let mut opened = false;
+        for act in acts {
+            let Act::Fasten { group: g, items, deed } = act else { continue };
+            if *g != group || !items.contains(&item) || matches!(deed, Deed::Tighten(_)) {
+                continue;
+            }
+            let lawful = state.after(*deed, &book.fasteners[group.0]);
+            state = lawful.on_the_day().ok_or("what is done again is lawful")?;
+            opened = true;
+        }
+        let entry = after.ledger().item(group, item);
+        rule("what is done again brings a fastener into the state of the act", entry.state == state)?;
+        if opened && !entry.state.is_settled() {
+            let due = |s: usize| {
+                let about = |act: &&Act| matches!(act, Act::Fasten { group: g, items, .. } if *g == group && items.contains(&item));
+                let last = book.steps[s].acts.iter().rfind(about);
+                let tightens = matches!(last, Some(Act::Fasten { deed: Deed::Tighten(None), .. }));
+                tightens && after.ledger().step(s) == StepState::Done
+            };
+            rule("no later step stays done that had brought it to its end", !(step + 1..book.steps.len()).any(due))?;
+        }
+    }
+    for act in acts {
+        let ledger = after.ledger();
+        let last = |is: &dyn Fn(&Act) -> bool| acts.iter().rfind(|a| is(a)) == Some(act);
+        let as_it_says = match *act {
+            Act::Place(ix) | Act::TakeAway(ix) => {
+                let about = |a: &Act| *a == Act::Place(ix) || *a == Act::TakeAway(ix);
+                !last(&about) || ledger.placed(ix) == (*act == Act::Place(ix))
+            }
+            Act::Reach(ix) | Act::Leave(ix) => {
+                let about = |a: &Act| *a == Act::Reach(ix) || *a == Act::Leave(ix);
+                !last(&about) || ledger.is_in(ix) == (*act == Act::Reach(ix))
+            }
+            Act::TakeOff(ix) | Act::Hang(ix) | Act::PutOn(ix) => {
+                let about = |a: &Act| [Act::TakeOff(ix), Act::Hang(ix), Act::PutOn(ix)].contains(a);
+                !last(&about) || (ledger.component(ix) == ComponentState::On) == (*act == Act::PutOn(ix))
+            }
+            Act::Disconnect(ix) | Act::Connect(ix) => {
+                let about = |a: &Act| *a == Act::Disconnect(ix) || *a == Act::Connect(ix);
+                !last(&about) || ledger.connected(ix) == (*act == Act::Connect(ix))
+            }
+            _ => true,
+        };
+        rule("what is done again brings everything else into the state of the act", as_it_says)?;
+    }
+    Ok(())
+}
+
+/// Nothing is left as it must not be left that the audit does not name.
+fn open_points(before: &Job, reply: &Reply, after: &Job) -> Broken {
+    let (book, ledger) = (after.book(), after.ledger());
+    let open = after.open_points(book.steps.len());
     let named: HashSet<(usize, usize)> = open
         .iter()
         .flat_map(|o| match o {
@@ -496,11 +556,52 @@ fn open_points(after: &Job) -> Broken {
             _ => Vec::new(),
         })
         .collect();
-    for (group, item) in items(after.book()) {
-        let entry = after.ledger().item(group, item);
+    for (group, item) in items(book) {
+        let entry = ledger.item(group, item);
         let loose = !matches!(entry.state, ItemState::AsFound | ItemState::Final) || entry.over;
         rule("every fastener that is not as it must be is open", named.contains(&(group.0, item)) == loose)?;
     }
-    let skipped = (0..after.book().steps.len()).any(|s| after.ledger().step(s) == StepState::Skipped);
-    rule("what was skipped is open", open.iter().any(|o| matches!(o, Open::Skipped(_))) == skipped)
+    for (ix, _) in book.supports.iter().enumerate() {
+        let ix = wrenchside::procedure::SupportIx(ix);
+        rule("every support in place is open", open.contains(&Open::Support(ix)) == ledger.placed(ix))?;
+    }
+    for (ix, _) in book.components.iter().enumerate() {
+        let ix = wrenchside::procedure::ComponentIx(ix);
+        let state = ledger.component(ix);
+        let is_open = open.contains(&Open::Component(ix, state));
+        rule("every component that is not on is open", is_open == (state != ComponentState::On))?;
+    }
+    for (ix, _) in book.connections.iter().enumerate() {
+        let ix = wrenchside::procedure::ConnectionIx(ix);
+        rule(
+            "every connection that is not closed is open",
+            open.contains(&Open::Connection(ix)) != ledger.connected(ix),
+        )?;
+    }
+    let listed = |step: usize, state: StepState| {
+        open.iter().any(|o| match o {
+            Open::Skipped(steps) => state == StepState::Skipped && steps.contains(&step),
+            Open::NotDone(steps) => state == StepState::Open && steps.contains(&step),
+            _ => false,
+        })
+    };
+    for step in 0..book.steps.len() {
+        let state = ledger.step(step);
+        rule("every step that is not done is open", state == StepState::Done || listed(step, state))?;
+    }
+    let told: Vec<usize> = reply
+        .says
+        .iter()
+        .flat_map(|say| match say {
+            Say::OpenAgain { steps } => steps.clone(),
+            _ => Vec::new(),
+        })
+        .collect();
+    for step in 0..book.steps.len() {
+        let opened = before.ledger().step(step) == StepState::Done && ledger.step(step) == StepState::Open;
+        let by_itself = step == before.position() || step == after.position();
+        rule("what is opened again is told", !opened || told.contains(&step) || by_itself)?;
+        rule("what is told to be open again is open", !told.contains(&step) || ledger.step(step) == StepState::Open)?;
+    }
+    Ok(())
 }

@@ -3,83 +3,42 @@
 use super::Sight;
 use crate::procedure::code::Code;
 use crate::procedure::finding::Finding;
+use crate::procedure::lawful::{self, ComponentState, ItemState, Lawful};
 use crate::procedure::model::*;
 use crate::procedure::resolve::What;
 use crate::procedure::shape::list;
-use std::ops::Range;
 
-/// State of one fastener.
+/// Where in the steps something is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum State {
-    AsFound,
-    Slackened,
-    Out,
-    Trapped,
-    Holding,
-    HandStarted,
-    /// So many stages are done, and more are to come.
-    Through(usize),
-    Final,
+enum Place {
+    /// Nowhere: the thing was never touched.
+    Nowhere,
+    Phase(usize),
+    Needs(usize),
+    /// Step and act.
+    Act(usize, usize),
 }
 
-impl State {
-    fn words(self) -> String {
-        match self {
-            State::AsFound => "as it was found".to_owned(),
-            State::Slackened => "slackened".to_owned(),
-            State::Out => "out".to_owned(),
-            State::Trapped => "unscrewed but trapped".to_owned(),
-            State::Holding => "only holding".to_owned(),
-            State::HandStarted => "started by hand".to_owned(),
-            State::Through(k) => format!("tightened through stage {k}"),
-            State::Final => "in its end state".to_owned(),
-        }
-    }
+/// Something that cannot be done as it is written, or is left open at the end.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fault {
+    /// What sort of thing.
+    pub code: Code,
+    /// What is wrong.
+    pub said: String,
+    right: String,
+    /// The kind of thing; none for the steps themselves.
+    what: Option<What>,
+    place: Place,
+}
 
-    /// The state that a deed leads to; the error says what must come before it.
-    fn after(self, deed: Deed, fastener: &Fastener) -> Result<State, &'static str> {
-        let in_place = !matches!(self, State::Out | State::Trapped);
-        match deed {
-            Deed::Slacken if in_place && self != State::Slackened => Ok(State::Slackened),
-            Deed::Slacken => Err("only what is tight can be slackened"),
-            Deed::Remove if self != State::Out => Ok(State::Out),
-            Deed::Remove => Err("it is out already"),
-            Deed::Trap if in_place => Ok(State::Trapped),
-            Deed::Trap => Err("only what is screwed in can be unscrewed"),
-            Deed::Hold if matches!(self, State::Out | State::Trapped) => Ok(State::Holding),
-            Deed::Hold => Err("only what is out can be put back to hold"),
-            Deed::HandStart => match self {
-                State::Out | State::Trapped | State::Slackened => Ok(State::HandStarted),
-                State::Holding if !fastener.single_use => Ok(State::HandStarted),
-                State::Holding => Err("it is single-use: take the old one out first"),
-                _ => Err("take it out, or slacken it, first"),
-            },
-            Deed::Tighten(through) => {
-                let stages = fastener.finish.len();
-                let to = through.unwrap_or(stages);
-                let from = match self {
-                    State::HandStarted => 0,
-                    State::Through(k) => k,
-                    State::Final => stages,
-                    State::Out | State::Trapped | State::Holding | State::Slackened => {
-                        return Err("start it by hand first");
-                    }
-                    State::AsFound => return Err("it was never loosened"),
-                };
-                if from >= to {
-                    return Err("that stage was done already, and a stage is done once");
-                }
-                Ok(if to >= stages { State::Final } else { State::Through(to) })
-            }
-        }
-    }
-
-    /// Stages done so far.
-    fn done(self, stages: usize) -> usize {
-        match self {
-            State::Through(k) => k,
-            State::Final => stages,
-            _ => 0,
+impl Fault {
+    /// The step it is in, and which act of the step where it is about one.
+    pub fn place(&self) -> Option<(usize, Option<usize>)> {
+        match self.place {
+            Place::Nowhere => None,
+            Place::Phase(step) | Place::Needs(step) => Some((step, None)),
+            Place::Act(step, act) => Some((step, Some(act))),
         }
     }
 }
@@ -88,268 +47,286 @@ impl State {
 #[derive(Debug, Clone)]
 struct Now<S> {
     state: S,
-    since: Range<usize>,
+    since: Place,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Part {
-    On,
-    Off,
-    Hung,
+impl<S> Now<S> {
+    fn first(state: S) -> Now<S> {
+        Now { state, since: Place::Nowhere }
+    }
 }
 
-struct Course<'a, 'f> {
-    sight: &'a Sight<'a>,
-    findings: &'f mut Vec<Finding>,
-    items: Vec<Vec<Now<State>>>,
+/// The course of a procedure: everything in the state that the steps bring it to.
+#[derive(Debug)]
+pub struct Course<'a> {
+    book: &'a Procedure,
+    faults: Vec<Fault>,
+    items: Vec<Vec<Now<ItemState>>>,
     supports: Vec<Now<bool>>,
-    components: Vec<Now<Part>>,
+    components: Vec<Now<ComponentState>>,
+    /// Closed?
     connections: Vec<Now<bool>>,
     conditions: Vec<bool>,
 }
 
-pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
-    let p = sight.procedure();
-    let all = |count: usize| vec![Now { state: false, since: 0..0 }; count];
+/// Walks through a procedure to its end.
+pub fn course(book: &Procedure) -> Course<'_> {
     let mut course = Course {
-        sight,
-        findings,
-        items: p.fasteners.iter().map(|f| vec![Now { state: State::AsFound, since: 0..0 }; f.places.len()]).collect(),
-        supports: all(p.supports.len()),
-        components: vec![Now { state: Part::On, since: 0..0 }; p.components.len()],
-        connections: all(p.connections.len()),
-        conditions: vec![false; p.conditions.len()],
+        book,
+        faults: Vec::new(),
+        items: book.fasteners.iter().map(|f| vec![Now::first(ItemState::AsFound); f.places.len()]).collect(),
+        supports: vec![Now::first(false); book.supports.len()],
+        components: vec![Now::first(ComponentState::On); book.components.len()],
+        connections: vec![Now::first(true); book.connections.len()],
+        conditions: vec![false; book.conditions.len()],
     };
     let mut last = Phase::Prepare;
-    for (ix, step) in p.steps.iter().enumerate() {
+    for (ix, step) in book.steps.iter().enumerate() {
         if step.phase < last {
-            let span = sight.written.step.get(ix).map_or(0..0, |s| s.phase.span.clone());
+            let said = format!("step \"{}\" goes back to an earlier phase", step.id);
             let right = "Give the steps in the order prepare, strip, inspect, rebuild, close";
-            let what = format!("step \"{}\" goes back to an earlier phase", step.id);
-            course.findings.push(Finding::new(Code::PhaseOrder, span, what, right));
+            course.report(None, Code::PhaseOrder, Place::Phase(ix), said, right);
         }
         last = last.max(step.phase);
         course.step(ix, step);
     }
     course.end();
+    course
 }
 
-impl Course<'_, '_> {
-    fn report(&mut self, what: What, code: Code, span: Range<usize>, said: String, right: impl Into<String>) {
-        if self.sight.whole(what) {
-            self.findings.push(Finding::new(code, span, said, right));
+pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
+    for fault in course(sight.procedure()).faults {
+        if fault.what.is_some_and(|what| !sight.whole(what)) {
+            continue;
         }
+        let span = match fault.place {
+            Place::Nowhere => None,
+            Place::Phase(step) => sight.written.step.get(step).map(|s| s.phase.span.clone()),
+            Place::Needs(step) => sight.written.step.get(step).and_then(|s| s.needs.as_ref()).map(|n| n.span.clone()),
+            Place::Act(step, act) => Some(sight.act(step, act)),
+        };
+        findings.push(Finding::new(fault.code, span.unwrap_or(0..0), fault.said, fault.right));
+    }
+}
+
+impl Course<'_> {
+    /// What is wrong.
+    pub fn faults(&self) -> &[Fault] {
+        &self.faults
+    }
+
+    /// State of a fastener at the end.
+    pub fn item(&self, group: FastenerIx, item: usize) -> ItemState {
+        self.items[group.0][item].state
+    }
+
+    /// Is the vehicle in this state at the end?
+    pub fn is_in(&self, ix: ConditionIx) -> bool {
+        self.conditions[ix.0]
+    }
+
+    fn report(
+        &mut self,
+        what: impl Into<Option<What>>,
+        code: Code,
+        place: Place,
+        said: String,
+        right: impl Into<String>,
+    ) {
+        self.faults.push(Fault { code, said, right: right.into(), what: what.into(), place });
     }
 
     fn step(&mut self, ix: usize, step: &Step) {
-        if let Some(needs) = step.needs {
-            // The step may itself bring the vehicle into the state.
-            let reached = step.acts.contains(&Act::Reach(needs));
-            if !reached {
-                let written = self.sight.written.step.get(ix).and_then(|s| s.needs.as_ref());
-                let span = written.map_or(0..0, |n| n.span.clone());
-                self.needs(needs, span, &format!("step \"{}\"", step.id));
-            }
+        if let Some(needs) = lawful::step_needs(step, |_| false) {
+            self.needs(needs, Place::Needs(ix), &format!("step \"{}\"", step.id));
         }
         for (n, act) in step.acts.iter().enumerate() {
-            let span = self.sight.act(ix, n);
-            self.act(act, span);
+            self.act(act, Place::Act(ix, n));
         }
     }
 
-    fn needs(&mut self, ix: ConditionIx, span: Range<usize>, who: &str) {
+    fn needs(&mut self, ix: ConditionIx, place: Place, who: &str) {
         if self.conditions.get(ix.0) == Some(&false) {
-            let name = self.sight.procedure().conditions.get(ix.0).map_or("", |c| c.name.as_str());
+            let name = self.book.conditions.get(ix.0).map_or("", |c| c.name.as_str());
             let said = format!("{who} needs the vehicle {name}, and it is not at that point");
             let right = "Put a step with \"reach\" before it, or move it to where the state holds";
-            self.report(What::Condition, Code::ConditionUnmet, span, said, right);
+            self.report(What::Condition, Code::ConditionUnmet, place, said, right);
         }
     }
 
-    fn act(&mut self, act: &Act, span: Range<usize>) {
-        let p = self.sight.procedure();
+    fn act(&mut self, act: &Act, place: Place) {
+        let book = self.book;
         match act {
             Act::Place(ix) | Act::TakeAway(ix) => {
-                let place = matches!(act, Act::Place(_));
-                let Some(now) = self.supports.get_mut(ix.0) else {
-                    return;
-                };
-                let unlawful = now.state == place;
-                *now = Now { state: place, since: span.clone() };
-                if unlawful {
-                    let name = p.supports.get(ix.0).map_or("", |s| s.name.as_str());
-                    let said = format!("\"{name}\" is {} already", if place { "in place" } else { "away" });
-                    let right = if place { "Take it away first" } else { "Place it first" };
-                    self.report(What::Support, Code::SupportUnlawful, span, said, right);
+                let to = matches!(act, Act::Place(_));
+                let Some(now) = self.supports.get_mut(ix.0) else { return };
+                if bring(now, lawful::support(now.state, to), to, place) {
+                    let name = book.supports.get(ix.0).map_or("", |s| s.name.as_str());
+                    let said = format!("\"{name}\" is {} already", if to { "in place" } else { "away" });
+                    let right = if to { "Take it away first" } else { "Place it first" };
+                    self.report(What::Support, Code::SupportUnlawful, place, said, right);
                 }
             }
             Act::Reach(ix) | Act::Leave(ix) => {
-                let reach = matches!(act, Act::Reach(_));
-                let Some(now) = self.conditions.get_mut(ix.0) else {
-                    return;
-                };
-                let unlawful = *now == reach;
-                *now = reach;
-                if unlawful {
-                    let name = p.conditions.get(ix.0).map_or("", |c| c.name.as_str());
-                    let said = format!("the vehicle {} {name}", if reach { "is already" } else { "is not" });
-                    let right = if reach { "Leave the state first" } else { "Put a step with \"reach\" before it" };
-                    self.report(What::Condition, Code::ConditionUnlawful, span, said, right);
+                let to = matches!(act, Act::Reach(_));
+                let Some(now) = self.conditions.get_mut(ix.0) else { return };
+                let lawful = lawful::condition(*now, to);
+                *now = to;
+                if lawful.by_the_book().is_err() {
+                    let name = book.conditions.get(ix.0).map_or("", |c| c.name.as_str());
+                    let said = format!("the vehicle {} {name}", if to { "is already" } else { "is not" });
+                    let right = if to { "Leave the state first" } else { "Put a step with \"reach\" before it" };
+                    self.report(What::Condition, Code::ConditionUnlawful, place, said, right);
                 }
             }
-            Act::TakeOff(ix) | Act::Hang(ix) | Act::PutOn(ix) => {
-                let Some(now) = self.components.get_mut(ix.0) else {
-                    return;
-                };
-                let before = now.state;
-                let after = match act {
-                    Act::TakeOff(_) => Part::Off,
-                    Act::Hang(_) => Part::Hung,
-                    _ => Part::On,
-                };
-                *now = Now { state: after, since: span.clone() };
-                if before == after {
-                    let name = p.components.get(ix.0).map_or("", |c| c.name.as_str());
-                    let state = match after {
-                        Part::On => "on",
-                        Part::Off => "off",
-                        Part::Hung => "hung up",
-                    };
-                    let right = "Take this act out, or put in the one that is missing before it";
-                    self.report(
-                        What::Component,
-                        Code::ComponentUnlawful,
-                        span,
-                        format!("\"{name}\" is {state} already"),
-                        right,
-                    );
-                }
-            }
+            Act::TakeOff(ix) => self.component(*ix, ComponentState::Off, place),
+            Act::Hang(ix) => self.component(*ix, ComponentState::Hung, place),
+            Act::PutOn(ix) => self.component(*ix, ComponentState::On, place),
             Act::Disconnect(ix) | Act::Connect(ix) => {
-                let open = matches!(act, Act::Disconnect(_));
-                let Some(now) = self.connections.get_mut(ix.0) else {
-                    return;
-                };
-                let unlawful = now.state == open;
-                *now = Now { state: open, since: span.clone() };
-                if unlawful {
-                    let name = p.connections.get(ix.0).map_or("", |c| c.name.as_str());
-                    let said = format!("\"{name}\" is {} already", if open { "open" } else { "closed" });
+                let to = matches!(act, Act::Connect(_));
+                let Some(now) = self.connections.get_mut(ix.0) else { return };
+                if bring(now, lawful::connection(now.state, to), to, place) {
+                    let name = book.connections.get(ix.0).map_or("", |c| c.name.as_str());
+                    let said = format!("\"{name}\" is {} already", if to { "closed" } else { "open" });
                     let right = "Take this act out, or put in the one that is missing before it";
-                    self.report(What::Connection, Code::ConnectionUnlawful, span, said, right);
+                    self.report(What::Connection, Code::ConnectionUnlawful, place, said, right);
                 }
             }
-            Act::Fasten { group, items, deed } => self.fasten(*group, items, *deed, span),
+            Act::Fasten { group, items, deed } => self.fasten(*group, items, *deed, place),
             Act::Measure(_) | Act::Clean(_) | Act::Apply(_) => {}
         }
     }
 
-    fn fasten(&mut self, group: FastenerIx, items: &[usize], deed: Deed, span: Range<usize>) {
-        let p = self.sight.procedure();
-        let Some(fastener) = p.fasteners.get(group.0) else {
-            return;
-        };
-        let Some(states) = self.items.get_mut(group.0) else {
-            return;
-        };
+    fn component(&mut self, ix: ComponentIx, to: ComponentState, place: Place) {
+        let Some(now) = self.components.get_mut(ix.0) else { return };
+        if bring(now, lawful::component(now.state, to), to, place) {
+            let name = self.book.components.get(ix.0).map_or("", |c| c.name.as_str());
+            let said = format!("\"{name}\" is {} already", component_words(to));
+            let right = "Take this act out, or put in the one that is missing before it";
+            self.report(What::Component, Code::ComponentUnlawful, place, said, right);
+        }
+    }
+
+    fn fasten(&mut self, group: FastenerIx, items: &[usize], deed: Deed, place: Place) {
+        let Some(fastener) = self.book.fasteners.get(group.0) else { return };
+        let Some(states) = self.items.get_mut(group.0) else { return };
         let stages = fastener.finish.len();
-        let mut refused: Vec<(State, &'static str, Vec<&str>)> = Vec::new();
+        let mut refused: Vec<(ItemState, &'static str, Vec<&str>)> = Vec::new();
         let mut from = stages;
         for &item in items {
-            let (Some(now), Some(place)) = (states.get_mut(item), fastener.places.get(item)) else {
+            let (Some(now), Some(at)) = (states.get_mut(item), fastener.places.get(item)) else {
                 continue;
             };
-            from = from.min(now.state.done(stages));
-            let after = match now.state.after(deed, fastener) {
-                Ok(after) => after,
-                Err(why) => {
-                    match refused.iter_mut().find(|(state, _, _)| *state == now.state) {
-                        Some((_, _, places)) => places.push(place),
-                        None => refused.push((now.state, why, vec![place])),
-                    }
-                    // Go on as if it had been lawful, so that one mistake is one finding.
-                    match deed {
-                        Deed::Slacken => State::Slackened,
-                        Deed::Remove => State::Out,
-                        Deed::Trap => State::Trapped,
-                        Deed::Hold => State::Holding,
-                        Deed::HandStart => State::HandStarted,
-                        Deed::Tighten(_) if matches!(now.state, State::Through(_) | State::Final) => now.state,
-                        Deed::Tighten(Some(k)) if k < stages => State::Through(k),
-                        Deed::Tighten(_) => State::Final,
-                    }
+            from = from.min(now.state.stages_done(stages).unwrap_or(0));
+            let after = now.state.after(deed, fastener).by_the_book().unwrap_or_else(|why| {
+                match refused.iter_mut().find(|(state, _, _)| *state == now.state) {
+                    Some((_, _, places)) => places.push(at),
+                    None => refused.push((now.state, why, vec![at])),
                 }
-            };
-            *now = Now { state: after, since: span.clone() };
+                as_if(now.state, deed, stages)
+            });
+            *now = Now { state: after, since: place };
         }
         for (state, why, places) in refused {
             let places = places_of(fastener, &places);
-            let said = format!("{} is {} and cannot be {}", places, state.words(), done(deed));
-            self.report(
-                What::Fastener,
-                Code::FastenerUnlawful,
-                span.clone(),
-                said,
-                format!("Correct the order of the steps: {why}"),
-            );
+            let said = format!("{} is {} and cannot be {}", places, words(state), done(deed));
+            let right = format!("Correct the order of the steps: {why}");
+            self.report(What::Fastener, Code::FastenerUnlawful, place, said, right);
         }
         if let Deed::Tighten(through) = deed {
             for k in from..through.unwrap_or(stages) {
                 if let Some(needs) = fastener.finish.stage(k).and_then(|s| s.needs) {
-                    self.needs(needs, span.clone(), &format!("stage {} of \"{}\"", k + 1, fastener.id));
+                    self.needs(needs, place, &format!("stage {} of \"{}\"", k + 1, fastener.id));
                 }
             }
         }
     }
 
     /// What is left open at the end.
-    fn end(mut self) {
-        let p = self.sight.procedure();
-        for (fastener, states) in p.fasteners.iter().zip(std::mem::take(&mut self.items)) {
-            let mut left: Vec<(Now<State>, Vec<&str>)> = Vec::new();
-            for (now, place) in states.into_iter().zip(&fastener.places) {
-                if matches!(now.state, State::AsFound | State::Final) {
-                    continue;
-                }
-                match left.iter_mut().find(|(n, _)| n.state == now.state && n.since == now.since) {
-                    Some((_, places)) => places.push(place),
-                    None => left.push((now, vec![place])),
+    fn end(&mut self) {
+        let book = self.book;
+        let mut left: Vec<(&Fastener, Now<ItemState>, Vec<&str>)> = Vec::new();
+        for (fastener, states) in book.fasteners.iter().zip(&self.items) {
+            let group = left.len();
+            for (now, place) in states.iter().zip(&fastener.places).filter(|(now, _)| !now.state.is_settled()) {
+                match left[group..].iter_mut().find(|(_, n, _)| n.state == now.state && n.since == now.since) {
+                    Some((_, _, places)) => places.push(place),
+                    None => left.push((fastener, now.clone(), vec![place])),
                 }
             }
-            for (now, places) in left {
-                let (code, right) = match now.state {
-                    State::HandStarted => (Code::FastenerHandTight, "Add a later step that tightens it"),
-                    State::Holding => {
-                        (Code::FastenerHolding, "Add a later step that takes it out, and one that fits it for good")
-                    }
-                    State::Through(_) => (Code::FastenerHalfDone, "Add a later step that tightens it to the end"),
-                    _ => (Code::FastenerUnfinished, "Add later steps that start it by hand and tighten it"),
-                };
-                let said = format!("{} is still {} at the end", places_of(fastener, &places), now.state.words());
-                self.report(What::Fastener, code, now.since, said, right);
-            }
         }
-        for (support, now) in p.supports.iter().zip(std::mem::take(&mut self.supports)) {
-            if now.state {
-                let said = format!("\"{}\" is still in place at the end", support.name);
-                self.report(What::Support, Code::SupportLeft, now.since, said, "Add a later step that takes it away");
-            }
-        }
-        for (component, now) in p.components.iter().zip(std::mem::take(&mut self.components)) {
-            let (code, state) = match now.state {
-                Part::On => continue,
-                Part::Off => (Code::ComponentOff, "off"),
-                Part::Hung => (Code::ComponentHung, "hung up"),
+        for (fastener, now, places) in left {
+            let (code, right) = match now.state {
+                ItemState::HandStarted => (Code::FastenerHandTight, "Add a later step that tightens it"),
+                ItemState::Holding => {
+                    (Code::FastenerHolding, "Add a later step that takes it out, and one that fits it for good")
+                }
+                ItemState::AtStage(_) => (Code::FastenerHalfDone, "Add a later step that tightens it to the end"),
+                _ => (Code::FastenerUnfinished, "Add later steps that start it by hand and tighten it"),
             };
-            let said = format!("\"{}\" is still {state} at the end", component.name);
+            let said = format!("{} is still {} at the end", places_of(fastener, &places), words(now.state));
+            self.report(What::Fastener, code, now.since, said, right);
+        }
+        for (support, now) in book.supports.iter().zip(self.supports.clone()).filter(|(_, now)| now.state) {
+            let said = format!("\"{}\" is still in place at the end", support.name);
+            self.report(What::Support, Code::SupportLeft, now.since, said, "Add a later step that takes it away");
+        }
+        for (component, now) in book.components.iter().zip(self.components.clone()) {
+            let code = match now.state {
+                ComponentState::On => continue,
+                ComponentState::Off => Code::ComponentOff,
+                ComponentState::Hung => Code::ComponentHung,
+            };
+            let said = format!("\"{}\" is still {} at the end", component.name, component_words(now.state));
             self.report(What::Component, code, now.since, said, "Add a later step that puts it on");
         }
-        for (connection, now) in p.connections.iter().zip(std::mem::take(&mut self.connections)) {
-            if now.state {
-                let said = format!("\"{}\" is still open at the end", connection.name);
-                self.report(What::Connection, Code::ConnectionOpen, now.since, said, "Add a later step that closes it");
-            }
+        for (connection, now) in book.connections.iter().zip(self.connections.clone()).filter(|(_, now)| !now.state) {
+            let said = format!("\"{}\" is still open at the end", connection.name);
+            self.report(What::Connection, Code::ConnectionOpen, now.since, said, "Add a later step that closes it");
         }
+    }
+}
+
+/// Brings a thing to where an act wants it, lawful or not, so that one mistake is one finding; was it unlawful?
+fn bring<S>(now: &mut Now<S>, lawful: Lawful<S>, to: S, since: Place) -> bool {
+    *now = Now { state: to, since };
+    lawful.by_the_book().is_err()
+}
+
+/// The state of a fastener after a deed that cannot be done to it, as if it could.
+fn as_if(state: ItemState, deed: Deed, stages: usize) -> ItemState {
+    match deed {
+        Deed::Slacken => ItemState::Slackened,
+        Deed::Remove => ItemState::Out,
+        Deed::Trap => ItemState::Trapped,
+        Deed::Hold => ItemState::Holding,
+        Deed::HandStart => ItemState::HandStarted,
+        Deed::Tighten(_) if matches!(state, ItemState::AtStage(_) | ItemState::Final) => state,
+        Deed::Tighten(through) => ItemState::with_stages(through.unwrap_or(stages), stages),
+    }
+}
+
+fn words(state: ItemState) -> String {
+    match state {
+        ItemState::AsFound => "as it was found".to_owned(),
+        ItemState::Slackened => "slackened".to_owned(),
+        ItemState::Out => "out".to_owned(),
+        ItemState::Trapped => "unscrewed but trapped".to_owned(),
+        ItemState::Holding => "only holding".to_owned(),
+        ItemState::HandStarted => "started by hand".to_owned(),
+        ItemState::AtStage(k) => format!("tightened through stage {k}"),
+        ItemState::Final => "in its end state".to_owned(),
+        // No book brings a fastener here.
+        ItemState::InDoubt => "in doubt".to_owned(),
+        ItemState::Scrapped => "scrapped".to_owned(),
+    }
+}
+
+fn component_words(state: ComponentState) -> &'static str {
+    match state {
+        ComponentState::On => "on",
+        ComponentState::Off => "off",
+        ComponentState::Hung => "hung up",
     }
 }
 
