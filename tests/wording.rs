@@ -520,9 +520,12 @@ fn everything_said() {
     let lost = |near: &[&str]| NotUnderstood {
         line: "nxt stp".to_owned(),
         near: near.iter().map(|n| (*n).to_owned()).collect(),
+        left_over: None,
     };
     table.push_str(&listed(&[language.not_understood(&lost(&["next step", "what size"]))]));
     table.push_str(&listed(&[language.not_understood(&lost(&[]))]));
+    let more = NotUnderstood { left_over: Some("and a bit".to_owned()), ..lost(&[]) };
+    table.push_str(&listed(&[language.not_understood(&more)]));
     table.push_str(&listed(&language.help(&expect())));
     insta::assert_snapshot!(table);
 }

@@ -7,7 +7,7 @@ use crate::dialogue::{Sentence, Tone};
 use crate::job::Job;
 use crate::listen::{RATE, Utterance, read_sound};
 use crate::session::ear::Recording;
-use crate::session::{Delivery, Order, Source, phrases};
+use crate::session::{Delivery, Order, Source, phrases, readings};
 use crate::speak::sink::WavSink;
 use crate::speak::{Loudspeaker, Sink};
 
@@ -22,6 +22,7 @@ pub fn hear(config: &Config, args: &Hear) -> Result<(), Failure> {
     let phrases = phrases(&grammar);
     let mut listener = parts::listener(config)?;
     listener.listen_for(&phrases).map_err(Failure::failed)?;
+    listener.also_for(Some(readings(grammar)));
     let mut nothing = false;
     for path in &args.files {
         let mut recording = Recording::new(read_sound(path).map_err(Failure::unreadable)?);

@@ -227,9 +227,8 @@ impl Language {
         let units = super::units::UNITS.iter().filter_map(|(_, unit)| *unit);
         let units = units.flat_map(|unit| self.units().of(unit).heard.clone());
         let numbers = (0..=super::LARGEST_HEARD).flat_map(|n| self.numbers().variants(n));
-        let more = [self.numbers().say_text("0.5")].into_iter().chain(self.numbers().and_a_half(1));
         let minute = self.units().minute();
-        let more = more.chain([minute.one.clone(), minute.many.clone()]);
+        let more = self.numbers().pieces().into_iter().chain([minute.one.clone(), minute.many.clone()]);
         let all = phrases.chain(self.0.decoys.iter().cloned()).chain(units).chain(numbers).chain(more);
         all.flat_map(|text| text.split(' ').map(str::to_owned).collect::<Vec<_>>())
             .filter(|word| !word.contains('{'))

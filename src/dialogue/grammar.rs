@@ -1,4 +1,7 @@
 //! What may be said now: whole phrases, each with its meaning, and decoys that mean nothing.
+//!
+//! Of numbers there is no end, so the phrases hold only those that are likely, and the pieces of all others; what a reading in
+//! other words means, and what might have been said in place of one, is told for the words that were heard.
 
 use super::file::Language;
 use super::meaning::{MEANINGS, Meaning, Shape, Talk};
@@ -25,10 +28,12 @@ const MOST_ADAPTERS: u32 = 9;
 const ANGLE_STEP: u32 = 15;
 
 /// The phrases that may be said now.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Default)]
 pub struct Grammar {
     phrases: Vec<(String, Option<Meaning>)>,
     index: HashMap<String, usize>,
+    /// Where a reading may be said.
+    readings: Option<(Language, Expect)>,
 }
 
 impl Grammar {
@@ -37,9 +42,44 @@ impl Grammar {
         self.phrases.iter().map(|(text, meaning)| (text.as_str(), meaning.as_ref()))
     }
 
-    /// The meaning of a whole phrase; `None` for a decoy and for anything that may not be said now.
+    /// The meaning of a whole phrase of the list; `None` for a decoy and for anything that may not be said now.
     pub fn lookup(&self, text: &str) -> Option<&Meaning> {
         self.phrases[*self.index.get(text)?].1.as_ref()
+    }
+
+    /// The meaning of whatever may be said now: a phrase of the list, or a reading in any words.
+    pub fn meaning(&self, text: &str) -> Option<Meaning> {
+        match self.index.get(text) {
+            Some(at) => self.phrases[*at].1.clone(),
+            None => self.reading(text),
+        }
+    }
+
+    /// The meaning of words that are a reading from the first to the last, in the list or not.
+    pub fn reading(&self, text: &str) -> Option<Meaning> {
+        let (language, expect) = self.readings.as_ref()?;
+        language.reading_heard(text, expect)
+    }
+
+    /// Do these words begin as a reading does, with a number, without being one? What follows the number is part of it, so
+    /// it must be asked for again.
+    pub fn broken_reading(&self, text: &str) -> bool {
+        let Some((language, expect)) = &self.readings else { return false };
+        if self.index.contains_key(text) || language.reading_heard(text, expect).is_some() {
+            return false;
+        }
+        text.match_indices(' ').any(|(space, _)| language.reading_heard(&text[..space], expect).is_some())
+    }
+
+    /// What might have been said where a reading was heard, as far as it is no phrase of the list: the same number going on,
+    /// units of every kind after it, and numbers that sound like it. A listener that compares these cannot take a part of a
+    /// number for the whole.
+    pub fn instead_of(&self, text: &str) -> Vec<String> {
+        let Some((language, _)) = self.readings.as_ref().filter(|_| self.reading(text).is_some()) else { return Vec::new() };
+        let mut all = language.numbers().instead_of(text);
+        all.extend(language.units().all_heard().map(|(_, unit)| format!("{text} {unit}")));
+        all.retain(|other| !self.index.contains_key(other) && other != text);
+        all
     }
 
     /// How many phrases there are, decoys among them.
@@ -62,7 +102,7 @@ impl Grammar {
 
     /// Leaves out what a phrase may not mean here.
     pub fn without(self, unwanted: impl Fn(&Meaning) -> bool) -> Grammar {
-        let mut grammar = Grammar::default();
+        let mut grammar = Grammar { readings: self.readings, ..Grammar::default() };
         for (text, meaning) in self.phrases {
             if !meaning.as_ref().is_some_and(&unwanted) {
                 grammar.add(text, meaning);
@@ -146,6 +186,7 @@ impl Language {
                 Shape::Reading => {
                     if let Some(about) = expect.reading {
                         self.readings(&mut grammar, key, about);
+                        grammar.readings = Some((self.clone(), expect.clone()));
                     }
                 }
             }
@@ -199,6 +240,10 @@ impl Language {
 
     /// Readings about as large as what is awaited, in classes by how likely each is to be said.
     fn readings(&self, grammar: &mut Grammar, key: &str, about: Quantity) {
+        // With these words a recogniser can hear numbers and units that no class holds; by themselves they mean nothing.
+        for piece in self.numbers().pieces().into_iter().chain(self.units().all_heard().map(|(_, unit)| unit.clone())) {
+            grammar.add(piece, None);
+        }
         let (without, with): (Vec<_>, Vec<_>) =
             self.patterns(key).iter().partition::<Vec<&Pattern>, _>(|p| !p.has(&Token::Unit));
         let numbers = self.reading_numbers(about);

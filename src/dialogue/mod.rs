@@ -8,6 +8,7 @@
 //! Knows the types of the job, the procedure and quantities. Holds no rule of the job, does no input or output, reads
 //! no clock. Never says a value that is not in the procedure, but for a conversion, which it calls one.
 
+mod amounts;
 mod check;
 mod file;
 mod grammar;

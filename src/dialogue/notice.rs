@@ -151,7 +151,9 @@ impl Language {
 
     /// The sentence for a typed line that is no command.
     pub fn not_understood(&self, line: &NotUnderstood) -> Sentence {
-        self.told("notice_not_understood", Tone::Refusal, |_| context! { near => &line.near })
+        self.told("notice_not_understood", Tone::Refusal, |_| {
+            context! { near => &line.near, left_over => &line.left_over }
+        })
     }
 
     /// Asks back about a phrase that may have been said.

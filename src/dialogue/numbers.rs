@@ -1,36 +1,53 @@
-//! Numbers in words: said and heard from one table of the language.
+//! Numbers in words: said and heard from one table of the language. Hearing them stands in `amounts`.
 //!
 //! Knows the table and nothing else. Which number is meant, and what for, is left to the callers.
 
+use super::amounts::Part;
 use rust_decimal::Decimal;
 use serde::Deserialize;
 use std::collections::HashMap;
 
-/// Largest whole number that can be heard.
+/// Largest whole number of which every wording is listed, for commands that take a number. Readings go further.
 pub const LARGEST_HEARD: u32 = 999;
 
 /// The table `[numbers]` of a language file.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct NumberWords {
-    cardinals: Vec<String>,
+    pub cardinals: Vec<String>,
     /// "One" before hundred and thousand, where it has a form of its own there.
-    one_before: Option<String>,
+    pub one_before: Option<String>,
     ordinals: Vec<String>,
     ordinal_endings: Vec<String>,
-    hundreds: Vec<String>,
-    hundreds_and_rest: Vec<String>,
+    pub hundreds: Vec<String>,
+    pub hundreds_and_rest: Vec<String>,
+    /// A nought between hundreds and ones ("one oh five"), heard only.
+    pub hundreds_with_zero: Vec<String>,
     one_hundred: Vec<String>,
     one_hundred_and_rest: Vec<String>,
-    thousands: String,
-    thousands_and_rest: String,
-    thousands_and_small_rest: String,
-    point: String,
-    minus: String,
+    pub thousands: String,
+    pub thousands_and_rest: String,
+    pub thousands_and_small_rest: String,
+    /// Heard besides.
+    pub thousands_heard: Vec<String>,
+    pub point: String,
+    pub minus: String,
     half: String,
     quarters_alone: [String; 3],
-    quarters_after: [String; 3],
-    quarters_written: [String; 3],
+    pub quarters_after: [String; 3],
+    pub quarters_written: [String; 3],
+    /// Nought in a decimal, besides the cardinal.
+    pub zeros: Vec<String>,
+    /// Between a whole number and a part.
+    pub and: String,
+    pub parts: Vec<Part>,
+    /// Of an inch: one, and after their number.
+    pub one_thousandth: Vec<String>,
+    pub thousandths: Vec<String>,
+    /// Between a part and its unit.
+    pub of_a: Vec<String>,
+    /// Words that are typed and that no recogniser knows, each with the one that it stands for.
+    pub typed_as: HashMap<String, String>,
 }
 
 /// The table `[confusable]` of a language file.
@@ -44,7 +61,7 @@ pub(super) struct Confusable {
 #[derive(Debug, Clone)]
 pub struct Numbers {
     words: NumberWords,
-    confusable: Vec<u32>,
+    confusable: Vec<[u32; 2]>,
     heard: HashMap<String, u32>,
 }
 
@@ -59,8 +76,7 @@ impl Numbers {
                 return Err(format!("`{name}` must hold at least one pattern"));
             }
         }
-        let confusable = confusable.pairs.into_iter().flatten().collect();
-        let mut numbers = Numbers { words, confusable, heard: HashMap::new() };
+        let mut numbers = Numbers { words, confusable: confusable.pairs, heard: HashMap::new() };
         for n in 0..=LARGEST_HEARD {
             for text in numbers.variants(n) {
                 if let Some(other) = numbers.heard.insert(text.clone(), n)
@@ -149,7 +165,13 @@ impl Numbers {
     /// Is there another number that sounds like it?
     pub fn confusable(&self, n: Decimal) -> bool {
         let tail = (n.abs().trunc() % Decimal::from(100)).to_string();
-        tail.parse::<u32>().is_ok_and(|tail| self.confusable.contains(&tail))
+        tail.parse::<u32>().is_ok_and(|tail| self.confusable.as_flattened().contains(&tail))
+    }
+
+    /// The words of numbers below a hundred that sound like this one.
+    pub(super) fn sounds_like(&self, n: u32) -> impl Iterator<Item = &String> {
+        let other = move |[a, b]: &[u32; 2]| (*a == n).then_some(*b).or((*b == n).then_some(*a));
+        self.confusable.iter().filter_map(other).filter_map(|n| self.words.cardinals.get(n as usize))
     }
 
     /// The n-th, if the language file goes that far.
@@ -161,6 +183,11 @@ impl Numbers {
     /// What may stand after digits to make them an ordinal.
     pub(super) fn ordinal_endings(&self) -> &[String] {
         &self.words.ordinal_endings
+    }
+
+    /// The word for a decimal point.
+    pub(super) fn point(&self) -> &str {
+        &self.words.point
     }
 
     /// The word for a minus.
@@ -203,29 +230,12 @@ impl Numbers {
         self.variants(whole).iter().map(|said| format!("{said} {}", self.words.half)).collect()
     }
 
-    /// Understands words as a number: whole, with a decimal point, or and a half. `None` for anything else.
-    pub fn hear(&self, text: &str) -> Option<Decimal> {
-        if let Some(whole) = self.heard.get(text) {
-            return Some(Decimal::from(*whole));
-        }
-        if let Some(whole) = text.strip_suffix(self.words.half.as_str())
-            && let Some(whole) = self.heard.get(whole.trim_end())
-        {
-            return Some(Decimal::from(*whole) + Decimal::new(5, 1));
-        }
-        let words: Vec<&str> = text.split(' ').collect();
-        let at = words.iter().position(|word| *word == self.words.point)?;
-        let whole = self.heard.get(words[..at].join(" ").as_str())?;
-        let fraction = &words[at + 1..];
-        if fraction.is_empty() || fraction.len() > 6 {
-            return None;
-        }
-        let digits: Option<String> = fraction.iter().map(|word| self.hear_digit(word)).collect();
-        format!("{whole}.{}", digits?).parse().ok()
+    /// A whole number that [`Numbers::variants`] lists.
+    pub(super) fn small(&self, text: &str) -> Option<u32> {
+        self.heard.get(text).copied()
     }
 
-    fn hear_digit(&self, word: &str) -> Option<char> {
-        let digit = self.words.cardinals[..10].iter().position(|c| c == word)?;
-        char::from_digit(digit as u32, 10)
+    pub(super) fn table(&self) -> &NumberWords {
+        &self.words
     }
 }

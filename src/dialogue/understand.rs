@@ -5,7 +5,7 @@ use super::meaning::{MEANINGS, Meaning, Shape, Talk};
 use super::numbers::Numbers;
 use super::units::Units;
 use crate::job::{Ask, Command, Expect, Note, Reading};
-use crate::quantity::Unit;
+use crate::quantity::{Kind, LengthUnit, Unit};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
@@ -17,6 +17,8 @@ pub struct NotUnderstood {
     pub line: String,
     /// Phrases that may be said now and are near to it, the nearest first; may be empty.
     pub near: Vec<String>,
+    /// Where it begins with a reading: the words after that, which add nothing that is known. A reading is whole or none.
+    pub left_over: Option<String>,
 }
 
 /// One word of a phrase of the language file.
@@ -89,20 +91,23 @@ fn fill(tokens: &[Token], words: &[&str], numbers: &Numbers, units: &Units, slot
         Token::Place => None,
         Token::Minutes => words.first().filter(|w| units.is_minute(w)).and_then(|_| go_on(1, slots)),
         Token::Number => (1..=words.len()).rev().find_map(|taken| {
-            let number = number(&words[..taken], numbers)?;
-            go_on(taken, Slots { number: Some(number), ..slots })
+            let amount = |words: &[&str]| numbers.amount(words);
+            let found = amount(&words[..taken]).or_else(|| {
+                // "Of an" stands before a unit only.
+                let unit_follows = matches!(tokens.first(), Some(Token::Unit)) && taken < words.len();
+                let part = || numbers.of_a(&words[..taken]).find_map(amount).filter(|amount| amount.part);
+                unit_follows.then(part).flatten()
+            })?;
+            let unit = found.inches.then_some(Unit::Length(LengthUnit::Inch)).or(slots.unit);
+            go_on(taken, Slots { number: Some(found.number), unit })
         }),
         Token::Unit => (1..=words.len()).rev().find_map(|taken| {
             let unit = units.named(&words[..taken].concat())?;
-            go_on(taken, Slots { unit: Some(unit), ..slots })
+            // "Thirty eight point" is no unit of an angle, but a number that was broken off.
+            let broken_off = words[..taken] == [numbers.point()] && slots.number != Some(Decimal::ONE);
+            let another = slots.unit.is_some_and(|said| said != unit);
+            if broken_off || another { None } else { go_on(taken, Slots { unit: Some(unit), ..slots }) }
         }),
-    }
-}
-
-fn number(words: &[&str], numbers: &Numbers) -> Option<Decimal> {
-    match words {
-        [figure] if figure.starts_with(|c: char| c.is_ascii_digit()) => figure.parse().ok(),
-        _ => numbers.hear(&words.join(" ")),
     }
 }
 
@@ -129,6 +134,16 @@ impl Shape {
 /// More words than any command has.
 const MOST_WORDS: usize = 20;
 
+/// The key of readings.
+pub(super) const READING: &str = "reading";
+
+/// Can it be meant? Only a length or a pressure is ever less than nothing.
+fn can_be(meaning: &Meaning, expect: &Expect) -> bool {
+    let Meaning::Command(Command::Reading(reading)) = meaning else { return true };
+    let kind = reading.unit.map(|unit| unit.kind()).or(expect.reading.map(|about| about.kind()));
+    !reading.amount.is_sign_negative() || matches!(kind, Some(Kind::Length | Kind::Pressure))
+}
+
 impl Language {
     /// Understands a typed line: every phrase that can be said in any state, the short forms of the keyboard, and
     /// digits for numbers. What does not fit the state is for the job to refuse, which can say why.
@@ -149,13 +164,43 @@ impl Language {
                         continue;
                     }
                     let slots = pattern.matches(&words, self.numbers(), self.units());
-                    if let Some(meaning) = slots.and_then(|slots| shape.filled(slots)) {
+                    let meaning = slots.and_then(|slots| shape.filled(slots));
+                    if let Some(meaning) = meaning.filter(|meaning| can_be(meaning, expect)) {
                         return Ok(meaning);
                     }
                 }
             }
         }
-        Err(NotUnderstood { line: line.to_owned(), near: self.near(&normal, expect) })
+        let left_over = self.left_over(&words, expect);
+        Err(NotUnderstood { line: line.to_owned(), near: self.near(&normal, expect), left_over })
+    }
+
+    /// Understands words that were heard as a reading, whatever form its number has, if one is awaited. All of them, or
+    /// not at all: what was said after a number is part of it.
+    pub(super) fn reading_heard(&self, words: &str, expect: &Expect) -> Option<Meaning> {
+        expect.reading?;
+        let words: Vec<&str> = words.split(' ').collect();
+        if words.len() > MOST_WORDS {
+            return None;
+        }
+        let patterns = self.patterns(READING).iter();
+        let mut slots = patterns.filter_map(|pattern| pattern.matches(&words, self.numbers(), self.units()));
+        slots.find_map(|slots| Shape::Reading.filled(slots).filter(|meaning| can_be(meaning, expect)))
+    }
+
+    /// What is left of a line after the longest beginning of it that is a reading.
+    fn left_over(&self, words: &[&str], expect: &Expect) -> Option<String> {
+        expect.reading?;
+        let reading = |words: &[&str]| {
+            let all = self.patterns(READING).iter().chain(self.typed_patterns(READING));
+            // Even a number by itself: the line says more than that.
+            let bare = self.numbers().amount(words).is_some_and(|amount| !amount.part);
+            bare || all.into_iter().any(|pattern| pattern.matches(words, self.numbers(), self.units()).is_some())
+        };
+        if words.len() > MOST_WORDS {
+            return None;
+        }
+        (1..words.len()).rev().find(|end| reading(&words[..*end])).map(|end| words[end..].join(" "))
     }
 
     /// The text of a typed note: what stands behind the word for it, just as it was typed.
@@ -197,30 +242,48 @@ impl Language {
     }
 }
 
-/// Lower case, no punctuation, digits apart from letters, the parts of a unit together ("27.5N·m" is "27.5 nm").
+/// Lower case, no punctuation, digits apart from letters, the parts of a unit together ("27.5N·m" is "27.5 nm"). Signs that
+/// could change an amount ("<38", "38%", "38'") stay, as words that nothing knows, so that no amount is read without them.
 fn normalise(line: &str) -> String {
     let chars: Vec<char> = line.chars().collect();
     let mut out = String::with_capacity(line.len() + 8);
+    // A mark of inches has no other before or after it, as marks of quotation do.
+    let inches = chars.iter().filter(|c| matches!(c, '"' | '″')).count() == 1;
     for (at, &c) in chars.iter().enumerate() {
         let before = at.checked_sub(1).map(|i| chars[i]);
         let after = chars.get(at + 1).copied();
         let both = |is: fn(char) -> bool| before.is_some_and(is) && after.is_some_and(is);
+        let digit = |c: char| c.is_ascii_digit();
+        let after_digit = before.is_some_and(|c| c.is_numeric());
         if c.is_alphanumeric() {
-            let apart = before.is_some_and(|b| b.is_ascii_digit() != c.is_ascii_digit() && b.is_alphanumeric());
+            let apart = before.is_some_and(|b| digit(b) != digit(c) && b.is_alphanumeric());
             if apart {
                 out.push(' ');
             }
             out.extend(c.to_lowercase());
         } else if c == '°' {
             out.push_str(" ° ");
-        } else if matches!(c, '.' | '·' | '-') && both(|c| c.is_ascii_digit()) {
-            // "27.5" stays one figure; "4-12" is none and must not become one.
-            out.push(if c == '.' { '.' } else { ' ' });
+        } else if c == '.' && after.is_some_and(digit) && !before.is_some_and(|b| b.is_alphabetic()) {
+            // "27.5" stays one figure, and so does ".5".
+            out.push('.');
+        } else if c == '/' && both(|c| c.is_alphanumeric()) {
+            // "3/16" and "lbf/in²" stay together.
+            out.push('/');
+        } else if matches!(c, '·' | '-') && both(|c| c.is_ascii_digit()) {
+            // "4-12" is no figure and must not become one.
+            out.push(' ');
         } else if matches!(c, '.' | '·' | '-' | '\'' | '’') && both(char::is_alphabetic) {
             // Joins the letters of "N.m", "ft-lb", "I'm".
-        } else if matches!(c, '-' | '−') && after.is_some_and(|c| c.is_ascii_digit()) {
+        } else if matches!(c, '-' | '−') && after.is_some_and(|c| c.is_ascii_digit() || c == '.') {
             // A minus is kept, so that no one's "-5" is taken for 5.
             out.push_str(" -");
+        } else if matches!(c, '"' | '″') && after_digit && inches {
+            out.push_str(" \" ");
+        } else if matches!(c, '%' | '^')
+            || after_digit && matches!(c, '\'' | '’' | '/' | '*')
+            || after.is_some_and(|c| c.is_ascii_digit()) && matches!(c, '<' | '>' | '≤' | '≥' | '±' | '~' | '≈' | '/' | '*')
+        {
+            out.extend([' ', c, ' ']);
         } else {
             out.push(' ');
         }

@@ -97,6 +97,11 @@ impl Units {
         best
     }
 
+    /// What is heard for units of every kind, each unit's first.
+    pub fn all_heard(&self) -> impl Iterator<Item = (Unit, &String)> {
+        self.table.iter().filter_map(|(unit, words)| Some(((*unit)?, words.heard.first()?)))
+    }
+
     /// The unit that typed or heard words name, whatever stands between its letters.
     pub fn named(&self, text: &str) -> Option<Unit> {
         let wanted = bare(text);
@@ -124,5 +129,5 @@ fn ordinary(spelling: &str) -> bool {
 }
 
 fn bare(text: &str) -> String {
-    text.chars().filter(|c| c.is_alphanumeric() || matches!(c, '°' | '²')).flat_map(char::to_lowercase).collect()
+    text.chars().filter(|c| c.is_alphanumeric() || matches!(c, '°' | '²' | '/' | '"' | '″')).flat_map(char::to_lowercase).collect()
 }

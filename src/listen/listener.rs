@@ -9,6 +9,7 @@
 //! end, with all of the sound.
 
 use std::ops::Range;
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use tracing::{debug, warn};
@@ -16,9 +17,9 @@ use tracing::{debug, warn};
 use super::activity::{Activity, Earshot, FRAME};
 use super::endpoint::{Endpointer, Step};
 use super::near::Near;
-use super::phrases::PhraseBook;
+use super::phrases::{PhraseBook, Progress};
 use super::{
-    Hypothesis, Judge, Judgement, ListenError, Phrase, RATE, Recogniser, Utterance, Word, decide, near, phrases,
+    Harm, Hypothesis, Judge, Judgement, ListenError, Open, Phrase, RATE, Recogniser, Utterance, Word, decide, near, phrases,
 };
 
 /// Sound kept from before the voice was noticed, and after it had ended: the engines need some room around words.
@@ -39,6 +40,8 @@ pub struct Listener {
     endpointer: Endpointer,
     phrases: Vec<Phrase>,
     book: PhraseBook,
+    /// What may be said besides.
+    open: Option<Arc<dyn Open>>,
     /// Came in and is not worked through yet; less than a frame, except after an utterance.
     inbox: Vec<i16>,
     /// Samples worked through since the listener began.
@@ -86,6 +89,7 @@ impl Listener {
             endpointer: Endpointer::default(),
             phrases: Vec::new(),
             book: PhraseBook::default(),
+            open: None,
             inbox: Vec::new(),
             position: 0,
             sound: Vec::new(),
@@ -116,6 +120,11 @@ impl Listener {
             return Ok(());
         }
         self.feed().or_else(|error| self.outlive(error).map(|_| ()))
+    }
+
+    /// Allows phrases of which there is no list as well, until it is told otherwise.
+    pub fn also_for(&mut self, open: Option<Arc<dyn Open>>) {
+        self.open = open;
     }
 
     /// Takes the next piece of 16 kHz mono sound, of any length. Stops at the end of an utterance; what is left of the
@@ -226,7 +235,10 @@ impl Listener {
             }
             Step::Paused(silence) => {
                 self.feed()?;
-                if let Some(at) = self.look_ahead(silence)? {
+                // A number may go on, however sure its beginning is: it gets the longer wait.
+                if let Some(at) = self.look_ahead(silence)?
+                    && !self.goes_on(&self.phrases[at].text)
+                {
                     self.endpointer.sure(self.book.progress(&self.phrases[at].text));
                 }
                 Ok(None)
@@ -266,7 +278,7 @@ impl Listener {
         self.fed = self.sound.len();
         let changed = words != self.words;
         self.words = words;
-        self.endpointer.words(self.book.progress(&self.words), changed);
+        self.endpointer.words(self.progress(&self.words), changed);
         Ok(())
     }
 
@@ -282,7 +294,7 @@ impl Listener {
         }
         let ended = self.ended(silence);
         if self.ahead.as_ref().is_none_or(|ahead| ahead.ended != ended) {
-            let judgement = self.second_opinion(0..self.sound.len())?;
+            let judgement = self.second_opinion(0..self.sound.len(), &self.phrases.clone())?;
             self.ahead = Some(Ahead { ended, judgement });
         }
         // The first listener's confidence is not known before the end, so nothing is believed for its sake.
@@ -321,11 +333,15 @@ impl Listener {
         }
         let mut heard = Hypothesis::of(&words);
         let (mut began, mut ended) = (self.began, self.ended(silence));
-        let near = match self.book.has(&heard.text) {
+        let near = match self.is_phrase(&heard.text) {
             true => None,
-            false => near::standing_out(&words, &self.sound, self.near.room(), |text| self.book.has(text)),
+            // What follows a number is part of it, however faint it is.
+            false => near::standing_out(&words, &self.sound, self.near.room(), |text, followed| {
+                self.is_phrase(text) && !(followed && self.goes_on(text))
+            }),
         };
-        let judgement = if let Some(run) = near {
+        let mut of = 0..self.sound.len().saturating_sub(silent.saturating_sub(ROOM));
+        if let Some(run) = near {
             let words = &words[run];
             // It takes both listeners: fragments of talk beside it are often taken for a phrase, and surely.
             heard = Hypothesis { confidence: 0.0, ..Hypothesis::of(words) };
@@ -334,21 +350,39 @@ impl Listener {
             // vosk's ends are rounded, perhaps beyond the last sample.
             (began, ended) = (start + first as u64, (start + end as u64).min(self.position));
             debug!(words = heard.text, "stands out");
-            self.second_opinion(first.saturating_sub(BESIDE)..end.saturating_add(BESIDE))?
-        } else if let Some((_, judgement)) = self.believed_ahead(ended, &heard) {
-            Some(judgement.clone())
-        } else {
-            self.second_opinion(0..self.sound.len().saturating_sub(silent.saturating_sub(ROOM)))?
+            of = first.saturating_sub(BESIDE)..end.saturating_add(BESIDE);
+            self.ahead = None;
+        }
+        let number = self.open.as_ref().and_then(|open| open.phrase(&heard.text));
+        let mut phrases = self.phrases.clone();
+        if let (Some(open), Some(number)) = (&self.open, number) {
+            // The second listener compares it with what may have been said in its place; no list holds all of that.
+            let others = open.instead_of(&number.text);
+            phrases.extend((!self.book.has(&number.text)).then_some(number));
+            phrases.extend(others.into_iter().map(|text| Phrase { text, harm: Harm::Decoy }));
+        }
+        let listed = self.phrases.len();
+        let mut judgement = match self.believed_ahead(ended, &heard) {
+            Some((_, judgement)) if phrases.len() == listed => Some(judgement.clone()),
+            _ => self.second_opinion(of, &phrases)?,
         };
-        let phrase = decide::decide(&self.phrases, &heard, judgement.as_ref());
+        self.read_alike(&phrases, &heard, &mut judgement);
+        let best = judgement.as_ref().and_then(|judgement| judgement.best);
+        // A number is taken only as both have heard it, to its end.
+        let whole = |at: &usize| {
+            let text = &phrases[*at].text;
+            let another = best.is_some_and(|best| best != *at && best >= listed);
+            !self.is_number(text) || *text == heard.text && !another
+        };
+        let phrase = decide::decide(&phrases, &heard, judgement.as_ref()).filter(whole);
+        let nearly = match phrase {
+            Some(_) => None,
+            None => decide::nearly(&phrases, &heard, judgement.as_ref()).filter(whole),
+        };
         if phrase.is_some() {
             self.near.commanded();
         }
-        let nearly = match phrase {
-            Some(_) => None,
-            None => decide::nearly(&self.phrases, &heard, judgement.as_ref()),
-        };
-        let text = |at: usize| self.phrases[at].text.clone();
+        let text = |at: usize| phrases[at].text.clone();
         let utterance = Utterance {
             phrase: phrase.map(text),
             nearly: nearly.map(text),
@@ -365,6 +399,37 @@ impl Listener {
         Ok((!wordless).then_some(utterance))
     }
 
+    /// Is it one that may be said?
+    fn is_phrase(&self, text: &str) -> bool {
+        self.book.has(text) || self.is_number(text)
+    }
+
+    fn is_number(&self, text: &str) -> bool {
+        self.open.as_ref().is_some_and(|open| open.phrase(text).is_some())
+    }
+
+    /// Is it a number that could go on?
+    fn goes_on(&self, text: &str) -> bool {
+        self.open.as_ref().is_some_and(|open| open.could_go_on(text))
+    }
+
+    fn progress(&self, words: &str) -> Progress {
+        match self.book.progress(words) {
+            Progress::Whole | Progress::Unfinished if self.goes_on(words) => Progress::CouldGoOn,
+            Progress::Unfinished if self.is_number(words) => Progress::Whole,
+            progress => progress,
+        }
+    }
+
+    /// The second listener writes numbers in figures, in which "one hundred ten" and "one hundred and ten" are one.
+    fn read_alike(&self, phrases: &[Phrase], heard: &Hypothesis, judgement: &mut Option<Judgement>) {
+        let (Some(open), Some(judgement)) = (&self.open, judgement) else { return };
+        let Some(best) = judgement.best.and_then(|at| phrases.get(at)) else { return };
+        if best.text != heard.text && open.same(&best.text, &heard.text) {
+            judgement.best = phrases.iter().position(|phrase| phrase.text == heard.text).or(judgement.best);
+        }
+    }
+
     fn last_words(&mut self) -> Result<Vec<Word>, ListenError> {
         if self.fed < self.sound.len() {
             self.recogniser.accept(&self.sound[self.fed..])?;
@@ -374,11 +439,11 @@ impl Listener {
 
     /// Without the second listener's word the decision is stricter, so its failure costs little. One that was promised
     /// and cannot be loaded is another matter: its user counts on it.
-    fn second_opinion(&mut self, of: Range<usize>) -> Result<Option<Judgement>, ListenError> {
+    fn second_opinion(&mut self, of: Range<usize>, phrases: &[Phrase]) -> Result<Option<Judgement>, ListenError> {
         let Some(judge) = &mut self.judge else { return Ok(None) };
         let of = of.start.min(self.sound.len())..of.end.min(self.sound.len());
         let samples: Vec<f32> = self.sound[of].iter().map(|&sample| f32::from(sample) / 32_768.0).collect();
-        match judge.judge(&samples, &self.phrases) {
+        match judge.judge(&samples, phrases) {
             Ok(judgement) => Ok(Some(judgement)),
             Err(error) => {
                 judge.look()?;

@@ -61,6 +61,19 @@ pub struct Phrase {
     pub harm: Harm,
 }
 
+/// Phrases of which there is no list, because there is no end to them: numbers. Their pieces are in the list, so that a
+/// recogniser can hear them.
+pub trait Open: Send + Sync {
+    /// The phrase that these words are from the first to the last, if they are one of this kind; it may be in the list as well.
+    fn phrase(&self, text: &str) -> Option<Phrase>;
+    /// Are these two of this kind, and mean the same?
+    fn same(&self, one: &str, other: &str) -> bool;
+    /// Can such a phrase go on and be another one?
+    fn could_go_on(&self, text: &str) -> bool;
+    /// What might have been said where such a phrase was heard, outside the list: what goes on from it, what sounds like it.
+    fn instead_of(&self, text: &str) -> Vec<String>;
+}
+
 /// What a recogniser made of a stretch of sound.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Hypothesis {

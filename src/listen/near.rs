@@ -129,12 +129,13 @@ fn level(before: f32, samples: &[i16]) -> f32 {
 }
 
 /// The longest run of words, not all of them, that is a phrase and stands out from all the others; in this sound. The others
-/// must lie below `room`: what is louder is the same person's, who speaks some words louder than others.
+/// must lie below `room`: what is louder is the same person's, who speaks some words louder than others. `is_phrase` is also
+/// told whether words follow.
 pub(super) fn standing_out(
     words: &[Word],
     sound: &[i16],
     room: f32,
-    is_phrase: impl Fn(&str) -> bool,
+    is_phrase: impl Fn(&str, bool) -> bool,
 ) -> Option<Range<usize>> {
     let levels: Vec<f32> = words.iter().map(|word| level_of(word, sound)).collect();
     let lowest = |of: &[f32]| of.iter().copied().fold(f32::INFINITY, f32::min);
@@ -142,7 +143,8 @@ pub(super) fn standing_out(
     let runs = (1..words.len()).rev().flat_map(|many| (0..=words.len() - many).map(move |at| at..at + many));
     runs.into_iter().find(|run| {
         let others = highest(&levels[..run.start]).max(highest(&levels[run.end..]));
-        others < room && lowest(&levels[run.clone()]) >= others + GAP && is_phrase(&text(&words[run.clone()]))
+        others < room && lowest(&levels[run.clone()]) >= others + GAP
+            && is_phrase(&text(&words[run.clone()]), run.end < words.len())
     })
 }
 
@@ -257,7 +259,7 @@ mod tests {
         (words.collect(), sound)
     }
 
-    fn phrase(text: &str) -> bool {
+    fn phrase(text: &str, _followed: bool) -> bool {
         ["next step", "step", "reading fifty", "reading fifty eight"].contains(&text)
     }
 
@@ -296,7 +298,7 @@ mod tests {
             let (heard, sound) = said(&words);
             if let Some(run) = standing_out(&heard, &sound, 90.0, phrase) {
                 prop_assert!(run.len() < words.len());
-                prop_assert!(phrase(&text(&heard[run.clone()])));
+                prop_assert!(phrase(&text(&heard[run.clone()]), false));
                 let quietest = words[run.clone()].iter().map(|word| word.1).fold(f32::INFINITY, f32::min);
                 for (_, other) in words[..run.start].iter().chain(&words[run.end..]) {
                     prop_assert!(quietest >= other + GAP - 1.0);

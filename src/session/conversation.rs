@@ -7,12 +7,13 @@ use super::notes;
 use super::repair::{Answered, Repair};
 use super::tools::Tools;
 use crate::dialogue::{Grammar, Language, Manner, Meaning, Notice, Sentence, Talk};
-use crate::job::{Ask, At, Command, Expect, Job, Refusal, Say, Stake};
+use crate::job::{Ask, At, Command, Expect, Job, Reading, Refusal, Say, Stake};
 use crate::journal::{self, Folder, JournalError};
-use crate::listen::{Harm, Phrase, Utterance};
+use crate::listen::{Harm, Open, Phrase, Utterance};
 use crate::procedure::Phase;
 use crate::speak::Tone;
 use crate::toolbox::Toolbox;
+use std::sync::Arc;
 
 /// Steps in which the voice is made faster or slower, and louder or quieter.
 const PACE_STEP: f32 = 1.15;
@@ -145,14 +146,14 @@ impl Conversation {
     /// A stretch of speech that the listener has decided on, its first sound at `began`.
     pub fn hear(&mut self, utterance: &Utterance, began: At, at: At) -> Result<Turn, JournalError> {
         let grammar = self.grammar();
-        if let Some(meaning) = utterance.phrase.as_deref().and_then(|phrase| grammar.lookup(phrase)).cloned() {
+        if let Some(meaning) = utterance.phrase.as_deref().and_then(|phrase| grammar.meaning(phrase)) {
             return self.understood(meaning, Some(began), at);
         }
         // Talk beside the job is met with silence. Only what nearly was a command gets a sign that it was lost.
         if !self.listening || self.noting || utterance.phrase.is_some() {
             return Ok(Turn::default());
         }
-        let asked = utterance.nearly.as_deref().and_then(|nearly| Some((nearly, grammar.lookup(nearly)?.clone())));
+        let asked = utterance.nearly.as_deref().and_then(|nearly| Some((nearly, grammar.meaning(nearly)?)));
         // One question at a time, and none about the answer to one.
         let answer = |meaning: &Meaning| matches!(meaning, Meaning::Command(Command::Yes | Command::No));
         if let Some((phrase, meaning)) = asked.filter(|(_, m)| self.job.question().is_none() && !answer(m)) {
@@ -161,7 +162,8 @@ impl Conversation {
             self.remember(&sentences, true);
             return Ok(Turn { tone: Some(Tone::NotUnderstood), sentences, announces: true, ..Turn::default() });
         }
-        if grammar.lookup(&utterance.heard.text).is_none() {
+        let heard = &utterance.heard.text;
+        if grammar.meaning(heard).is_none() && !grammar.broken_reading(heard) {
             return Ok(Turn::default());
         }
         let sentences = if self.repair.missed() { vec![self.language.notice(Notice::Misheard)] } else { Vec::new() };
@@ -383,6 +385,11 @@ impl Conversation {
         phrases
     }
 
+    /// The readings that may be said while the program says `said`, for which there is no list.
+    pub fn readings_beside(&self, said: &str) -> Arc<dyn Open> {
+        Arc::new(Readings { grammar: self.grammar(), said: words(said) })
+    }
+
     /// What the job awaits, to know when [`Conversation::phrases`] would differ.
     pub fn expects(&self) -> (Expect, bool) {
         (self.expect(), self.listening)
@@ -453,6 +460,37 @@ pub fn without_adapters(grammar: Grammar) -> Grammar {
 /// The phrases of a grammar, with what a mistake would cost.
 pub fn phrases(grammar: &Grammar) -> Vec<Phrase> {
     grammar.iter().map(|(text, meaning)| Phrase { text: text.to_owned(), harm: harm(meaning) }).collect()
+}
+
+/// The readings of a grammar, for a listener.
+pub fn readings(grammar: Grammar) -> Arc<dyn Open> {
+    Arc::new(Readings { grammar, said: Vec::new() })
+}
+
+/// Readings in any words, beside what is being said.
+struct Readings {
+    grammar: Grammar,
+    said: Vec<String>,
+}
+
+impl Open for Readings {
+    fn phrase(&self, text: &str) -> Option<Phrase> {
+        let meaning = self.grammar.reading(text)?;
+        let harm = if contains(&self.said, &words(text)) { Harm::Decoy } else { harm(Some(&meaning)) };
+        Some(Phrase { text: text.to_owned(), harm })
+    }
+
+    fn same(&self, one: &str, other: &str) -> bool {
+        self.grammar.reading(one).is_some_and(|meaning| self.grammar.reading(other) == Some(meaning))
+    }
+
+    fn could_go_on(&self, text: &str) -> bool {
+        matches!(self.grammar.reading(text), Some(Meaning::Command(Command::Reading(Reading { unit: None, .. }))))
+    }
+
+    fn instead_of(&self, text: &str) -> Vec<String> {
+        self.grammar.instead_of(text)
+    }
 }
 
 /// What a phrase costs if it was not meant. Talk about the talk only speaks or stops speaking, but to stop listening

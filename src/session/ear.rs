@@ -181,6 +181,7 @@ impl Ear {
             return Ok(());
         }
         self.listen_for(talk.phrases_beside(said))?;
+        self.listener.also_for(Some(talk.readings_beside(said)));
         // The first of these lines tells from when on it listens.
         tracing::debug!(listening, "it listens");
         self.known = Some(known);

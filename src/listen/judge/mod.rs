@@ -28,6 +28,8 @@ const PRIOR: f32 = 0.5;
 const ALONE: f32 = 20.0;
 /// So many of the likeliest phrases are set against noise; the rest is too far behind.
 const FINAL: usize = 4;
+/// So many phrases more than a set that is kept are searched beside it.
+const BESIDE: usize = 128;
 /// Sets of phrases that are kept ready; a conversation goes back and forth between few.
 const KEPT: usize = 6;
 
@@ -84,24 +86,38 @@ impl Moonshine {
         Ok(rows.first().map_or(0, Vec::len))
     }
 
-    /// Makes sure that the tree of these phrases is the last of those kept.
-    fn plant(&mut self, phrases: &[Phrase]) {
-        let same = |texts: &[String]| texts.iter().eq(phrases.iter().map(|phrase| &phrase.text));
-        if let Some(at) = self.trees.iter().position(|(texts, _)| same(texts)) {
-            let tree = self.trees.remove(at);
-            self.trees.push(tree);
-            return;
+    /// The tree of these phrases. That of a list is kept; what only one utterance adds at its end is put in for that one.
+    fn plant(&mut self, phrases: &[Phrase]) -> Trie {
+        let begins = |texts: &[String]| {
+            let rest = phrases.len().checked_sub(texts.len());
+            rest.is_some_and(|rest| rest <= BESIDE)
+                && texts.iter().eq(phrases[..texts.len()].iter().map(|phrase| &phrase.text))
+        };
+        let known = self.trees.iter().enumerate().filter(|(_, (texts, _))| begins(texts));
+        if let Some((at, _)) = known.max_by_key(|(_, (texts, _))| texts.len()) {
+            let (texts, tree) = self.trees.remove(at);
+            let whole = tree.with(self.spelled(phrases, texts.len()));
+            self.trees.push((texts, tree));
+            return whole;
         }
+        let spelled = self.spelled(phrases, 0);
+        if self.trees.len() >= KEPT {
+            self.trees.remove(0);
+        }
+        let tree = Trie::new(spelled);
+        self.trees.push((phrases.iter().map(|phrase| phrase.text.clone()).collect(), tree.clone()));
+        tree
+    }
+
+    /// The spellings of the phrases from this one on, cut into tokens.
+    fn spelled(&mut self, phrases: &[Phrase], from: usize) -> Vec<(Vec<u32>, u32)> {
         let mut spelled = Vec::new();
-        for (number, phrase) in phrases.iter().enumerate() {
+        for (number, phrase) in phrases.iter().enumerate().skip(from) {
             for text in spelling::spellings(&phrase.text) {
                 spelled.push((self.tokens.cut(&text, &mut self.cut), number as u32));
             }
         }
-        if self.trees.len() >= KEPT {
-            self.trees.remove(0);
-        }
-        self.trees.push((phrases.iter().map(|phrase| phrase.text.clone()).collect(), Trie::new(spelled)));
+        spelled
     }
 
     /// Measures how likely these texts are on noise, where that is not known yet.
@@ -127,8 +143,7 @@ impl Moonshine {
         Ok(())
     }
 
-    fn search(&mut self, samples: &[f32]) -> ort::Result<Judgement> {
-        let Some((_, tree)) = self.trees.last() else { return Ok(nothing()) };
+    fn search(&mut self, tree: &Trie, samples: &[f32]) -> ort::Result<Judgement> {
         let heard = self.network.encode(samples)?;
         let mut found = trie::search(tree, &mut self.network.write(&heard), BEGIN, &self.closings)?;
         // By number where probabilities are the same, so that the same sound is always judged the same.
@@ -158,8 +173,8 @@ impl Judge for Moonshine {
         if samples.len() < SHORTEST {
             return Ok(nothing());
         }
-        self.plant(phrases);
-        self.search(samples).map_err(failed)
+        let tree = self.plant(phrases);
+        self.search(&tree, samples).map_err(failed)
     }
 }
 

@@ -56,6 +56,9 @@ const VARIANTS: [(&str, &str); 6] = [
     ("litres", "liters"),
 ];
 
+/// Parts of one that are written as fractions.
+const PARTS: [(&str, u32); 4] = [("halves", 2), ("quarters", 4), ("eighths", 8), ("sixteenths", 16)];
+
 /// Spellings of `phrase`, likely ones first, without closing marks. There is at least one.
 pub(super) fn spellings(phrase: &str) -> Vec<String> {
     let words: Vec<&str> = phrase.split_whitespace().collect();
@@ -125,32 +128,59 @@ fn tens(word: &str) -> Option<u32> {
 
 /// A number at the beginning of `words`: how many words it takes, and its spellings in digits and in words.
 fn number(words: &[&str]) -> Option<(usize, Vec<String>)> {
-    let (mut used, value) = whole(words)?;
-    let mut digits = value.to_string();
-    let mut text = hyphenated(&words[..used]);
-    let plain_words = words[..used].join(" ");
-    let mut plain = plain_words.clone();
-    if words.get(used) == Some(&"point") {
-        let decimals: Vec<u32> =
-            words[used + 1..].iter().map_while(|word| small(word).filter(|&value| value < 10)).collect();
-        if !decimals.is_empty() {
-            let said = words[used..=used + decimals.len()].join(" ");
-            text = format!("{text} {said}");
-            plain = format!("{plain} {said}");
-            digits.push('.');
-            digits.extend(decimals.iter().map(u32::to_string));
-            used += 1 + decimals.len();
-        }
+    let nought = usize::from(words.first() == Some(&"oh"));
+    // "Point five" and "oh point five" are decimals as well; "oh" alone is no number.
+    let (mut used, value) = match whole(words) {
+        Some(found) => found,
+        None if words.get(nought) == Some(&"point") => (nought, 0),
+        None => return None,
+    };
+    let mut figures = vec![value.to_string()];
+    if value >= 1000 {
+        figures.insert(0, format!("{},{:03}", value / 1000, value % 1000));
     }
-    let mut choices = vec![digits, text];
-    if !choices.contains(&plain) {
-        choices.push(plain);
+    let digit = |word: &&str| if *word == "oh" { Some(0) } else { small(word).filter(|&value| value < 10) };
+    let mut text = hyphenated(&words[..used]);
+    let decimals: Vec<u32> = match words.get(used) {
+        Some(&"point") => words[used + 1..].iter().map_while(digit).collect(),
+        _ => Vec::new(),
+    };
+    if !decimals.is_empty() {
+        let after: String = decimals.iter().map(u32::to_string).collect();
+        let said = words[used..=used + decimals.len()].join(" ");
+        text = format!("{text} {said}").trim_start().to_owned();
+        let bare = (used == 0).then(|| format!(".{after}"));
+        figures = figures.into_iter().map(|whole| format!("{whole}.{after}")).chain(bare).collect();
+        used += 1 + decimals.len();
+    } else if used == nought {
+        return None;
+    } else if let Some(sign) = words.get(used).and_then(|word| PARTS.iter().find(|(name, _)| name == word)) {
+        // "Three sixteenths" is written as a fraction, or as it is.
+        used += 1;
+        figures = vec![format!("{value}/{}", sign.1), format!("{value} {}", words[used - 1])];
+        text = format!("{text} {}", words[used - 1]);
+    } else if words[used..].starts_with(&["and", "a", "half"]) {
+        used += 3;
+        figures = vec![format!("{value} and a half"), format!("{value}.5"), format!("{value} 1/2")];
+        text = format!("{text} and a half");
+    }
+    let mut choices = figures;
+    for said in [text, words[..used].join(" ")] {
+        if !choices.contains(&said) {
+            choices.push(said);
+        }
     }
     Some((used, choices))
 }
 
 /// A whole number below a million at the beginning of `words`.
 fn whole(words: &[&str]) -> Option<(usize, u32)> {
+    // "One oh five" is a hundred and five.
+    if let [first, "oh", last, ..] = words
+        && let (Some(hundreds @ 1..10), Some(ones @ 1..10)) = (small(first), small(last))
+    {
+        return Some((3, 100 * hundreds + ones));
+    }
     let (mut used, mut value) = below_thousand(words)?;
     if words.get(used) == Some(&"thousand") {
         used += 1;
@@ -165,14 +195,14 @@ fn whole(words: &[&str]) -> Option<(usize, u32)> {
 }
 
 fn below_thousand(words: &[&str]) -> Option<(usize, u32)> {
-    // "a hundred" is "one hundred".
-    let hundred = words.get(1) == Some(&"hundred");
+    // "a hundred" is "one hundred", and "a thousand" one.
+    let hundred = matches!(words.get(1), Some(&"hundred" | &"thousand"));
     let ahead = match *words.first()? {
         "a" if hundred => Some((1, 1)),
         _ => below_hundred(words),
     };
     let (mut used, mut value) = ahead?;
-    if words.get(used) == Some(&"hundred") && (1..10).contains(&value) {
+    if words.get(used) == Some(&"hundred") && (1..100).contains(&value) {
         used += 1;
         value *= 100;
         let skip = usize::from(words.get(used) == Some(&"and"));
@@ -247,7 +277,18 @@ mod tests {
         has("twenty eleven", &["20 11"]);
         has("next one", &["Next 1", "Next one"]);
         // What is no number on its own is left as it is.
-        has("point five", &["Point 5"]);
+        has("reading point five", &["Reading 0.5", "Reading .5", "Reading point five"]);
+        has("reading oh point oh five", &["Reading 0.05", "Reading oh point oh five"]);
+        has("reading one thousand two hundred", &["Reading 1,200", "Reading 1200", "Reading one thousand two hundred"]);
+        has("reading twelve hundred and fifty", &["Reading 1250", "Reading twelve hundred and fifty"]);
+        has("reading one oh five", &["Reading 105", "Reading one oh five"]);
+        has("reading a thousand", &["Reading 1000", "Reading a thousand"]);
+        has("reading three sixteenths", &["Reading 3/16", "Reading 3 sixteenths", "Reading three sixteenths"]);
+        has("reading thirty eight and a half bar", &["Reading 38 and a half bar", "Reading 38.5 bar", "Reading 38 1/2 bar"]);
+        has("reading eleven thou", &["Reading 11 thou", "Reading eleven thou"]);
+        has("point", &["Point"]);
+        has("oh", &["Oh"]);
+        has("point points", &["Point points"]);
         has("which page and a half", &["Which page and a half"]);
     }
 

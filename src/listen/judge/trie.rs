@@ -10,7 +10,7 @@ pub(super) const BEAM: usize = 8;
 /// A path whose tokens can no longer reach this on average is not worth following.
 const HOPELESS: f32 = -4.5;
 
-#[derive(Debug, Default)]
+#[derive(Debug, Default, Clone)]
 struct Node {
     children: Vec<(u32, u32)>,
     /// A phrase that ends here.
@@ -20,7 +20,7 @@ struct Node {
 }
 
 /// The tree.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct Trie {
     nodes: Vec<Node>,
 }
@@ -46,6 +46,28 @@ impl Trie {
                 nodes[at as usize].deepest = nodes[at as usize].deepest.max(depth);
             }
             nodes[at as usize].phrase.get_or_insert(phrase);
+        }
+        Self { nodes }
+    }
+
+    /// The same tree with a few spellings more.
+    pub(super) fn with(&self, spellings: impl IntoIterator<Item = (Vec<u32>, u32)>) -> Self {
+        let mut nodes = self.nodes.clone();
+        for (tokens, phrase) in spellings {
+            let depth = tokens.len() as u32;
+            let mut at = 0;
+            nodes[0].deepest = nodes[0].deepest.max(depth);
+            for token in tokens {
+                let known = nodes[at].children.iter().find(|(step, _)| *step == token).map(|(_, to)| *to as usize);
+                at = known.unwrap_or_else(|| {
+                    let to = nodes.len();
+                    nodes[at].children.push((token, to as u32));
+                    nodes.push(Node::default());
+                    to
+                });
+                nodes[at].deepest = nodes[at].deepest.max(depth);
+            }
+            nodes[at].phrase.get_or_insert(phrase);
         }
         Self { nodes }
     }
