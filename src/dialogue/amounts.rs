@@ -20,8 +20,8 @@ pub(super) struct Part {
     pub of: u32,
     /// Said of one of them.
     pub one: Vec<String>,
-    /// Said of several, after their number.
-    pub many: String,
+    /// Said of several, after their number; of halves there are none that are less than one.
+    pub many: Option<String>,
     /// Are they parts of an inch wherever they are said? Nobody divides anything else so.
     #[serde(default)]
     pub inch: bool,
@@ -104,7 +104,7 @@ impl Numbers {
             if part.one.iter().any(|one| same(one, words)) {
                 return portion(1, part.of, part.inch);
             }
-            let many: Vec<&str> = part.many.split(' ').collect();
+            let many: Vec<&str> = part.many.as_ref()?.split(' ').collect();
             let count = words.strip_suffix(&many[..])?;
             let count = self.whole(count).or_else(|| figure(count)?.to_u64())?;
             portion(u32::try_from(count).ok().filter(|n| *n > 1)?, part.of, part.inch)
@@ -240,9 +240,16 @@ impl Numbers {
         pieces.extend(self.quarter_endings());
         for part in &table.parts {
             pieces.extend(part.one.iter().cloned());
-            pieces.push(part.many.clone());
+            pieces.extend(part.many.clone());
         }
         pieces.extend(table.one_thousandth.iter().chain(&table.thousandths).cloned());
+        // Together, where by themselves they are heard as something else.
+        let after = |n: usize, word: &String| format!("{} {word}", table.cardinals[n]);
+        pieces.extend(table.thousandths.iter().flat_map(|word| (2..20).map(move |n| after(n, word))));
+        let many = table.parts.iter().filter_map(|part| Some((part.many.as_ref()?, part.of as usize)));
+        pieces.extend(many.flat_map(|(word, of)| (3..of.min(20)).step_by(2).map(move |n| after(n, word))));
+        let oh = |pattern: &String| pattern.replace("{hundreds}", &table.cardinals[1]).replace("{ones}", &table.cardinals[1]);
+        pieces.extend(table.hundreds_with_zero.iter().map(oh));
         for hundreds in 1..=LARGEST_HEARD / 100 {
             pieces.extend(self.variants(100 * hundreds));
             pieces.extend(self.variants(100 * hundreds + 1));
@@ -252,27 +259,30 @@ impl Numbers {
         pieces
     }
 
-    /// The words of a number going on, and numbers that sound like it: another last digit, "thirteen" for "thirty".
-    pub(super) fn instead_of(&self, text: &str) -> Vec<String> {
+    /// The words of a number going on.
+    pub(super) fn going_on(&self, text: &str) -> Vec<String> {
         let table = self.table();
-        let digits = &table.cardinals[..10];
-        let mut all: Vec<String> = digits.iter().map(|digit| format!("{text} {} {digit}", table.point)).collect();
-        all.extend(digits.iter().chain(&table.zeros).map(|digit| format!("{text} {digit}")));
-        all.extend(self.quarter_endings().map(|ending| format!("{text} {ending}")));
-        let after = table.parts.iter().map(|part| &part.many).chain(&table.thousandths);
-        all.extend(after.map(|word| format!("{text} {word}")));
-        let hundred = self.say_whole(100);
-        let thousand = self.say_whole(1000);
-        let last = |said: &String| said.split(' ').next_back().map(|word| format!("{text} {word}"));
-        all.extend([hundred, thousand].iter().filter_map(last));
+        let digits = || table.cardinals[..10].iter().chain(&table.zeros);
+        let mut more: Vec<String> = digits().map(|digit| format!("{} {digit}", table.point)).collect();
+        more.extend(digits().cloned());
+        more.extend(self.quarter_endings());
+        more.extend(table.parts.iter().filter_map(|part| part.many.clone()));
+        more.extend(table.thousandths.iter().cloned());
+        let last = |said: String| said.split(' ').next_back().map(str::to_owned);
+        more.extend([100, 1000].into_iter().filter_map(|n| last(self.say_whole(n))));
+        more.into_iter().map(|more| format!("{text} {more}")).collect()
+    }
+
+    /// Numbers that sound like one: "thirteen" for "thirty", and another last digit.
+    pub(super) fn sounding_like(&self, text: &str) -> Vec<String> {
         let words: Vec<&str> = text.split(' ').collect();
+        let last = words.iter().rposition(|word| self.small(word).is_some());
+        let mut all = Vec::new();
         for (at, word) in words.iter().enumerate() {
-            let others: Vec<&String> = match self.small(word) {
-                Some(n) if n < 10 && at + 1 == words.len() => digits.iter().filter(|digit| digit != word).collect(),
-                Some(n) => self.sounds_like(n).collect(),
-                None => continue,
-            };
-            all.extend(others.into_iter().map(|other| [&words[..at], &[other.as_str()], &words[at + 1..]].concat().join(" ")));
+            let Some(n) = self.small(word) else { continue };
+            let digits = self.table().cardinals[..10].iter().filter(|digit| digit != word && n < 10 && Some(at) == last);
+            let others = digits.chain(self.sounds_like(n));
+            all.extend(others.map(|other| [&words[..at], &[other.as_str()], &words[at + 1..]].concat().join(" ")));
         }
         all
     }

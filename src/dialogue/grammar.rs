@@ -76,8 +76,12 @@ impl Grammar {
     /// number for the whole.
     pub fn instead_of(&self, text: &str) -> Vec<String> {
         let Some((language, _)) = self.readings.as_ref().filter(|_| self.reading(text).is_some()) else { return Vec::new() };
-        let mut all = language.numbers().instead_of(text);
-        all.extend(language.units().all_heard().map(|(_, unit)| format!("{text} {unit}")));
+        let mut all = language.numbers().sounding_like(text);
+        let unit = matches!(self.reading(text), Some(Meaning::Command(Command::Reading(Reading { unit: Some(_), .. }))));
+        if !unit {
+            all.extend(language.numbers().going_on(text));
+            all.extend(language.units().all_heard().map(|(_, unit)| format!("{text} {unit}")));
+        }
         all.retain(|other| !self.index.contains_key(other) && other != text);
         all
     }

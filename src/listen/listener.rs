@@ -246,7 +246,8 @@ impl Listener {
             Step::Standing(since) => {
                 let stood = self.words.clone();
                 self.feed()?;
-                if self.words != stood || self.look_ahead(since)?.is_none() {
+                let believed = if self.words == stood { self.look_ahead(since)? } else { None };
+                if believed.is_none_or(|at| self.goes_on(&self.phrases[at].text)) {
                     return Ok(None);
                 }
                 self.endpointer.cut();
@@ -341,7 +342,7 @@ impl Listener {
             }),
         };
         let mut of = 0..self.sound.len().saturating_sub(silent.saturating_sub(ROOM));
-        if let Some(run) = near {
+        if let Some(run) = near.clone() {
             let words = &words[run];
             // It takes both listeners: fragments of talk beside it are often taken for a phrase, and surely.
             heard = Hypothesis { confidence: 0.0, ..Hypothesis::of(words) };
@@ -354,6 +355,10 @@ impl Listener {
             self.ahead = None;
         }
         let number = self.open.as_ref().and_then(|open| open.phrase(&heard.text));
+        if near.is_none() && self.goes_on(&heard.text) {
+            // With what came after the words: more of the number, perhaps.
+            of = 0..self.sound.len();
+        }
         let mut phrases = self.phrases.clone();
         if let (Some(open), Some(number)) = (&self.open, number) {
             // The second listener compares it with what may have been said in its place; no list holds all of that.
@@ -371,8 +376,8 @@ impl Listener {
         // A number is taken only as both have heard it, to its end.
         let whole = |at: &usize| {
             let text = &phrases[*at].text;
-            let another = best.is_some_and(|best| best != *at && best >= listed);
-            !self.is_number(text) || *text == heard.text && !another
+            let goes_on = best.is_some_and(|best| best != *at && begins(&phrases[best].text, text));
+            !self.is_number(text) || *text == heard.text && !goes_on
         };
         let phrase = decide::decide(&phrases, &heard, judgement.as_ref()).filter(whole);
         let nearly = match phrase {
