@@ -136,17 +136,66 @@ const SPOKEN: &[(&str, &str, &str)] = &[
 
 /// Words after "reading" of which some are left over, or that no number has.
 const NO_NUMBER: &[&str] = &[
-    "", "point", "five point", "thirty eight point", "twenty twenty", "hundred", "one ten", "ten hundred", "thirty eight seven",
-    "thirty eight and", "thirty eight and a", "thirty eight and a bit", "thirty eight point five and a half",
-    "thirty eight point five point", "thirty eight point five seven point two", "thirty eight point ten",
-    "thirty eight point twenty five", "thirty eight or nine", "thirty eight ish", "thirty eight thirty nine",
-    "thirty eight percent", "thirty eight feet", "thirty eight newton", "thirty eight newtons", "thirty eight metres per newton",
-    "about thirty eight", "not thirty eight", "nearly thirty eight", "thirty eight no", "thirty eight no forty",
-    "three and a sixteenths", "sixteen sixteenths", "twenty five eighths", "three quarters newton metres half",
-    "three sixteenths newton metres", "eleven thou millimetres", "minus", "minus thirty eight newton metres", "minus minus two inches",
-    "two minus", "two and", "and a half", "half half", "half a", "half of a", "thirty eight of a newton metre", "a", "thou", "quarters",
-    "one thousand thousand", "a thousand hundred", "double seven", "seven seven", "one two three", "sixty eight degrees newton metres",
-    "sixty eight degrees five", "oh", "oh five", "point", "point five point five",
+    "",
+    "point",
+    "five point",
+    "thirty eight point",
+    "twenty twenty",
+    "hundred",
+    "one ten",
+    "ten hundred",
+    "thirty eight seven",
+    "thirty eight and",
+    "thirty eight and a",
+    "thirty eight and a bit",
+    "thirty eight point five and a half",
+    "thirty eight point five point",
+    "thirty eight point five seven point two",
+    "thirty eight point ten",
+    "thirty eight point twenty five",
+    "thirty eight or nine",
+    "thirty eight ish",
+    "thirty eight thirty nine",
+    "thirty eight percent",
+    "thirty eight feet",
+    "thirty eight newton",
+    "thirty eight newtons",
+    "thirty eight metres per newton",
+    "about thirty eight",
+    "not thirty eight",
+    "nearly thirty eight",
+    "thirty eight no",
+    "thirty eight no forty",
+    "three and a sixteenths",
+    "sixteen sixteenths",
+    "twenty five eighths",
+    "three quarters newton metres half",
+    "three sixteenths newton metres",
+    "eleven thou millimetres",
+    "minus",
+    "minus thirty eight newton metres",
+    "minus minus two inches",
+    "two minus",
+    "two and",
+    "and a half",
+    "half half",
+    "half a",
+    "half of a",
+    "thirty eight of a newton metre",
+    "a",
+    "thou",
+    "quarters",
+    "one thousand thousand",
+    "a thousand hundred",
+    "double seven",
+    "seven seven",
+    "one two three",
+    "sixty eight degrees newton metres",
+    "sixty eight degrees five",
+    "oh",
+    "oh five",
+    "point",
+    "point five point five",
 ];
 
 fn after_reading(words: &str, grammar: &Grammar) -> Option<Reading> {
@@ -216,11 +265,23 @@ fn less_than_nothing_is_only_what_can_be() {
 #[test]
 fn a_reading_with_words_left_over_is_known_as_one() {
     let grammar = Language::english().grammar(&tightening(), true);
-    for broken in ["reading thirty eight point", "reading thirty eight [unk]", "reading thirty eight and a bit", "reading five [unk] bar"]
-    {
+    for broken in [
+        "reading thirty eight point",
+        "reading thirty eight [unk]",
+        "reading thirty eight and a bit",
+        "reading five [unk] bar",
+    ] {
         assert!(grammar.broken_reading(broken), "{broken}");
     }
-    for other in ["reading", "reading glasses", "reading a book", "reading [unk]", "reading thirty eight", "next step", "reading two bar"] {
+    for other in [
+        "reading",
+        "reading glasses",
+        "reading a book",
+        "reading [unk]",
+        "reading thirty eight",
+        "next step",
+        "reading two bar",
+    ] {
         assert!(!grammar.broken_reading(other), "{other}");
     }
 }
@@ -231,15 +292,25 @@ fn a_number_stands_against_itself_going_on() {
     let grammar = Language::english().grammar(&tightening(), true);
     let others = grammar.instead_of("reading thirty eight");
     for other in [
-        "reading thirty eight point five", "reading thirty eight point oh", "reading thirty eight and a half",
-        "reading thirty eight and three quarters", "reading thirty eight hundred", "reading thirty eight thousand",
-        "reading thirty eight thou", "reading thirty eight sixteenths", "reading thirty eight degrees",
-        "reading thirty eight bar", "reading thirty eight millimetres",
+        "reading thirty eight point five",
+        "reading thirty eight point oh",
+        "reading thirty eight and a half",
+        "reading thirty eight and three quarters",
+        "reading thirty eight hundred",
+        "reading thirty eight thousand",
+        "reading thirty eight thou",
+        "reading thirty eight sixteenths",
+        "reading thirty eight degrees",
+        "reading thirty eight bar",
+        "reading thirty eight millimetres",
     ] {
         assert!(others.iter().any(|o| o == other), "{other} is not in {others:?}");
     }
     let others = grammar.instead_of("reading thirty point five");
-    assert!(others.contains(&"reading thirty point nine".to_owned()) && others.contains(&"reading thirteen point five".to_owned()));
+    assert!(
+        others.contains(&"reading thirty point nine".to_owned())
+            && others.contains(&"reading thirteen point five".to_owned())
+    );
     assert!(grammar.instead_of("next step").is_empty() && grammar.instead_of("reading glasses").is_empty());
     for others in [others, grammar.instead_of("reading one thousand two hundred and fifty")] {
         assert!(others.len() < 100, "{}", others.len());
@@ -283,10 +354,28 @@ fn a_typed_number_is_whole_or_told_what_is_left_over() {
     ] {
         assert_eq!(left(line).as_deref(), Some(more), "{line}");
     }
-    for line in ["reading >38", "reading <38", "reading ±38", "reading ~38", "reading 38..5", "reading 38.5.2", "reading 1e3", "reading 1000000",
-        "reading 0.1234567", "reading 99999999999999999999999999999", "reading 3/0", "reading 3/7", "reading 17/16", "reading -38 nm",
-        "reading 38 n/m", "reading -", "reading 4-12", "reading 3//16", "reading /16", "reading 3/"]
-    {
+    for line in [
+        "reading >38",
+        "reading <38",
+        "reading ±38",
+        "reading ~38",
+        "reading 38..5",
+        "reading 38.5.2",
+        "reading 1e3",
+        "reading 1000000",
+        "reading 0.1234567",
+        "reading 99999999999999999999999999999",
+        "reading 3/0",
+        "reading 3/7",
+        "reading 17/16",
+        "reading -38 nm",
+        "reading 38 n/m",
+        "reading -",
+        "reading 4-12",
+        "reading 3//16",
+        "reading /16",
+        "reading 3/",
+    ] {
         assert_eq!(typed(line, &tightening()), None, "{line}");
     }
     assert_eq!(left("hello there"), None);
@@ -301,9 +390,50 @@ fn a_typed_number_is_whole_or_told_what_is_left_over() {
 /// Every word that numbers and units are made of, and some that they are not.
 fn number_word() -> impl Strategy<Value = &'static str> {
     proptest::sample::select(vec![
-        "zero", "oh", "one", "two", "three", "five", "seven", "eleven", "thirteen", "thirty", "forty", "ninety", "hundred", "thousand",
-        "and", "a", "an", "of", "point", "minus", "half", "quarter", "quarters", "eighths", "sixteenth", "sixteenths", "seconds", "thou",
-        "newton", "metres", "foot", "pounds", "degrees", "inch", "inches", "bar", "bit", "no", "7", "38.5", "3/16", "½", ".5", "-2",
+        "zero",
+        "oh",
+        "one",
+        "two",
+        "three",
+        "five",
+        "seven",
+        "eleven",
+        "thirteen",
+        "thirty",
+        "forty",
+        "ninety",
+        "hundred",
+        "thousand",
+        "and",
+        "a",
+        "an",
+        "of",
+        "point",
+        "minus",
+        "half",
+        "quarter",
+        "quarters",
+        "eighths",
+        "sixteenth",
+        "sixteenths",
+        "seconds",
+        "thou",
+        "newton",
+        "metres",
+        "foot",
+        "pounds",
+        "degrees",
+        "inch",
+        "inches",
+        "bar",
+        "bit",
+        "no",
+        "7",
+        "38.5",
+        "3/16",
+        "½",
+        ".5",
+        "-2",
     ])
 }
 

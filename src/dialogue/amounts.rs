@@ -54,7 +54,8 @@ impl Numbers {
     /// Understands words or figures as an amount, all of them.
     pub(super) fn amount(&self, words: &[&str]) -> Option<Amount> {
         let table = self.table();
-        let words: Vec<&str> = words.iter().map(|word| table.typed_as.get(*word).map_or(*word, String::as_str)).collect();
+        let words: Vec<&str> =
+            words.iter().map(|word| table.typed_as.get(*word).map_or(*word, String::as_str)).collect();
         let mut words = words;
         let minus = match words.first().map(|first| (*first == table.minus, first.strip_prefix('-'))) {
             Some((true, _)) => {
@@ -68,7 +69,8 @@ impl Numbers {
             _ => false,
         };
         let amount = self.thousandths(&words).or_else(|| self.part(&words)).or_else(|| self.mixed(&words))?;
-        let amount = if minus && !amount.number.is_zero() { Amount { number: -amount.number, ..amount } } else { amount };
+        let amount =
+            if minus && !amount.number.is_zero() { Amount { number: -amount.number, ..amount } } else { amount };
         let fits = amount.number.abs() < Decimal::from(TOO_LARGE) && amount.number.scale() as usize <= MOST_DECIMALS;
         fits.then_some(amount)
     }
@@ -123,7 +125,9 @@ impl Numbers {
 
     /// A plain number, or a whole one and a part.
     fn mixed(&self, words: &[&str]) -> Option<Amount> {
-        if let Some(number) = figure(words).or_else(|| self.whole(words).map(Decimal::from)).or_else(|| self.decimal(words)) {
+        if let Some(number) =
+            figure(words).or_else(|| self.whole(words).map(Decimal::from)).or_else(|| self.decimal(words))
+        {
             return Some(Amount::plain(number));
         }
         (1..words.len()).find_map(|at| {
@@ -248,7 +252,9 @@ impl Numbers {
         pieces.extend(table.thousandths.iter().flat_map(|word| (2..20).map(move |n| after(n, word))));
         let many = table.parts.iter().filter_map(|part| Some((part.many.as_ref()?, part.of as usize)));
         pieces.extend(many.flat_map(|(word, of)| (3..of.min(20)).step_by(2).map(move |n| after(n, word))));
-        let oh = |pattern: &String| pattern.replace("{hundreds}", &table.cardinals[1]).replace("{ones}", &table.cardinals[1]);
+        let oh = |pattern: &String| {
+            pattern.replace("{hundreds}", &table.cardinals[1]).replace("{ones}", &table.cardinals[1])
+        };
         pieces.extend(table.hundreds_with_zero.iter().map(oh));
         for hundreds in 1..=LARGEST_HEARD / 100 {
             pieces.extend(self.variants(100 * hundreds));
@@ -280,7 +286,8 @@ impl Numbers {
         let mut all = Vec::new();
         for (at, word) in words.iter().enumerate() {
             let Some(n) = self.small(word) else { continue };
-            let digits = self.table().cardinals[..10].iter().filter(|digit| digit != word && n < 10 && Some(at) == last);
+            let digits =
+                self.table().cardinals[..10].iter().filter(|digit| digit != word && n < 10 && Some(at) == last);
             let others = digits.chain(self.sounds_like(n));
             all.extend(others.map(|other| [&words[..at], &[other.as_str()], &words[at + 1..]].concat().join(" ")));
         }

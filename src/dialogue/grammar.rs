@@ -75,9 +75,12 @@ impl Grammar {
     /// units of every kind after it, and numbers that sound like it. A listener that compares these cannot take a part of a
     /// number for the whole.
     pub fn instead_of(&self, text: &str) -> Vec<String> {
-        let Some((language, _)) = self.readings.as_ref().filter(|_| self.reading(text).is_some()) else { return Vec::new() };
+        let Some((language, _)) = self.readings.as_ref().filter(|_| self.reading(text).is_some()) else {
+            return Vec::new();
+        };
         let mut all = language.numbers().sounding_like(text);
-        let unit = matches!(self.reading(text), Some(Meaning::Command(Command::Reading(Reading { unit: Some(_), .. }))));
+        let unit =
+            matches!(self.reading(text), Some(Meaning::Command(Command::Reading(Reading { unit: Some(_), .. }))));
         if !unit {
             all.extend(language.numbers().going_on(text));
             all.extend(language.units().all_heard().map(|(_, unit)| format!("{text} {unit}")));

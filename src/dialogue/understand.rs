@@ -281,7 +281,8 @@ fn normalise(line: &str) -> String {
             out.push_str(" \" ");
         } else if matches!(c, '%' | '^')
             || after_digit && matches!(c, '\'' | '’' | '/' | '*')
-            || after.is_some_and(|c| c.is_ascii_digit()) && matches!(c, '<' | '>' | '≤' | '≥' | '±' | '~' | '≈' | '/' | '*')
+            || after.is_some_and(|c| c.is_ascii_digit())
+                && matches!(c, '<' | '>' | '≤' | '≥' | '±' | '~' | '≈' | '/' | '*')
         {
             out.extend([' ', c, ' ']);
         } else {

@@ -129,5 +129,8 @@ fn ordinary(spelling: &str) -> bool {
 }
 
 fn bare(text: &str) -> String {
-    text.chars().filter(|c| c.is_alphanumeric() || matches!(c, '°' | '²' | '/' | '"' | '″')).flat_map(char::to_lowercase).collect()
+    text.chars()
+        .filter(|c| c.is_alphanumeric() || matches!(c, '°' | '²' | '/' | '"' | '″'))
+        .flat_map(char::to_lowercase)
+        .collect()
 }

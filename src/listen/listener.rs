@@ -19,7 +19,8 @@ use super::endpoint::{Endpointer, Step};
 use super::near::Near;
 use super::phrases::{PhraseBook, Progress};
 use super::{
-    Harm, Hypothesis, Judge, Judgement, ListenError, Open, Phrase, RATE, Recogniser, Utterance, Word, decide, near, phrases,
+    Harm, Hypothesis, Judge, Judgement, ListenError, Open, Phrase, RATE, Recogniser, Utterance, Word, decide, near,
+    phrases,
 };
 
 /// Sound kept from before the voice was noticed, and after it had ended: the engines need some room around words.

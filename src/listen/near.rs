@@ -143,7 +143,8 @@ pub(super) fn standing_out(
     let runs = (1..words.len()).rev().flat_map(|many| (0..=words.len() - many).map(move |at| at..at + many));
     runs.into_iter().find(|run| {
         let others = highest(&levels[..run.start]).max(highest(&levels[run.end..]));
-        others < room && lowest(&levels[run.clone()]) >= others + GAP
+        others < room
+            && lowest(&levels[run.clone()]) >= others + GAP
             && is_phrase(&text(&words[run.clone()]), run.end < words.len())
     })
 }

@@ -284,7 +284,10 @@ mod tests {
         has("reading one oh five", &["Reading 105", "Reading one oh five"]);
         has("reading a thousand", &["Reading 1000", "Reading a thousand"]);
         has("reading three sixteenths", &["Reading 3/16", "Reading 3 sixteenths", "Reading three sixteenths"]);
-        has("reading thirty eight and a half bar", &["Reading 38 and a half bar", "Reading 38.5 bar", "Reading 38 1/2 bar"]);
+        has(
+            "reading thirty eight and a half bar",
+            &["Reading 38 and a half bar", "Reading 38.5 bar", "Reading 38 1/2 bar"],
+        );
         has("reading eleven thou", &["Reading 11 thou", "Reading eleven thou"]);
         has("point", &["Point"]);
         has("oh", &["Oh"]);
