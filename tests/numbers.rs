@@ -5,13 +5,14 @@ mod common;
 use common::{degrees, millimetres, nm};
 use proptest::prelude::*;
 use rust_decimal::Decimal;
-use std::sync::LazyLock;
+use std::sync::{Arc, LazyLock};
 use wrenchside::dialogue::{Grammar, Language, Meaning};
-use wrenchside::job::{Command, Expect, Reading};
+use wrenchside::job::{Command, Expect, Job, Reading};
 use wrenchside::quantity::{Quantity, Unit};
 
 fn plain() -> Expect {
-    Expect { steps: 12, yes_no: false, angle: false, reading: None, fastener: false, places: vec![] }
+    let begun = Job::new(Arc::new(common::book())).expects();
+    Expect { yes_no: false, angle: false, reading: None, fastener: false, places: vec![], ..begun }
 }
 
 fn tightening() -> Expect {

@@ -4,10 +4,11 @@
 //! whoever holds it listens and speaks. The microphone, a recording, a typed line and a replay all end here.
 
 use super::notes;
+use super::readings::Readings;
 use super::repair::{Answered, Repair};
 use super::tools::Tools;
 use crate::dialogue::{Grammar, Language, Manner, Meaning, Notice, Sentence, Talk};
-use crate::job::{Ask, At, Command, Expect, Job, Reading, Refusal, Say, Stake};
+use crate::job::{Ask, At, Command, Expect, Job, Refusal, Say, Stake};
 use crate::journal::{self, Folder, JournalError};
 use crate::listen::{Harm, Open, Phrase, Utterance};
 use crate::procedure::Phase;
@@ -387,7 +388,7 @@ impl Conversation {
 
     /// The readings that may be said while the program says `said`, for which there is no list.
     pub fn readings_beside(&self, said: &str) -> Arc<dyn Open> {
-        Arc::new(Readings { grammar: self.grammar(), said: words(said) })
+        Arc::new(Readings::beside(self.grammar(), said))
     }
 
     /// What the job awaits, to know when [`Conversation::phrases`] would differ.
@@ -462,37 +463,6 @@ pub fn phrases(grammar: &Grammar) -> Vec<Phrase> {
     grammar.iter().map(|(text, meaning)| Phrase { text: text.to_owned(), harm: harm(meaning) }).collect()
 }
 
-/// The readings of a grammar, for a listener.
-pub fn readings(grammar: Grammar) -> Arc<dyn Open> {
-    Arc::new(Readings { grammar, said: Vec::new() })
-}
-
-/// Readings in any words, beside what is being said.
-struct Readings {
-    grammar: Grammar,
-    said: Vec<String>,
-}
-
-impl Open for Readings {
-    fn phrase(&self, text: &str) -> Option<Phrase> {
-        let meaning = self.grammar.reading(text)?;
-        let harm = if contains(&self.said, &words(text)) { Harm::Decoy } else { harm(Some(&meaning)) };
-        Some(Phrase { text: text.to_owned(), harm })
-    }
-
-    fn same(&self, one: &str, other: &str) -> bool {
-        self.grammar.reading(one).is_some_and(|meaning| self.grammar.reading(other) == Some(meaning))
-    }
-
-    fn could_go_on(&self, text: &str) -> bool {
-        matches!(self.grammar.reading(text), Some(Meaning::Command(Command::Reading(Reading { unit: None, .. }))))
-    }
-
-    fn instead_of(&self, text: &str) -> Vec<String> {
-        self.grammar.instead_of(text)
-    }
-}
-
 /// What a phrase costs if it was not meant. Talk about the talk only speaks or stops speaking, but to stop listening
 /// leaves the user unheard, so it counts as a move.
 pub fn harm(meaning: Option<&Meaning>) -> Harm {
@@ -509,13 +479,13 @@ pub fn harm(meaning: Option<&Meaning>) -> Harm {
 }
 
 /// The words of a text in lower case, without marks.
-fn words(text: &str) -> Vec<String> {
+pub(super) fn words(text: &str) -> Vec<String> {
     let words = text.split(|c: char| !(c.is_alphanumeric() || c == '\''));
     words.filter(|word| !word.is_empty()).map(str::to_lowercase).collect()
 }
 
 /// Is a phrase among the words that are being said?
-fn contains(said: &[String], phrase: &[String]) -> bool {
+pub(super) fn contains(said: &[String], phrase: &[String]) -> bool {
     !phrase.is_empty() && said.windows(phrase.len()).any(|window| window == phrase)
 }
 

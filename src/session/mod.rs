@@ -22,15 +22,17 @@ pub mod live;
 pub mod mouth;
 pub mod notes;
 pub mod overhear;
+mod readings;
 mod repair;
 mod tools;
 pub mod trouble;
 pub mod voice_thread;
 
 pub use clock::now;
-pub use conversation::{Conversation, Delivery, Turn, phrases, readings, without_adapters};
+pub use conversation::{Conversation, Delivery, Turn, phrases, without_adapters};
 pub use ear::{Ear, Source};
 pub use live::{Screen, SessionError, run};
 pub use mouth::{Begun, Mouth, Order};
+pub use readings::readings;
 pub use trouble::Trouble;
 pub use voice_thread::{Outlet, VoiceThread};
