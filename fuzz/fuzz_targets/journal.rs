@@ -27,6 +27,7 @@ static READ: LazyLock<Arc<Procedure>> =
 fn same(a: &Job, b: &Job) -> bool {
     (a.ledger(), a.position(), a.question(), a.facts()) == (b.ledger(), b.position(), b.question(), b.facts())
         && (a.last_change(), a.next_due(), a.closed()) == (b.last_change(), b.next_due(), b.closed())
+        && a.digest() == b.digest()
 }
 
 fn try_it(path: &Path, mut folder: Folder, data: &[u8]) {
