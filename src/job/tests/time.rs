@@ -15,7 +15,7 @@ fn four_of_ten() -> Bay {
 }
 
 fn wait_asked(says: &[Say], minutes: u32) -> bool {
-    says.iter().any(|say| *say == Say::Question(Question::Wait { minutes_left: minutes, unwatched: true }))
+    says.contains(&Say::Question(Question::Wait { minutes_left: minutes, unwatched: true }))
 }
 
 #[test]
