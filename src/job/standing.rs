@@ -4,7 +4,7 @@
 //! it is spoken once what begins it is recorded. Only where more is done in the same breath, before anything is recorded,
 //! it is spoken ahead.
 
-use super::{Act, Job, Say, work};
+use super::{Act, Edition, Job, Say, work};
 use crate::procedure::{Cause, Deed};
 
 impl Job {
@@ -16,6 +16,10 @@ impl Job {
 
     /// Standing cautions whose cause the step in hand begins, with more to be done before that is recorded.
     pub(super) fn ahead(&self) -> Vec<Say> {
+        // Version 0.1 did not say these, and the record lists what was said.
+        if self.edition < Edition::Second {
+            return Vec::new();
+        }
         let acts = &self.book.steps[self.step].acts;
         let begins_midway = |cause: Cause| {
             let plain = |act: &Act| !matches!(act, Act::Measure(_) | Act::Fasten { deed: Deed::Tighten(_), .. });
@@ -37,7 +41,8 @@ impl Job {
 
     /// Puts the cautions whose cause began by this command before whatever is to be done next.
     pub(super) fn warn_of_new(&self, stood: &[bool], says: &mut Vec<Say>) {
-        if self.closed.is_some() {
+        // Version 0.1 did not say these, and the record lists what was said.
+        if self.closed.is_some() || self.edition < Edition::Second {
             return;
         }
         for (standing, stood) in self.book.standing.iter().zip(stood) {
