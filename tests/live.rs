@@ -187,6 +187,37 @@ fn a_whole_job_is_spoken_and_answered() {
     assert!(session.written().contains("The job is closed"), "{}", session.written());
 }
 
+/// "Stage complete" again before the answer to it is at its end: by a user who does not know whether he was heard.
+#[test]
+fn a_claim_said_twice_counts_once() {
+    let Some(server) = Server::with_microphone() else { return };
+    let jobs = tempfile::tempdir().unwrap();
+    let tape = server.record();
+    let session = Session::start(&server, jobs.path(), &["start", BOOK]);
+    session.waits_for("Look at the bracket.", 0);
+    tape.until_silent(0, SILENCE);
+    session.say(&server, &tape, "next-step");
+    session.say(&server, &tape, "yes-please");
+    session.say(&server, &tape, "all-done");
+    session.say(&server, &tape, "all-done");
+    let (from, at) = (session.written().len(), tape.position());
+    let heard = || session.written()[from..].matches("> stage complete").count();
+    server.speak(&recording("stage-complete"), 1.0);
+    while tape.first_loud(at).is_none() {
+        std::thread::sleep(Duration::from_millis(10));
+    }
+    // Into the answer, which names the second bolt. It is heard under the voice, or not at all.
+    server.speak(&recording("stage-complete"), 1.0);
+    tape.until_silent(at, SILENCE);
+    let written = session.written()[from..].to_owned();
+    assert!(written.contains("2 of 2, right") && !written.contains("fully tightened"), "{written}");
+    println!("heard {} times", heard());
+    // After it, it counts.
+    let written = session.written().len();
+    session.say(&server, &tape, "stage-complete");
+    assert!(session.written()[written..].contains("fully tightened"), "{}", session.written());
+}
+
 /// A voice whose network can be read only when the test lets it be: a pipe stands in its place.
 #[test]
 fn commands_are_heard_before_the_voice_is_loaded() {
