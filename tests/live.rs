@@ -200,22 +200,32 @@ fn a_claim_said_twice_counts_once() {
     session.say(&server, &tape, "yes-please");
     session.say(&server, &tape, "all-done");
     session.say(&server, &tape, "all-done");
-    let (from, at) = (session.written().len(), tape.position());
-    let heard = || session.written()[from..].matches("> stage complete").count();
-    server.speak(&recording("stage-complete"), 1.0);
-    while tape.first_loud(at).is_none() {
-        std::thread::sleep(Duration::from_millis(10));
+    let from = session.written().len();
+    let written = || session.written()[from..].to_owned();
+    // A busy machine may pause for longer than that within an answer, and then the first does not count either.
+    for _ in 0..3 {
+        let at = tape.position();
+        server.speak(&recording("stage-complete"), 1.0);
+        while tape.first_loud(at).is_none() {
+            std::thread::sleep(Duration::from_millis(10));
+        }
+        // Into the answer, which names the second bolt. It is heard under the voice, or not at all.
+        server.speak(&recording("stage-complete"), 1.0);
+        tape.until_silent(at, SILENCE);
+        assert!(!written().contains("fully tightened"), "{}", written());
+        if written().contains("2 of 2, right") {
+            break;
+        }
     }
-    // Into the answer, which names the second bolt. It is heard under the voice, or not at all.
-    server.speak(&recording("stage-complete"), 1.0);
-    tape.until_silent(at, SILENCE);
-    let written = session.written()[from..].to_owned();
-    assert!(written.contains("2 of 2, right") && !written.contains("fully tightened"), "{written}");
-    println!("heard {} times", heard());
-    // After it, it counts.
-    let written = session.written().len();
-    session.say(&server, &tape, "stage-complete");
-    assert!(session.written()[written..].contains("fully tightened"), "{}", session.written());
+    assert!(written().contains("2 of 2, right"), "{}", written());
+    // Behind it, it counts.
+    for _ in 0..3 {
+        session.say(&server, &tape, "stage-complete");
+        if written().contains("fully tightened") {
+            return;
+        }
+    }
+    panic!("it does not count:\n{}", written());
 }
 
 /// A voice whose network can be read only when the test lets it be: a pipe stands in its place.
