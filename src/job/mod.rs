@@ -36,7 +36,7 @@ pub use facts::{Fact, Recorded};
 pub use ledger::{ComponentState, Item, ItemState, Ledger, StepState};
 pub use reply::{Answer, Between, Follows, Pending, Question, Refusal, Remedy, Reply, Say, ThingState, Verdict};
 
-use crate::procedure::{Act, ConditionIx, FastenerIx, Phase, Procedure};
+use crate::procedure::{Act, ConditionIx, FastenerIx, Phase, Procedure, lawful};
 use crate::quantity::Quantity;
 use std::sync::Arc;
 use work::Work;
@@ -296,14 +296,9 @@ impl Job {
 
     /// What the step in hand needs next. A step that counts as done needs nothing, whatever came after.
     fn work(&self) -> Work {
-        if self.ledger.step(self.step) == StepState::Done {
-            return Work::Nothing;
-        }
-        match work::work(&self.book, &self.ledger, self.step) {
-            Work::Stage(pending) if self.edition == Edition::First => {
-                Work::Stage(Pending { waits: pending.waits.or_else(|| self.step_in_the_way()), ..pending })
-            }
-            work => work,
+        match self.ledger.step(self.step) {
+            StepState::Done => Work::Nothing,
+            _ => work::work(&self.book, &self.ledger, self.step),
         }
     }
 
@@ -423,11 +418,13 @@ impl Job {
 
     /// A state of the vehicle that the step waits for.
     fn step_in_the_way(&self) -> Option<ConditionIx> {
-        match self.edition {
-            // A step that brought the vehicle there itself, or away from there, waited for it all the same.
-            Edition::First => self.book.steps[self.step].needs.filter(|&needs| !self.ledger.is_in(needs)),
-            Edition::Second => work::missing_state(&self.book, &self.ledger, self.step),
-        }
+        let step = &self.book.steps[self.step];
+        let needs = match self.edition {
+            // A step that was to bring the vehicle there itself, or had brought it away, waited for it all the same.
+            Edition::First => step.needs,
+            Edition::Second => lawful::step_needs(step, |act| self.ledger.act_recorded(self.step, act)),
+        };
+        needs.filter(|&needs| !self.ledger.is_in(needs))
     }
 
     fn unlawful(&self, act: usize, item: usize, state: ThingState) -> Refusal {

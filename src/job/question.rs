@@ -122,8 +122,12 @@ impl Job {
     /// the user can say.
     pub(super) fn missing_state(&mut self, needs: ConditionIx) -> Vec<Say> {
         let book = &self.book;
+        let second = self.edition >= Edition::Second;
         let leads_there = |step: usize| {
-            self.ledger.step(step) != StepState::Done && book.steps[step].acts.contains(&Act::Reach(needs))
+            let still_to_do = |(n, act): (usize, &Act)| {
+                *act == Act::Reach(needs) && !(second && (step == self.step || self.ledger.act_recorded(step, n)))
+            };
+            self.ledger.step(step) != StepState::Done && book.steps[step].acts.iter().enumerate().any(still_to_do)
         };
         match (0..book.steps.len()).any(leads_there) {
             true => vec![Say::Refused(Refusal::NotInState(needs))],

@@ -87,7 +87,7 @@ impl Job {
 
     fn read_measurement(&mut self, act: usize, reading: Reading, at: At) -> Vec<Say> {
         if self.ledger.step(self.step) != StepState::Done
-            && let Some(needs) = self.step_in_the_way()
+            && let Some(needs) = self.book.steps[self.step].needs.filter(|&needs| !self.ledger.is_in(needs))
         {
             return self.missing_state(needs);
         }

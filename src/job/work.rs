@@ -2,7 +2,7 @@
 
 use super::ledger::{Item, ItemState, Ledger, StepState};
 use super::reply::{Follows, Pending, Remedy, ThingState};
-use crate::procedure::{Act, ConditionIx, Deed, Fastener, FastenerIx, OverRule, Procedure, Runs, StageKind, lawful};
+use crate::procedure::{Act, Deed, Fastener, FastenerIx, OverRule, Procedure, Runs, StageKind};
 
 /// What a step still needs.
 #[derive(Debug, Clone, PartialEq)]
@@ -118,8 +118,8 @@ fn tightening(
     if pending.interrupted {
         return Some(Work::Doubtful(pending));
     }
-    let stage_needs = fastener.finish.stage(stage).and_then(|s| s.needs);
-    let waits = stage_needs.filter(|&needs| !ledger.is_in(needs)).or_else(|| missing_state(book, ledger, step));
+    let needs = [fastener.finish.stage(stage).and_then(|s| s.needs), book.steps[step].needs];
+    let waits = needs.into_iter().flatten().find(|&needs| !ledger.is_in(needs));
     Some(Work::Stage(Pending { waits, ..pending }))
 }
 
@@ -260,10 +260,4 @@ pub(super) fn thing(act: &Act) -> Option<Thing> {
         Act::Disconnect(ix) | Act::Connect(ix) => Thing::Connection(ix.0),
         Act::Measure(_) | Act::Clean(_) | Act::Apply(_) => return None,
     })
-}
-
-/// The state of the vehicle that a step waits for.
-pub(super) fn missing_state(book: &Procedure, ledger: &Ledger, step: usize) -> Option<ConditionIx> {
-    let needs = lawful::step_needs(&book.steps[step], |act| ledger.act_recorded(step, act));
-    needs.filter(|&needs| !ledger.is_in(needs))
 }

@@ -172,11 +172,11 @@ pub fn connection(closed: bool, to: bool) -> Lawful<bool> {
     brought(closed, to, true)
 }
 
-/// The state of the vehicle that a step waits for, once these acts of it are done. A step that brings the vehicle into
-/// that state itself does not wait for it, and one that has taken the vehicle out of it needs it no longer.
+/// The state of the vehicle that a step waits for, once these acts of it are done. A step that is still to bring the
+/// vehicle there itself does not wait for it, and one that has brought it away from there needs it no longer. What it
+/// tightens and measures needs the state all the same.
 pub fn step_needs(step: &Step, done: impl Fn(usize) -> bool) -> Option<ConditionIx> {
     let needs = step.needs?;
-    let brings = step.acts.contains(&Act::Reach(needs));
-    let left = step.acts.iter().enumerate().any(|(n, act)| *act == Act::Leave(needs) && done(n));
-    (!brings && !left).then_some(needs)
+    let is = |wanted: Act, by: bool| step.acts.iter().enumerate().any(|(n, act)| *act == wanted && done(n) == by);
+    (!is(Act::Reach(needs), false) && !is(Act::Leave(needs), true)).then_some(needs)
 }

@@ -85,9 +85,11 @@ fn beside() -> Vec<Act> {
         measure("2.0 mm", "3.0 mm"),
         Act::Clean("it".into()),
         Act::TakeOff(ComponentIx(1)),
+        Act::Hang(ComponentIx(1)),
         Act::Reach(ConditionIx(1)),
         Act::PutOn(ComponentIx(1)),
         Act::Connect(ConnectionIx(0)),
+        Act::TakeOff(ComponentIx(0)),
         Act::PutOn(ComponentIx(0)),
         Act::Leave(ConditionIx(1)),
         Act::TakeAway(SupportIx(0)),
@@ -111,7 +113,7 @@ fn trimming() -> impl Strategy<Value = Trimming> {
 pub fn procedures() -> impl Strategy<Value = Procedure> {
     let lives = prop::collection::vec(life(), 1..=3);
     let merge = prop::collection::vec((0..6usize, trimming()), 60);
-    (lives, merge, prop::collection::vec(any::<bool>(), 14)).prop_map(|(lives, merge, kept)| {
+    (lives, merge, prop::collection::vec(any::<bool>(), 16)).prop_map(|(lives, merge, kept)| {
         let (mut fasteners, deeds): (Vec<Fastener>, Vec<_>) = lives.into_iter().unzip();
         for (fastener, name) in fasteners.iter_mut().zip(["bolt", "nut", "screw"]) {
             fastener.name = name.into();

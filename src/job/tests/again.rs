@@ -180,14 +180,33 @@ fn a_step_that_brings_the_vehicle_where_it_needs_it_does_not_wait_for_it() {
     let needs = |acts| Step { needs: Some(ConditionIx(0)), ..step(acts) };
     let steps = vec![
         needs(vec![Act::Reach(ConditionIx(0)), measure("2 mm", "3 mm")]),
-        needs(vec![Act::Leave(ConditionIx(0)), measure("2 mm", "3 mm")]),
+        Step { hold: Some("Is it down?".into()), ..needs(vec![Act::Leave(ConditionIx(0))]) },
     ];
     let mut bay = Bay::new(Vec::new(), steps);
-    for _ in 0..2 {
-        assert_eq!(refused(&bay.say(Done)), None);
-        assert_eq!(refused(&bay.read("2.5")), None);
-        bay.say(Next);
-    }
+    assert_eq!(refused(&bay.say(Done)), None);
+    assert_eq!(refused(&bay.read("2.5")), None);
+    bay.all([Next, Done, No]);
+    assert_eq!(
+        bay.say(Done),
+        [Say::Question(Question::Hold { step: 1 })],
+        "what it was brought out of is not asked for"
+    );
+    bay.say(Yes);
     assert_eq!(bay.job.ledger().step(1), StepState::Done);
     assert!(!bay.job.ledger().is_in(ConditionIx(0)));
+}
+
+#[test]
+fn what_a_step_tightens_waits_for_its_state_even_if_the_step_reaches_it_later() {
+    let acts = vec![fasten(0, &[0], Deed::Tighten(None)), Act::Reach(ConditionIx(0))];
+    let steps = vec![
+        step(vec![fasten(0, &[0], Deed::Remove), fasten(0, &[0], Deed::HandStart)]),
+        Step { needs: Some(ConditionIx(0)), ..step(acts) },
+    ];
+    let mut bay = Bay::new(vec![group("bolt", &["only"], vec![torque("70 N·m")])], steps);
+    bay.say(Done);
+    assert_eq!(bay.job.pending().and_then(|p| p.waits), Some(ConditionIx(0)));
+    assert_eq!(bay.say(Done), [Say::Question(Question::State(ConditionIx(0)))], "only the user can say");
+    bay.all([Yes, Done, Done]);
+    assert_eq!((bay.state(0), bay.job.ledger().step(1)), (ItemState::Final, StepState::Done));
 }

@@ -141,6 +141,10 @@ impl Course<'_> {
             self.needs(needs, Place::Needs(ix), &format!("step \"{}\"", step.id));
         }
         for (n, act) in step.acts.iter().enumerate() {
+            let works = matches!(act, Act::Measure(_) | Act::Fasten { deed: Deed::Tighten(_), .. });
+            if let (Some(needs), true) = (step.needs, works) {
+                self.needs(needs, Place::Needs(ix), &format!("step \"{}\"", step.id));
+            }
             self.act(act, Place::Act(ix, n));
         }
     }
@@ -150,6 +154,9 @@ impl Course<'_> {
             let name = self.book.conditions.get(ix.0).map_or("", |c| c.name.as_str());
             let said = format!("{who} needs the vehicle {name}, and it is not at that point");
             let right = "Put a step with \"reach\" before it, or move it to where the state holds";
+            if self.faults.last().is_some_and(|fault| fault.place == place && fault.said == said) {
+                return;
+            }
             self.report(What::Condition, Code::ConditionUnmet, place, said, right);
         }
     }
