@@ -106,7 +106,7 @@ fn while_tightening_the_wrench_and_the_mark_are_said() {
     assert!(shown.contains("Take the big wrench; set 28 lbf·ft"), "{shown}");
     assert!(shown.contains("lowest fifth"), "{shown}");
     // With the adapter the setting is worked out anew, and a number is no longer the torque at the fastener.
-    let lines = "what torque\nadapter 2\nadapter 1\nadapter at 0\nreading 24\nno adapter\nreading 38\n";
+    let lines = "what torque\nadapter 2\nadapter 1\nadapter at 0\nreading 24\nno adapter\nreading 38\nyes\n";
     let shown = typed(dir.path(), &["--toolbox", TOOLBOX, "resume"], lines);
     for piece in [
         "Settings are for no adapter.",
@@ -116,7 +116,8 @@ fn while_tightening_the_wrench_and_the_mark_are_said() {
         "Crowfoot, at 0°.",
         "set 25 lbf·ft (37.36 N·m at the fastener)",
         "does not show the torque at the fastener",
-        "Reading taken: 38 N·m",
+        "Is that 38 N·m, not foot pounds?",
+        "Logged 38 N·m, asked for 38 N·m.",
     ] {
         assert!(shown.contains(piece), "{piece} is missing in {shown}");
     }

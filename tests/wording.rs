@@ -45,6 +45,7 @@ fn facts() -> Vec<Fact> {
         Fact::Again(3),
         Fact::Stage { group: G, item: 1, stage: 0 },
         Fact::Measured { step: 2, act: 0 },
+        Fact::LeftOutside { step: 2, act: 0 },
         Fact::Acts { step: 1, from: 0, to: 1 },
         Fact::WaitBegun(1),
         Fact::Waited(1),
@@ -72,8 +73,25 @@ fn open_points() -> Vec<Open> {
     ]
 }
 
+fn exactly(amount: i64) -> Bounds {
+    let value = Some(Quantity::Torque(nm(amount, 0)));
+    Bounds { least: value, most: value }
+}
+
+fn window() -> Bounds {
+    Bounds { least: Some(Quantity::Angle(degrees(55))), most: Some(Quantity::Angle(degrees(70))) }
+}
+
+fn turned_fact() -> Fact {
+    Fact::Stage { group: G, item: 0, stage: 1 }
+}
+
 fn questions() -> Vec<Question> {
-    let reading = |verdict, far| Question::Reading { value: Quantity::Torque(nm(92, 0)), verdict, far };
+    let limits = exactly(70);
+    let reading =
+        |verdict, far| Question::Reading { value: Quantity::Torque(nm(92, 0)), verdict, far, limits: limits.clone() };
+    let none = Bounds { least: None, most: None };
+    let correct = |fact, was, limits, value| Question::Correct { fact, was, limits, value };
     let damaged = |damage| Question::Damaged { group: G, item: 1, damage };
     let which = |damage| Question::Which { damage, choices: vec![(G, 0), (G, 1)] };
     let mut all = vec![
@@ -110,8 +128,16 @@ fn questions() -> Vec<Question> {
         which(Damage::Lost),
         Question::Finish { open: Vec::new() },
         Question::Finish { open: open_points() },
-        Question::Correct { fact: Fact::Stage { group: G, item: 0, stage: 1 }, value: None },
-        Question::Correct { fact: Fact::Measured { step: 2, act: 0 }, value: None },
+        correct(turned_fact(), Quantity::Angle(degrees(68)), none.clone(), None),
+        correct(Fact::Measured { step: 2, act: 0 }, millimetres(8, 1), none, None),
+        correct(
+            turned_fact(),
+            Quantity::Angle(degrees(68)),
+            window(),
+            Some((Quantity::Angle(degrees(40)), Verdict::Under, false)),
+        ),
+        Question::Unit { value: Quantity::Torque(nm(38, 0)), not: Unit::Torque(TorqueUnit::PoundForceFoot) },
+        Question::LeaveOutside { step: 2, act: 0, value: millimetres(8, 1) },
         Question::Wait { minutes_left: 15, unwatched: false },
         Question::Wait { minutes_left: 15, unwatched: true },
         Question::Wait { minutes_left: 0, unwatched: false },
@@ -166,7 +192,8 @@ fn refusals() -> Vec<Refusal> {
         Refusal::AtLast,
         Refusal::NothingPending,
         Refusal::NoReadingAwaited,
-        Refusal::WrongKind,
+        Refusal::WrongKind { value: Quantity::Torque(nm(68, 0)), wanted: Unit::Angle(AngleUnit::Degree) },
+        Refusal::Outside { step: 2, act: 0, value: millimetres(8, 1) },
         Refusal::NothingAsked,
         Refusal::AnswerFirst(Box::new(Question::Skip { step: 3 })),
         Refusal::NothingToUndo,
@@ -219,7 +246,17 @@ fn answers() -> Vec<Answer> {
 
 fn says() -> Vec<Say> {
     let caution = |signal, say: &str| Caution { signal, say: say.to_owned() };
-    let reading = |verdict| Say::ReadingTaken { value: Quantity::Torque(nm(275, 1)), verdict };
+    let reading = |verdict| Say::ReadingTaken { value: Quantity::Torque(nm(275, 1)), verdict, limits: exactly(27) };
+    let taken = |value, verdict, limits| Say::ReadingTaken { value, verdict, limits };
+    let most = Bounds { least: None, most: Some(millimetres(5, 1)) };
+    let least = Bounds { least: Some(millimetres(20, 0)), most: None };
+    let corrected = |amount, verdict| Say::Corrected {
+        fact: turned_fact(),
+        was: Quantity::Angle(degrees(68)),
+        value: Quantity::Angle(degrees(amount)),
+        verdict,
+        limits: window(),
+    };
     let group = |group, items, state| Say::GroupDone { group: FastenerIx(group), items, state };
     let turned =
         |amount| Pending { turned: Some(Quantity::Angle(degrees(amount))), ..pending(0, 0, 1, Follows::SameItem) };
@@ -265,6 +302,13 @@ fn says() -> Vec<Say> {
         reading(Verdict::Under),
         reading(Verdict::Within),
         reading(Verdict::Over),
+        taken(Quantity::Angle(degrees(68)), Verdict::Within, window()),
+        taken(Quantity::Angle(degrees(80)), Verdict::Over, window()),
+        taken(millimetres(4, 1), Verdict::Within, most),
+        taken(millimetres(19, 0), Verdict::Under, least),
+        corrected(40, Verdict::Under),
+        corrected(64, Verdict::Within),
+        corrected(80, Verdict::Over),
         Say::OutsideLimits { step: 2, act: 0 },
         Say::LastStepDone,
         Say::NowInDoubt(pending(0, 1, 1, Follows::Nothing)),
@@ -304,6 +348,7 @@ fn kind(say: &Say) -> usize {
         Say::AwaitMeasure { .. } => 9,
         Say::GroupDone { .. } => 10,
         Say::ReadingTaken { .. } => 11,
+        Say::Corrected { .. } => 78,
         Say::OutsideLimits { .. } => 12,
         Say::LastStepDone => 13,
         Say::TakenBack(_) => 14,
@@ -335,6 +380,8 @@ fn kind(say: &Say) -> usize {
             Question::Turned { .. } => 72,
             Question::Pause { .. } => 73,
             Question::Again { .. } => 74,
+            Question::Unit { .. } => 75,
+            Question::LeaveOutside { .. } => 76,
         },
         Say::Refused(r) => match r {
             Refusal::Unfinished { .. } => 30,
@@ -346,7 +393,8 @@ fn kind(say: &Say) -> usize {
             Refusal::AtLast => 36,
             Refusal::NothingPending => 37,
             Refusal::NoReadingAwaited => 38,
-            Refusal::WrongKind => 39,
+            Refusal::WrongKind { .. } => 39,
+            Refusal::Outside { .. } => 77,
             Refusal::NothingAsked => 40,
             Refusal::AnswerFirst(_) => 41,
             Refusal::NothingToUndo => 42,
@@ -374,7 +422,7 @@ fn kind(say: &Say) -> usize {
         },
     }
 }
-const KINDS: usize = 75;
+const KINDS: usize = 79;
 
 fn manner() -> Manner {
     Manner { now: Some(At(2 * 86_400_000 + 5)), ..Manner::default() }

@@ -7,9 +7,9 @@ use super::file::{Language, capital};
 use super::speakable::DigitsOf;
 use super::values::Teller;
 use super::{Manner, Sentence, Tone};
-use crate::job::{Answer, Damage, Follows, ItemState, Pending, Question, Refusal, Remedy, Say, Verdict};
-use crate::procedure::{Caution, FastenerIx, Part, Phase, Procedure, Signal, StageKind};
-use crate::quantity::TorqueUnit;
+use crate::job::{Answer, Damage, Fact, Follows, ItemState, Pending, Question, Refusal, Remedy, Say, Verdict};
+use crate::procedure::{Bounds, Caution, FastenerIx, Part, Phase, Procedure, Signal, StageKind};
+use crate::quantity::{Quantity, TorqueUnit};
 use minijinja::{Value, context};
 
 /// Things passed by a jump that are named; of more only how many.
@@ -86,13 +86,24 @@ impl Teller<'_> {
                 None => return Vec::new(),
             },
             Say::GroupDone { group, items, state } => self.group_done(*group, *items, *state),
-            Say::ReadingTaken { value, verdict } => {
+            Say::ReadingTaken { value, verdict, limits } => {
                 let key = match verdict {
                     Verdict::Under => "reading_under",
                     Verdict::Within => "reading_within",
                     Verdict::Over => "reading_over",
                 };
-                Draft::new(key, context! { value => self.quantity(*value) })
+                let against = self.against(limits, *verdict);
+                Draft::new(key, context! { value => self.quantity(*value), against })
+            }
+            Say::Corrected { fact, was, value, verdict, limits } => {
+                let key = match verdict {
+                    Verdict::Under => "corrected_under",
+                    Verdict::Within => "corrected_within",
+                    Verdict::Over => "corrected_over",
+                };
+                let (was, value) = (self.quantity(*was), self.quantity(*value));
+                let (fact, against) = (self.fact(fact), self.against(limits, *verdict));
+                Draft::new(key, context! { fact, was, value, against })
             }
             Say::OutsideLimits { step, act } => match self.measurement(*step, *act) {
                 Some(m) => Draft::new("outside_limits", context! { what => &m.what, otherwise => &m.otherwise }),
@@ -178,16 +189,21 @@ impl Teller<'_> {
             Question::Turned { pending, .. } => Draft::new("ask_turned", self.pending(pending, self.manner.unit)),
             Question::Pause { .. } => Draft::bare("ask_pause"),
             Question::Angle(pending) => Draft::new("ask_angle", self.pending(pending, self.manner.unit)),
-            Question::Correct { fact, value: None } => Draft::new("ask_correct", context! { fact => self.fact(fact) }),
-            Question::Reading { value, verdict, far }
-            | Question::Correct { value: Some((value, verdict, far)), .. } => {
-                let key = match verdict {
-                    _ if *far => "ask_reading_far",
-                    Verdict::Under => "ask_reading_under",
-                    Verdict::Within => "ask_reading_within",
-                    Verdict::Over => "ask_reading_over",
-                };
-                Draft::new(key, context! { value => self.quantity(*value) })
+            Question::Correct { fact, was, value: None, .. } => {
+                Draft::new("ask_correct", context! { instead => self.instead(fact, *was) })
+            }
+            Question::Reading { value, verdict, far, limits } => {
+                self.ask_reading((*value, *verdict, *far), limits, None)
+            }
+            Question::Correct { fact, was, limits, value: Some(value) } => {
+                self.ask_reading(*value, limits, Some(self.instead(fact, *was)))
+            }
+            Question::Unit { value, not } => {
+                let unit = &self.language.units().of(*not).many;
+                Draft::new("ask_unit", context! { value => self.quantity(*value), unit })
+            }
+            Question::LeaveOutside { step, act, value } => {
+                Draft::new("ask_leave_outside", self.outside(*step, *act, *value))
             }
             Question::Damaged { group, item, damage } => {
                 let key = match damage {
@@ -220,6 +236,37 @@ impl Teller<'_> {
         Draft { tone: Tone::Question, ..draft }
     }
 
+    /// Is this number right, in place of another if it corrects one?
+    fn ask_reading(
+        &self,
+        (value, verdict, far): (Quantity, Verdict, bool),
+        limits: &Bounds,
+        instead: Option<String>,
+    ) -> Draft {
+        let key = match verdict {
+            _ if far => "ask_reading_far",
+            Verdict::Under => "ask_reading_under",
+            Verdict::Within => "ask_reading_within",
+            Verdict::Over => "ask_reading_over",
+        };
+        Draft::new(key, context! { value => self.quantity(value), against => self.against(limits, verdict), instead })
+    }
+
+    fn instead(&self, fact: &Fact, was: Quantity) -> String {
+        self.value("instead", context! { fact => self.fact(fact), was => self.quantity(was) })
+    }
+
+    /// A measurement outside its limits.
+    fn outside(&self, step: usize, act: usize, value: Quantity) -> Value {
+        let measurement = self.measurement(step, act);
+        context! {
+            what => self.what(step, act),
+            value => self.quantity(value),
+            bounds => measurement.map(|m| self.bounds(&m.limits)).unwrap_or_default(),
+            otherwise => measurement.map_or("", |m| &m.otherwise),
+        }
+    }
+
     fn refusal(&self, refusal: &Refusal) -> Vec<Draft> {
         let draft = match refusal {
             Refusal::Unfinished { items, stages, pending } => {
@@ -245,7 +292,11 @@ impl Teller<'_> {
             Refusal::AtLast => Draft::bare("refused_at_last"),
             Refusal::NothingPending => Draft::bare("refused_nothing_pending"),
             Refusal::NoReadingAwaited => Draft::bare("refused_no_reading_awaited"),
-            Refusal::WrongKind => Draft::bare("refused_wrong_kind"),
+            Refusal::WrongKind { value, wanted } => {
+                let unit = &self.language.units().of(*wanted).many;
+                Draft::new("refused_wrong_kind", context! { value => self.quantity(*value), unit })
+            }
+            Refusal::Outside { step, act, value } => Draft::new("refused_outside", self.outside(*step, *act, *value)),
             Refusal::NothingAsked => Draft::bare("refused_nothing_asked"),
             Refusal::AnswerFirst(question) => {
                 let first = Draft { tone: Tone::Refusal, ..Draft::bare("refused_answer_first") };

@@ -69,6 +69,9 @@ impl Teller<'_> {
             Fact::Again(step) => self.value("fact_again", context! { step => step + 1 }),
             Fact::Stage { group, item, stage: s } => stage("fact_stage", group, item, s),
             Fact::Measured { step, act } => self.value("fact_measured", context! { what => self.what(step, act) }),
+            Fact::LeftOutside { step, act } => {
+                self.value("fact_left_outside", context! { what => self.what(step, act) })
+            }
             Fact::Acts { step, .. } => self.value("fact_acts", context! { step => step + 1 }),
             Fact::WaitBegun(step) => self.value("fact_wait_begun", context! { step => step + 1 }),
             Fact::Waited(step) => self.value("fact_waited", context! { step => step + 1 }),
@@ -96,6 +99,9 @@ impl Teller<'_> {
             Fact::StepDone(step) => self.value("back_step_done", context! { step => step + 1 }),
             Fact::StepSkipped(step) => self.value("back_step_skipped", context! { step => step + 1 }),
             Fact::Again(step) => self.value("back_again", context! { step => step + 1 }),
+            Fact::LeftOutside { step, act } => {
+                self.value("back_left_outside", context! { what => self.what(step, act) })
+            }
             Fact::NotBegun { group, item, stage } => {
                 let item = self.item(group, item);
                 self.value("back_not_begun", context! { item, stage => stage + 1 })

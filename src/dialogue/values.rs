@@ -2,7 +2,7 @@
 
 use super::file::Language;
 use super::{Digits, Manner};
-use crate::job::Pending;
+use crate::job::{Pending, Verdict};
 use crate::procedure::{Bounds, Finish, Procedure, StageKind};
 use crate::quantity::{Angle, AngleUnit, Limits, Quantity, Torque, TorqueUnit, Unit};
 use minijinja::context;
@@ -178,6 +178,21 @@ impl Teller<'_> {
             }
             (Some(least), None) => self.value("least", context! { value => self.quantity(least) }),
             (None, Some(most)) => self.value("most", context! { value => self.quantity(most) }),
+            (None, None) => String::new(),
+        }
+    }
+
+    /// What a reading was held against.
+    pub fn against(&self, bounds: &Bounds, verdict: Verdict) -> String {
+        let amount = |q: Quantity| self.amounts(q.amount(), None, q.unit());
+        match (bounds.least, bounds.most) {
+            (Some(low), Some(high)) if low == high => self.value("against_value", context! { value => amount(low) }),
+            (Some(low), Some(high)) => {
+                let key = if verdict == Verdict::Within { "against_inside" } else { "against_outside" };
+                self.value(key, context! { value => self.window(low, Some(high)) })
+            }
+            (Some(least), None) => self.value("against_least", context! { value => amount(least) }),
+            (None, Some(most)) => self.value("against_most", context! { value => amount(most) }),
             (None, None) => String::new(),
         }
     }

@@ -103,6 +103,7 @@ impl Job {
             (None, Work::Stage(pending) | Work::Doubtful(pending)) => says.push(Say::Answer(Answer::Value(pending))),
             (None, Work::Remedy { group, item, remedy }) => says.push(Say::Remedy { group, item, remedy }),
             (None, Work::Measure { act }) => says.push(Say::AwaitMeasure { step: self.step, act }),
+            (None, Work::Unmet { act }) => says.extend(self.outside(act)),
             _ => says.push(Say::Step { step: self.step, phase: None }),
         }
         says

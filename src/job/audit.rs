@@ -1,6 +1,6 @@
 //! What is open in the job, and closing it only when each kind of it was confirmed.
 
-use super::{Act, Job, Question, Say, StepState, Verdict, reading, work};
+use super::{Act, Job, Question, Say, StepState, Verdict, work};
 use super::{ComponentState, ItemState};
 use crate::procedure::{ComponentIx, ConnectionIx, FastenerIx, SupportIx};
 use crate::quantity::Quantity;
@@ -82,8 +82,8 @@ impl Job {
         open.extend(placed.map(Open::Support));
         for (step, this) in book.steps.iter().enumerate() {
             for (act, measure) in this.acts.iter().enumerate() {
-                let (Act::Measure(m), Some(value)) = (measure, self.ledger.measured(step, act)) else { continue };
-                if reading::place(value, m.limits.least, m.limits.most) != Verdict::Within {
+                let (Act::Measure(_), Some(value)) = (measure, self.ledger.measured(step, act)) else { continue };
+                if self.judge(step, act, value) != Verdict::Within {
                     open.push(Open::Outside { step, act, value });
                 }
             }

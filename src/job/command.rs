@@ -48,6 +48,13 @@ pub enum Command {
     Done,
     /// A number read from a tool or gauge.
     Reading(Reading),
+    /// The same, said without its unit: it is the one that the user heard last of what is read.
+    Number {
+        /// The number.
+        amount: Decimal,
+        /// The unit heard last.
+        unit: Unit,
+    },
     /// The user does not know whether the pending stage was done.
     NotSure,
     /// Answer after an interruption: the stage was not begun.
@@ -182,6 +189,7 @@ impl Command {
             Command::Next
             | Command::Done
             | Command::Reading(_)
+            | Command::Number { .. }
             | Command::NotSure
             | Command::NotBegun
             | Command::Finished

@@ -1,11 +1,12 @@
 //! Putting a number right that was recorded a moment ago: it was misheard, or misread from the scale.
 //!
 //! Nothing was done to the vehicle in between, so this is no undo: a number that lies where the old one lay takes its
-//! place, and one that does not is judged as if it had been the first. Only the last fact can be put right.
+//! place, and one that does not is judged as if it had been the first. Only the last fact can be put right, and only
+//! the one that was named by the question.
 
 use super::ledger::Change;
-use super::reading;
-use super::{At, Fact, ItemState, Job, Question, Reading, Refusal, Say, Verdict};
+use super::reading::{self, Judged, Said};
+use super::{At, Edition, Fact, ItemState, Job, Question, Refusal, Say, Verdict, work};
 use crate::procedure::Bounds;
 use crate::quantity::Quantity;
 
@@ -13,7 +14,10 @@ impl Job {
     /// Asks for the right number.
     pub(super) fn correct(&mut self) -> Vec<Say> {
         match self.correctable() {
-            Some((fact, _)) => self.ask(Question::Correct { fact, value: None }),
+            Some((fact, was)) => {
+                let limits = Bounds { least: None, most: None };
+                self.ask(Question::Correct { fact, was, limits, value: None })
+            }
             None => vec![Say::Refused(Refusal::NothingToCorrect)],
         }
     }
@@ -31,30 +35,39 @@ impl Job {
         Some((last.fact.clone(), last.reading?)).filter(|_| last.step == self.step && !settled)
     }
 
+    /// The number that was asked about, if that is still the last fact.
+    fn asked_about(&self, asked: &Fact) -> Option<Quantity> {
+        self.correctable().filter(|(fact, _)| fact == asked).map(|(_, was)| was)
+    }
+
     /// Takes the right number: asked back if it lies elsewhere than it should.
-    pub(super) fn read_correction(&mut self, said: Reading, at: At) -> Vec<Say> {
-        let Some((fact, was)) = self.correctable() else { return vec![Say::Refused(Refusal::NothingToCorrect)] };
+    pub(super) fn read_correction(&mut self, fact: &Fact, said: Said, at: At) -> Vec<Say> {
+        let Some(was) = self.asked_about(fact) else {
+            self.drop_question();
+            return vec![Say::Refused(Refusal::NothingToCorrect)];
+        };
         if self.distorted && matches!(was, Quantity::Torque(_)) {
             return vec![Say::Refused(Refusal::AdapterOn)];
         }
-        let Some(value) = reading::as_read(said, was.unit()) else { return vec![Say::Refused(Refusal::WrongKind)] };
-        let Some((verdict, far)) = self.judged(&fact, value) else {
+        let value = match said.value(was.unit()) {
+            Ok(value) => value,
+            Err(refusal) => return vec![Say::Refused(refusal)],
+        };
+        let Some(judged) = self.judged(fact, value) else {
             return vec![Say::Refused(Refusal::NoReadingAwaited)];
         };
-        if verdict != Verdict::Within {
-            return self.ask(Question::Correct { fact, value: Some((value, verdict, far)) });
+        if judged.verdict != Verdict::Within {
+            let Judged { value, verdict, far, limits } = judged;
+            return self.ask(Question::Correct { fact: fact.clone(), was, limits, value: Some((value, verdict, far)) });
         }
         self.drop_question();
-        self.put_right(value, verdict, at)
+        self.put_right(fact, value, at)
     }
 
-    /// Where a number would have lain in place of the last one, and whether far off.
-    fn judged(&self, fact: &Fact, value: Quantity) -> Option<(Verdict, bool)> {
+    /// Where a number would have lain in place of the last one.
+    fn judged(&self, fact: &Fact, value: Quantity) -> Option<Judged> {
         match *fact {
-            Fact::Measured { step, act } => {
-                let Bounds { least, most } = self.limits(step, act);
-                Some((reading::place(value, least, most), reading::far(value, least, most)))
-            }
+            Fact::Measured { step, act } => Some(reading::of_bounds(&self.limits(step, act), value)),
             Fact::Stage { group, item, .. } | Fact::Reading { group, item, .. } => {
                 // By what was asked for then, on a copy in which the fact was never made.
                 let mut before = self.clone();
@@ -66,34 +79,45 @@ impl Job {
     }
 
     /// Records the right number in place of the other.
-    pub(super) fn put_right(&mut self, value: Quantity, verdict: Verdict, at: At) -> Vec<Say> {
-        match self.correctable() {
-            Some((Fact::Measured { step, act }, _)) => {
-                self.replace_last(Change::Measured(step, act, Some(value)), value, at);
-                let mut says = vec![Say::ReadingTaken { value, verdict }];
-                if verdict != Verdict::Within {
-                    says.push(Say::OutsideLimits { step, act });
+    pub(super) fn put_right(&mut self, fact: &Fact, value: Quantity, at: At) -> Vec<Say> {
+        // What the first reading would be told with is told by what it replaces.
+        let nothing = vec![Say::Refused(Refusal::NothingToCorrect)];
+        let (Some(was), Some(judged)) = (self.asked_about(fact), self.judged(fact, value)) else { return nothing };
+        let within = judged.verdict == Verdict::Within;
+        let after: Vec<Say> = match *fact {
+            Fact::Measured { step, act } => {
+                let same_side = within != work::unmet(&self.book, &self.ledger, step, act);
+                if same_side || self.edition < Edition::Second {
+                    self.replace_last(Change::Measured(step, act, Some(value)), value, at);
+                    (!within).then_some(Say::OutsideLimits { step, act }).into_iter().collect()
+                } else {
+                    // Whether the step is held by it is another matter now.
+                    self.unmake_last();
+                    self.take_measurement(act, &judged, at).split_off(1)
                 }
-                says
             }
-            Some((Fact::Stage { group, item, stage }, _)) if verdict == Verdict::Within => {
+            Fact::Stage { group, item, stage } if within => {
                 let mut entry = self.ledger.item(group, item).clone();
                 if let Some(read) = entry.readings.iter_mut().rev().find(|(of, _)| *of == stage) {
                     read.1 = value;
                 }
                 self.replace_last(Change::Item(group, item, Box::new(entry)), value, at);
-                vec![Say::ReadingTaken { value, verdict }]
+                Vec::new()
             }
-            Some((Fact::Stage { group, item, .. } | Fact::Reading { group, item, .. }, _)) => {
+            Fact::Stage { group, item, .. } | Fact::Reading { group, item, .. } => {
                 // What was announced after it may have been turned meanwhile.
                 self.suspect_pending();
                 self.unmake_last();
                 self.said = None;
                 let pending = self.whole(group, item);
-                self.take_stage_reading(&pending, value, verdict, at)
+                self.take_stage_reading(&pending, &judged, at).split_off(1)
             }
-            _ => vec![Say::Refused(Refusal::NothingToCorrect)],
-        }
+            _ => return nothing,
+        };
+        let Judged { verdict, limits, .. } = judged;
+        let mut says = vec![Say::Corrected { fact: fact.clone(), was, value, verdict, limits }];
+        says.extend(after);
+        says
     }
 
     /// The last fact again with another number; taking it back takes all of it back.

@@ -35,6 +35,13 @@ pub enum Fact {
         /// Index into the acts of the step.
         act: usize,
     },
+    /// A measurement was left outside its limits by the user's word.
+    LeftOutside {
+        /// Which step.
+        step: usize,
+        /// Index into the acts of the step.
+        act: usize,
+    },
     /// Acts of a step were recorded; it needs more than them.
     Acts {
         /// Which step.
@@ -145,7 +152,9 @@ impl Job {
             match self.work() {
                 Work::Nothing => {
                     made.push(self.close_step());
-                    if let Fact::Acts { .. } | Fact::Waited(_) = fact {
+                    if self.ledger.step(step) == StepState::Done
+                        && let Fact::Acts { .. } | Fact::Waited(_) = fact
+                    {
                         fact = Fact::StepDone(step);
                     }
                 }
@@ -158,10 +167,18 @@ impl Job {
         self.keep(at, fact, reading, made);
     }
 
-    /// The step in hand is done.
+    /// Nothing is left to do in the step in hand.
     pub(super) fn close_step(&mut self) -> Change {
         self.came_back = false;
-        self.make(Change::Step(self.step, StepState::Done))
+        let state = self.end_state();
+        self.make(Change::Step(self.step, state))
+    }
+
+    /// What the step in hand is once nothing is left to do in it: one with a measurement outside its limits stays open.
+    pub(super) fn end_state(&self) -> StepState {
+        let unmet = |act| work::unmet(&self.book, &self.ledger, self.step, act);
+        let open = self.edition >= Edition::Second && (0..self.book.steps[self.step].acts.len()).any(unmet);
+        if open { StepState::Skipped } else { StepState::Done }
     }
 
     /// Starts the clock of the wait of this step.

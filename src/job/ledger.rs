@@ -110,6 +110,7 @@ pub(super) enum Change {
     Due(usize, Option<At>),
     Waited(usize, bool),
     Measured(usize, usize, Option<Quantity>),
+    LeftOutside(usize, usize, bool),
 }
 
 /// The state of everything in the job.
@@ -130,6 +131,8 @@ pub struct Ledger {
     /// Waits that are over, by step.
     waited: Vec<bool>,
     measured: Vec<Vec<Option<Quantity>>>,
+    /// Measurements outside their limits that were left so by the user's word, by step.
+    left_outside: Vec<Vec<bool>>,
     /// The digests of everything that was changed, added up; see `digest`.
     sum: u64,
 }
@@ -149,6 +152,7 @@ impl Ledger {
             due: vec![None; book.steps.len()],
             waited: vec![false; book.steps.len()],
             measured: book.steps.iter().map(|s| vec![None; s.acts.len()]).collect(),
+            left_outside: book.steps.iter().map(|s| vec![false; s.acts.len()]).collect(),
             sum: 0,
         }
     }
@@ -169,6 +173,7 @@ impl Ledger {
             Change::Due(step, state) => swap(&mut self.due[*step], state),
             Change::Waited(step, state) => swap(&mut self.waited[*step], state),
             Change::Measured(step, act, state) => swap(&mut self.measured[*step][*act], state),
+            Change::LeftOutside(step, act, state) => swap(&mut self.left_outside[*step][*act], state),
         }
         self.sum = self.sum.wrapping_sub(digest::of_change(change));
     }
@@ -216,6 +221,11 @@ impl Ledger {
     /// The reading of a measurement, if it was taken.
     pub fn measured(&self, step: usize, act: usize) -> Option<Quantity> {
         self.measured[step][act]
+    }
+
+    /// Was a measurement left outside its limits by the user's word?
+    pub fn left_outside(&self, step: usize, act: usize) -> bool {
+        self.left_outside[step][act]
     }
 
     pub(super) fn act_recorded(&self, step: usize, act: usize) -> bool {

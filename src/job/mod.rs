@@ -179,9 +179,9 @@ impl Job {
             }
             Command::Place(place) => self.place(place),
             // A new number in place of the one asked about is a correction.
-            Command::Reading(reading) if !self.blocks_reading() => self.reading(reading, at),
+            Command::Reading(_) | Command::Number { .. } if !self.blocks_reading() => self.reading(&command, at),
             _ if self.question.is_some() => self.answer_first(),
-            Command::Reading(reading) => self.reading(reading, at),
+            Command::Reading(_) | Command::Number { .. } => self.reading(&command, at),
             Command::Next => self.next(at),
             Command::Done => self.done(at),
             Command::Skip => self.ask_skip(),
@@ -270,7 +270,7 @@ impl Job {
     pub fn expects(&self) -> Expect {
         let work = self.work();
         let reading = match (&self.question, &work) {
-            (Some(Question::Reading { value, .. }), _) => Some(*value),
+            (Some(Question::Reading { value, .. } | Question::Unit { value, .. }), _) => Some(*value),
             (Some(Question::Correct { .. }), _) => self.correctable().map(|(_, value)| value),
             (Some(_), _) => None,
             (None, Work::Stage(pending)) => reading::awaited(pending),
@@ -388,15 +388,18 @@ impl Job {
             Work::Stage(pending) => vec![Say::Pending(pending)],
             Work::Remedy { group, item, remedy } => vec![Say::Remedy { group, item, remedy }],
             Work::Measure { act } => vec![Say::AwaitMeasure { step: self.step, act }],
+            Work::Unmet { act } => self.outside(act),
             Work::Blocked { act, item, state } => vec![Say::Refused(self.unlawful(act, item, state))],
-            // A measurement outside its limits may be taken again, once what the book says about it was done.
-            Work::Nothing => {
-                let again = self.measurement_awaited().map(|act| Say::AwaitMeasure { step: self.step, act });
-                again.into_iter().collect()
-            }
+            // One that was left outside its limits may be taken again all the same.
+            Work::Nothing => self.measurement_awaited().map(|act| self.outside(act)).unwrap_or_default(),
             // A hold point is asked about once the user says that the step is done, not before.
             Work::Acts { .. } | Work::Wait { .. } | Work::Hold => Vec::new(),
         }
+    }
+
+    /// A measurement outside its limits: what the book says, and that it is to be taken again.
+    fn outside(&self, act: usize) -> Vec<Say> {
+        vec![Say::OutsideLimits { step: self.step, act }, Say::AwaitMeasure { step: self.step, act }]
     }
 
     /// Puts a question, which stands until it is answered or dropped.

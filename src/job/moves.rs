@@ -44,6 +44,7 @@ impl Job {
                 vec![Say::Refused(Refusal::RemedyFirst { group, item, remedy })]
             }
             Work::Measure { act } => vec![Say::Refused(Refusal::Unmeasured { step: self.step, act })],
+            Work::Unmet { act } => self.unmet(act),
             Work::Acts { .. } | Work::Wait { .. } | Work::Hold | Work::Blocked { .. } | Work::Nothing => self.done(at),
         }
     }
@@ -73,8 +74,11 @@ impl Job {
             Work::Remedy { group, item, remedy } => self.remedied(group, item, remedy, at),
             Work::Blocked { act, item, state } => vec![Say::Refused(self.unlawful(act, item, state))],
             Work::Measure { act } => vec![Say::Refused(Refusal::Unmeasured { step, act })],
+            Work::Unmet { act } => self.unmet(act),
             Work::Wait { minutes } => self.wait_over(minutes, at),
             Work::Hold => self.ask(Question::Hold { step }),
+            // It stays open for its measurement, and that was said before.
+            Work::Nothing if self.ledger.step(step) == self.end_state() => self.onward(),
             Work::Nothing => self.step_done(at, Vec::new()),
         }
     }
@@ -120,11 +124,15 @@ impl Job {
         Ok(made)
     }
 
-    /// Records the step as done, with these last changes, and goes on to the next.
+    /// Records that nothing is left to do in the step, with these last changes, and goes on to the next.
     pub(super) fn step_done(&mut self, at: At, mut made: Vec<Change>) -> Vec<Say> {
+        let step = self.step;
         made.push(self.close_step());
-        self.record(at, Fact::StepDone(self.step), None, made);
-        self.onward()
+        let done = self.ledger.step(step) == StepState::Done;
+        self.record(at, if done { Fact::StepDone(step) } else { Fact::StepSkipped(step) }, None, made);
+        let mut says = if done { Vec::new() } else { vec![Say::Skipped { step }] };
+        says.extend(self.onward());
+        says
     }
 
     /// To the next step, if there is one.
@@ -185,8 +193,14 @@ impl Job {
         self.enter(step)
     }
 
-    /// "Skip": asks first, where that leaves something open which was not left open before.
+    /// "Skip": asks first, where that leaves something open which was not left open before. What is wrong with a
+    /// measurement is named, and leaving that open is not yet leaving what else the step has.
     pub(super) fn ask_skip(&mut self) -> Vec<Say> {
+        if let Work::Unmet { act } = self.work()
+            && let Some(value) = self.ledger.measured(self.step, act)
+        {
+            return self.ask(Question::LeaveOutside { step: self.step, act, value });
+        }
         match self.ledger.step(self.step) {
             StepState::Open => self.ask(Question::Skip { step: self.step }),
             StepState::Skipped => {
@@ -195,6 +209,25 @@ impl Job {
             }
             StepState::Done => self.onward(),
         }
+    }
+
+    /// A measurement lies outside its limits, and nothing was done about it: what is wrong, and what the book says.
+    fn unmet(&self, act: usize) -> Vec<Say> {
+        let value = self.ledger.measured(self.step, act);
+        value.map(|value| Say::Refused(Refusal::Outside { step: self.step, act, value })).into_iter().collect()
+    }
+
+    /// Leaves a measurement outside its limits, and goes on with what else the step has.
+    pub(super) fn leave_outside(&mut self, act: usize, at: At) -> Vec<Say> {
+        let step = self.step;
+        let made = vec![self.make(Change::LeftOutside(step, act, true))];
+        self.advance(at, Fact::LeftOutside { step, act }, None, made);
+        let mut says = Vec::new();
+        if self.ledger.step(step) == StepState::Skipped {
+            says.push(Say::Skipped { step });
+        }
+        says.extend(self.go_on());
+        says
     }
 
     /// Leaves the step open and goes on.

@@ -4,15 +4,16 @@ use super::ledger::Change;
 use super::work::{self, Work};
 use super::{
     Act, Answer, At, Command, Damage, Edition, Fact, FastenerIx, Item, ItemState, Job, Pending, Question, Refusal, Say,
-    StepState, Verdict,
+    StepState,
 };
 use crate::procedure::ConditionIx;
-use crate::quantity::Quantity;
 
 impl Job {
     /// A question that a reading cannot be the answer to.
     pub(super) fn blocks_reading(&self) -> bool {
-        !matches!(self.question, Some(Question::Reading { .. } | Question::Correct { .. }))
+        let open_to_it =
+            |q: &Question| matches!(q, Question::Reading { .. } | Question::Correct { .. } | Question::Unit { .. });
+        !self.question.as_ref().is_some_and(open_to_it)
     }
 
     /// Does the question that stands give way to a command that asks one of its own? So that one question stands at a
@@ -88,14 +89,15 @@ impl Job {
             (_, Command::No) | (Question::Which { .. } | Question::Correct { value: None, .. }, _) => {
                 self.left_as_it_is()
             }
-            (Question::Correct { value: Some((value, verdict, _)), .. }, _) => self.put_right(value, verdict, at),
+            (Question::Correct { fact, value: Some((value, ..)), .. }, _) => self.put_right(&fact, value, at),
             (Question::Hold { step }, _) => self.held(step, at),
             (Question::Again { .. }, _) => self.again(at),
             (Question::Skip { .. }, _) => self.skip(at),
             (Question::State(state), _) => self.state_reached(state, at),
             (Question::Undo(asked), _) => self.take_back_asked(&asked),
             (Question::GoTo { step, .. }, _) => self.move_to(step),
-            (Question::Reading { value, verdict, .. }, _) => self.reading_confirmed(value, verdict, at),
+            (Question::Reading { value, .. } | Question::Unit { value, .. }, _) => self.reading_confirmed(value, at),
+            (Question::LeaveOutside { act, .. }, _) => self.leave_outside(act, at),
             (Question::Damaged { group, item, damage }, _) => self.scrap(group, item, damage, at),
             (Question::Finish { open }, _) => self.finish_confirmed(open),
             (Question::Wait { .. }, _) => self.end_wait(at),
@@ -253,14 +255,6 @@ impl Job {
             Work::Remedy { .. } => self.announce(),
             // Taken apart as it is, the new one is due when the book starts it by hand.
             _ => vec![Say::Scrapped { group, item }],
-        }
-    }
-
-    fn reading_confirmed(&mut self, value: Quantity, verdict: Verdict, at: At) -> Vec<Say> {
-        match (self.work(), self.measurement_awaited()) {
-            (Work::Stage(pending), _) => self.take_stage_reading(&pending, value, verdict, at),
-            (_, Some(act)) => self.take_measurement(act, value, verdict, at),
-            _ => vec![Say::Refused(Refusal::NoReadingAwaited)],
         }
     }
 }

@@ -1,8 +1,11 @@
 //! Numbers read from a tool: judged against what the book asks for, asked back when they are off, then recorded.
+//!
+//! A number said without its unit has the one that the user heard last of what is read; the session fills that in. Where
+//! it does not fit so and would fit in another unit of the kind, it is asked which was meant.
 
 use super::ledger::Change;
 use super::work::{self, Work};
-use super::{Act, At, Fact, ItemState, Job, Pending, Question, Reading, Refusal, Say, StepState, Verdict};
+use super::{Act, At, Command, Edition, Fact, ItemState, Job, Pending, Question, Refusal, Say, StepState, Verdict};
 use crate::procedure::{Bounds, StageKind};
 use crate::quantity::{Limits, Quantity, Unit};
 use rust_decimal::{Decimal, RoundingStrategy};
@@ -21,22 +24,63 @@ fn target(pending: &Pending) -> Option<Limits<Quantity>> {
     }
 }
 
+/// A number as it was said.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Said {
+    amount: Decimal,
+    unit: Option<Unit>,
+    /// Nobody said the unit.
+    bare: bool,
+}
+
+impl Said {
+    fn by(command: &Command) -> Option<Said> {
+        match *command {
+            Command::Reading(reading) => {
+                Some(Said { amount: reading.amount, unit: reading.unit, bare: reading.unit.is_none() })
+            }
+            Command::Number { amount, unit } => Some(Said { amount, unit: Some(unit), bare: true }),
+            _ => None,
+        }
+    }
+
+    /// The number with its unit: the one said, else that of what is awaited. Refused if it is of another kind.
+    pub(super) fn value(&self, awaited: Unit) -> Result<Quantity, Refusal> {
+        let value = Quantity::new(self.amount, self.unit.unwrap_or(awaited));
+        match value.in_unit(awaited) {
+            Some(_) => Ok(value),
+            None => Err(Refusal::WrongKind { value, wanted: awaited }),
+        }
+    }
+}
+
+/// Where a number lies.
+#[derive(Debug, Clone)]
+pub(super) struct Judged {
+    pub value: Quantity,
+    pub verdict: Verdict,
+    /// So far off that it was probably misheard.
+    pub far: bool,
+    /// What it was held against.
+    pub limits: Bounds,
+}
+
+impl Judged {
+    fn question(self) -> Question {
+        Question::Reading { value: self.value, verdict: self.verdict, far: self.far, limits: self.limits }
+    }
+}
+
 impl Job {
     /// The measurement of this step that a number may be given for: the one due, else the first that came out outside
     /// its limits, to be taken again once what the book says about it was done.
     pub(super) fn measurement_awaited(&self) -> Option<usize> {
         match self.work() {
-            Work::Measure { act } => return Some(act),
+            Work::Measure { act } | Work::Unmet { act } => return Some(act),
             Work::Stage(_) | Work::Doubtful(_) | Work::Remedy { .. } => return None,
             _ => {}
         }
-        let acts = self.book.steps[self.step].acts.iter().enumerate();
-        acts.filter_map(|(act, this)| match this {
-            Act::Measure(m) => Some((act, place(self.ledger.measured(self.step, act)?, m.limits.least, m.limits.most))),
-            _ => None,
-        })
-        .find(|(_, verdict)| *verdict != Verdict::Within)
-        .map(|(act, _)| act)
+        (0..self.book.steps[self.step].acts.len()).find(|&act| work::unmet(&self.book, &self.ledger, self.step, act))
     }
 
     /// Between which values a measurement must lie; neither for an act that is none.
@@ -47,73 +91,112 @@ impl Job {
         }
     }
 
+    /// Where a reading of a measurement lies.
+    pub fn judge(&self, step: usize, act: usize, value: Quantity) -> Verdict {
+        of_bounds(&self.limits(step, act), value).verdict
+    }
+
     /// Takes a number for whatever awaits one.
-    pub(super) fn reading(&mut self, reading: Reading, at: At) -> Vec<Say> {
-        if let Some(Question::Correct { .. }) = self.question {
-            return self.read_correction(reading, at);
+    pub(super) fn reading(&mut self, command: &Command, at: At) -> Vec<Say> {
+        let Some(said) = Said::by(command) else { return vec![Say::Refused(Refusal::NoReadingAwaited)] };
+        if let Some(Question::Correct { fact, .. }) = self.question.clone() {
+            return self.read_correction(&fact, said, at);
         }
         match self.work() {
-            Work::Stage(pending) => self.read_stage(&pending, reading, at),
+            Work::Stage(pending) => self.read_stage(&pending, said, at),
             Work::Doubtful(pending) => self.ask(Question::Angle(pending)),
             _ => match self.measurement_awaited() {
-                Some(act) => self.read_measurement(act, reading, at),
+                Some(act) => self.read_measurement(act, said, at),
                 None => vec![Say::Refused(Refusal::NoReadingAwaited)],
             },
         }
     }
 
-    fn read_stage(&mut self, pending: &Pending, reading: Reading, at: At) -> Vec<Say> {
+    fn read_stage(&mut self, pending: &Pending, said: Said, at: At) -> Vec<Say> {
         if let Some(needs) = pending.waits {
             return self.missing_state(needs);
         }
-        let Some(target) = target(pending) else { return vec![Say::Refused(Refusal::NoReadingAwaited)] };
-        if self.distorted && matches!(target.high(), Quantity::Torque(_)) {
+        let Some(awaited) = awaited(pending) else { return vec![Say::Refused(Refusal::NoReadingAwaited)] };
+        if self.distorted && matches!(awaited, Quantity::Torque(_)) {
             return vec![Say::Refused(Refusal::AdapterOn)];
         }
-        let Some(value) = as_read(reading, target.high().unit()) else {
-            return vec![Say::Refused(Refusal::WrongKind)];
+        let value = match said.value(awaited.unit()) {
+            Ok(value) => value,
+            Err(refusal) => return vec![Say::Refused(refusal)],
         };
-        let Some((verdict, far)) = of_stage(pending, value) else {
-            return vec![Say::Refused(Refusal::NoReadingAwaited)];
-        };
+        let Some(judged) = of_stage(pending, value) else { return vec![Say::Refused(Refusal::NoReadingAwaited)] };
+        if let Some(question) = self.another_unit(&said, &judged, |value| of_stage(pending, value)) {
+            return self.ask(question);
+        }
         // Short of a torque only means: go on. Everything else outside is a claim that costs something.
-        let goes_on = verdict == Verdict::Under && !far && matches!(value, Quantity::Torque(_));
-        if verdict != Verdict::Within && !goes_on {
-            return self.ask(Question::Reading { value, verdict, far });
+        let goes_on = judged.verdict == Verdict::Under && !judged.far && matches!(value, Quantity::Torque(_));
+        if judged.verdict != Verdict::Within && !goes_on {
+            return self.ask(judged.question());
         }
         self.drop_question();
-        self.take_stage_reading(pending, value, verdict, at)
+        self.take_stage_reading(pending, &judged, at)
     }
 
-    fn read_measurement(&mut self, act: usize, reading: Reading, at: At) -> Vec<Say> {
+    fn read_measurement(&mut self, act: usize, said: Said, at: At) -> Vec<Say> {
         if self.ledger.step(self.step) != StepState::Done
             && let Some(needs) = self.book.steps[self.step].needs.filter(|&needs| !self.ledger.is_in(needs))
         {
             return self.missing_state(needs);
         }
-        let Bounds { least, most } = self.limits(self.step, act);
-        let Some(unit) = most.or(least).map(|q| q.unit()) else {
+        let limits = self.limits(self.step, act);
+        let Some(unit) = limits.most.or(limits.least).map(|q| q.unit()) else {
             return vec![Say::Refused(Refusal::NoReadingAwaited)];
         };
-        let Some(value) = as_read(reading, unit) else { return vec![Say::Refused(Refusal::WrongKind)] };
-        let verdict = place(value, least, most);
-        if verdict != Verdict::Within {
-            return self.ask(Question::Reading { value, verdict, far: far(value, least, most) });
+        let value = match said.value(unit) {
+            Ok(value) => value,
+            Err(refusal) => return vec![Say::Refused(refusal)],
+        };
+        let judged = of_bounds(&limits, value);
+        if let Some(question) = self.another_unit(&said, &judged, |value| Some(of_bounds(&limits, value))) {
+            return self.ask(question);
+        }
+        if judged.verdict != Verdict::Within {
+            return self.ask(judged.question());
         }
         self.drop_question();
-        self.take_measurement(act, value, verdict, at)
+        self.take_measurement(act, &judged, at)
+    }
+
+    /// Asks whether a number without a unit was read in another one, if it fits only so.
+    fn another_unit(
+        &self,
+        said: &Said,
+        judged: &Judged,
+        judge: impl Fn(Quantity) -> Option<Judged>,
+    ) -> Option<Question> {
+        if !said.bare || judged.verdict == Verdict::Within || self.edition < Edition::Second {
+            return None;
+        }
+        let not = judged.value.unit();
+        let others = Unit::all(not.kind()).into_iter().filter(|unit| *unit != not);
+        let mut fitting = others
+            .map(|unit| Quantity::new(said.amount, unit))
+            .filter(|value| judge(*value).is_some_and(|judged| judged.verdict == Verdict::Within));
+        fitting.next().map(|value| Question::Unit { value, not })
+    }
+
+    /// The user stands by a number.
+    pub(super) fn reading_confirmed(&mut self, value: Quantity, at: At) -> Vec<Say> {
+        match (self.work(), self.measurement_awaited()) {
+            (Work::Stage(pending), _) => match of_stage(&pending, value) {
+                Some(judged) => self.take_stage_reading(&pending, &judged, at),
+                None => vec![Say::Refused(Refusal::NoReadingAwaited)],
+            },
+            (_, Some(act)) => self.take_measurement(act, &of_bounds(&self.limits(self.step, act), value), at),
+            _ => vec![Say::Refused(Refusal::NoReadingAwaited)],
+        }
     }
 
     /// Records a reading of the stage pending.
-    pub(super) fn take_stage_reading(
-        &mut self,
-        pending: &Pending,
-        value: Quantity,
-        verdict: Verdict,
-        at: At,
-    ) -> Vec<Say> {
+    pub(super) fn take_stage_reading(&mut self, pending: &Pending, judged: &Judged, at: At) -> Vec<Say> {
         let Pending { group, item, stage, .. } = *pending;
-        let mut says = vec![Say::ReadingTaken { value, verdict }];
+        let (value, verdict) = (judged.value, judged.verdict);
+        let mut says = vec![Say::ReadingTaken { value, verdict, limits: judged.limits.clone() }];
         if verdict == Verdict::Within {
             says.extend(self.stage_done(pending, Some(value), at));
             return says;
@@ -135,53 +218,64 @@ impl Job {
         says
     }
 
-    /// Records a measurement, whatever it says; outside its limits the book says what to do.
-    pub(super) fn take_measurement(&mut self, act: usize, value: Quantity, verdict: Verdict, at: At) -> Vec<Say> {
+    /// Records a measurement, whatever it says. One outside its limits holds its step until it is taken again inside
+    /// them, or left so by the user's word.
+    pub(super) fn take_measurement(&mut self, act: usize, judged: &Judged, at: At) -> Vec<Say> {
         let step = self.step;
-        let made = vec![self.make(Change::Measured(step, act, Some(value)))];
+        let (value, verdict) = (judged.value, judged.verdict);
+        let outside = verdict != Verdict::Within;
+        let mut made = vec![self.make(Change::Measured(step, act, Some(value)))];
+        // To version 0.1 it was only an open point.
+        let left = outside && self.edition < Edition::Second;
+        if self.ledger.left_outside(step, act) != left {
+            made.push(self.make(Change::LeftOutside(step, act, left)));
+        }
+        if outside && !left && self.ledger.step(step) == StepState::Done {
+            made.push(self.make(Change::Step(step, StepState::Open)));
+        }
         self.advance(at, Fact::Measured { step, act }, Some(value), made);
-        let mut says = vec![Say::ReadingTaken { value, verdict }];
-        if verdict != Verdict::Within {
+        let mut says = vec![Say::ReadingTaken { value, verdict, limits: judged.limits.clone() }];
+        if outside {
             says.push(Say::OutsideLimits { step, act });
         }
         // What else is due; that it may be taken again goes without saying now.
-        if !matches!(self.work(), Work::Nothing) {
+        if !matches!(self.work(), Work::Nothing | Work::Unmet { .. }) {
             says.extend(self.announce_next());
         }
         says
     }
 }
 
-/// Where a reading of a stage lies, what was turned before counted in; and is it far off? `None` where no number is read.
-pub(super) fn of_stage(pending: &Pending, value: Quantity) -> Option<(Verdict, bool)> {
+/// Where a measurement lies.
+pub(super) fn of_bounds(limits: &Bounds, value: Quantity) -> Judged {
+    let Bounds { least, most } = *limits;
+    let (verdict, far) = (place(value, least, most), far(value, least, most));
+    Judged { value, verdict, far, limits: limits.clone() }
+}
+
+/// Where a reading of a stage lies, what was turned before counted in. `None` where no number is read.
+pub(super) fn of_stage(pending: &Pending, value: Quantity) -> Option<Judged> {
     let target = target(pending)?;
-    let (low, high) = (Some(target.low()), Some(target.high()));
-    let verdict = match (place(value, low, high), pending.turned) {
-        (Verdict::Under, Some(turned)) if is_the_rest(value, turned, &target) => Verdict::Within,
-        (verdict, _) => verdict,
-    };
-    Some((verdict, far(value, low, high)))
+    let limits = Bounds { least: Some(target.low()), most: Some(target.high()) };
+    let whole = of_bounds(&limits, value);
+    let rest = pending.turned.and_then(|turned| rest(value.unit(), turned, &target));
+    Some(match rest.filter(|_| whole.verdict == Verdict::Under) {
+        Some(rest) if place(value, rest.least, rest.most) == Verdict::Within => {
+            Judged { verdict: Verdict::Within, limits: rest, ..whole }
+        }
+        _ => whole,
+    })
 }
 
-/// Is it what was left of a turn that fell short? The rest was asked for, so that may be what is read; a number that
-/// makes the whole turn is good as well. Anything between is understood by nobody.
-fn is_the_rest(value: Quantity, turned: Quantity, target: &Limits<Quantity>) -> bool {
+/// What was left of a turn that fell short. The rest was asked for, so that may be what is read; a number that makes the
+/// whole turn is good as well. Anything between is understood by nobody.
+fn rest(unit: Unit, turned: Quantity, target: &Limits<Quantity>) -> Option<Bounds> {
     let rest = |whole: Quantity| {
-        let turned = turned.in_unit(value.unit())?.amount();
-        whole.in_unit(value.unit())?.amount().checked_sub(turned).map(|rest| Quantity::new(rest, value.unit()))
+        let turned = turned.in_unit(unit)?.amount();
+        whole.in_unit(unit)?.amount().checked_sub(turned).map(|rest| Quantity::new(rest, unit))
     };
-    match (rest(target.low()), rest(target.high())) {
-        (Some(low), Some(high)) => place(value, Some(low), Some(high)) == Verdict::Within,
-        _ => false,
-    }
+    Some(Bounds { least: Some(rest(target.low())?), most: Some(rest(target.high())?) })
 }
-
-/// The reading with its unit: the one said, else that of what is awaited. `None` if it is of another kind.
-pub(super) fn as_read(reading: Reading, awaited: Unit) -> Option<Quantity> {
-    let value = Quantity::new(reading.amount, reading.unit.unwrap_or(awaited));
-    value.in_unit(awaited).map(|_| value)
-}
-
 /// Where a reading lies. In a unit other than the published one it is compared at the resolution it was read at,
 /// for a published value seldom is a whole number in the other unit.
 pub(super) fn place(value: Quantity, low: Option<Quantity>, high: Option<Quantity>) -> Verdict {

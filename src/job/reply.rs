@@ -4,8 +4,8 @@ use super::audit::Open;
 use super::command::{At, Damage};
 use super::facts::Fact;
 use super::ledger::ItemState;
-use crate::procedure::{Act, Caution, ConditionIx, FastenerIx, Phase, StageKind, SupportIx};
-use crate::quantity::{Quantity, TorqueUnit};
+use crate::procedure::{Act, Bounds, Caution, ConditionIx, FastenerIx, Phase, StageKind, SupportIx};
+use crate::quantity::{Quantity, TorqueUnit, Unit};
 
 /// The answer to one command.
 #[derive(Debug, Clone, PartialEq)]
@@ -80,6 +80,21 @@ pub enum Say {
         value: Quantity,
         /// Where it lies.
         verdict: Verdict,
+        /// What it was held against.
+        limits: Bounds,
+    },
+    /// A number that was recorded was put right.
+    Corrected {
+        /// What it belongs to.
+        fact: Fact,
+        /// The number until now.
+        was: Quantity,
+        /// The number from now on.
+        value: Quantity,
+        /// Where it lies.
+        verdict: Verdict,
+        /// What it was held against.
+        limits: Bounds,
     },
     /// A measurement lies outside its limits: what the book says to do.
     OutsideLimits {
@@ -225,7 +240,7 @@ pub enum Remedy {
 }
 
 /// Something that steps not done would see to.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Between {
     /// A support to put in place.
     Set(SupportIx),
@@ -260,8 +275,10 @@ pub enum Question {
         /// Which step.
         step: usize,
         /// The steps before it that are not done.
+        #[serde(skip)]
         not_done: Vec<usize>,
         /// What they would see to, each once: supports first, then hold points, then groups of fasteners.
+        #[serde(skip)]
         between: Vec<Between>,
     },
     /// Take back this fact?
@@ -270,6 +287,11 @@ pub enum Question {
     Correct {
         /// The fact.
         fact: Fact,
+        /// The number it was recorded with.
+        was: Quantity,
+        /// What the new number is held against, once there is one.
+        #[serde(skip)]
+        limits: Bounds,
         /// What was heard, where it lies, and whether it is so far off that it was probably misheard.
         value: Option<(Quantity, Verdict, bool)>,
     },
@@ -295,6 +317,25 @@ pub enum Question {
         verdict: Verdict,
         /// So far off that it was probably misheard.
         far: bool,
+        /// What it is held against.
+        #[serde(skip)]
+        limits: Bounds,
+    },
+    /// A number without a unit does not fit in the unit heard last and would fit in another: is it that one?
+    Unit {
+        /// The number in the unit in which it would fit.
+        value: Quantity,
+        /// The unit heard last.
+        not: Unit,
+    },
+    /// Leave this measurement outside its limits?
+    LeaveOutside {
+        /// Which step.
+        step: usize,
+        /// Index into the acts of the step.
+        act: usize,
+        /// The last reading.
+        value: Quantity,
     },
     /// Is this fastener broken, stripped, lost?
     Damaged {
@@ -347,6 +388,15 @@ pub enum Refusal {
         /// Index into the acts of the step.
         act: usize,
     },
+    /// A measurement of this step lies outside its limits.
+    Outside {
+        /// Which step.
+        step: usize,
+        /// Index into the acts of the step.
+        act: usize,
+        /// The last reading.
+        value: Quantity,
+    },
     /// The vehicle must be in this state first, and a step that is not done brings it there.
     NotInState(ConditionIx),
     /// An item is not in a state from which this can be done.
@@ -376,7 +426,12 @@ pub enum Refusal {
     /// No number is awaited.
     NoReadingAwaited,
     /// The reading is in a unit of another kind.
-    WrongKind,
+    WrongKind {
+        /// The reading.
+        value: Quantity,
+        /// The unit of what is awaited.
+        wanted: Unit,
+    },
     /// Nothing was asked.
     NothingAsked,
     /// The question asked must be answered first.

@@ -79,6 +79,7 @@ pub(super) fn claims_what_is_pending(command: &Command) -> bool {
         Command::Next
             | Command::Done
             | Command::Reading(_)
+            | Command::Number { .. }
             | Command::NotSure
             | Command::NotBegun
             | Command::Finished
@@ -106,6 +107,7 @@ fn names_what_is_pending(say: &Say) -> bool {
             Refusal::NotInState(_)
                 | Refusal::Unfinished { .. }
                 | Refusal::Unmeasured { .. }
+                | Refusal::Outside { .. }
                 | Refusal::RemedyFirst { .. }
                 | Refusal::AnswerFirst(_)
         ),

@@ -17,6 +17,7 @@ mod asking;
 mod correcting;
 mod deferred;
 mod doubt;
+mod readings;
 mod said_twice;
 mod standing;
 mod steps;

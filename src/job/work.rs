@@ -1,7 +1,8 @@
 //! What is to be done now: worked out from the book and the ledger each time, never stored.
 
 use super::ledger::{Item, ItemState, Ledger, StepState};
-use super::reply::{Follows, Pending, Remedy, ThingState};
+use super::reading;
+use super::reply::{Follows, Pending, Remedy, ThingState, Verdict};
 use crate::procedure::{Act, Deed, Fastener, FastenerIx, OverRule, Procedure, Runs, StageKind};
 
 /// What a step still needs.
@@ -19,6 +20,8 @@ pub(super) enum Work {
     Stage(Pending),
     /// A measurement.
     Measure { act: usize },
+    /// A measurement that came out outside its limits: to be taken again, or expressly left so.
+    Unmet { act: usize },
     /// Time has to pass.
     Wait { minutes: u32 },
     /// The hold point.
@@ -40,6 +43,9 @@ pub(super) fn work(book: &Procedure, ledger: &Ledger, step: usize) -> Work {
             }
             Act::Fasten { deed: Deed::Tighten(_), .. } => {}
             Act::Measure(_) if ledger.measured(step, act).is_none() => return Work::Measure { act },
+            Act::Measure(_) if unmet(book, ledger, step, act) && !ledger.left_outside(step, act) => {
+                return Work::Unmet { act };
+            }
             Act::Measure(_) => {}
             _ if ledger.act_recorded(step, act) => {}
             _ => {
@@ -56,6 +62,14 @@ pub(super) fn work(book: &Procedure, ledger: &Ledger, step: usize) -> Work {
         Some(minutes) if !ledger.waited(step) => Work::Wait { minutes },
         _ if this.hold.is_some() && !ledger.held(step) => Work::Hold,
         _ => Work::Nothing,
+    }
+}
+
+/// Does the last reading of a measurement lie outside its limits?
+pub(super) fn unmet(book: &Procedure, ledger: &Ledger, step: usize, act: usize) -> bool {
+    match (&book.steps[step].acts[act], ledger.measured(step, act)) {
+        (Act::Measure(m), Some(value)) => reading::place(value, m.limits.least, m.limits.most) != Verdict::Within,
+        _ => false,
     }
 }
 

@@ -107,6 +107,17 @@ impl Unit {
         }
     }
 
+    /// All units of a kind.
+    pub fn all(kind: Kind) -> Vec<Unit> {
+        match kind {
+            Kind::Torque => TorqueUnit::ALL.iter().copied().map(Unit::Torque).collect(),
+            Kind::Angle => AngleUnit::ALL.iter().copied().map(Unit::Angle).collect(),
+            Kind::Length => LengthUnit::ALL.iter().copied().map(Unit::Length).collect(),
+            Kind::Mass => MassUnit::ALL.iter().copied().map(Unit::Mass).collect(),
+            Kind::Pressure => PressureUnit::ALL.iter().copied().map(Unit::Pressure).collect(),
+        }
+    }
+
     /// The symbol it is printed with.
     pub fn symbol(&self) -> &'static str {
         match self {

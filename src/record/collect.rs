@@ -4,7 +4,7 @@ use super::document::*;
 use super::evidence::Evidence;
 use crate::dialogue::Words;
 use crate::drawing;
-use crate::job::{At, Fact, Follows, Item, ItemState, Job, Note, Open, Pending, Say, StepState};
+use crate::job::{At, Fact, Follows, Item, ItemState, Job, Note, Open, Pending, Say, StepState, Verdict};
 use crate::journal::Broken;
 use crate::procedure::{Act, ComponentIx, Fastener, FastenerIx, PartIx, StageKind};
 use crate::quantity::{Limits, Quantity};
@@ -212,12 +212,30 @@ impl Collector<'_> {
                     reading: reading.as_ref().map(plain),
                     within: reading.map(|_| !outside.iter().any(is_outside)),
                     at: fact.filter(|_| reading.is_some()).map(|f| self.moment(f.at)),
+                    readings: self.readings(step, act),
+                    left: ledger.left_outside(step, act) && reading.is_some(),
                     otherwise: m.otherwise.clone(),
                     page: m.source.clone(),
                 });
             }
         }
         all
+    }
+
+    /// All readings of a measurement, in order.
+    fn readings(&self, step: usize, act: usize) -> Vec<MeasurementReading> {
+        let measured = Fact::Measured { step, act };
+        let facts = self.job.facts().iter().filter(|fact| fact.fact == measured);
+        let info = |fact: &crate::job::Recorded| {
+            let value = fact.reading?;
+            Some(MeasurementReading {
+                reading: value.to_string(),
+                within: self.job.judge(step, act, value) == Verdict::Within,
+                at: self.moment(fact.at),
+                taken_back: fact.taken_back,
+            })
+        };
+        facts.filter_map(info).collect()
     }
 
     /// The new parts of the procedure, and behind them new fasteners that were used without being on its list.
@@ -341,12 +359,23 @@ impl Collector<'_> {
         notes
     }
 
+    /// A stage is recorded with a number that fits only; one that does not is a fact of its own.
+    fn is_within(&self, fact: &Fact, value: Quantity) -> Option<bool> {
+        match *fact {
+            Fact::Stage { .. } => Some(true),
+            Fact::Reading { .. } => Some(false),
+            Fact::Measured { step, act } => Some(self.job.judge(step, act, value) == Verdict::Within),
+            _ => None,
+        }
+    }
+
     fn facts(&self) -> Vec<FactInfo> {
         let info = |(n, fact): (usize, &crate::job::Recorded)| FactInfo {
             at: self.moment(fact.at),
             step: fact.step + 1,
             fact: self.words.fact(&fact.fact),
             reading: fact.reading.map(|r| r.to_string()),
+            within: fact.reading.and_then(|value| self.is_within(&fact.fact, value)),
             taken_back: self.evidence.taken_back.get(&n).map(|at| self.moment(*at)),
         };
         self.job.facts().iter().enumerate().map(info).collect()

@@ -260,12 +260,31 @@ pub struct MeasurementInfo {
     pub reading: Option<String>,
     /// Does it lie in the limits?
     pub within: Option<bool>,
+    /// Every reading that was taken, in order, the one that stands among them.
+    #[serde(default)]
+    pub readings: Vec<MeasurementReading>,
+    /// Was it left outside its limits by the user's word?
+    #[serde(default)]
+    pub left: bool,
     /// When it was taken.
     pub at: Option<Moment>,
     /// What the procedure says to do when it does not lie in the limits.
     pub otherwise: String,
     /// Page of the limits.
     pub page: Option<String>,
+}
+
+/// One reading of a measurement.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct MeasurementReading {
+    /// The reading.
+    pub reading: String,
+    /// Does it lie in the limits?
+    pub within: bool,
+    /// When it was taken.
+    pub at: Moment,
+    /// Was it taken back, or put right by another, later?
+    pub taken_back: bool,
 }
 
 /// A new part.
@@ -382,6 +401,9 @@ pub struct FactInfo {
     pub fact: String,
     /// The reading that came with it.
     pub reading: Option<String>,
+    /// Does the reading lie where the procedure asks for it?
+    #[serde(default)]
+    pub within: Option<bool>,
     /// When it was taken back, if it was.
     pub taken_back: Option<Moment>,
 }

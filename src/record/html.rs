@@ -214,25 +214,42 @@ fn measurements(record: &Record, words: &Words<'_>) -> Markup {
         table {
             thead { tr { th { (l("step")) } th { (l("what")) } th { (l("limits")) } th { (l("reading")) } th { (l("time")) } } }
             @for m in &record.measurements {
-                tr {
-                    td { (m.step) }
-                    td { (m.what) @if let Some(page) = &m.page { " (" (page) ")" } }
-                    td { (m.limits) }
-                    td { (reading(m, words)) }
-                    td { @if let Some(at) = &m.at { (moment(at)) } }
+                @for (n, (reading, at)) in readings(m, words).into_iter().enumerate() {
+                    tr {
+                        @if n == 0 {
+                            td { (m.step) }
+                            td { (m.what) @if let Some(page) = &m.page { " (" (page) ")" } }
+                            td { (m.limits) }
+                        } @else {
+                            td {} td {} td {}
+                        }
+                        td { (reading) }
+                        td { (at) }
+                    }
                 }
             }
         }
     }
 }
 
-/// The reading of a measurement, and what is to be done if it is outside.
-pub(super) fn reading(m: &MeasurementInfo, words: &Words<'_>) -> String {
-    match (&m.reading, m.within) {
-        (Some(reading), Some(true)) => format!("{reading}, {}", words.label("within")),
-        (Some(reading), _) => format!("{reading}, {}: {}", words.label("outside"), m.otherwise),
-        (None, _) => words.label("not_measured").to_owned(),
+/// Every reading of a measurement with its verdict, in order, and when it was taken. What is to be done about one that
+/// is outside stands with the last.
+pub(super) fn readings(m: &MeasurementInfo, words: &Words<'_>) -> Vec<(String, String)> {
+    if m.readings.is_empty() {
+        return vec![(words.label("not_measured").to_owned(), String::new())];
     }
+    let last = m.readings.iter().rposition(|r| !r.taken_back);
+    let told = |(n, r): (usize, &MeasurementReading)| {
+        let mut text = format!("{}, {}", r.reading, words.label(if r.within { "within" } else { "outside" }));
+        if r.taken_back {
+            text = format!("{text}, {}", words.label("taken_back"));
+        } else if !r.within && Some(n) == last {
+            let left = if m.left { format!(", {}", words.label("step_skipped")) } else { String::new() };
+            text = format!("{text}{left}: {}", m.otherwise);
+        }
+        (text, moment(&r.at))
+    };
+    m.readings.iter().enumerate().map(told).collect()
 }
 
 fn parts(record: &Record, words: &Words<'_>) -> Markup {
@@ -334,6 +351,13 @@ pub(super) fn step_state(state: StepStateName, words: &Words<'_>) -> String {
     words.label(key).to_owned()
 }
 
+/// The reading that came with a fact, and its verdict.
+pub(super) fn read(fact: &FactInfo, words: &Words<'_>) -> String {
+    let Some(reading) = &fact.reading else { return String::new() };
+    let verdict = |within| format!(", {}", words.label(if within { "within" } else { "outside" }));
+    format!(": {reading}{}", fact.within.map_or_else(String::new, verdict))
+}
+
 fn facts(record: &Record, words: &Words<'_>) -> Markup {
     let l = |key| words.label(key);
     html! {
@@ -344,7 +368,7 @@ fn facts(record: &Record, words: &Words<'_>) -> Markup {
                 tr {
                     td { (moment(&fact.at)) } td { (fact.step) }
                     td {
-                        span.gone[fact.taken_back.is_some()] { (capital(&fact.fact)) @if let Some(r) = &fact.reading { ": " (r) } }
+                        span.gone[fact.taken_back.is_some()] { (capital(&fact.fact)) (read(fact, words)) }
                         @if let Some(at) = &fact.taken_back { " " (l("taken_back")) " " (moment(at)) }
                     }
                 }

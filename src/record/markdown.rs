@@ -2,7 +2,7 @@
 
 use super::document::*;
 use super::html::{
-    capital, face, held, in_order, item_state, job_state, moment, numbers, reading, stage_done, step_state,
+    capital, face, held, in_order, item_state, job_state, moment, numbers, read, readings, stage_done, step_state,
 };
 use crate::dialogue::Words;
 use std::fmt::Write;
@@ -58,11 +58,9 @@ pub fn document(record: &Record, words: &Words<'_>) -> String {
         line(table(&[l("order"), l("place"), l("state"), l("stages_done")], rows));
     }
     if !record.measurements.is_empty() {
-        let at = |m: &MeasurementInfo| m.at.as_ref().map_or(String::new(), moment);
-        let rows = record
-            .measurements
-            .iter()
-            .map(|m| vec![m.step.to_string(), m.what.clone(), m.limits.clone(), reading(m, words), at(m)]);
+        let all = record.measurements.iter().flat_map(|m| readings(m, words).into_iter().map(move |r| (m, r)));
+        let rows =
+            all.map(|(m, (reading, at))| vec![m.step.to_string(), m.what.clone(), m.limits.clone(), reading, at]);
         line(format!("## {}\n", l("measurements")));
         line(table(&[l("step"), l("what"), l("limits"), l("reading"), l("time")], rows));
     }
@@ -101,7 +99,7 @@ pub fn document(record: &Record, words: &Words<'_>) -> String {
     line(format!("## {}\n", l("steps")));
     line(table(&[l("step"), l("phase"), l("what"), l("state"), l("time")], rows));
     let rows = record.facts.iter().map(|f| {
-        let reading = f.reading.as_ref().map_or(String::new(), |r| format!(": {r}"));
+        let reading = read(f, words);
         let back = f.taken_back.as_ref().map_or(String::new(), |at| format!(" ({} {})", l("taken_back"), moment(at)));
         vec![moment(&f.at), f.step.to_string(), format!("{}{reading}{back}", capital(&f.fact))]
     });

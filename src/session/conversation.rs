@@ -6,9 +6,10 @@
 use super::notes;
 use super::readings::Readings;
 use super::repair::{Answered, Repair};
+use super::spoken::Spoken;
 use super::tools::Tools;
 use crate::dialogue::{Grammar, Language, Manner, Meaning, Notice, Sentence, Talk};
-use crate::job::{Ask, At, Command, Expect, Job, Refusal, Say, Stake};
+use crate::job::{Ask, At, Command, Expect, Job, Reading, Refusal, Say, Stake};
 use crate::journal::{self, Folder, JournalError};
 use crate::listen::{Harm, Open, Phrase, Utterance};
 use crate::procedure::Phase;
@@ -73,6 +74,7 @@ pub struct Conversation {
     /// Whether that put something to the user.
     last_announces: bool,
     repair: Repair,
+    spoken: Spoken,
 }
 
 impl Conversation {
@@ -90,6 +92,7 @@ impl Conversation {
             last: Vec::new(),
             last_announces: false,
             repair: Repair::default(),
+            spoken: Spoken::default(),
         }
     }
 
@@ -258,6 +261,7 @@ impl Conversation {
     }
 
     fn give(&mut self, command: Command, spoken: Option<At>, at: At) -> Result<Turn, JournalError> {
+        let command = self.with_unit(command);
         let before = self.job.pending();
         let reply = match spoken {
             Some(began) => self.job.hear(command.clone(), began, at),
@@ -269,6 +273,10 @@ impl Conversation {
         let book = self.job.book().clone();
         let manner = Manner { now: Some(at), ..self.manner };
         let sentences = self.tools.render(&self.language, &reply.says, before.as_ref(), &book, &manner);
+        self.spoken.said(&reply.says, &manner);
+        if let Some(unit) = self.tools.take_said_in() {
+            self.spoken.set(&self.job, unit);
+        }
         let over = reply.says.iter().any(|s| matches!(s, Say::Paused | Say::Closed { .. }));
         let claimed = command.stake() == Stake::Ledger && reply.recorded && !reply.says.iter().any(asks);
         self.remember(&sentences, reply.announces);
@@ -283,8 +291,21 @@ impl Conversation {
         })
     }
 
+    /// A number without a unit gets the one that was said last of what is read.
+    fn with_unit(&self, command: Command) -> Command {
+        match (&command, self.expect().reading) {
+            (Command::Reading(Reading { amount, unit: None }), Some(about)) => {
+                Command::Number { amount: *amount, unit: about.unit() }
+            }
+            _ => command,
+        }
+    }
+
     fn talk(&mut self, talk: Talk, heard: bool, at: At) -> (Vec<Sentence>, Option<Tone>) {
         if let Some(sentences) = self.tools.talk(talk, &self.language, &self.job, &self.manner, day(at)) {
+            if let Some(unit) = self.tools.take_said_in() {
+                self.spoken.set(&self.job, unit);
+            }
             self.remember(&sentences, false);
             return (sentences, None);
         }
@@ -398,7 +419,7 @@ impl Conversation {
 
     /// What the job awaits, and an answer to what was asked back.
     fn expect(&self) -> Expect {
-        let expect = self.job.expects();
+        let expect = self.spoken.expect(&self.job);
         Expect { yes_no: expect.yes_no || self.repair.waits(), ..expect }
     }
 

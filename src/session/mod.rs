@@ -24,6 +24,7 @@ pub mod notes;
 pub mod overhear;
 mod readings;
 mod repair;
+mod spoken;
 mod tools;
 pub mod trouble;
 pub mod voice_thread;

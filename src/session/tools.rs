@@ -9,7 +9,7 @@ use crate::dialogue::{Language, Manner, Notice, Sentence, Talk, ToolSay};
 use crate::job::{Answer, Follows, Job, Pending, Say, Verdict};
 use crate::layout::Layout;
 use crate::procedure::{Procedure, StageKind};
-use crate::quantity::{Angle, AngleUnit, Limits, Quantity, Torque};
+use crate::quantity::{Angle, AngleUnit, Limits, Quantity, Torque, TorqueUnit};
 use crate::toolbox::{Adapter, OwnAdapter, Toolbox, Wrench};
 use jiff::civil::Date;
 use rust_decimal::Decimal;
@@ -30,6 +30,8 @@ pub(super) struct Tools {
     fitted: Option<Fitted>,
     /// The wrench named last, an index into the toolbox.
     wrench: Option<usize>,
+    /// The unit of a setting that was said, until somebody asks for it.
+    said_in: Option<TorqueUnit>,
 }
 
 impl Tools {
@@ -71,7 +73,7 @@ impl Tools {
                 Some(wanted) => self.setting(language, &wanted, book, manner),
                 None => Vec::new(),
             },
-            Say::ReadingTaken { value: Quantity::Torque(read), verdict: Verdict::Within } => {
+            Say::ReadingTaken { value: Quantity::Torque(read), verdict: Verdict::Within, .. } => {
                 let wrench = self.wrench().zip(before.and_then(torque));
                 match wrench.filter(|(wrench, wanted)| wrench.may_be_outside(wanted, *read) == Some(true)) {
                     Some((wrench, _)) => {
@@ -106,6 +108,7 @@ impl Tools {
         match own.choose(wanted, adapter.as_ref()) {
             Ok(setting) => {
                 let sentences = language.tool_says(&[ToolSay::Set { setting: &setting, adapter: name }], book, manner);
+                self.said_in = Some(setting.set.unit);
                 self.wrench = own.wrenches.iter().position(|w| w == setting.wrench);
                 sentences
             }
@@ -185,6 +188,11 @@ impl Tools {
             },
             _ => false,
         }
+    }
+
+    /// The unit of the setting that was said since this was asked last.
+    pub fn take_said_in(&mut self) -> Option<TorqueUnit> {
+        self.said_in.take()
     }
 
     /// Are there adapters to speak of?

@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 use rust_decimal::Decimal;
 use wrenchside::job::{Ask, Command, Damage, Job, Note, Question, Reading};
-use wrenchside::quantity::TorqueUnit;
+use wrenchside::quantity::{TorqueUnit, Unit};
 
 /// Something to say, once it is known where the job stands.
 #[derive(Debug, Clone)]
@@ -72,6 +72,7 @@ fn said() -> impl Strategy<Value = Command> {
         1 => Just(Command::Open),
         1 => Just(Command::Ask(Ask::Open)),
         1 => prop_oneof![Just(Ask::Value), Just(Ask::Which), Just(Ask::HowManyLeft), Just(Ask::LastValue)].prop_map(Command::Ask),
+        1 => Just(Command::Number { amount: Decimal::from(52), unit: Unit::Torque(TorqueUnit::NewtonMetre) }),
         1 => Just(Command::Ask(Ask::InUnit(TorqueUnit::PoundForceFoot))),
         1 => Just(Command::Note(Note::Typed("it is torn".into()))),
         1 => Just(Command::WhereAmI),

@@ -310,7 +310,11 @@ fn steps(before: &Job, command: &Command, undone: bool, after: &Job) -> Broken {
         match is {
             StepState::Skipped => {
                 let asked = matches!(before.question(), Some(Question::Skip { step }) if *step == n);
-                rule("no step is skipped without a yes", yes && asked)?;
+                // A step with a measurement that was left outside its limits stays open however it ends.
+                let unmet = (0..step.acts.len()).any(|act| {
+                    after.ledger().measured(n, act).is_some_and(|value| after.judge(n, act, value) != Verdict::Within)
+                });
+                rule("no step is skipped without a yes", (yes && asked) || unmet)?;
             }
             StepState::Done => {
                 let held = yes && matches!(before.question(), Some(Question::Hold { step }) if *step == n);
@@ -319,7 +323,9 @@ fn steps(before: &Job, command: &Command, undone: bool, after: &Job) -> Broken {
                 for (a, act) in step.acts.iter().enumerate() {
                     match act {
                         Act::Measure(_) => {
-                            rule("a step is done when all is measured", after.ledger().measured(n, a).is_some())?;
+                            let value = after.ledger().measured(n, a);
+                            let within = value.is_some_and(|value| after.judge(n, a, value) == Verdict::Within);
+                            rule("a step is done when all is measured, and lies in its limits", within)?;
                         }
                         Act::Fasten { group, items, deed: Deed::Tighten(through) } => {
                             let undoes = |later: &Act| matches!(later, Act::Fasten { group: g, deed, .. } if g == group && !matches!(deed, Deed::Tighten(_)));

@@ -24,7 +24,7 @@ fn a_number_that_lies_as_well_takes_the_place_of_the_other() {
     assert_eq!((bay.state(0), bay.pending()), (Final, Some((1, 0))));
     assert!(asks_which(&bay.say(Correct)));
     let says = bay.read("90");
-    assert!(matches!(says[..], [Say::ReadingTaken { verdict: Verdict::Within, .. }]), "{says:?}");
+    assert!(matches!(says[..], [Say::Corrected { verdict: Verdict::Within, .. }]), "{says:?}");
     assert_eq!(reading(&bay, 0), ["1: 90°"]);
     // The job stands where it stood, and nothing is in doubt.
     assert_eq!((bay.state(0), bay.pending()), (Final, Some((1, 0))));
@@ -77,7 +77,7 @@ fn a_no_leaves_the_number_as_it_is() {
         [Say::Question(Question::Correct { value: Some((_, Verdict::Over, _)), .. })]
     ));
     // Another number instead.
-    assert!(matches!(bay.read("91")[..], [Say::ReadingTaken { .. }]));
+    assert!(matches!(bay.read("91")[..], [Say::Corrected { .. }]));
     assert_eq!(reading(&bay, 0), ["1: 91°"]);
 }
 
@@ -101,7 +101,7 @@ fn a_rest_is_judged_as_a_rest() {
     bay.read("28");
     assert_eq!(bay.state(0), Final);
     bay.say(Correct);
-    assert!(matches!(bay.read("30")[..], [Say::ReadingTaken { verdict: Verdict::Within, .. }]));
+    assert!(matches!(bay.read("30")[..], [Say::Corrected { verdict: Verdict::Within, .. }]));
     assert_eq!(reading(&bay, 0), ["1: 60°", "1: 30°"]);
 }
 

@@ -1,0 +1,257 @@
+//! Numbers: the unit of one said without, what holds a step, every reading kept, what a correction replaces.
+
+use super::*;
+use Command::{Correct, Done, Next, No, Skip, Undo, Yes};
+use ItemState::{AtStage, Final, HandStarted};
+use quantity::{AngleUnit, Quantity};
+
+const POUND_FOOT: Unit = Unit::Torque(TorqueUnit::PoundForceFoot);
+const NEWTON_METRE: Unit = Unit::Torque(TorqueUnit::NewtonMetre);
+const DEGREE: Unit = Unit::Angle(AngleUnit::Degree);
+
+fn bolt(stages: Vec<StageKind>) -> Bay {
+    tightening(|_| (), &["only"], stages)
+}
+
+fn number(bay: &mut Bay, amount: u32, unit: Unit) -> Vec<Say> {
+    bay.say(Command::Number { amount: amount.into(), unit })
+}
+
+fn with_unit(bay: &mut Bay, amount: u32, unit: Unit) -> Vec<Say> {
+    bay.say(Command::Reading(Reading { amount: amount.into(), unit: Some(unit) }))
+}
+
+fn logged(says: &[Say]) -> Option<(String, Verdict, String)> {
+    says.iter().find_map(|say| match say {
+        Say::ReadingTaken { value, verdict, limits } => {
+            let text = |q: &Option<Quantity>| q.map_or_else(String::new, |q| q.to_string());
+            Some((value.to_string(), *verdict, format!("{}..{}", text(&limits.least), text(&limits.most))))
+        }
+        _ => None,
+    })
+}
+
+#[test]
+fn a_number_without_a_unit_has_the_one_that_was_heard_last() {
+    let mut bay = bolt(vec![torque("28 lbf·ft")]);
+    let says = number(&mut bay, 38, NEWTON_METRE);
+    assert_eq!(logged(&says), Some(("38 N·m".into(), Verdict::Within, "28 lbf·ft..28 lbf·ft".into())));
+    let mut bay = bolt(vec![torque("38 N·m"), angle("90 deg")]);
+    let says = number(&mut bay, 38, POUND_FOOT);
+    let wanted = Question::Unit { value: Quantity::new(38.into(), NEWTON_METRE), not: POUND_FOOT };
+    assert_eq!(says, [Say::Question(wanted)], "it fits in the other unit only");
+    assert_eq!((bay.state(0), bay.job.ledger().item(G, 0).readings.len()), (HandStarted, 0));
+    bay.say(No);
+    assert_eq!(bay.state(0), HandStarted, "not logged");
+    number(&mut bay, 38, POUND_FOOT);
+    let says = bay.say(Yes);
+    assert_eq!(logged(&says).map(|l| l.0), Some("38 N·m".into()));
+    assert_eq!(bay.state(0), AtStage(1));
+}
+
+#[test]
+fn a_unit_that_was_said_is_not_asked_about() {
+    let mut bay = bolt(vec![torque("38 N·m")]);
+    let says = with_unit(&mut bay, 38, POUND_FOOT);
+    assert!(matches!(says[..], [Say::Question(Question::Reading { verdict: Verdict::Over, .. })]), "{says:?}");
+    // Said with its unit, it answers the question about the unit as well.
+    let mut bay = bolt(vec![torque("38 N·m")]);
+    number(&mut bay, 38, POUND_FOOT);
+    with_unit(&mut bay, 38, NEWTON_METRE);
+    assert_eq!((bay.state(0), bay.job.question()), (Final, None));
+}
+
+#[test]
+fn short_of_a_torque_in_one_unit_and_right_in_another_is_asked() {
+    // 70 N·m is 51.6 lbf·ft. As newton metres 52 would only be on the way there.
+    let mut bay = bolt(vec![torque("70 N·m")]);
+    assert!(matches!(bay.read("52")[..], [Say::Question(Question::Unit { not: NEWTON_METRE, .. })]));
+    assert!(matches!(bay.read("60")[0], Say::ReadingTaken { verdict: Verdict::Under, .. }), "it fits in none");
+    assert_eq!(bay.job.question(), None);
+}
+
+#[test]
+fn a_unit_of_another_kind_is_refused_and_names_what_is_awaited() {
+    let mut bay = bolt(vec![torque("70 N·m"), angle("55..70 deg")]);
+    let says = with_unit(&mut bay, 68, DEGREE);
+    let value = Quantity::new(68.into(), DEGREE);
+    assert_eq!(says, [Say::Refused(Refusal::WrongKind { value, wanted: NEWTON_METRE })]);
+    bay.say(Done);
+    let says = with_unit(&mut bay, 68, NEWTON_METRE);
+    let value = Quantity::new(68.into(), NEWTON_METRE);
+    assert_eq!(says, [Say::Refused(Refusal::WrongKind { value, wanted: DEGREE })]);
+    assert_eq!(bay.state(0), AtStage(1), "never taken for an angle");
+}
+
+#[test]
+fn every_reading_says_what_it_was_held_against() {
+    let mut bay = bolt(vec![torque("70 N·m"), angle("55..70 deg")]);
+    assert_eq!(logged(&bay.read("60")), Some(("60 N·m".into(), Verdict::Under, "70 N·m..70 N·m".into())));
+    bay.read("70");
+    assert_eq!(logged(&bay.read("68")), Some(("68°".into(), Verdict::Within, "55°..70°".into())));
+    // Of a turn that fell short, the rest is.
+    let mut bay = bolt(vec![torque("70 N·m"), angle("90 deg")]);
+    bay.say(Done);
+    bay.read("50");
+    bay.say(Yes);
+    assert_eq!(logged(&bay.read("40")), Some(("40°".into(), Verdict::Within, "40°..40°".into())));
+}
+
+/// A slot to be measured and the bolt behind it, in one step.
+fn slot() -> Bay {
+    let steps = vec![
+        step(vec![fasten(0, &[0], Deed::Remove), fasten(0, &[0], Deed::HandStart)]),
+        step(vec![measure("2.0 mm", "3.0 mm"), fasten(0, &[0], Deed::Tighten(None))]),
+        step(vec![measure("2.0 mm", "3.0 mm")]),
+        step(Vec::new()),
+    ];
+    let mut bay = Bay::new(vec![group("bolt", &["only"], vec![torque("70 N·m")])], steps);
+    bay.say(Done);
+    bay
+}
+
+fn outside(bay: &Bay) -> Vec<String> {
+    let open = bay.job.open_points(bay.job.book().steps.len());
+    open.iter()
+        .filter_map(|o| if let Open::Outside { value, .. } = o { Some(value.to_string()) } else { None })
+        .collect()
+}
+
+#[test]
+fn a_measurement_outside_its_limits_holds_its_step() {
+    let mut bay = slot();
+    bay.read("3.4");
+    let says = bay.say(Yes);
+    assert!(
+        matches!(says[..], [Say::ReadingTaken { verdict: Verdict::Over, .. }, Say::OutsideLimits { .. }]),
+        "{says:?}"
+    );
+    for command in [Next, Done] {
+        let says = bay.say(command);
+        let value = "3.4 mm".parse().map(Quantity::Length).unwrap();
+        assert_eq!(says, [Say::Refused(Refusal::Outside { step: 1, act: 0, value })]);
+        assert_eq!((bay.job.position(), bay.job.ledger().step(1)), (1, StepState::Open));
+    }
+    assert_eq!(bay.pending(), None, "what comes behind it in the step waits");
+    for says in [bay.say(Command::WhereAmI), bay.say(Command::Resume)] {
+        assert!(says.ends_with(&[Say::OutsideLimits { step: 1, act: 0 }, Say::AwaitMeasure { step: 1, act: 0 }]));
+    }
+    // Outside once more: the last one is what is wrong now.
+    bay.read("3.2");
+    bay.say(Yes);
+    assert_eq!(outside(&bay), ["3.2 mm"]);
+    bay.read("2.5");
+    assert_eq!((outside(&bay).len(), bay.pending()), (0, Some((0, 0))));
+    let readings: Vec<String> = bay.job.facts().iter().filter_map(|f| f.reading.map(|r| r.to_string())).collect();
+    assert_eq!(readings, ["3.4 mm", "3.2 mm", "2.5 mm"], "every one is kept, in order");
+    bay.say(Done);
+    assert_eq!(bay.job.ledger().step(1), StepState::Done);
+}
+
+#[test]
+fn a_measurement_is_left_outside_by_a_yes_to_what_is_wrong_with_it() {
+    let mut bay = slot();
+    bay.read("3.4");
+    bay.say(Yes);
+    let value = "3.4 mm".parse().map(Quantity::Length).unwrap();
+    assert_eq!(bay.say(Skip), [Say::Question(Question::LeaveOutside { step: 1, act: 0, value })]);
+    bay.say(No);
+    assert!(matches!(refused(&bay.say(Next)), Some(Refusal::Outside { .. })));
+    // What else the step has goes on; the step itself stays open.
+    bay.all([Skip, Yes]);
+    assert_eq!(bay.pending(), Some((0, 0)));
+    bay.say(Done);
+    assert_eq!((bay.state(0), bay.job.ledger().step(1)), (Final, StepState::Skipped));
+    assert_eq!(outside(&bay), ["3.4 mm"]);
+    bay.say(Done);
+    assert_eq!((bay.job.position(), bay.job.ledger().step(1)), (2, StepState::Skipped), "and done makes it no better");
+    // Measured again inside, it is done after all.
+    bay.say(Command::Back);
+    bay.read("2.9");
+    assert_eq!((outside(&bay).len(), bay.job.ledger().step(1)), (0, StepState::Done));
+}
+
+#[test]
+fn a_step_with_nothing_else_is_left_open_at_once() {
+    let mut bay = slot();
+    bay.all([Skip, Yes]);
+    bay.read("1.5");
+    bay.all([Yes, Skip]);
+    let says = bay.say(Yes);
+    assert_eq!(says[0], Say::Skipped { step: 2 });
+    assert_eq!((bay.job.position(), bay.job.ledger().step(2)), (3, StepState::Skipped));
+    // Another reading outside needs another yes.
+    bay.say(Command::Back);
+    bay.read("1.6");
+    bay.say(Yes);
+    assert!(matches!(refused(&bay.say(Next)), Some(Refusal::Outside { .. })));
+    // And it is taken back as every fact is.
+    bay.all([Skip, Yes, Undo, Yes]);
+    assert!(matches!(refused(&bay.say(Next)), Some(Refusal::Outside { .. })));
+}
+
+#[test]
+fn version_0_1_let_a_failed_measurement_pass() {
+    let mut bay = slot();
+    bay.job.follow(Edition::First);
+    bay.all([Skip, Yes]);
+    bay.read("3.4");
+    bay.say(Yes);
+    assert_eq!(bay.job.ledger().step(2), StepState::Done);
+    bay.job.follow(Edition::NOW);
+    bay.say(Next);
+    assert_eq!(bay.job.position(), 3);
+    assert_eq!(outside(&bay), ["3.4 mm"]);
+}
+
+#[test]
+fn a_correction_says_what_it_replaces_before_and_after() {
+    let mut bay = tightening(|_| (), &["front", "rear"], vec![torque("70 N·m"), angle("55..70 deg")]);
+    bay.say(Done);
+    bay.read("68");
+    let fact = Fact::Stage { group: G, item: 0, stage: 1 };
+    let was = Quantity::new(68.into(), DEGREE);
+    let says = bay.say(Correct);
+    assert!(
+        matches!(&says[..], [Say::Question(Question::Correct { fact: f, was: w, value: None, .. })] if (f, w) == (&fact, &was)),
+        "{says:?}"
+    );
+    let says = bay.read("64");
+    let value = Quantity::new(64.into(), DEGREE);
+    assert!(
+        matches!(&says[..], [Say::Corrected { fact: f, was: w, value: v, verdict: Verdict::Within, .. }]
+            if (f, w, v) == (&fact, &was, &value)),
+        "{says:?}"
+    );
+}
+
+#[test]
+fn a_correction_never_falls_on_what_came_after_the_question() {
+    let mut bay = bolt(vec![torque("70 N·m"), angle("55..70 deg")]);
+    bay.say(Done);
+    bay.read("68");
+    bay.all([Correct, Command::Note(Note::Typed("it is torn".into()))]);
+    assert_eq!(refused(&bay.read("64")), Some(&Refusal::NothingToCorrect));
+    let read: Vec<String> = bay.job.ledger().item(G, 0).readings.iter().map(|(_, q)| q.to_string()).collect();
+    assert_eq!((read, bay.job.question()), (vec!["68°".to_owned()], None));
+}
+
+#[test]
+fn a_measurement_put_right_across_its_limit_holds_its_step_or_lets_it_go() {
+    let mut bay = slot();
+    bay.all([Skip, Yes]);
+    bay.read("2.4");
+    assert_eq!(bay.job.ledger().step(2), StepState::Done);
+    bay.say(Correct);
+    bay.read("3.4");
+    let says = bay.say(Yes);
+    assert!(
+        matches!(&says[..], [Say::Corrected { verdict: Verdict::Over, .. }, Say::OutsideLimits { .. }]),
+        "{says:?}"
+    );
+    assert_eq!(bay.job.ledger().step(2), StepState::Open);
+    assert!(matches!(refused(&bay.say(Next)), Some(Refusal::Outside { .. })));
+    bay.say(Correct);
+    bay.read("2.4");
+    assert_eq!((bay.job.ledger().step(2), outside(&bay).len()), (StepState::Done, 0));
+}
