@@ -12,53 +12,17 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::thread;
 
 use wrenchside::assets::Places;
+use wrenchside::dialogue::Language;
+use wrenchside::hearing::moment::Moment;
+use wrenchside::job::Expect;
 use wrenchside::listen::{
     Harm, Hypothesis, Judge, ListenError, Listener, Moonshine, Phrase, RATE, Recogniser, Utterance, VoskRecogniser,
     decide, nearly, read_sound,
 };
 use wrenchside::onnx;
+use wrenchside::quantity::{Quantity, TorqueUnit, Unit};
+use wrenchside::session::denying;
 
-/// Commands that claim something; those that start so do too.
-const CLAIMS: [&str; 24] = [
-    "reading ",
-    "stage complete",
-    "all done",
-    "that one is done",
-    "not sure",
-    "i am not sure",
-    "not started",
-    "not yet started",
-    "that is finished",
-    "already finished",
-    "undo the last one",
-    "scratch that",
-    "the bolt broke",
-    "bolt is broken",
-    "stripped thread",
-    "the thread stripped",
-    "bolt is missing",
-    "i have lost it",
-    "yes",
-    "no thanks",
-    "no that is wrong",
-    "mark this step",
-    "finish job",
-    "whole job done",
-];
-const MOVES: [&str; 12] = [
-    "next step",
-    "carry on",
-    "next one",
-    "previous step",
-    "go back",
-    "go to ",
-    "skip ",
-    "take a break",
-    "pause job",
-    "stop listening",
-    "start listening",
-    "timer ",
-];
 /// Talk that is near to commands.
 const DECOYS: [&str; 36] = [
     "next door",
@@ -103,16 +67,14 @@ fn root() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("audio-fixtures")
 }
 
+/// What a phrase can do, as the session has it.
 fn harm(text: &str) -> Harm {
-    let among =
-        |list: &[&str]| list.iter().any(|start| text.starts_with(start)) || text == "no" && list.len() == CLAIMS.len();
-    if among(&CLAIMS) {
-        Harm::Claims
-    } else if among(&MOVES) {
-        Harm::Moves
-    } else {
-        Harm::None
-    }
+    let language = Language::english();
+    let reading = Some(Quantity::new(70.into(), Unit::Torque(TorqueUnit::NewtonMetre)));
+    let awaited =
+        Expect { steps: 40, yes_no: true, no_claims: false, angle: true, reading, fastener: true, places: Vec::new() };
+    let meaning = language.understand_typed(text, &awaited).unwrap_or_else(|not| panic!("{not}"));
+    wrenchside::session::harm(Some(&meaning))
 }
 
 fn phrase(text: &str) -> Phrase {
@@ -165,7 +127,7 @@ fn moonshine() -> Box<dyn Judge + Send> {
 }
 
 fn listener(phrases: &[Phrase], judge: Option<Box<dyn Judge + Send>>) -> Listener {
-    let mut listener = Listener::new(Box::new(vosk()), judge);
+    let mut listener = Listener::new(Box::new(vosk()), judge).heeding(denying(&Language::english()));
     listener.listen_for(phrases).unwrap();
     listener
 }
@@ -217,22 +179,21 @@ fn measure(folder: &str) -> [Count; 2] {
                     let heard = play(&mut listener, &recording.sound(), PIECE);
                     let mut counts = counts.lock().unwrap();
                     for (count, judged) in counts.iter_mut().zip([false, true]) {
-                        let accepted: Vec<&Phrase> = heard
-                            .iter()
-                            .filter_map(|said| {
-                                decide(&phrases, &said.heard, said.judgement.as_ref().filter(|_| judged))
-                            })
-                            .map(|at| &phrases[at])
-                            .collect();
+                        // With both it is what the listener makes of it; alone, what the rule would.
+                        let named = |text: &Option<String>| phrases.iter().position(|p| Some(&p.text) == text.as_ref());
+                        let believed = |said: &Utterance| match judged {
+                            true => named(&said.phrase),
+                            false => decide(&phrases, &said.heard, None),
+                        };
+                        let accepted: Vec<&Phrase> =
+                            heard.iter().filter_map(|said| believed(said)).map(|at| &phrases[at]).collect();
                         if accepted.len() == 1 && accepted[0].text == recording.text {
                             count.right += 1;
                         }
-                        let asked = heard.iter().filter_map(|said| {
-                            let judgement = said.judgement.as_ref().filter(|_| judged);
-                            match decide(&phrases, &said.heard, judgement) {
-                                Some(_) => None,
-                                None => nearly(&phrases, &said.heard, judgement),
-                            }
+                        let asked = heard.iter().filter_map(|said| match (believed(said), judged) {
+                            (Some(_), _) => None,
+                            (None, true) => named(&said.nearly),
+                            (None, false) => nearly(&phrases, &said.heard, None),
                         });
                         for at in asked {
                             let rightly = phrases[at].text == recording.text;
@@ -293,6 +254,35 @@ fn talk_is_left_alone() {
 #[test]
 fn machines_are_left_alone() {
     hold("noise", [0, 0], [[0; 3]; 2]);
+}
+
+/// What denies, doubts, asks for or comes close to a claim is never taken for it, by one listener or by both, at any moment where
+/// it could be; at most it is answered by what is still to do.
+#[test]
+fn denials_claim_nothing() {
+    let recordings = recordings("denied");
+    let mut taken = Vec::new();
+    for at in [Moment::Tightening, Moment::Turning, Moment::Interrupted, Moment::Question, Moment::Measuring] {
+        let allowed = at.allowed(&Language::english());
+        let mut listener = listener(&allowed.phrases, Some(moonshine()));
+        for recording in &recordings {
+            listener.reset().unwrap();
+            for said in play(&mut listener, &recording.sound(), PIECE) {
+                let alone = decide(&allowed.phrases, &said.heard, None).map(|at| allowed.phrases[at].text.clone());
+                for phrase in [said.phrase.clone(), alone].into_iter().flatten() {
+                    if !allowed.is_not_done(&phrase) {
+                        taken.push(format!(
+                            "{}, {}: \"{}\" for \"{phrase}\"",
+                            at.name(),
+                            recording.file,
+                            recording.text
+                        ));
+                    }
+                }
+            }
+        }
+    }
+    assert!(recordings.len() >= 24 && taken.is_empty(), "{taken:#?}");
 }
 
 /// Talk as from a radio, 15 dB below the commands, from a second before each to two after it.

@@ -14,6 +14,7 @@ fn utterance(phrase: Option<&str>, nearly: Option<&str>, text: &str) -> Utteranc
         nearly: nearly.map(str::to_owned),
         heard: Hypothesis { text: text.into(), confidence: 0.7 },
         judgement: None,
+        written: None,
         began: 0,
         ended: 0,
         decided: 0,

@@ -10,6 +10,7 @@ use crate::hearing::tally::{Ears, Tally, tally};
 use crate::hearing::trial::{self, Meant, Mixer, Trial};
 use crate::hearing::{calibrate, report};
 use crate::listen::{Harm, Listener, RATE, Rule};
+use crate::session::denying;
 use serde::{Deserialize, Serialize};
 use std::io::{IsTerminal, Write};
 use std::path::Path;
@@ -128,7 +129,11 @@ fn listen(
     trials: &[Trial],
 ) -> Result<Scores, Failure> {
     // The recogniser in this process, so that its computing is counted too; it hears the very same behind the wall.
-    let listener = || Ok(Listener::new(Box::new(parts::recogniser(config)?), parts::judge(config)?));
+    let denying = denying(&parts::language(config)?);
+    let listener = || {
+        let listener = Listener::new(Box::new(parts::recogniser(config)?), parts::judge(config)?);
+        Ok(listener.heeding(denying.clone()))
+    };
     let mut listeners: Vec<Listener> = (0..threads).map(|_| listener()).collect::<Result<_, Failure>>()?;
     let idle = match listeners.first_mut() {
         Some(listener) => play::idle(moments, listener).map_err(Failure::failed)?,

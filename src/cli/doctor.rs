@@ -3,7 +3,7 @@
 use super::config::Config;
 use super::{Failure, parts, versions};
 use crate::assets::Places;
-use crate::listen::Microphone;
+use crate::listen::{Harm, Microphone, Phrase};
 use crate::session::phrases;
 use crate::speak::Loudspeaker;
 use std::fmt::Display;
@@ -107,7 +107,9 @@ fn recogniser(config: &Config) -> Result<Vec<String>, String> {
     let opened = ms(began);
     let language = parts::language(config).map_err(text)?;
     let grammar = language.grammar(&parts::everything(), true);
-    let unknown = recogniser.unknown_words(&phrases(&grammar));
+    let (against, said): (Vec<Phrase>, Vec<Phrase>) =
+        phrases(&grammar).into_iter().partition(|phrase| phrase.harm == Harm::Decoy);
+    let unknown = recogniser.unknown_words(&said);
     let folder = Places::here().listener(config.model.as_deref()).map_err(|e| e.to_string())?;
     if !unknown.is_empty() {
         let words = unknown.join(", ");
@@ -121,6 +123,12 @@ fn recogniser(config: &Config) -> Result<Vec<String>, String> {
     let network = ["am/final.mdl", "final.mdl"].map(|name| folder.join(name)).into_iter().find(|file| file.is_file());
     let print = network.map(|file| format!(" (network {})", versions::fingerprint(&file))).unwrap_or_default();
     let mut lines = vec![format!("{version}, model opened in {opened}, knows every word of the language")];
+    // What stands only against other phrases may be left out, but then talk is more easily taken for one of them.
+    let unknown = recogniser.unknown_words(&against);
+    if !unknown.is_empty() {
+        lines[0] += ", but for words that only keep talk from being taken for commands";
+        lines.push(format!("not known, and not listened for: {}", unknown.join(", ")));
+    }
     lines.extend(library.map(|path| path.display().to_string()));
     lines.push(format!("{}{print}", folder.display()));
     Ok(lines)

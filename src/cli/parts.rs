@@ -9,7 +9,7 @@ use crate::listen::{Behind, Judge, Listener, Moonshine, RecogniserProcess, VoskR
 use crate::onnx;
 use crate::procedure::{self, LoadError, Procedure};
 use crate::quantity::{Quantity, TorqueUnit, Unit};
-use crate::session::{Delivery, Mouth};
+use crate::session::{Delivery, Mouth, denying};
 use crate::speak::{Piper, SpeakError};
 use crate::toolbox::Toolbox;
 use std::path::Path;
@@ -97,12 +97,14 @@ fn judge_behind(config: &Config) -> Result<Option<Box<dyn Judge + Send>>, Failur
 /// Both listeners, with voice activity and endpointing. The recogniser runs in a process of its own: this program once
 /// more.
 pub fn listener(config: &Config) -> Result<Listener, Failure> {
-    Ok(Listener::new(Box::new(first_listener(config)?), judge(config)?))
+    let listener = Listener::new(Box::new(first_listener(config)?), judge(config)?);
+    Ok(listener.heeding(denying(&language(config)?)))
 }
 
 /// The same, as soon as the first of them is there.
 pub fn listener_at_once(config: &Config) -> Result<Listener, Failure> {
-    Ok(Listener::new(Box::new(first_listener(config)?), judge_behind(config)?))
+    let listener = Listener::new(Box::new(first_listener(config)?), judge_behind(config)?);
+    Ok(listener.heeding(denying(&language(config)?)))
 }
 
 fn first_listener(config: &Config) -> Result<RecogniserProcess, Failure> {

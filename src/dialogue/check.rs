@@ -1,5 +1,6 @@
 //! Checks of a language file beyond its shape: keys, phrases, templates.
 
+use super::denials::{self, Denials};
 use super::file::{LanguageProblem, Written};
 use super::meaning::{MEANINGS, Shape};
 use super::numbers::Numbers;
@@ -166,6 +167,49 @@ pub(super) fn meanings(
         }
     }
     Ok(())
+}
+
+/// What stands against the phrases that have something to lose. A form that is a phrase with nothing at stake is that
+/// phrase, and none of these; one that is a phrase with something at stake would be no denial.
+pub(super) fn denied(
+    denials: &Denials,
+    phrases: &BTreeMap<String, Vec<Pattern>>,
+    numbers: &Numbers,
+    units: &Units,
+) -> Result<BTreeMap<String, Vec<String>>, Wrong> {
+    for form in &denials.forms {
+        if let Some(key) = form.get_ref().keys().find(|key| !phrases.contains_key(*key)) {
+            let problem = LanguageProblem::UnknownKey { table: "denials", key: key.clone(), near: None };
+            return Err((form.span().start, problem));
+        }
+    }
+    let at = denials.forms.first().map_or(0, |form| form.span().start);
+    let mut all = BTreeMap::new();
+    for (key, shape) in MEANINGS.iter().filter(|(_, shape)| shape.can_be_denied()) {
+        let mut forms: Vec<String> = Vec::new();
+        for pattern in phrases.get(*key).into_iter().flatten().filter(|_| *shape != Shape::Place) {
+            for text in denials.of(key, &denials::spoken_part(pattern)) {
+                if let Some(why) = denials::fault(&text) {
+                    return Err((at, LanguageProblem::OddPhrase { phrase: text, why }));
+                }
+                let words: Vec<&str> = text.split(' ').collect();
+                let means = phrases.iter().find(|(_, patterns)| {
+                    patterns.iter().any(|pattern| pattern.matches(&words, numbers, units).is_some())
+                });
+                match means.map(|(second, _)| (second, MEANINGS.iter().find(|(known, _)| known == second))) {
+                    Some((second, Some((_, shape)))) if shape.can_be_denied() => {
+                        let first = format!("{key}, denied");
+                        return Err((at, LanguageProblem::TwoMeanings { phrase: text, first, second: second.clone() }));
+                    }
+                    Some(_) => {}
+                    None if forms.contains(&text) => {}
+                    None => forms.push(text),
+                }
+            }
+        }
+        all.insert((*key).to_owned(), forms);
+    }
+    Ok(all)
 }
 
 /// Every template compiles, names only variables that it gets, and can be rendered in both ways.

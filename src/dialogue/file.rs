@@ -1,6 +1,7 @@
 //! A language file: reading it, and what is wrong with it.
 
 use super::check;
+use super::denials::Denials;
 use super::numbers::{Confusable, NumberWords, Numbers};
 use super::speakable::{DigitsOf, Speakable, Speaker};
 use super::understand::Pattern;
@@ -25,6 +26,9 @@ struct Inner {
     typed: BTreeMap<String, Vec<Pattern>>,
     shown: BTreeMap<String, String>,
     decoys: Vec<String>,
+    denials: Denials,
+    /// What stands against the phrases of a meaning, for those that have something to lose.
+    denied: BTreeMap<String, Vec<String>>,
     numbers: Numbers,
     units: Units,
     speakable: Speakable,
@@ -45,6 +49,7 @@ pub(super) struct Written {
     pub typed: BTreeMap<String, Spanned<Vec<Spanned<String>>>>,
     pub shown: BTreeMap<String, String>,
     pub decoys: Decoys,
+    pub denials: Denials,
     pub numbers: Spanned<NumberWords>,
     pub confusable: Confusable,
     pub units: BTreeMap<String, Spanned<UnitWords>>,
@@ -181,6 +186,7 @@ impl Language {
         let phrases = check::patterns(&file.phrases, true)?;
         let typed = check::patterns(&file.typed, false)?;
         check::meanings(&file.phrases, &phrases, &file.typed, &typed, &file.decoys.words, &numbers, &units)?;
+        let denied = check::denied(&file.denials, &phrases, &numbers, &units)?;
         let first = phrases.iter().filter_map(|(key, patterns)| Some((key.clone(), patterns.first()?.text.clone())));
         let shown = file.shown;
         let first: BTreeMap<String, String> = first.map(|(key, text)| (key, show(&shown, &text))).collect();
@@ -189,6 +195,8 @@ impl Language {
             tag: file.language,
             shown,
             decoys: file.decoys.words.into_iter().map(Spanned::into_inner).collect(),
+            denials: file.denials,
+            denied,
             numbers,
             units,
             speakable: file.speakable,
@@ -229,7 +237,8 @@ impl Language {
         let numbers = (0..=super::LARGEST_HEARD).flat_map(|n| self.numbers().variants(n));
         let minute = self.units().minute();
         let more = self.numbers().pieces().into_iter().chain([minute.one.clone(), minute.many.clone()]);
-        let all = phrases.chain(self.0.decoys.iter().cloned()).chain(units).chain(numbers).chain(more);
+        let denied = self.0.denied.values().flatten().cloned();
+        let all = phrases.chain(self.0.decoys.iter().cloned()).chain(denied).chain(units).chain(numbers).chain(more);
         all.flat_map(|text| text.split(' ').map(str::to_owned).collect::<Vec<_>>())
             .filter(|word| !word.contains('{'))
             .collect()
@@ -245,6 +254,21 @@ impl Language {
 
     pub(super) fn decoys(&self) -> &[String] {
         &self.0.decoys
+    }
+
+    /// Denied, doubted, half-way and asked forms of the phrases of a meaning, if it has something to lose.
+    pub(super) fn denied(&self, key: &str) -> &[String] {
+        self.0.denied.get(key).map_or(&[], Vec::as_slice)
+    }
+
+    /// The same of one phrase whose slots are filled.
+    pub(super) fn denied_forms(&self, key: &str, phrase: &str) -> Vec<String> {
+        self.0.denials.of(key, phrase)
+    }
+
+    /// Words, and ends of words, that deny, doubt or come close.
+    pub fn denying(&self) -> (&[String], &[String]) {
+        (&self.0.denials.words, &self.0.denials.endings)
     }
 
     pub(super) fn patterns(&self, key: &str) -> &[Pattern] {

@@ -156,6 +156,13 @@ impl Language {
         for decoy in self.decoys() {
             grammar.add(decoy.clone(), None);
         }
+        for (key, shape) in MEANINGS {
+            if allowed(shape) {
+                for denied in self.denied(key) {
+                    grammar.add(denied.clone(), None);
+                }
+            }
+        }
         for (key, shape) in MEANINGS.iter().filter(|(_, shape)| allowed(shape)) {
             match shape {
                 Shape::Plain(_) => {}
@@ -186,7 +193,11 @@ impl Language {
                         let place = self.as_heard(place);
                         for pattern in self.patterns(key) {
                             let text = pattern.text.replace("{place}", &place);
+                            let denied = self.denied_forms(key, &text);
                             grammar.add(text, Some(Meaning::Command(Command::Place(i))));
+                            for denied in denied {
+                                grammar.add(denied, None);
+                            }
                         }
                     }
                 }

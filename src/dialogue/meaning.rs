@@ -16,6 +16,8 @@ impl Meaning {
     pub fn stake(&self) -> Stake {
         match self {
             Meaning::Command(command) => command.stake(),
+            // Who is no longer listened to is left alone with the job.
+            Meaning::Talk(Talk::StopListening) => Stake::Position,
             Meaning::Talk(_) => Stake::Nothing,
         }
     }
@@ -128,6 +130,7 @@ pub(super) const MEANINGS: &[(&str, Shape)] = &[
     ("source", ask(Ask::Source)),
     ("parts", ask(Ask::Parts)),
     ("open", ask(Ask::Open)),
+    ("not_done", ask(Ask::ToDo)),
     ("how_long", ask(Ask::HowLong)),
     ("not_sure", command(Command::NotSure)),
     ("mark", command(Command::Mark)),
@@ -157,6 +160,15 @@ pub(super) const MEANINGS: &[(&str, Shape)] = &[
 ];
 
 impl Shape {
+    /// Does it claim, move, give up or answer, so that its denied forms must stand against it?
+    pub(super) fn can_be_denied(&self) -> bool {
+        match self {
+            Shape::GoTo | Shape::Reading | Shape::Timer | Shape::Place => true,
+            Shape::InUnit | Shape::Adapter | Shape::AdapterAngle => false,
+            Shape::Plain(meaning) => meaning.stake() > Stake::Nothing || *meaning == Meaning::Command(Command::No),
+        }
+    }
+
     /// May it be said in this state?
     pub(super) fn allowed(&self, expect: &Expect) -> bool {
         match self {

@@ -10,6 +10,7 @@
 
 mod amounts;
 mod check;
+mod denials;
 mod file;
 mod grammar;
 mod meaning;

@@ -12,7 +12,7 @@ use super::play::Played;
 use super::set::Part;
 use super::tally::class;
 use super::trial::Meant;
-use crate::listen::{Harm, Judgement, NEVER, Needs, Phrase, Relation, Rule, Thresholds, unopposed};
+use crate::listen::{Harm, Judgement, NEVER, Needs, Phrase, Relation, Rule, Thresholds, Verdict, unopposed};
 
 /// So many commands heard right are worth as much as one that is mistaken for another: what was understood is read back,
 /// and somebody is there to hear it.
@@ -63,11 +63,15 @@ fn needs(played: &[Played], part: Part, moments: &[(Moment, Allowed)], harm: Har
             }
             let Some(judgement) = heard.judgement(phrases) else { continue };
             let unopposed = unopposed(first, judgement.best, &judgement).map(|at| &phrases[at]);
-            if let Some(first) = unopposed.filter(|first| first.harm == harm) {
+            // What is stopped in any case is not the thresholds' to keep out.
+            let stands = |phrase: &Phrase| {
+                allowed.denying.verdict(phrase, &heard.text, heard.written.as_ref()) == Verdict::Stands
+            };
+            if let Some(first) = unopposed.filter(|first| first.harm == harm && stands(first)) {
                 sure.push(Case { evidence: heard.confidence, worth: worth(first) });
             }
             let Some(best) = judgement.best.and_then(|at| phrases.get(at)) else { continue };
-            if best.harm == harm {
+            if best.harm == harm && stands(best) {
                 let relation = Relation::of(&best.text, &heard.text, first.is_some());
                 let confidence = unopposed.map_or(0.0, |_| heard.confidence);
                 judged.push((relation, confidence, Case { worth: worth(best), evidence: judgement }));

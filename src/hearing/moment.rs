@@ -3,11 +3,11 @@
 //! The same grammar as in use, for a few states that stand for all: what may not be said at a moment is not listened for
 //! there, and a number can be said only where one is awaited.
 
-use crate::dialogue::{Grammar, Language};
-use crate::job::Expect;
-use crate::listen::{Harm, Phrase};
-use crate::quantity::{LengthUnit, Quantity, TorqueUnit, Unit};
-use crate::session::{phrases, without_adapters};
+use crate::dialogue::{Grammar, Language, Meaning};
+use crate::job::{Ask, Command, Expect};
+use crate::listen::{Denying, Harm, Phrase};
+use crate::quantity::{AngleUnit, LengthUnit, Quantity, TorqueUnit, Unit};
+use crate::session::{denying, phrases, without_adapters};
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
@@ -19,6 +19,8 @@ pub enum Moment {
     Tightening,
     /// The same with adapters.
     Adapters,
+    /// An angle stage is pending.
+    Turning,
     /// A gap is to be measured.
     Measuring,
     /// A yes-or-no question stands.
@@ -41,16 +43,19 @@ pub enum Moment {
 pub struct Allowed {
     /// As the listener is given them.
     pub phrases: Vec<Phrase>,
+    /// Words that stop a phrase.
+    pub denying: Denying,
     grammar: Grammar,
 }
 
 impl Moment {
     /// All of them; a phrase is played at the first where it means something.
-    pub const ALL: [Moment; 9] = [
+    pub const ALL: [Moment; 10] = [
         Moment::Tightening,
         Moment::Question,
         Moment::Interrupted,
         Moment::Measuring,
+        Moment::Turning,
         Moment::WhichPlace,
         Moment::Adapters,
         Moment::Note,
@@ -63,6 +68,7 @@ impl Moment {
         match self {
             Moment::Tightening => "tightening",
             Moment::Adapters => "tightening, with adapters",
+            Moment::Turning => "turning by an angle",
             Moment::Measuring => "measuring",
             Moment::Question => "question",
             Moment::Interrupted => "interrupted turn",
@@ -89,6 +95,10 @@ impl Moment {
         let grammar = match self {
             Moment::Tightening => without_adapters(language.grammar(&tightening, true)),
             Moment::Adapters => language.grammar(&tightening, true),
+            Moment::Turning => {
+                let angle = Some(Quantity::new(60.into(), Unit::Angle(AngleUnit::Degree)));
+                without_adapters(language.grammar(&Expect { reading: angle, ..fastener }, true))
+            }
             Moment::Measuring => {
                 let gap = Some(Quantity::new(Decimal::new(25, 1), Unit::Length(LengthUnit::Millimetre)));
                 language.grammar(&Expect { reading: gap, fastener: false, ..fastener }, true)
@@ -103,7 +113,7 @@ impl Moment {
             Moment::Asleep => language.grammar(&fastener, false),
             Moment::Numbers => return numbers(language),
         };
-        Allowed { phrases: phrases(&grammar), grammar }
+        Allowed { phrases: phrases(&grammar), denying: denying(language), grammar }
     }
 }
 
@@ -111,6 +121,11 @@ impl Allowed {
     /// Does this phrase mean something?
     pub fn means(&self, text: &str) -> bool {
         self.phrases.iter().any(|phrase| phrase.text == text && phrase.harm != Harm::Decoy)
+    }
+
+    /// Does whoever says this only hear what is still to do?
+    pub fn is_not_done(&self, text: &str) -> bool {
+        self.grammar.lookup(text) == Some(&Meaning::Command(Command::Ask(Ask::ToDo)))
     }
 
     /// Does a longer phrase begin with this one?
@@ -143,7 +158,7 @@ fn numbers(language: &Language) -> Allowed {
             phrases.push(Phrase { text: text.to_owned(), harm: Harm::Decoy });
         }
     }
-    Allowed { phrases, grammar: Grammar::default() }
+    Allowed { phrases, denying: denying(language), grammar: Grammar::default() }
 }
 
 /// Every moment with what may be said then.

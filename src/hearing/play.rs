@@ -6,7 +6,7 @@
 use super::HearingError;
 use super::moment::{Allowed, Moment};
 use super::trial::{Meant, Mixer, Trial};
-use crate::listen::{FRAME, Hypothesis, Judgement, Listener, Phrase, RATE, Utterance};
+use crate::listen::{FRAME, Hypothesis, Judgement, Listener, Phrase, RATE, Utterance, Written};
 use serde::{Deserialize, Serialize};
 use std::collections::HashMap;
 use std::sync::Mutex;
@@ -35,6 +35,9 @@ pub struct Heard {
     pub confidence: f32,
     /// The second listener's word, if there is one.
     pub judged: Option<Judged>,
+    /// What the second listener wrote freely, if a claim was believed or nearly.
+    #[serde(default)]
+    pub written: Option<Written>,
     /// From the last sample of the words to the moment of the decision, in milliseconds; 0 where nothing was meant.
     pub wait_ms: f64,
     /// Computing after that, in milliseconds of one core's time, for sound that comes at its own pace.
@@ -68,6 +71,7 @@ impl Heard {
             text: said.heard.text.clone(),
             confidence: said.heard.confidence,
             judged,
+            written: said.written.clone(),
             wait_ms: wait * 1_000.0 / f64::from(RATE),
             thinking_ms: thinking.as_secs_f64() * 1_000.0,
         }

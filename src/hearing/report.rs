@@ -16,6 +16,7 @@ const WAIT_MEDIAN: f64 = 250.0;
 const WAIT_MOST: f64 = 400.0;
 const IDLE: f64 = 5.0;
 const AN_HOUR: f64 = 1.0;
+const DENIED: f64 = 1.0;
 
 struct Goal {
     level: Option<i32>,
@@ -156,7 +157,8 @@ fn by(text: &mut String, title: &str, rows: &[Row]) {
 }
 
 fn nothing(text: &mut String, tallies: &[(Ears, Tally)], both: &Tally) {
-    if both.nothing.is_empty() {
+    denials(text, tallies, both);
+    if both.nothing.keys().all(is_denial) {
         return;
     }
     let _ = writeln!(text, "\nDone where nothing was meant: harmless+moves+claims");
@@ -165,7 +167,7 @@ fn nothing(text: &mut String, tallies: &[(Ears, Tally)], both: &Tally) {
         let _ = write!(text, "  {:>13}", ears.name());
     }
     let _ = writeln!(text, "  {:>11}", "asked, both");
-    for (place, found) in &both.nothing {
+    for (place, found) in both.nothing.iter().filter(|(place, _)| !is_denial(place)) {
         let _ = write!(text, "{:44} {:6.2}", place_name(place), found.hours);
         for (_, tally) in tallies {
             let [harmless, moves, claims] = tally.nothing.get(place).map_or([0; 3], |found| found.actions);
@@ -178,10 +180,39 @@ fn nothing(text: &mut String, tallies: &[(Ears, Tally)], both: &Tally) {
     }
 }
 
+fn is_denial(place: &super::tally::Where) -> bool {
+    place.1 == Stretch::Denial
+}
+
+/// Sentences that deny, doubt, ask or come close, each played by itself.
+fn denials(text: &mut String, tallies: &[(Ears, Tally)], both: &Tally) {
+    if !both.nothing.keys().any(is_denial) {
+        return;
+    }
+    let _ = writeln!(text, "\nDenials taken for something: harmless+moves+claims, of so many");
+    let _ = write!(text, "{:44} {:>6}", "", "of");
+    for (ears, _) in tallies {
+        let _ = write!(text, "  {:>13}", ears.name());
+    }
+    let _ = writeln!(text, "  {:>11}  {:>20}", "asked, both", "told what is to do");
+    for (place, found) in both.nothing.iter().filter(|(place, _)| is_denial(place)) {
+        let _ = write!(text, "{:44} {:6}", place.0.name(), found.of);
+        for (_, tally) in tallies {
+            let [harmless, moves, claims] = tally.nothing.get(place).map_or([0; 3], |found| found.actions);
+            let _ = write!(text, "  {:>13}", format!("{harmless}+{moves}+{claims}"));
+        }
+        let _ = writeln!(text, "  {:>11}  {:>20}", found.asked, found.not_done);
+        for (phrase, times) in &found.phrases {
+            let _ = writeln!(text, "    \"{phrase}\" {times}");
+        }
+    }
+}
+
 fn place_name((moment, stretch, noise, level): &super::tally::Where) -> String {
     let what = match (stretch, noise, level) {
         (Stretch::Talk, _, Some(level)) => format!("talk at {level} dB"),
         (Stretch::Talk, _, None) => "talk".to_owned(),
+        (Stretch::Denial, ..) => "denials".to_owned(),
         (Stretch::Noise, noise, _) => noise.map_or("noise", Noise::name).to_owned(),
     };
     format!("{what}, {}", moment.name())
@@ -190,8 +221,8 @@ fn place_name((moment, stretch, noise, level): &super::tally::Where) -> String {
 /// Where nothing was meant, all of one moment together.
 fn together(tally: &Tally, wanted: impl Fn(Moment) -> bool) -> False {
     let mut all = False::default();
-    for ((moment, ..), found) in &tally.nothing {
-        if wanted(*moment) {
+    for ((moment, stretch, ..), found) in &tally.nothing {
+        if wanted(*moment) && *stretch != Stretch::Denial {
             all.hours += found.hours;
             all.actions.iter_mut().zip(found.actions).for_each(|(sum, one)| *sum += one);
         }
@@ -230,6 +261,15 @@ pub fn goals(tally: &Tally, idle: f64) -> String {
         let asked = together(tally, |moment| moment != Moment::Tightening);
         let claims = asked.actions[2];
         line(claims == 0, format!("no claim in talk while a question stands: {claims} in {:.1} hours", asked.hours));
+    }
+    let denied: Vec<&False> =
+        tally.nothing.iter().filter(|(place, _)| is_denial(place)).map(|(_, found)| found).collect();
+    if !denied.is_empty() {
+        let sum = |count: &dyn Fn(&False) -> usize| denied.iter().map(|found| count(found)).sum::<usize>();
+        let (of, claims, moves) = (sum(&|f| f.of), sum(&|f| f.actions[2]), sum(&|f| f.actions[1]));
+        let all = sum(&|f| f.actions.iter().sum());
+        line(claims + moves == 0, format!("no claim and no move by a denial: {claims} and {moves} of {of}"));
+        line(percent(all, of) <= DENIED, format!("at most {DENIED} % of denials taken for anything: {all} of {of}"));
     }
     if let Some(count) = tally.levels.get(&None)
         && let (Some(half), Some(most)) = (count.wait(0.5), count.wait(0.95))

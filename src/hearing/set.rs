@@ -42,6 +42,8 @@ pub enum Kind {
     Command,
     /// A number by itself.
     Number,
+    /// A sentence that denies, doubts, asks for or comes close to what a command would do.
+    Denial,
     /// Talk that is not for the program.
     Talk,
     /// Somebody on the radio.
@@ -94,6 +96,7 @@ fn clip(folder: &Path, line: &str) -> Result<Clip, String> {
     let kind = match kind {
         "command" => Kind::Command,
         "number" => Kind::Number,
+        "denial" => Kind::Denial,
         "talk" => Kind::Talk,
         "radio" => Kind::Radio,
         other => return Err(format!("there is no kind \"{other}\"")),

@@ -7,7 +7,7 @@ use super::noise::Noise;
 use super::play::{Heard, Played};
 use super::set::Part;
 use super::trial::{Meant, Stretch};
-use crate::listen::{Harm, Hypothesis, Rule, nearly};
+use crate::listen::{Harm, Hypothesis, Rule, Verdict, nearly};
 use crate::replay::percentile;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -99,10 +99,14 @@ impl Count {
 pub struct False {
     /// How long it was.
     pub hours: f64,
+    /// In how many pieces.
+    pub of: usize,
     /// What was done: harmless, moves, claims.
     pub actions: [usize; 3],
     /// What was asked back.
     pub asked: usize,
+    /// Understood as that something is not done, and answered by what is still to do.
+    pub not_done: usize,
     /// The phrases that were taken to be said.
     pub phrases: BTreeMap<String, usize>,
 }
@@ -188,9 +192,14 @@ pub fn tally(played: &[Played], part: Part, moments: &[(Moment, Allowed)], ears:
                 let place = (trial.moment, *stretch, trial.noise.filter(|_| trial.level.is_none()), trial.level);
                 let nothing = tally.nothing.entry(place).or_default();
                 nothing.hours += one.seconds / 3_600.0;
+                nothing.of += 1;
                 nothing.asked += asked.count();
                 for (_, at) in accepted {
                     let phrase = &allowed.phrases[at];
+                    if *stretch == Stretch::Denial && allowed.is_not_done(&phrase.text) {
+                        nothing.not_done += 1;
+                        continue;
+                    }
                     nothing.actions[class(phrase.harm)] += 1;
                     *nothing.phrases.entry(phrase.text.clone()).or_default() += 1;
                 }
@@ -201,6 +210,19 @@ pub fn tally(played: &[Played], part: Part, moments: &[(Moment, Allowed)], ears:
 }
 
 fn accept(heard: &Heard, allowed: &Allowed, ears: Ears, rule: &Rule) -> Option<usize> {
+    believed(heard, allowed, ears, rule).filter(|&at| verdict(heard, allowed, ears, at) == Verdict::Stands)
+}
+
+/// What speaks against a phrase that is believed, or nearly.
+fn verdict(heard: &Heard, allowed: &Allowed, ears: Ears, at: usize) -> Verdict {
+    let written = heard.written.as_ref().filter(|_| ears == Ears::Both);
+    match ears {
+        Ears::Both | Ears::VoskAlone => allowed.denying.verdict(&allowed.phrases[at], &heard.text, written),
+        Ears::VoskNoRule | Ears::SecondAlone => Verdict::Stands,
+    }
+}
+
+fn believed(heard: &Heard, allowed: &Allowed, ears: Ears, rule: &Rule) -> Option<usize> {
     let phrases = &allowed.phrases;
     let judgement = heard.judgement(phrases);
     match ears {
@@ -219,11 +241,15 @@ fn accept(heard: &Heard, allowed: &Allowed, ears: Ears, rule: &Rule) -> Option<u
 
 /// What is asked back where nothing is believed.
 fn asked_back(heard: &Heard, allowed: &Allowed, ears: Ears, rule: &Rule) -> Option<usize> {
-    if !ears.ask() || accept(heard, allowed, ears, rule).is_some() {
+    if !ears.ask() {
         return None;
     }
+    if let Some(at) = believed(heard, allowed, ears, rule) {
+        return (verdict(heard, allowed, ears, at) == Verdict::Doubtful).then_some(at);
+    }
     let judgement = heard.judgement(&allowed.phrases).filter(|_| ears == Ears::Both);
-    nearly(&allowed.phrases, &heard.hypothesis(), judgement.as_ref())
+    let nearly = nearly(&allowed.phrases, &heard.hypothesis(), judgement.as_ref());
+    nearly.filter(|&at| verdict(heard, allowed, ears, at) != Verdict::Falls)
 }
 
 fn outcome(meant: &str, accepted: &[(&Heard, usize)], asked: Option<usize>, allowed: &Allowed) -> Outcome {

@@ -34,6 +34,8 @@ const BED: usize = 40;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Stretch {
+    /// One sentence that denies, doubts, asks for or comes close to what a command would do.
+    Denial,
     /// Talk, with pauses, in a quiet room or over a noise.
     Talk,
     /// A machine, or a radio.
@@ -120,9 +122,32 @@ pub fn plan(clips: &[Clip], moments: &[(Moment, Allowed)], all_noises: bool) -> 
         }
     }
     for part in Part::ALL {
+        denials(&mut trials, clips, part);
         stretches(&mut trials, clips, part);
     }
     Plan { trials, unknown }
+}
+
+/// Where a denial could do harm.
+const DENIED: [Moment; 5] =
+    [Moment::Tightening, Moment::Turning, Moment::Interrupted, Moment::Question, Moment::Measuring];
+
+/// Each denial by itself at every moment where it could be taken for a claim, in a quiet room.
+fn denials(trials: &mut Vec<Trial>, clips: &[Clip], part: Part) {
+    for moment in DENIED {
+        for at in of(clips, part, Kind::Denial) {
+            trials.push(Trial {
+                part,
+                moment,
+                meant: Meant::Nothing(Stretch::Denial),
+                voice: clips[at].voice.clone(),
+                level: None,
+                noise: None,
+                clips: vec![at],
+                number: at,
+            });
+        }
+    }
 }
 
 /// Talk at the moments where a mistake would cost most, and noise at the one that most of a job is.

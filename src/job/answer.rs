@@ -13,6 +13,7 @@ pub(super) fn minutes_until(due: At, now: At) -> u32 {
 impl Job {
     pub(super) fn answer(&mut self, ask: Ask) -> Vec<Say> {
         let answer = match ask {
+            Ask::ToDo => return self.to_do(),
             Ask::Value => self.pending_or(Answer::Value),
             Ask::InUnit(unit) => self.pending_or(|pending| Answer::InUnit { pending, unit }),
             Ask::LastValue => self.last_value(),
@@ -98,15 +99,20 @@ impl Job {
     /// Where the job stands, and what is pending.
     pub(super) fn where_am_i(&mut self) -> Vec<Say> {
         let mut says = vec![Say::Where { step: self.step, steps: self.book.steps.len() }];
-        match (&self.question, self.work()) {
-            (Some(question), _) => says.push(Say::Question(question.clone())),
-            (None, Work::Stage(pending) | Work::Doubtful(pending)) => says.push(Say::Answer(Answer::Value(pending))),
-            (None, Work::Remedy { group, item, remedy }) => says.push(Say::Remedy { group, item, remedy }),
-            (None, Work::Measure { act }) => says.push(Say::AwaitMeasure { step: self.step, act }),
-            (None, Work::Unmet { act }) => says.extend(self.outside(act)),
-            _ => says.push(Say::Step { step: self.step, phase: None }),
-        }
+        says.append(&mut self.to_do());
         says
+    }
+
+    /// What is pending here: a question that stands, a stage, a measurement, or the step.
+    fn to_do(&self) -> Vec<Say> {
+        match (&self.question, self.work()) {
+            (Some(question), _) => vec![Say::Question(question.clone())],
+            (None, Work::Stage(pending) | Work::Doubtful(pending)) => vec![Say::Answer(Answer::Value(pending))],
+            (None, Work::Remedy { group, item, remedy }) => vec![Say::Remedy { group, item, remedy }],
+            (None, Work::Measure { act }) => vec![Say::AwaitMeasure { step: self.step, act }],
+            (None, Work::Unmet { act }) => self.outside(act),
+            _ => vec![Say::Step { step: self.step, phase: None }],
+        }
     }
 
     pub(super) fn mark(&mut self, at: At) -> Vec<Say> {

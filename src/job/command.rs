@@ -121,6 +121,8 @@ pub enum Ask {
     Open,
     /// Minutes left, and timers.
     HowLong,
+    /// What is still to do here: said by whoever says that something is not done.
+    ToDo,
 }
 
 /// A number read from a tool.

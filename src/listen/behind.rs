@@ -7,7 +7,7 @@ use std::thread::{Builder, JoinHandle};
 
 use tracing::debug;
 
-use super::{Judge, Judgement, ListenError, Phrase};
+use super::{Judge, Judgement, ListenError, Phrase, Written};
 
 type Loaded<J> = Result<J, ListenError>;
 
@@ -56,6 +56,14 @@ impl<J: Judge + Send + 'static> Judge for Behind<J> {
         self.take();
         match &mut self.judge {
             Some(judge) => judge.judge(samples, phrases),
+            None => Err(failed("it could not be loaded".into())),
+        }
+    }
+
+    fn write(&mut self, samples: &[f32], phrase: &str) -> Result<Option<Written>, ListenError> {
+        self.take();
+        match &mut self.judge {
+            Some(judge) => judge.write(samples, phrase),
             None => Err(failed("it could not be loaded".into())),
         }
     }

@@ -15,12 +15,13 @@ use std::time::{Duration, Instant};
 use tracing::{debug, warn};
 
 use super::activity::{Activity, Earshot, FRAME};
+use super::doubt::{Denying, Verdict};
 use super::endpoint::{Endpointer, Step};
 use super::near::Near;
 use super::phrases::{PhraseBook, Progress};
 use super::{
-    Harm, Hypothesis, Judge, Judgement, ListenError, Open, Phrase, RATE, Recogniser, Utterance, Word, decide, near,
-    phrases,
+    Harm, Hypothesis, Judge, Judgement, ListenError, Open, Phrase, RATE, Recogniser, Utterance, Word, Written, decide,
+    near, phrases,
 };
 
 /// Sound kept from before the voice was noticed, and after it had ended: the engines need some room around words.
@@ -37,6 +38,7 @@ pub struct Listener {
     recogniser: Box<dyn Recogniser + Send>,
     judge: Option<Box<dyn Judge + Send>>,
     activity: Box<dyn Activity + Send>,
+    denying: Denying,
     near: Near,
     endpointer: Endpointer,
     phrases: Vec<Phrase>,
@@ -86,6 +88,7 @@ impl Listener {
             recogniser,
             judge,
             activity,
+            denying: Denying::default(),
             near: Near::default(),
             endpointer: Endpointer::default(),
             phrases: Vec::new(),
@@ -101,6 +104,12 @@ impl Listener {
             behind: Duration::ZERO,
             troubles: Vec::new(),
         }
+    }
+
+    /// The same, heeding words of denial: a phrase beside which one is heard is not believed.
+    pub fn heeding(mut self, denying: Denying) -> Self {
+        self.denying = denying;
+        self
     }
 
     /// Allows exactly these phrases from now on. In the middle of an utterance its sound so far is heard again with
@@ -370,7 +379,7 @@ impl Listener {
         let listed = self.phrases.len();
         let mut judgement = match self.believed_ahead(ended, &heard) {
             Some((_, judgement)) if phrases.len() == listed => Some(judgement.clone()),
-            _ => self.second_opinion(of, &phrases)?,
+            _ => self.second_opinion(of.clone(), &phrases)?,
         };
         self.read_alike(&phrases, &heard, &mut judgement);
         let best = judgement.as_ref().and_then(|judgement| judgement.best);
@@ -380,11 +389,24 @@ impl Listener {
             let goes_on = best.is_some_and(|best| best != *at && begins(&phrases[best].text, text));
             !self.is_number(text) || *text == heard.text && !goes_on
         };
-        let phrase = decide::decide(&phrases, &heard, judgement.as_ref()).filter(whole);
-        let nearly = match phrase {
+        let mut phrase = decide::decide(&phrases, &heard, judgement.as_ref()).filter(whole);
+        let mut nearly = match phrase {
             Some(_) => None,
             None => decide::nearly(&phrases, &heard, judgement.as_ref()).filter(whole),
         };
+        let mut written = None;
+        if let Some(at) = phrase.or(nearly) {
+            let meant = &phrases[at];
+            let whole = meant.harm == Harm::Moves && heard.text == meant.text;
+            if meant.harm > Harm::None && !whole && judgement.is_some() {
+                written = self.written(of, &meant.text)?;
+            }
+            match self.denying.verdict(meant, &heard.text, written.as_ref()) {
+                Verdict::Stands => {}
+                Verdict::Doubtful => (phrase, nearly) = (None, Some(at)),
+                Verdict::Falls => (phrase, nearly) = (None, None),
+            }
+        }
         if phrase.is_some() {
             self.near.commanded();
         }
@@ -394,6 +416,7 @@ impl Listener {
             nearly: nearly.map(text),
             heard,
             judgement,
+            written,
             began,
             ended,
             decided: self.position,
@@ -446,9 +469,8 @@ impl Listener {
     /// Without the second listener's word the decision is stricter, so its failure costs little. One that was promised
     /// and cannot be loaded is another matter: its user counts on it.
     fn second_opinion(&mut self, of: Range<usize>, phrases: &[Phrase]) -> Result<Option<Judgement>, ListenError> {
+        let samples = self.samples(of);
         let Some(judge) = &mut self.judge else { return Ok(None) };
-        let of = of.start.min(self.sound.len())..of.end.min(self.sound.len());
-        let samples: Vec<f32> = self.sound[of].iter().map(|&sample| f32::from(sample) / 32_768.0).collect();
         match judge.judge(&samples, phrases) {
             Ok(judgement) => Ok(Some(judgement)),
             Err(error) => {
@@ -457,6 +479,23 @@ impl Listener {
                 Ok(None)
             }
         }
+    }
+
+    /// What the second listener writes of this sound. If it fails, nothing is: that is like no phrase, and stops it.
+    fn written(&mut self, of: Range<usize>, phrase: &str) -> Result<Option<Written>, ListenError> {
+        let samples = self.samples(of);
+        let Some(judge) = &mut self.judge else { return Ok(None) };
+        judge.write(&samples, phrase).or_else(|error| {
+            judge.look()?;
+            warn!("the second listener wrote nothing: {error}");
+            Ok(Some(Written { text: String::new(), ahead: f32::MAX }))
+        })
+    }
+
+    /// A part of the sound as the second listener takes it.
+    fn samples(&self, of: Range<usize>) -> Vec<f32> {
+        let of = of.start.min(self.sound.len())..of.end.min(self.sound.len());
+        self.sound[of].iter().map(|&sample| f32::from(sample) / 32_768.0).collect()
     }
 
     /// Back to silence. What was said must not be heard again as the beginning of the next utterance.

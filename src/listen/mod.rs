@@ -8,6 +8,7 @@ mod behind;
 mod capture;
 mod condition;
 mod decide;
+mod doubt;
 mod echo;
 mod endpoint;
 mod error;
@@ -29,6 +30,7 @@ pub use behind::Behind;
 pub use capture::Microphone;
 pub use condition::{Condition, Fault, Speaking, level};
 pub use decide::{NEVER, Needs, Relation, Rule, Thresholds, decide, nearly, unopposed};
+pub use doubt::{Denying, Verdict, likeness};
 pub use echo::Echo;
 pub use error::ListenError;
 pub use input::read_sound;
@@ -40,7 +42,7 @@ pub use process::RecogniserProcess;
 pub const RATE: u32 = 16_000;
 
 /// What a phrase could do if it was heard by mistake; the rule for accepting it follows from this.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum Harm {
     /// Not a command at all: a word near to one, put in so that it is heard as itself.
     Decoy,
@@ -53,7 +55,7 @@ pub enum Harm {
 }
 
 /// One whole phrase that may be said now.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Phrase {
     /// Lower-case words with single spaces, as the recogniser's word list writes them.
     pub text: String,
@@ -132,10 +134,24 @@ pub struct Judgement {
     pub margin: f32,
 }
 
+/// What the second listener writes down freely.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Written {
+    /// The text, as it writes: with capitals, digits and marks.
+    pub text: String,
+    /// How much likelier it finds that than the phrase, in log probability.
+    pub ahead: f32,
+}
+
 /// Second listener: judges a finished stretch of sound against the phrases allowed.
 pub trait Judge {
     /// Scores `samples` (16 kHz mono, -1 to 1) against `phrases`.
     fn judge(&mut self, samples: &[f32], phrases: &[Phrase]) -> Result<Judgement, ListenError>;
+    /// Writes down what it hears in `samples`, whatever that is, and holds it against a phrase; nothing if it cannot write. On
+    /// noise it makes things up.
+    fn write(&mut self, _samples: &[f32], _phrase: &str) -> Result<Option<Written>, ListenError> {
+        Ok(None)
+    }
     /// Tells, without waiting, if it has turned out that there is none: one that is loaded behind may fail.
     fn look(&mut self) -> Result<(), ListenError> {
         Ok(())
@@ -157,6 +173,8 @@ pub struct Utterance {
     pub heard: Hypothesis,
     /// The second listener's word, if there is one.
     pub judgement: Option<Judgement>,
+    /// What the second listener wrote down freely, if a claim was believed or nearly.
+    pub written: Option<Written>,
     /// First sample of speech.
     pub began: u64,
     /// Last sample of speech.

@@ -1,7 +1,8 @@
 //! The first listener: vosk with a grammar made at run time. Says early what and, by its silence, when.
 //!
 //! Knows libvosk's traps, each of which would end the process or drop words silently: an empty list, a quote in a
-//! phrase, a word the model lacks, a damaged model file, a grammar changed in mid-utterance. All are kept from it here.
+//! phrase, a word the model lacks, a damaged model file, a grammar changed in mid-utterance. All are kept from it here. A phrase
+//! with a word that the model lacks is refused if it means something; if it stands only against others, it is left out.
 //! Leaves it to others to decide whether what was heard is good enough.
 
 use std::collections::HashMap;
@@ -12,7 +13,7 @@ use std::sync::Once;
 use vosk::{CompleteResult, DecodingState, LogLevel, Model, Recognizer};
 
 use super::joined::{self, UNKNOWN};
-use super::{ListenError, Phrase, RATE, Recogniser, Word, model_files, phrases, text};
+use super::{Harm, ListenError, Phrase, RATE, Recogniser, Word, model_files, phrases, text};
 
 /// vosk, with its model.
 pub struct VoskRecogniser {
@@ -83,7 +84,7 @@ impl VoskRecogniser {
     }
 
     /// The lines of the grammar for these phrases: joined words where the model has them.
-    fn grammar(&mut self, phrases: &[Phrase]) -> Vec<String> {
+    fn grammar(&mut self, phrases: &[&Phrase]) -> Vec<String> {
         let (model, seen) = (&mut self.model, &mut self.joined);
         let mut lines = joined::grammar(phrases, |run| {
             if let Some(&has) = seen.get(run) {
@@ -108,14 +109,17 @@ impl VoskRecogniser {
 impl Recogniser for VoskRecogniser {
     fn listen_for(&mut self, phrases: &[Phrase]) -> Result<(), ListenError> {
         phrases::check(phrases)?;
+        let mut heard = Vec::with_capacity(phrases.len());
         for phrase in phrases {
-            for word in phrase.text.split(' ') {
-                if !self.knows(word) {
+            match phrase.text.split(' ').find(|word| !self.knows(word)) {
+                None => heard.push(phrase),
+                Some(_) if phrase.harm == Harm::Decoy => {}
+                Some(word) => {
                     return Err(ListenError::UnknownWord { phrase: phrase.text.clone(), word: word.to_owned() });
                 }
             }
         }
-        let grammar = self.grammar(phrases);
+        let grammar = self.grammar(&heard);
         let grammar: Vec<&str> = grammar.iter().map(String::as_str).collect();
         // A new one each time: changing the old one in mid-utterance crashes.
         let mut recogniser = Recognizer::new_with_grammar(&self.model, RATE as f32, &grammar)

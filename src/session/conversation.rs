@@ -11,7 +11,7 @@ use super::tools::Tools;
 use crate::dialogue::{Grammar, Language, Manner, Meaning, Notice, Sentence, Talk};
 use crate::job::{Ask, At, Command, Expect, Job, Reading, Refusal, Say, Stake};
 use crate::journal::{self, Folder, JournalError};
-use crate::listen::{Harm, Open, Phrase, Utterance};
+use crate::listen::{Denying, Harm, Open, Phrase, Utterance};
 use crate::procedure::Phase;
 use crate::speak::Tone;
 use crate::toolbox::Toolbox;
@@ -484,19 +484,20 @@ pub fn phrases(grammar: &Grammar) -> Vec<Phrase> {
     grammar.iter().map(|(text, meaning)| Phrase { text: text.to_owned(), harm: harm(meaning) }).collect()
 }
 
-/// What a phrase costs if it was not meant. Talk about the talk only speaks or stops speaking, but to stop listening
-/// leaves the user unheard, so it counts as a move.
+/// What a phrase costs if it was not meant. The one place that says so: the session, the bench and the tests go by it.
 pub fn harm(meaning: Option<&Meaning>) -> Harm {
-    match meaning {
+    match meaning.map(Meaning::stake) {
         None => Harm::Decoy,
-        Some(Meaning::Talk(Talk::StopListening)) => Harm::Moves,
-        Some(Meaning::Talk(_)) => Harm::None,
-        Some(Meaning::Command(command)) => match command.stake() {
-            Stake::Nothing => Harm::None,
-            Stake::Position => Harm::Moves,
-            Stake::Ledger => Harm::Claims,
-        },
+        Some(Stake::Nothing) => Harm::None,
+        Some(Stake::Position) => Harm::Moves,
+        Some(Stake::Ledger) => Harm::Claims,
     }
+}
+
+/// The words of a language that stop a phrase beside which they are heard.
+pub fn denying(language: &Language) -> Denying {
+    let (words, endings) = language.denying();
+    Denying::new(words, endings)
 }
 
 /// The words of a text in lower case, without marks.

@@ -30,7 +30,7 @@ pub mod trouble;
 pub mod voice_thread;
 
 pub use clock::now;
-pub use conversation::{Conversation, Delivery, Turn, phrases, without_adapters};
+pub use conversation::{Conversation, Delivery, Turn, denying, harm, phrases, without_adapters};
 pub use ear::{Ear, Source};
 pub use live::{Screen, SessionError, run};
 pub use mouth::{Begun, Mouth, Order};

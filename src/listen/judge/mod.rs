@@ -1,8 +1,8 @@
 //! The second listener: moonshine, a network of another make than vosk, judges a finished stretch of sound.
 //!
-//! It is never let write freely, because on noise it makes sentences up. It is asked how likely each allowed phrase
-//! is, by a search through all their spellings at once, and each is compared with how likely it would be on mere
-//! noise. Two listeners of different make rarely make the same mistake.
+//! It is asked how likely each allowed phrase is, by a search through all their spellings at once, and each is compared with
+//! how likely it would be on mere noise. Two listeners of different make rarely make the same mistake. What it writes freely
+//! is never believed, because on noise it makes sentences up; it may speak against a phrase (`super::doubt`).
 //!
 //! Knows English spelling and one model. What its word counts for is for `decide`.
 
@@ -16,10 +16,11 @@ use std::collections::hash_map::Entry;
 use std::path::Path;
 
 use network::{Encoded, Network, SHORTEST};
-use tokens::{BEGIN, Tokens};
-use trie::{Found, Trie};
+pub(super) use spelling::spellings;
+use tokens::{BEGIN, END, Tokens};
+use trie::{Found, Model, Trie};
 
-use super::{Judge, Judgement, ListenError, Phrase, RATE};
+use super::{Judge, Judgement, ListenError, Phrase, RATE, Written};
 use crate::onnx;
 
 /// How much of a phrase's likelihood on noise counts against it.
@@ -30,6 +31,8 @@ const ALONE: f32 = 20.0;
 const FINAL: usize = 4;
 /// So many phrases more than a set that is kept are searched beside it.
 const BESIDE: usize = 128;
+/// Longest text that it writes freely, in tokens: no phrase is as long.
+const LONGEST: usize = 24;
 /// Sets of phrases that are kept ready; a conversation goes back and forth between few.
 const KEPT: usize = 6;
 
@@ -82,7 +85,7 @@ impl Moonshine {
 
     fn first_row(&mut self) -> Result<usize, ListenError> {
         let Some(noise) = self.noises.first() else { return Ok(0) };
-        let rows = trie::Model::next(&mut self.network.write(noise), &[(0, BEGIN)]).map_err(failed)?;
+        let rows = self.network.write(noise).next(&[(0, BEGIN)]).map_err(failed)?;
         Ok(rows.first().map_or(0, Vec::len))
     }
 
@@ -113,7 +116,7 @@ impl Moonshine {
     fn spelled(&mut self, phrases: &[Phrase], from: usize) -> Vec<(Vec<u32>, u32)> {
         let mut spelled = Vec::new();
         for (number, phrase) in phrases.iter().enumerate().skip(from) {
-            for text in spelling::spellings(&phrase.text) {
+            for text in spellings(&phrase.text) {
                 spelled.push((self.tokens.cut(&text, &mut self.cut), number as u32));
             }
         }
@@ -141,6 +144,32 @@ impl Moonshine {
             }
         }
         Ok(())
+    }
+
+    /// What it would write, at each place the likeliest token, to the end or the longest; and how much likelier that is than a
+    /// phrase in its likeliest spelling.
+    fn freely(&mut self, samples: &[f32], phrase: &str) -> ort::Result<Written> {
+        let heard = self.network.encode(samples)?;
+        let mut text = Vec::new();
+        let mut log = 0.0;
+        let mut writer = self.network.write(&heard);
+        let mut last = BEGIN;
+        while last != END && text.len() < LONGEST {
+            let rows = writer.next(&[(0, last)])?;
+            let best = rows.first().and_then(|row| (0u32..).zip(row).max_by(|a, b| a.1.total_cmp(b.1)));
+            let Some((token, likely)) = best else { break };
+            last = token;
+            log += likely;
+            if last != END {
+                text.push(last);
+            }
+        }
+        let spelled: Vec<Vec<u32>> =
+            spellings(phrase).iter().map(|text| self.tokens.cut(text, &mut self.cut)).collect();
+        let spelled: Vec<&[u32]> = spelled.iter().map(Vec::as_slice).collect();
+        let logs = self.network.score(&heard, BEGIN, &spelled, &self.closings)?;
+        let phrase = logs.into_iter().fold(f32::NEG_INFINITY, f32::max);
+        Ok(Written { text: self.tokens.text(&text), ahead: log - phrase })
     }
 
     fn search(&mut self, tree: &Trie, samples: &[f32]) -> ort::Result<Judgement> {
@@ -175,6 +204,13 @@ impl Judge for Moonshine {
         }
         let tree = self.plant(phrases);
         self.search(&tree, samples).map_err(failed)
+    }
+
+    fn write(&mut self, samples: &[f32], phrase: &str) -> Result<Option<Written>, ListenError> {
+        if samples.len() < SHORTEST {
+            return Ok(None);
+        }
+        self.freely(samples, phrase).map(Some).map_err(failed)
     }
 }
 

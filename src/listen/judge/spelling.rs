@@ -60,7 +60,7 @@ const VARIANTS: [(&str, &str); 6] = [
 const PARTS: [(&str, u32); 4] = [("halves", 2), ("quarters", 4), ("eighths", 8), ("sixteenths", 16)];
 
 /// Spellings of `phrase`, likely ones first, without closing marks. There is at least one.
-pub(super) fn spellings(phrase: &str) -> Vec<String> {
+pub(in crate::listen) fn spellings(phrase: &str) -> Vec<String> {
     let words: Vec<&str> = phrase.split_whitespace().collect();
     // Each entry is a list of written words, so that those of the next word can be added to it.
     let mut ways: Vec<Vec<String>> = vec![Vec::new()];

@@ -22,7 +22,8 @@ const SPACE: char = '\u{2581}';
 #[derive(Debug)]
 pub(super) struct Tokens {
     numbers: HashMap<Vec<u8>, u32>,
-    count: usize,
+    /// What each stands for, by its number; for signs nothing.
+    entries: Vec<Vec<u8>>,
 }
 
 impl Tokens {
@@ -34,8 +35,8 @@ impl Tokens {
 
     fn parse(bytes: &[u8]) -> Option<Self> {
         let mut numbers = HashMap::new();
+        let mut entries: Vec<Vec<u8>> = Vec::new();
         let mut rest = bytes;
-        let mut count = 0;
         while let Some((&first, after)) = rest.split_first() {
             let mut length = usize::from(first);
             rest = after;
@@ -46,17 +47,21 @@ impl Tokens {
             }
             let (entry, after) = rest.split_at_checked(length)?;
             rest = after;
-            if count >= FIRST_PIECE {
-                numbers.entry(entry.to_vec()).or_insert(count);
+            let number = entries.len() as u32;
+            entries.push(match number.checked_sub(FIRST_BYTE) {
+                None => Vec::new(),
+                Some(byte) => u8::try_from(byte).map_or_else(|_| entry.to_vec(), |byte| vec![byte]),
+            });
+            if number >= FIRST_PIECE {
+                numbers.entry(entry.to_vec()).or_insert(number);
             }
-            count += 1;
         }
-        (count > FIRST_PIECE).then_some(Self { numbers, count: count as usize })
+        (entries.len() > FIRST_PIECE as usize).then_some(Self { numbers, entries })
     }
 
     /// How many there are, signs and bytes included.
     pub(super) fn count(&self) -> usize {
-        self.count
+        self.entries.len()
     }
 
     /// The marks that may close a phrase, and the end itself. Not the comma: it would let "Next door's dog" pass for
@@ -64,6 +69,12 @@ impl Tokens {
     pub(super) fn closings(&self) -> Vec<u32> {
         let marks = ['.', '?', '!'].map(|mark| self.numbers.get(mark.to_string().as_bytes()).copied());
         std::iter::once(END).chain(marks.into_iter().flatten()).collect()
+    }
+
+    /// The text of these pieces.
+    pub(super) fn text(&self, pieces: &[u32]) -> String {
+        let bytes = pieces.iter().filter_map(|&piece| self.entries.get(piece as usize)).flatten().copied();
+        String::from_utf8_lossy(&bytes.collect::<Vec<_>>()).replace(SPACE, " ").trim().to_owned()
     }
 
     /// Cuts `text` into pieces. No piece crosses a space, so words are cut one by one.
@@ -156,6 +167,7 @@ mod tests {
         bytes.extend([b'y'; 130]);
         let tokens = Tokens::parse(&bytes).unwrap();
         assert_eq!(tokens.count(), FIRST_PIECE as usize + 1);
+        assert_eq!(tokens.text(&[FIRST_PIECE]).len(), 130);
         assert_eq!(tokens.numbers.get(&vec![b'y'; 130]), Some(&FIRST_PIECE));
     }
 
@@ -179,6 +191,9 @@ mod tests {
                 }
             }
             prop_assert_eq!(String::from_utf8(back).unwrap(), format!("▁{}", text.replace(' ', "▁")));
+            let cut = tokens.cut(&text, &mut HashMap::new());
+            let plain = text.replace(SPACE, " ");
+            prop_assert_eq!(tokens.text(&cut), plain.trim());
         }
     }
 }

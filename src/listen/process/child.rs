@@ -4,7 +4,7 @@
 use std::io::{self, BufReader, BufWriter};
 use std::path::Path;
 
-use super::super::{Harm, ListenError, Phrase, Recogniser, VoskRecogniser};
+use super::super::{ListenError, Recogniser, VoskRecogniser};
 use super::wire::{self, Answer, Ask, Frame};
 
 /// Serves the model in `folder` on standard input and output. Whoever starts this has looked at the folder.
@@ -20,10 +20,7 @@ pub fn serve(folder: &Path) -> io::Result<()> {
         let answer = match &frame {
             Frame::Samples(samples) => recogniser.accept(samples).map(Answer::Words),
             Frame::Json(_) => match wire::message(&frame)? {
-                Ask::ListenFor(texts) => {
-                    let phrases = texts.into_iter().map(|text| Phrase { text, harm: Harm::None });
-                    recogniser.listen_for(&phrases.collect::<Vec<_>>()).map(|()| Answer::Listening)
-                }
+                Ask::ListenFor(phrases) => recogniser.listen_for(&phrases).map(|()| Answer::Listening),
                 Ask::Finish => recogniser.finish().map(Answer::Heard),
             },
         };

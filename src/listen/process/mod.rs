@@ -179,7 +179,7 @@ impl Recogniser for RecogniserProcess {
 }
 
 fn listen_for(phrases: &[Phrase]) -> Ask {
-    Ask::ListenFor(phrases.iter().map(|phrase| phrase.text.clone()).collect())
+    Ask::ListenFor(phrases.to_vec())
 }
 
 fn failed(reason: &str) -> ListenError {

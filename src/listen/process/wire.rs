@@ -6,13 +6,13 @@ use std::io::{self, Read, Write};
 
 use serde::{Deserialize, Serialize, de::DeserializeOwned};
 
-use super::super::Word;
+use super::super::{Phrase, Word};
 
 /// What the program asks of the recogniser. Samples are a frame of their own kind and ask for the words so far.
 #[derive(Debug, PartialEq, Serialize, Deserialize)]
 pub(super) enum Ask {
     /// Allow exactly these phrases from now on.
-    ListenFor(Vec<String>),
+    ListenFor(Vec<Phrase>),
     /// End the utterance.
     Finish,
 }
@@ -107,7 +107,8 @@ mod tests {
         #[test]
         fn what_is_written_is_read(phrases: Vec<String>, samples: Vec<i16>, text: String, confidence in 0f32..=1.0, began: u32) {
             let mut bytes = Vec::new();
-            let ask = Ask::ListenFor(phrases);
+            let phrase = |text| Phrase { text, harm: crate::listen::Harm::Moves };
+            let ask = Ask::ListenFor(phrases.into_iter().map(phrase).collect());
             let began = began as usize;
             let answer = Answer::Heard(vec![Word { text, confidence, began, ended: began + 1 }; 2]);
             write_json(&mut bytes, &ask).unwrap();

@@ -1,0 +1,190 @@
+//! What stops a phrase that the rule believes: words of denial or doubt that were heard beside it, and what the second listener
+//! writes down when it is let write freely.
+//!
+//! Both listeners look for phrases, so what is near to one is drawn to it: "that one is never done" to "that one is done". Written
+//! freely the denial is there in most cases, and where it is not, what stands there is mostly far from the phrase and much
+//! likelier than it. On noise the second listener makes sentences up, so what it writes freely is never believed: it can only
+//! stop; and of what it finds no likelier than the phrase it does not even that ("carry on" is written "Kerryon"). It costs some
+//! 100 ms, so it is asked for a claim, and for a move that the first listener has not heard as a whole.
+//!
+//! Knows words, and how a phrase may be written; not what one means, and no sound. Its limits were chosen on the voices
+//! that may be tuned on (`docs/hearing.md`).
+
+use super::judge::spellings;
+use super::{Harm, Phrase, Written};
+
+/// What was written with a denial counts if it is so much likelier than the phrase.
+const DENIED: f32 = 0.0;
+/// What was written without one counts from here on.
+const AHEAD: f32 = 2.5;
+/// But for what is as like to the phrase as this.
+const ALIKE: f64 = 0.85;
+/// Below this the phrase is not even worth a question.
+const NEAR: f64 = 0.5;
+
+/// Words that deny, doubt or come close, in the language that is spoken.
+#[derive(Debug, Clone, Default)]
+pub struct Denying {
+    words: Vec<String>,
+    endings: Vec<String>,
+}
+
+/// What is to be made of a phrase.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Verdict {
+    /// Nothing speaks against it.
+    Stands,
+    /// Something else was said that is like it: it may be asked back.
+    Doubtful,
+    /// It was denied, or something else was said.
+    Falls,
+}
+
+impl Denying {
+    /// Words, and ends of words.
+    pub fn new(words: &[String], endings: &[String]) -> Self {
+        Self { words: words.to_vec(), endings: endings.to_vec() }
+    }
+
+    /// Does a text deny more often than the phrase does? "Not sure" is a phrase of its own.
+    pub fn denies(&self, phrase: &str, text: &str) -> bool {
+        self.count(&plain(text)) > self.count(phrase)
+    }
+
+    fn count(&self, text: &str) -> usize {
+        let denies = |word: &str| {
+            self.words.iter().any(|known| known == word) || self.endings.iter().any(|end| word.ends_with(end.as_str()))
+        };
+        text.split(' ').filter(|word| denies(word)).count()
+    }
+
+    /// What becomes of a phrase that is believed, or nearly: `heard` are the first listener's words, `written` is what the second
+    /// wrote, if it was asked.
+    pub fn verdict(&self, phrase: &Phrase, heard: &str, written: Option<&Written>) -> Verdict {
+        if phrase.harm <= Harm::None {
+            return Verdict::Stands;
+        }
+        if self.denies(&phrase.text, heard) {
+            return Verdict::Falls;
+        }
+        let Some(written) = written else { return Verdict::Stands };
+        if written.ahead > DENIED && self.denies(&phrase.text, &written.text) {
+            return Verdict::Falls;
+        }
+        match likeness(&phrase.text, &written.text) {
+            alike if alike >= ALIKE || written.ahead <= AHEAD => Verdict::Stands,
+            alike if alike >= NEAR => Verdict::Doubtful,
+            _ => Verdict::Falls,
+        }
+    }
+}
+
+/// How like a text is to a phrase, 0 to 1, by the letters: to that of its spellings that is most like it.
+pub fn likeness(phrase: &str, written: &str) -> f64 {
+    let written = plain(written);
+    let all = spellings(phrase).into_iter().map(|spelled| strsim::normalized_levenshtein(&plain(&spelled), &written));
+    all.fold(0.0, f64::max)
+}
+
+/// Lower case, without marks other than within words, single spaces.
+fn plain(text: &str) -> String {
+    let lower = text.to_lowercase().replace('’', "'");
+    let words = lower.split(|c: char| !(c.is_alphanumeric() || c == '\'' || c == '.'));
+    let words = words.map(|word| word.trim_matches(['.', '\''])).filter(|word| !word.is_empty());
+    words.collect::<Vec<_>>().join(" ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn denying() -> Denying {
+        Denying::new(&["not".into(), "never".into(), "nearly".into(), "no".into()], &["n't".into()])
+    }
+
+    /// Written, and much likelier than the phrase.
+    fn far(text: &str) -> Written {
+        Written { text: text.into(), ahead: 20.0 }
+    }
+
+    fn claim(text: &str) -> Phrase {
+        Phrase { text: text.into(), harm: Harm::Claims }
+    }
+
+    #[test]
+    fn a_denial_that_is_written_stops_a_claim() {
+        for (phrase, written) in [
+            ("that one is done", "That one isn't done."),
+            ("that one is done", "That one isn’t done"),
+            ("that one is done", "That one is never done."),
+            ("that is finished", "That is nearly finished."),
+            ("yes that is right", "Yes, that is not right."),
+            ("not sure", "I'm not, not sure."),
+        ] {
+            assert_eq!(denying().verdict(&claim(phrase), phrase, Some(&far(written))), Verdict::Falls, "{written}");
+        }
+    }
+
+    #[test]
+    fn a_claim_that_is_written_as_it_is_stands() {
+        for (phrase, written) in [
+            ("that one is done", "That one's done."),
+            ("not sure", "Not sure."),
+            ("i am not sure", "I'm not sure!"),
+            ("no that is wrong", "No, that's wrong."),
+            ("reading thirty eight point five", "Reading 38.5."),
+            ("reading seventy newton metres", "Reading 70 newton meters."),
+            ("reading seventy", "Reading seventy"),
+            ("stage complete", "Stage completed."),
+        ] {
+            assert_eq!(denying().verdict(&claim(phrase), phrase, Some(&far(written))), Verdict::Stands, "{written}");
+        }
+    }
+
+    #[test]
+    fn what_is_no_likelier_than_the_phrase_stops_nothing() {
+        for (phrase, text) in
+            [("carry on", "Kerryon,"), ("next step", "Look, step, step."), ("yes that is right", "Yes, not in riot.")]
+        {
+            let written = Written { text: text.into(), ahead: -0.5 };
+            assert_eq!(denying().verdict(&claim(phrase), phrase, Some(&written)), Verdict::Stands, "{text}");
+        }
+    }
+
+    #[test]
+    fn what_is_far_from_the_phrase_stops_it() {
+        let verdict = |phrase: &str, written| denying().verdict(&claim(phrase), phrase, Some(&far(written)));
+        assert_eq!(verdict("the bolt broke", "The boat is in the road."), Verdict::Falls);
+        assert_eq!(verdict("that one is done", "Is that one done?"), Verdict::Doubtful);
+        assert_eq!(verdict("stage complete", ""), Verdict::Falls);
+    }
+
+    #[test]
+    fn a_denial_in_the_first_listeners_words_is_enough() {
+        let step = Phrase { text: "go to step two".into(), harm: Harm::Moves };
+        assert_eq!(denying().verdict(&step, "not go to step two", None), Verdict::Falls);
+        assert_eq!(denying().verdict(&step, "go to step", None), Verdict::Stands);
+        let again = Phrase { text: "say again".into(), harm: Harm::None };
+        assert_eq!(
+            denying().verdict(&again, "never say again", Some(&far("Never"))),
+            Verdict::Stands,
+            "it does no harm"
+        );
+    }
+
+    proptest! {
+        /// Whatever is written: with a word of denial more than the phrase has it never stands.
+        #[test]
+        fn a_denial_anywhere_stops_it(before in "[a-z ]{0,12}", after in "[a-z ]{0,12}", word in prop::sample::select(vec!["not", "never", "don't", "NOT"])) {
+            let written = format!("{before} {word} {after}");
+            prop_assert_eq!(denying().verdict(&claim("all done"), "all done", Some(&far(&written))), Verdict::Falls);
+        }
+
+        #[test]
+        fn likeness_is_a_share(phrase in "[a-z]{1,6}( [a-z]{1,6}){0,3}", written in "\\PC{0,30}") {
+            prop_assert!((0.0..=1.0).contains(&likeness(&phrase, &written)));
+            prop_assert!(likeness(&phrase, &phrase) > 0.999);
+        }
+    }
+}
