@@ -18,7 +18,7 @@ use std::sync::Arc;
 use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
 use wrenchside::dialogue::{Language, Manner, Meaning, Notice};
-use wrenchside::job::{At, Command, Job, Question, Say};
+use wrenchside::job::{At, Command, Job, Question, Reading, Say};
 use wrenchside::journal;
 use wrenchside::procedure::{self, Procedure};
 
@@ -107,9 +107,14 @@ impl Uninterrupted {
     }
 
     fn read(&mut self, line: &str) {
-        match self.language.understand_typed(line, &self.job.expects()) {
-            Ok(Meaning::Command(command)) => self.command(command),
-            other => panic!("{line}: {other:?}"),
+        let expects = self.job.expects();
+        match (self.language.understand_typed(line, &expects), expects.reading) {
+            // As the session does: a number gets the unit that was said last.
+            (Ok(Meaning::Command(Command::Reading(Reading { amount, unit: None }))), Some(about)) => {
+                self.command(Command::Number { amount, unit: about.unit() });
+            }
+            (Ok(Meaning::Command(command)), _) => self.command(command),
+            (other, _) => panic!("{line}: {other:?}"),
         }
     }
 }
