@@ -100,7 +100,11 @@ impl Watch {
                 after.closed() == Some(open) && before.ledger() == after.ledger(),
             );
         }
-        let asked_before = matches!(before.question(), Some(Question::Finish { .. }));
+        let asked_before = match before.question() {
+            // Asked whether to take a break meanwhile, and no: the question that stood stands again.
+            Some(Question::Pause { instead: Some(stood) }) => matches!(**stood, Question::Finish { .. }),
+            asked => matches!(asked, Some(Question::Finish { .. })),
+        };
         if let Some(Question::Finish { open }) = after.question() {
             if !asked_before || *command == Command::Finish {
                 self.confirmed.clear();
