@@ -179,6 +179,55 @@ fn a_replay_killed_half_way_is_taken_up_at_the_same_stage() {
     assert!(shown.contains("New bolt. Stage 1 of 2: 38 N·m"), "{shown}");
 }
 
+/// Recordings one after the other, each behind so many milliseconds of silence.
+fn recorded(path: &Path, said: &[(u32, &str)]) {
+    let spec = hound::WavSpec {
+        channels: 1,
+        sample_rate: 16_000,
+        bits_per_sample: 16,
+        sample_format: hound::SampleFormat::Int,
+    };
+    let mut writer = hound::WavWriter::create(path, spec).unwrap();
+    for (silence, name) in said {
+        let sound = wrenchside::listen::read_sound(Path::new(&format!("audio-fixtures/clean/{name}.flac"))).unwrap();
+        let loud = |s: &i16| s.unsigned_abs() > 600;
+        let (first, last) = (sound.iter().position(loud).unwrap(), sound.iter().rposition(loud).unwrap());
+        (0..silence * 16).for_each(|_| writer.write_sample(0i16).unwrap());
+        sound[first..=last].iter().for_each(|&s| writer.write_sample(s).unwrap());
+    }
+    writer.finalize().unwrap();
+}
+
+#[test]
+fn in_recorded_sound_its_own_time_decides_whether_a_claim_was_said_twice() {
+    let dir = tempfile::tempdir().unwrap();
+    let wav = dir.path().join("said.wav");
+    let claims = [
+        (1_000, "joe-next-step"),
+        (4_000, "us-that-one-is-done"),
+        (4_000, "rp-stage-complete"),
+        // Again, because its speaker did not know whether it was heard. Then the angle is done.
+        (800, "rp-stage-complete"),
+        (4_000, "rp-stage-complete"),
+    ];
+    recorded(&wav, &claims);
+    let output = wrenchside()
+        .arg("--jobs")
+        .arg(dir.path().join("jobs"))
+        .args(["start", "tests/data/bench-angles.toml", "--wav"])
+        .arg(&wav)
+        .arg("--out")
+        .arg(dir.path().join("answer.wav"))
+        .output()
+        .unwrap();
+    let shown = text(&output.stdout);
+    assert!(output.status.success(), "{shown}{}", text(&output.stderr));
+    assert_eq!(shown.matches("> stage complete").count(), 3, "{shown}");
+    // The angle is asked for twice and claimed once; then comes the other bolt.
+    assert_eq!(shown.matches("Stage 2: turn on by 90°").count(), 2, "{shown}");
+    assert!(shown.trim_end().contains("2 of 2, right"), "{shown}");
+}
+
 #[test]
 fn a_recorded_command_drives_a_session_and_is_answered_in_a_file() {
     let dir = tempfile::tempdir().unwrap();
