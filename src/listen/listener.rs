@@ -257,7 +257,8 @@ impl Listener {
                 let stood = self.words.clone();
                 self.feed()?;
                 let believed = if self.words == stood { self.look_ahead(since)? } else { None };
-                if believed.is_none_or(|at| self.goes_on(&self.phrases[at].text)) {
+                // The words of a number may stand while more of it is being said: the first listener names it late.
+                if believed.is_none_or(|at| self.goes_on(&self.phrases[at].text)) || self.goes_on(&self.words) {
                     return Ok(None);
                 }
                 self.endpointer.cut();
@@ -365,7 +366,7 @@ impl Listener {
             self.ahead = None;
         }
         let number = self.open.as_ref().and_then(|open| open.phrase(&heard.text));
-        if near.is_none() && self.goes_on(&heard.text) {
+        if near.is_none() && number.is_some() {
             // With what came after the words: more of the number, perhaps.
             of = 0..self.sound.len();
         }
