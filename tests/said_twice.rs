@@ -10,7 +10,7 @@ use wrenchside::assets::Places;
 use wrenchside::dialogue::{Language, Manner};
 use wrenchside::job::{At, Fact, Job};
 use wrenchside::journal::Folder;
-use wrenchside::listen::{Listener, Moonshine, RATE, VoskRecogniser, read_sound};
+use wrenchside::listen::{Harm, Listener, Moonshine, RATE, VoskRecogniser, read_sound};
 use wrenchside::session::{Conversation, Ear, notes};
 use wrenchside::{onnx, procedure};
 
@@ -201,6 +201,25 @@ fn a_claim_said_twice_counts_once_and_one_after_the_answer_counts() {
     println!("{counts:?}");
     assert_eq!((counts.twice, counts.lost), (0, 0), "{counts:?}");
     assert!(counts.unheard <= 2 && counts.missed <= 2, "{counts:?}");
+}
+
+/// "No" to most questions does nothing; to this one it makes the angle pending again.
+#[test]
+fn no_has_to_be_heard_as_surely_as_a_claim_where_it_is_one() {
+    let jobs = tempfile::tempdir().unwrap();
+    let text = std::fs::read_to_string(BOOK).unwrap();
+    let book = Arc::new(procedure::load(Path::new(BOOK)).unwrap());
+    let folder = Folder::create(jobs.path(), &text, &book, At(0)).unwrap();
+    let mut talk = Conversation::new(Language::english(), Manner::default(), Job::new(book), folder);
+    talk.begin(At(0)).unwrap();
+    let harm = |talk: &Conversation| talk.phrases().into_iter().find(|p| p.text == "no thanks").map(|p| p.harm);
+    for line in ["done", "done", "done", "done", "undo"] {
+        talk.read(line, At(0)).unwrap();
+    }
+    assert_eq!(harm(&talk), Some(Harm::None));
+    let turn = talk.read("yes", At(0)).unwrap();
+    assert!(turn.sentences.iter().any(|s| s.written.ends_with("was it turned at all?")), "{turn:?}");
+    assert_eq!(harm(&talk), Some(Harm::Claims));
 }
 
 /// All claims of a set made by `scripts/make-hearing-set --only command`, in the folder that HEARING_SET names.

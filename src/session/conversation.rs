@@ -388,9 +388,10 @@ impl Conversation {
 
     /// What may be said now, with what a mistake would cost.
     pub fn phrases(&self) -> Vec<Phrase> {
-        let mut phrases = phrases(&self.grammar());
+        let grammar = self.grammar();
+        let mut phrases = phrases(&grammar);
         if self.job.expects().no_claims {
-            let no = |text: &str| self.grammar().lookup(text) == Some(&Meaning::Command(Command::No));
+            let no = |text: &str| grammar.lookup(text) == Some(&Meaning::Command(Command::No));
             phrases.iter_mut().filter(|phrase| no(&phrase.text)).for_each(|phrase| phrase.harm = Harm::Claims);
         }
         phrases
