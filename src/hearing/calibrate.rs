@@ -12,7 +12,7 @@ use super::play::Played;
 use super::set::Part;
 use super::tally::class;
 use super::trial::Meant;
-use crate::listen::{Harm, Judgement, NEVER, Needs, Phrase, Relation, Rule, Thresholds, Verdict, unopposed};
+use crate::listen::{Harm, Judgement, NEVER, Needs, Phrase, Relation, Rule, Thresholds, Verdict, plainly, unopposed};
 
 /// So many commands heard right are worth as much as one that is mistaken for another: what was understood is read back,
 /// and somebody is there to hear it.
@@ -65,7 +65,9 @@ fn needs(played: &[Played], part: Part, moments: &[(Moment, Allowed)], harm: Har
             let unopposed = unopposed(first, judgement.best, &judgement).map(|at| &phrases[at]);
             // What is stopped in any case is not the thresholds' to keep out.
             let stands = |phrase: &Phrase| {
-                allowed.denying.verdict(phrase, &heard.text, heard.written.as_ref()) == Verdict::Stands
+                let at = phrases.iter().position(|one| one == phrase);
+                let plain = at.is_some_and(|at| plainly(phrase, at, &heard.hypothesis(), Some(&judgement)));
+                allowed.denying.verdict(phrase, &heard.text, heard.written.as_ref(), plain) == Verdict::Stands
             };
             if let Some(first) = unopposed.filter(|first| first.harm == harm && stands(first)) {
                 sure.push(Case { evidence: heard.confidence, worth: worth(first) });

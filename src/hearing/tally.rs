@@ -7,7 +7,7 @@ use super::noise::Noise;
 use super::play::{Heard, Played};
 use super::set::Part;
 use super::trial::{Meant, Stretch};
-use crate::listen::{Harm, Hypothesis, Rule, Verdict, nearly};
+use crate::listen::{Harm, Hypothesis, Rule, Verdict, nearly, plainly};
 use crate::replay::percentile;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -216,8 +216,10 @@ fn accept(heard: &Heard, allowed: &Allowed, ears: Ears, rule: &Rule) -> Option<u
 /// What speaks against a phrase that is believed, or nearly.
 fn verdict(heard: &Heard, allowed: &Allowed, ears: Ears, at: usize) -> Verdict {
     let written = heard.written.as_ref().filter(|_| ears == Ears::Both);
+    let phrase = &allowed.phrases[at];
+    let plain = plainly(phrase, at, &heard.hypothesis(), heard.judgement(&allowed.phrases).as_ref());
     match ears {
-        Ears::Both | Ears::VoskAlone => allowed.denying.verdict(&allowed.phrases[at], &heard.text, written),
+        Ears::Both | Ears::VoskAlone => allowed.denying.verdict(phrase, &heard.text, written, plain),
         Ears::VoskNoRule | Ears::SecondAlone => Verdict::Stands,
     }
 }

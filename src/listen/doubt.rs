@@ -11,7 +11,7 @@
 //! that may be tuned on (`docs/hearing.md`).
 
 use super::judge::spellings;
-use super::{Harm, Phrase, Written};
+use super::{Harm, Hypothesis, Judgement, Phrase, Written};
 
 /// What was written with a denial counts if it is so much likelier than the phrase.
 const DENIED: f32 = 0.0;
@@ -21,12 +21,22 @@ const AHEAD: f32 = 2.5;
 const ALIKE: f64 = 0.85;
 /// Below this the phrase is not even worth a question.
 const NEAR: f64 = 0.5;
+/// The first listener is so sure, and the second so far from its next phrase, where both have heard one phrase plainly.
+const SURE: f32 = 0.95;
+const CLEAR: f32 = 1.0;
 
 /// Words that deny, doubt or come close, in the language that is spoken.
 #[derive(Debug, Clone, Default)]
 pub struct Denying {
     words: Vec<String>,
     endings: Vec<String>,
+}
+
+/// Have both listeners heard this phrase, and plainly? Its denied forms stand beside it, so the second was well ahead of them
+/// too. Then a word of denial still counts, but not that noise makes it write something else.
+pub fn plainly(phrase: &Phrase, at: usize, heard: &Hypothesis, judgement: Option<&Judgement>) -> bool {
+    let second = judgement.is_some_and(|judgement| judgement.best == Some(at) && judgement.margin >= CLEAR);
+    second && heard.text == phrase.text && heard.confidence >= SURE
 }
 
 /// What is to be made of a phrase.
@@ -59,8 +69,8 @@ impl Denying {
     }
 
     /// What becomes of a phrase that is believed, or nearly: `heard` are the first listener's words, `written` is what the second
-    /// wrote, if it was asked.
-    pub fn verdict(&self, phrase: &Phrase, heard: &str, written: Option<&Written>) -> Verdict {
+    /// wrote, if it was asked; `plain` tells whether both heard it [`plainly`].
+    pub fn verdict(&self, phrase: &Phrase, heard: &str, written: Option<&Written>, plain: bool) -> Verdict {
         if phrase.harm <= Harm::None {
             return Verdict::Stands;
         }
@@ -72,6 +82,7 @@ impl Denying {
             return Verdict::Falls;
         }
         match likeness(&phrase.text, &written.text) {
+            _ if plain => Verdict::Stands,
             alike if alike >= ALIKE || written.ahead <= AHEAD => Verdict::Stands,
             alike if alike >= NEAR => Verdict::Doubtful,
             _ => Verdict::Falls,
@@ -122,7 +133,11 @@ mod tests {
             ("yes that is right", "Yes, that is not right."),
             ("not sure", "I'm not, not sure."),
         ] {
-            assert_eq!(denying().verdict(&claim(phrase), phrase, Some(&far(written))), Verdict::Falls, "{written}");
+            assert_eq!(
+                denying().verdict(&claim(phrase), phrase, Some(&far(written)), false),
+                Verdict::Falls,
+                "{written}"
+            );
         }
     }
 
@@ -138,7 +153,11 @@ mod tests {
             ("reading seventy", "Reading seventy"),
             ("stage complete", "Stage completed."),
         ] {
-            assert_eq!(denying().verdict(&claim(phrase), phrase, Some(&far(written))), Verdict::Stands, "{written}");
+            assert_eq!(
+                denying().verdict(&claim(phrase), phrase, Some(&far(written)), false),
+                Verdict::Stands,
+                "{written}"
+            );
         }
     }
 
@@ -148,26 +167,47 @@ mod tests {
             [("carry on", "Kerryon,"), ("next step", "Look, step, step."), ("yes that is right", "Yes, not in riot.")]
         {
             let written = Written { text: text.into(), ahead: -0.5 };
-            assert_eq!(denying().verdict(&claim(phrase), phrase, Some(&written)), Verdict::Stands, "{text}");
+            assert_eq!(denying().verdict(&claim(phrase), phrase, Some(&written), false), Verdict::Stands, "{text}");
         }
     }
 
     #[test]
     fn what_is_far_from_the_phrase_stops_it() {
-        let verdict = |phrase: &str, written| denying().verdict(&claim(phrase), phrase, Some(&far(written)));
+        let verdict = |phrase: &str, written| denying().verdict(&claim(phrase), phrase, Some(&far(written)), false);
         assert_eq!(verdict("the bolt broke", "The boat is in the road."), Verdict::Falls);
         assert_eq!(verdict("that one is done", "Is that one done?"), Verdict::Doubtful);
         assert_eq!(verdict("stage complete", ""), Verdict::Falls);
     }
 
     #[test]
+    fn what_both_heard_plainly_is_stopped_by_a_denial_alone() {
+        let verdict =
+            |written| denying().verdict(&claim("stage complete"), "stage complete", Some(&far(written)), true);
+        assert_eq!(verdict("Skage copy."), Verdict::Stands);
+        assert_eq!(verdict("The stage is not complete."), Verdict::Falls);
+        let phrase = claim("stage complete");
+        let heard = |confidence| Hypothesis { text: "stage complete".into(), confidence };
+        let judged = |best, margin| Judgement { best, average: -1.0, over_noise: 9.0, margin };
+        assert!(plainly(&phrase, 3, &heard(SURE), Some(&judged(Some(3), CLEAR))));
+        for (confidence, judgement) in [
+            (SURE - 0.01, Some(judged(Some(3), CLEAR))),
+            (1.0, Some(judged(Some(3), CLEAR - 0.1))),
+            (1.0, Some(judged(Some(2), 9.0))),
+            (1.0, Some(judged(None, 9.0))),
+            (1.0, None),
+        ] {
+            assert!(!plainly(&phrase, 3, &heard(confidence), judgement.as_ref()));
+        }
+    }
+
+    #[test]
     fn a_denial_in_the_first_listeners_words_is_enough() {
         let step = Phrase { text: "go to step two".into(), harm: Harm::Moves };
-        assert_eq!(denying().verdict(&step, "not go to step two", None), Verdict::Falls);
-        assert_eq!(denying().verdict(&step, "go to step", None), Verdict::Stands);
+        assert_eq!(denying().verdict(&step, "not go to step two", None, false), Verdict::Falls);
+        assert_eq!(denying().verdict(&step, "go to step", None, false), Verdict::Stands);
         let again = Phrase { text: "say again".into(), harm: Harm::None };
         assert_eq!(
-            denying().verdict(&again, "never say again", Some(&far("Never"))),
+            denying().verdict(&again, "never say again", Some(&far("Never")), false),
             Verdict::Stands,
             "it does no harm"
         );
@@ -178,7 +218,7 @@ mod tests {
         #[test]
         fn a_denial_anywhere_stops_it(before in "[a-z ]{0,12}", after in "[a-z ]{0,12}", word in prop::sample::select(vec!["not", "never", "don't", "NOT"])) {
             let written = format!("{before} {word} {after}");
-            prop_assert_eq!(denying().verdict(&claim("all done"), "all done", Some(&far(&written))), Verdict::Falls);
+            prop_assert_eq!(denying().verdict(&claim("all done"), "all done", Some(&far(&written)), false), Verdict::Falls);
         }
 
         #[test]

@@ -15,7 +15,7 @@ use std::time::{Duration, Instant};
 use tracing::{debug, warn};
 
 use super::activity::{Activity, Earshot, FRAME};
-use super::doubt::{Denying, Verdict};
+use super::doubt::{self, Denying, Verdict};
 use super::endpoint::{Endpointer, Step};
 use super::near::Near;
 use super::phrases::{PhraseBook, Progress};
@@ -402,7 +402,8 @@ impl Listener {
             if meant.harm > Harm::None && !whole && judgement.is_some() {
                 written = self.written(of, &meant.text)?;
             }
-            match self.denying.verdict(meant, &heard.text, written.as_ref()) {
+            let plain = doubt::plainly(meant, at, &heard, judgement.as_ref());
+            match self.denying.verdict(meant, &heard.text, written.as_ref(), plain) {
                 Verdict::Stands => {}
                 Verdict::Doubtful => (phrase, nearly) = (None, Some(at)),
                 Verdict::Falls => (phrase, nearly) = (None, None),

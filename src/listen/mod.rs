@@ -30,7 +30,7 @@ pub use behind::Behind;
 pub use capture::Microphone;
 pub use condition::{Condition, Fault, Speaking, level};
 pub use decide::{NEVER, Needs, Relation, Rule, Thresholds, decide, nearly, unopposed};
-pub use doubt::{Denying, Verdict, likeness};
+pub use doubt::{Denying, Verdict, likeness, plainly};
 pub use echo::Echo;
 pub use error::ListenError;
 pub use input::read_sound;
