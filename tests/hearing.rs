@@ -186,7 +186,7 @@ fn measure(folder: &str) -> [Count; 2] {
                             false => decide(&phrases, &said.heard, None),
                         };
                         let accepted: Vec<&Phrase> =
-                            heard.iter().filter_map(|said| believed(said)).map(|at| &phrases[at]).collect();
+                            heard.iter().filter_map(&believed).map(|at| &phrases[at]).collect();
                         if accepted.len() == 1 && accepted[0].text == recording.text {
                             count.right += 1;
                         }

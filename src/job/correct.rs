@@ -51,7 +51,7 @@ impl Job {
         }
         let value = match said.value(was.unit()) {
             Ok(value) => value,
-            Err(refusal) => return vec![Say::Refused(refusal)],
+            Err(refusal) => return vec![Say::Refused(*refusal)],
         };
         let Some(judged) = self.judged(fact, value) else {
             return vec![Say::Refused(Refusal::NoReadingAwaited)];

@@ -45,11 +45,11 @@ impl Said {
     }
 
     /// The number with its unit: the one said, else that of what is awaited. Refused if it is of another kind.
-    pub(super) fn value(&self, awaited: Unit) -> Result<Quantity, Refusal> {
+    pub(super) fn value(&self, awaited: Unit) -> Result<Quantity, Box<Refusal>> {
         let value = Quantity::new(self.amount, self.unit.unwrap_or(awaited));
         match value.in_unit(awaited) {
             Some(_) => Ok(value),
-            None => Err(Refusal::WrongKind { value, wanted: awaited }),
+            None => Err(Box::new(Refusal::WrongKind { value, wanted: awaited })),
         }
     }
 }
@@ -122,7 +122,7 @@ impl Job {
         }
         let value = match said.value(awaited.unit()) {
             Ok(value) => value,
-            Err(refusal) => return vec![Say::Refused(refusal)],
+            Err(refusal) => return vec![Say::Refused(*refusal)],
         };
         let Some(judged) = of_stage(pending, value) else { return vec![Say::Refused(Refusal::NoReadingAwaited)] };
         if let Some(question) = self.another_unit(&said, &judged, |value| of_stage(pending, value)) {
@@ -149,7 +149,7 @@ impl Job {
         };
         let value = match said.value(unit) {
             Ok(value) => value,
-            Err(refusal) => return vec![Say::Refused(refusal)],
+            Err(refusal) => return vec![Say::Refused(*refusal)],
         };
         let judged = of_bounds(&limits, value);
         if let Some(question) = self.another_unit(&said, &judged, |value| Some(of_bounds(&limits, value))) {

@@ -95,8 +95,8 @@ mod tests {
         // The other bolt is announced in the user's own unit.
         assert_eq!(say(Command::Done, pounds), Some("11 lbf·ft".into()));
         assert_eq!(say(Command::Next, None), Some("15 N·m".into()));
-        let far =
-            Command::Reading(crate::job::Reading { amount: 90.into(), unit: Some(Unit::Torque(pounds.unwrap())) });
+        let unit = Some(Unit::Torque(TorqueUnit::PoundForceFoot));
+        let far = Command::Reading(crate::job::Reading { amount: 90.into(), unit });
         assert_eq!(say(far, None), Some("90 lbf·ft".into()), "as the question about it says it");
     }
 }

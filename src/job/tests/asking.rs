@@ -122,11 +122,8 @@ fn every_answer_about_an_interrupted_turn_ends_with_the_question() {
     for ask in [Ask::Value, Ask::InUnit(TorqueUnit::PoundForceFoot), Ask::Which, Ask::HowManyLeft, Ask::LastValue] {
         let says = bay.say(Command::Ask(ask));
         assert!(asks_angle(&says) && says.len() == 2, "{says:?}");
-        match &says[0] {
-            Say::Answer(Answer::Value(p) | Answer::InUnit { pending: p, .. } | Answer::Which(p)) => {
-                assert!(p.interrupted, "{ask:?}");
-            }
-            _ => {}
+        if let Say::Answer(Answer::Value(p) | Answer::InUnit { pending: p, .. } | Answer::Which(p)) = &says[0] {
+            assert!(p.interrupted, "{ask:?}");
         }
     }
     let says = bay.say(Command::WhereAmI);
