@@ -65,8 +65,7 @@ fn needs(played: &[Played], part: Part, moments: &[(Moment, Allowed)], harm: Har
             let unopposed = unopposed(first, judgement.best, &judgement).map(|at| &phrases[at]);
             // What is stopped in any case is not the thresholds' to keep out.
             let stands = |phrase: &Phrase| {
-                let at = phrases.iter().position(|one| one == phrase);
-                let plain = at.is_some_and(|at| plainly(phrase, at, &heard.hypothesis(), Some(&judgement)));
+                let plain = plainly(phrase, &heard.hypothesis());
                 allowed.denying.verdict(phrase, &heard.text, heard.written.as_ref(), plain) == Verdict::Stands
             };
             if let Some(first) = unopposed.filter(|first| first.harm == harm && stands(first)) {

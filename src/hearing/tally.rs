@@ -217,7 +217,7 @@ fn accept(heard: &Heard, allowed: &Allowed, ears: Ears, rule: &Rule) -> Option<u
 fn verdict(heard: &Heard, allowed: &Allowed, ears: Ears, at: usize) -> Verdict {
     let written = heard.written.as_ref().filter(|_| ears == Ears::Both);
     let phrase = &allowed.phrases[at];
-    let plain = plainly(phrase, at, &heard.hypothesis(), heard.judgement(&allowed.phrases).as_ref());
+    let plain = plainly(phrase, &heard.hypothesis());
     match ears {
         Ears::Both | Ears::VoskAlone => allowed.denying.verdict(phrase, &heard.text, written, plain),
         Ears::VoskNoRule | Ears::SecondAlone => Verdict::Stands,

@@ -11,7 +11,7 @@
 //! that may be tuned on (`docs/hearing.md`).
 
 use super::judge::spellings;
-use super::{Harm, Hypothesis, Judgement, Phrase, Written};
+use super::{Harm, Hypothesis, Phrase, Written};
 
 /// What was written with a denial counts if it is so much likelier than the phrase.
 const DENIED: f32 = 0.0;
@@ -21,9 +21,8 @@ const AHEAD: f32 = 2.5;
 const ALIKE: f64 = 0.85;
 /// Below this the phrase is not even worth a question.
 const NEAR: f64 = 0.5;
-/// The first listener is so sure, and the second so far from its next phrase, where both have heard one phrase plainly.
+/// The first listener is sure of a phrase from this confidence on.
 const SURE: f32 = 0.95;
-const CLEAR: f32 = 1.0;
 
 /// Words that deny, doubt or come close, in the language that is spoken.
 #[derive(Debug, Clone, Default)]
@@ -32,11 +31,10 @@ pub struct Denying {
     endings: Vec<String>,
 }
 
-/// Have both listeners heard this phrase, and plainly? Its denied forms stand beside it, so the second was well ahead of them
-/// too. Then a word of denial still counts, but not that noise makes it write something else.
-pub fn plainly(phrase: &Phrase, at: usize, heard: &Hypothesis, judgement: Option<&Judgement>) -> bool {
-    let second = judgement.is_some_and(|judgement| judgement.best == Some(at) && judgement.margin >= CLEAR);
-    second && heard.text == phrase.text && heard.confidence >= SURE
+/// Is the first listener sure of this phrase? Its denied forms stand beside it in the grammar. Then a word of denial still
+/// counts, but not that the second writes something else, as it does in noise and of voices that it does not know.
+pub fn plainly(phrase: &Phrase, heard: &Hypothesis) -> bool {
+    heard.text == phrase.text && heard.confidence >= SURE
 }
 
 /// What is to be made of a phrase.
@@ -69,7 +67,7 @@ impl Denying {
     }
 
     /// What becomes of a phrase that is believed, or nearly: `heard` are the first listener's words, `written` is what the second
-    /// wrote, if it was asked; `plain` tells whether both heard it [`plainly`].
+    /// wrote, if it was asked; `plain` tells whether the first heard it [`plainly`].
     pub fn verdict(&self, phrase: &Phrase, heard: &str, written: Option<&Written>, plain: bool) -> Verdict {
         if phrase.harm <= Harm::None {
             return Verdict::Stands;
@@ -180,24 +178,16 @@ mod tests {
     }
 
     #[test]
-    fn what_both_heard_plainly_is_stopped_by_a_denial_alone() {
+    fn what_the_first_heard_plainly_is_stopped_by_a_denial_alone() {
         let verdict =
             |written| denying().verdict(&claim("stage complete"), "stage complete", Some(&far(written)), true);
         assert_eq!(verdict("Skage copy."), Verdict::Stands);
         assert_eq!(verdict("The stage is not complete."), Verdict::Falls);
         let phrase = claim("stage complete");
-        let heard = |confidence| Hypothesis { text: "stage complete".into(), confidence };
-        let judged = |best, margin| Judgement { best, average: -1.0, over_noise: 9.0, margin };
-        assert!(plainly(&phrase, 3, &heard(SURE), Some(&judged(Some(3), CLEAR))));
-        for (confidence, judgement) in [
-            (SURE - 0.01, Some(judged(Some(3), CLEAR))),
-            (1.0, Some(judged(Some(3), CLEAR - 0.1))),
-            (1.0, Some(judged(Some(2), 9.0))),
-            (1.0, Some(judged(None, 9.0))),
-            (1.0, None),
-        ] {
-            assert!(!plainly(&phrase, 3, &heard(confidence), judgement.as_ref()));
-        }
+        let heard = |text: &str, confidence| Hypothesis { text: text.into(), confidence };
+        assert!(plainly(&phrase, &heard("stage complete", SURE)));
+        assert!(!plainly(&phrase, &heard("stage complete", SURE - 0.01)));
+        assert!(!plainly(&phrase, &heard("all done", 1.0)));
     }
 
     #[test]

@@ -402,7 +402,7 @@ impl Listener {
             if meant.harm > Harm::None && !whole && judgement.is_some() {
                 written = self.written(of, &meant.text)?;
             }
-            let plain = doubt::plainly(meant, at, &heard, judgement.as_ref());
+            let plain = doubt::plainly(meant, &heard);
             match self.denying.verdict(meant, &heard.text, written.as_ref(), plain) {
                 Verdict::Stands => {}
                 Verdict::Doubtful => (phrase, nearly) = (None, Some(at)),
