@@ -5,7 +5,7 @@
 //! this is in the journal. Who tells is the session; what is typed is deliberate, and never comes this way.
 
 use super::work::Work;
-use super::{Answer, At, Command, Job, Question, Refusal, Reply, Say, StepState};
+use super::{Answer, At, Command, Job, Question, Refusal, Reply, Say, Stake, StepState};
 
 /// What was last put to the user.
 #[derive(Debug, Clone, Default)]
@@ -72,19 +72,10 @@ impl Job {
     }
 }
 
-/// Is it a claim about what was put to the user last?
+/// Is it a claim about what was put to the user last? All that can claim something is, but for a mark, which is set
+/// wherever the job stands.
 pub(super) fn claims_what_is_pending(command: &Command) -> bool {
-    matches!(
-        command,
-        Command::Next
-            | Command::Done
-            | Command::Reading(_)
-            | Command::Number { .. }
-            | Command::NotSure
-            | Command::NotBegun
-            | Command::Finished
-            | Command::Yes
-    )
+    command.stake() == Stake::Ledger && *command != Command::Mark
 }
 
 /// What has to be heard before anything can be claimed.

@@ -7,8 +7,9 @@
 //! stop; and of what it finds no likelier than the phrase it does not even that ("carry on" is written "Kerryon"). It costs some
 //! 100 ms, so it is asked for a claim, and for a move that the first listener has not heard as a whole.
 //!
-//! Knows words, and how a phrase may be written; not what one means, and no sound. Its limits were chosen on the voices
-//! that may be tuned on (`docs/hearing.md`).
+//! Knows words, and how a phrase may be written; not what one means, and no sound. Its limits were set by a few cases, not by
+//! the calibration, and what it leaves to a sure first listener after a look at voices that results are reported on
+//! (`docs/hearing.md` says so).
 
 use super::judge::spellings;
 use super::{Harm, Hypothesis, Phrase, Written};
