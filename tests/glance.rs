@@ -354,6 +354,8 @@ fn a_browser_that_is_open_follows_the_job_and_tells_when_it_cannot() {
     // Nothing is cut off at the side.
     browser.until("document.documentElement.scrollWidth <= window.innerWidth");
     bay.say("pause");
+    browser.until(&shows("Pause the job?"));
+    bay.say("yes");
     browser.until(&shows("Put down for now"));
     bay.input = None;
     bay.child.wait().unwrap();
