@@ -4,6 +4,7 @@
 //! that a number is said in (whole, decimal, quarters, fractions and thousandths of an inch, minus); not what it is for.
 
 use super::numbers::{LARGEST_HEARD, NumberWords, Numbers};
+use crate::quantity::Kind;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 use serde::Deserialize;
@@ -233,24 +234,29 @@ impl Numbers {
     }
 
     /// Pieces that numbers of every form are put together from, as far as whole ones below a hundred do not have them: a
-    /// recogniser that knows these can hear what it was given no list of.
-    pub(super) fn pieces(&self) -> Vec<String> {
+    /// recogniser that knows these can hear what it was given no list of. Parts of an inch are among them where a length is
+    /// awaited; elsewhere "eight" would be heard as "eighths".
+    pub(super) fn pieces(&self, kind: Kind) -> Vec<String> {
         let table = self.table();
+        let length = kind == Kind::Length;
         let mut pieces: Vec<String> =
             table.cardinals[..10].iter().map(|digit| format!("{} {digit}", table.point)).collect();
         pieces.extend(table.zeros.iter().cloned());
         pieces.extend(table.zeros.iter().map(|zero| format!("{} {zero}", table.point)));
         pieces.push(table.minus.clone());
         pieces.extend(self.quarter_endings());
-        for part in &table.parts {
+        let parts = || table.parts.iter().filter(|part| length || !part.inch);
+        for part in parts() {
             pieces.extend(part.one.iter().cloned());
             pieces.extend(part.many.clone());
         }
-        pieces.extend(table.one_thousandth.iter().chain(&table.thousandths).cloned());
         // Together, where by themselves they are heard as something else.
         let after = |n: usize, word: &String| format!("{} {word}", table.cardinals[n]);
-        pieces.extend(table.thousandths.iter().flat_map(|word| (2..20).map(move |n| after(n, word))));
-        let many = table.parts.iter().filter_map(|part| Some((part.many.as_ref()?, part.of as usize)));
+        if length {
+            pieces.extend(table.one_thousandth.iter().chain(&table.thousandths).cloned());
+            pieces.extend(table.thousandths.iter().flat_map(|word| (2..20).map(move |n| after(n, word))));
+        }
+        let many = parts().filter_map(|part| Some((part.many.as_ref()?, part.of as usize)));
         pieces.extend(many.flat_map(|(word, of)| (3..of.min(20)).step_by(2).map(move |n| after(n, word))));
         let oh = |pattern: &String| {
             pattern.replace("{hundreds}", &table.cardinals[1]).replace("{ones}", &table.cardinals[1])

@@ -6,6 +6,7 @@ use super::numbers::{Confusable, NumberWords, Numbers};
 use super::speakable::{DigitsOf, Speakable, Speaker};
 use super::understand::Pattern;
 use super::units::{UnitWords, Units};
+use crate::quantity::Kind;
 use minijinja::{Environment, UndefinedBehavior, Value};
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -236,7 +237,7 @@ impl Language {
         let units = units.flat_map(|unit| self.units().of(unit).heard.clone());
         let numbers = (0..=super::LARGEST_HEARD).flat_map(|n| self.numbers().variants(n));
         let minute = self.units().minute();
-        let more = self.numbers().pieces().into_iter().chain([minute.one.clone(), minute.many.clone()]);
+        let more = self.numbers().pieces(Kind::Length).into_iter().chain([minute.one.clone(), minute.many.clone()]);
         let denied = self.0.denied.values().flatten().cloned();
         let all = phrases.chain(self.0.decoys.iter().cloned()).chain(denied).chain(units).chain(numbers).chain(more);
         all.flat_map(|text| text.split(' ').map(str::to_owned).collect::<Vec<_>>())

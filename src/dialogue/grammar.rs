@@ -163,6 +163,10 @@ impl Language {
                 }
             }
         }
+        // So that one is heard beside any phrase, in a form of words that nobody thought of.
+        for word in self.denying().0.iter().filter(|_| listening) {
+            grammar.add(word.clone(), None);
+        }
         for (key, shape) in MEANINGS.iter().filter(|(_, shape)| allowed(shape)) {
             match shape {
                 Shape::Plain(_) => {}
@@ -259,7 +263,12 @@ impl Language {
     /// Readings about as large as what is awaited, in classes by how likely each is to be said.
     fn readings(&self, grammar: &mut Grammar, key: &str, about: Quantity) {
         // With these words a recogniser can hear numbers and units that no class holds; by themselves they mean nothing.
-        for piece in self.numbers().pieces().into_iter().chain(self.units().all_heard().map(|(_, unit)| unit.clone())) {
+        for piece in self
+            .numbers()
+            .pieces(about.kind())
+            .into_iter()
+            .chain(self.units().all_heard().map(|(_, unit)| unit.clone()))
+        {
             grammar.add(piece, None);
         }
         let (without, with): (Vec<_>, Vec<_>) =

@@ -5,7 +5,7 @@
 //! freely the denial is there in most cases, and where it is not, what stands there is mostly far from the phrase and much
 //! likelier than it. On noise the second listener makes sentences up, so what it writes freely is never believed: it can only
 //! stop; and of what it finds no likelier than the phrase it does not even that ("carry on" is written "Kerryon"). It costs some
-//! 100 ms, so it is asked for a claim, and for a move that the first listener has not heard as a whole.
+//! 100 ms, so it is asked for a claim and for a move only.
 //!
 //! Knows words, and how a phrase may be written; not what one means, and no sound. Its limits were set by a few cases, not by
 //! the calibration, and what it leaves to a sure first listener after a look at voices that results are reported on

@@ -46,7 +46,7 @@ const STANDING_OPEN: u32 = frames(1_100);
 const STANDING_OPEN_SURE: u32 = frames(700);
 /// Nothing that may be said takes longer.
 const LONGEST: u32 = frames(10_000);
-/// Less voice than this, and no words: a knock, not an utterance.
+/// Less voice than this, and no words yet: a knock, unless the recogniser has heard a word in it at last.
 const KNOCK: u32 = frames(500);
 
 /// What a frame meant.
@@ -64,8 +64,8 @@ pub enum Step {
     Standing(u32),
     /// The utterance is over; its last frame of voice was so many frames ago.
     Ended(u32),
-    /// It was no utterance.
-    Dropped,
+    /// The same, with hardly any voice and not a word so far: a knock, or one short word.
+    Knock(u32),
 }
 
 /// The state between two frames.
@@ -125,7 +125,7 @@ impl Endpointer {
             going.silence += 1;
         }
         let step = going.step();
-        if matches!(step, Step::Ended(_) | Step::Dropped) {
+        if matches!(step, Step::Ended(_) | Step::Knock(_)) {
             self.going = None;
         }
         step
@@ -181,7 +181,7 @@ impl Going {
             self.sure.is_some() || self.unchanged >= SETTLED || self.silence_then.min(self.silence) >= ALL_HEARD;
         if self.silence >= enough && (settled || self.silence >= AFTER_UNFINISHED) {
             let knock = self.sure.is_none() && self.progress == Progress::Nothing && self.voiced < KNOCK;
-            if knock { Step::Dropped } else { Step::Ended(self.silence) }
+            if knock { Step::Knock(self.silence) } else { Step::Ended(self.silence) }
         } else if self.unchanged >= standing {
             Step::Ended(self.stood())
         } else if self.length >= LONGEST {
@@ -313,7 +313,7 @@ mod tests {
     }
 
     #[test]
-    fn a_click_begins_nothing_and_a_knock_is_dropped() {
+    fn a_click_begins_nothing_and_a_knock_is_told_as_one() {
         let mut ends = Endpointer::default();
         for voice in [0.9, 0.0, 0.0, 0.9, 0.9, 0.0, 0.0] {
             assert_eq!(ends.frame(voice), Step::Quiet);
@@ -322,7 +322,7 @@ mod tests {
         ends.frame(0.9);
         assert_eq!(ends.frame(0.9), Step::Began(3));
         let last = (0..AFTER_UNFINISHED).map(|_| ends.frame(0.0)).last();
-        assert_eq!(last, Some(Step::Dropped));
+        assert_eq!(last, Some(Step::Knock(AFTER_UNFINISHED)));
         assert!(!ends.speaking());
     }
 
@@ -361,11 +361,10 @@ mod tests {
                         *length += 1;
                         prop_assert!(ago <= *length);
                     }
-                    (Step::Ended(ago), Some(gone)) => {
+                    (Step::Ended(ago) | Step::Knock(ago), Some(gone)) => {
                         prop_assert!(ago <= *gone + 1);
                         length = None;
                     }
-                    (Step::Dropped, Some(_)) => length = None,
                     (step, length) => prop_assert!(false, "{:?} after {:?}", step, length),
                 }
                 prop_assert!(length.unwrap_or(0) < LONGEST);

@@ -265,14 +265,15 @@ impl Listener {
                 self.conclude(since, started)
             }
             Step::Ended(silence) => self.conclude(silence, started),
-            Step::Dropped => {
-                debug!(at = self.position, "a knock");
-                self.clear();
-                // The recogniser has had sound of it. If it has died of that, nothing was lost.
-                match self.recogniser.finish() {
-                    Ok(_) | Err(ListenError::Died { .. }) => Ok(None),
-                    Err(error) => Err(error),
+            // A recogniser names a short word only once it is told that nothing follows.
+            Step::Knock(silence) => {
+                let words = self.final_words()?;
+                if words.is_empty() {
+                    debug!(at = self.position, "a knock");
+                    self.clear();
+                    return Ok(None);
                 }
+                self.conclude_with(&words, silence, started)
             }
         }
     }
@@ -329,26 +330,29 @@ impl Listener {
 
     /// The utterance is over: what was it? Nothing, if neither listener found words in it or if it was somebody behind.
     fn conclude(&mut self, silence: u32, started: Instant) -> Result<Option<Utterance>, ListenError> {
+        let words = self.final_words()?;
+        self.conclude_with(&words, silence, started)
+    }
+
+    /// The same, with the first listener's words.
+    fn conclude_with(
+        &mut self,
+        words: &[Word],
+        silence: u32,
+        started: Instant,
+    ) -> Result<Option<Utterance>, ListenError> {
         let silent = silence as usize * FRAME;
-        let words = match self.last_words() {
-            Err(error @ ListenError::Died { .. }) => {
-                warn!("{error}");
-                self.fed = 0;
-                self.last_words()?
-            }
-            other => other?,
-        };
         if self.near.fainter() {
             debug!(at = self.position, "behind who has just given a command");
             self.clear();
             return Ok(None);
         }
-        let mut heard = Hypothesis::of(&words);
+        let mut heard = Hypothesis::of(words);
         let (mut began, mut ended) = (self.began, self.ended(silence));
         let near = match self.is_phrase(&heard.text) {
             true => None,
             // What follows a number is part of it, however faint it is.
-            false => near::standing_out(&words, &self.sound, self.near.room(), |text, followed| {
+            false => near::standing_out(words, &self.sound, self.near.room(), |text, followed| {
                 self.is_phrase(text) && !(followed && self.goes_on(text))
             }),
         };
@@ -398,8 +402,7 @@ impl Listener {
         let mut written = None;
         if let Some(at) = phrase.or(nearly) {
             let meant = &phrases[at];
-            let whole = meant.harm == Harm::Moves && heard.text == meant.text;
-            if meant.harm > Harm::None && !whole && judgement.is_some() {
+            if meant.harm > Harm::None && judgement.is_some() {
                 written = self.written(of, &meant.text)?;
             }
             let plain = doubt::plainly(meant, &heard);
@@ -458,6 +461,18 @@ impl Listener {
         let Some(best) = judgement.best.and_then(|at| phrases.get(at)) else { return };
         if best.text != heard.text && open.same(&best.text, &heard.text) {
             judgement.best = phrases.iter().position(|phrase| phrase.text == heard.text).or(judgement.best);
+        }
+    }
+
+    /// The first listener's words at the end, of all the sound.
+    fn final_words(&mut self) -> Result<Vec<Word>, ListenError> {
+        match self.last_words() {
+            Err(error @ ListenError::Died { .. }) => {
+                warn!("{error}");
+                self.fed = 0;
+                self.last_words()
+            }
+            words => words,
         }
     }
 

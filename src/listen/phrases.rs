@@ -5,7 +5,7 @@
 
 use std::collections::{HashMap, HashSet};
 
-use super::{ListenError, Phrase};
+use super::{Harm, ListenError, Phrase};
 
 /// Refuses what would bring a recogniser down or never match: an empty list, quotes, capitals, stray spaces.
 pub(super) fn check(phrases: &[Phrase]) -> Result<(), ListenError> {
@@ -40,7 +40,8 @@ pub enum Progress {
     /// Words, but not (yet) a phrase.
     Unfinished,
     /// A phrase that could go on: it is the beginning of a longer one. Or one that goes on from another by a single word, which
-    /// a recogniser may hear before it hears that nothing was said there ("twenty one" at the end of "twenty").
+    /// a recogniser may hear before it hears that nothing was said there ("twenty one" at the end of "twenty"). Or one that means
+    /// nothing, which talk may begin with: were talk ended there, its rest could be taken for a phrase.
     CouldGoOn,
     /// A phrase that nothing can follow.
     Whole,
@@ -49,15 +50,16 @@ pub enum Progress {
 /// The phrases that may be said now, ready to be looked up.
 #[derive(Debug, Default)]
 pub(super) struct PhraseBook {
-    index: HashMap<String, usize>,
+    /// Each phrase, and whether it means something.
+    index: HashMap<String, bool>,
     beginnings: HashSet<String>,
 }
 
 impl PhraseBook {
     pub(super) fn new(phrases: &[Phrase]) -> Self {
         let mut book = Self::default();
-        for (at, phrase) in phrases.iter().enumerate() {
-            book.index.entry(phrase.text.clone()).or_insert(at);
+        for phrase in phrases {
+            book.index.entry(phrase.text.clone()).or_insert(phrase.harm != Harm::Decoy);
             for (space, _) in phrase.text.match_indices(' ') {
                 book.beginnings.insert(phrase.text[..space].to_owned());
             }
@@ -71,16 +73,17 @@ impl PhraseBook {
     }
 
     pub(super) fn progress(&self, words: &str) -> Progress {
-        if words.is_empty() {
-            Progress::Nothing
-        } else if !self.index.contains_key(words) {
-            Progress::Unfinished
-        } else if self.beginnings.contains(words)
-            || words.rsplit_once(' ').is_some_and(|(all_but_one, _)| self.index.contains_key(all_but_one))
-        {
-            Progress::CouldGoOn
-        } else {
-            Progress::Whole
+        let means = |words: &str| self.index.get(words).copied();
+        match means(words) {
+            _ if words.is_empty() => Progress::Nothing,
+            None => Progress::Unfinished,
+            Some(true)
+                if !self.beginnings.contains(words)
+                    && words.rsplit_once(' ').is_none_or(|(all_but_one, _)| means(all_but_one) != Some(true)) =>
+            {
+                Progress::Whole
+            }
+            Some(_) => Progress::CouldGoOn,
         }
     }
 }
@@ -88,7 +91,6 @@ impl PhraseBook {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::listen::Harm;
     use proptest::prelude::*;
 
     fn phrase(text: &str) -> Phrase {
@@ -128,6 +130,16 @@ mod tests {
         assert_eq!(book.progress("back"), Progress::Unfinished);
     }
 
+    #[test]
+    fn what_means_nothing_could_go_on_as_talk_does() {
+        let decoy = |text: &str| Phrase { text: text.into(), harm: Harm::Decoy };
+        let book = PhraseBook::new(&[decoy("somebody"), decoy("not"), phrase("not sure"), decoy("what time")]);
+        for text in ["somebody", "not", "what time"] {
+            assert_eq!(book.progress(text), Progress::CouldGoOn, "{text}");
+        }
+        assert_eq!(book.progress("not sure"), Progress::Whole, "\"not\" alone would mean nothing");
+    }
+
     proptest! {
         /// Whatever passes cannot break out of the quoted list that the recogniser is handed.
         #[test]
@@ -138,7 +150,7 @@ mod tests {
             }
         }
 
-        /// A phrase of the list is always whole or could go on, and is whole exactly if no longer one begins with it and it is
+        /// A phrase that means something is always whole or could go on, and is whole exactly if no longer one begins with it and it is
         /// not one with a word more.
         #[test]
         fn every_phrase_is_found(texts in prop::collection::vec("[ab]( [ab]){0,3}", 1..8)) {
