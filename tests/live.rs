@@ -22,7 +22,7 @@ const BOOK: &str = "tests/data/bench-bracket.toml";
 const SILENCE: Duration = Duration::from_millis(1_200);
 
 /// In MB, of both processes.
-const MOST_MEMORY: u64 = 380;
+const MOST_MEMORY: u64 = 420;
 
 /// A recording of a command, by somebody else than the program's own voice where there is a choice.
 fn recording(name: &str) -> PathBuf {
@@ -186,7 +186,7 @@ fn a_whole_job_is_spoken_and_answered() {
     session.say(&server, &tape, "all-done");
     session.say(&server, &tape, "all-done");
     session.say(&server, &tape, "finish-job");
-    // 100 MB more than it had when this was written; without the room that its networks share it would be more than that.
+    // Well above what it had when this was written: it is to find what grows, not what a machine does differently.
     let peak = cost::peak(session.process.id());
     println!("{peak} MB at most");
     assert!(peak < MOST_MEMORY, "{peak} MB at most");
