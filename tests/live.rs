@@ -334,8 +334,7 @@ fn what_a_session_costs() {
     tape.until_silent(0, SILENCE);
     told("started");
     let mut said = 0;
-    for name in ["next-step", "yes-please", "what-can-i-say", "where-am-i", "how-much-torque", "say-again", "all-done"]
-    {
+    for name in ["next-step", "yes-please", "what-can-i-say", "where-am-i", "say-again", "all-done"] {
         session.say(&server, &tape, name);
         said += 1;
         told(name);
