@@ -2,6 +2,8 @@
 //! Both are virtual (see `sound_server`); the program is the real one, as a user starts it. Without a PulseAudio server
 //! these tests say so and do nothing.
 
+#[path = "common/cost.rs"]
+mod cost;
 mod sound_server;
 
 use sound_server::{Recording, Server};
@@ -18,6 +20,9 @@ use wrenchside::resample;
 const BOOK: &str = "tests/data/bench-bracket.toml";
 /// Longer than any pause inside an answer.
 const SILENCE: Duration = Duration::from_millis(1_200);
+
+/// In MB, of both processes.
+const MOST_MEMORY: u64 = 420;
 
 /// A recording of a command, by somebody else than the program's own voice where there is a choice.
 fn recording(name: &str) -> PathBuf {
@@ -181,6 +186,10 @@ fn a_whole_job_is_spoken_and_answered() {
     session.say(&server, &tape, "all-done");
     session.say(&server, &tape, "all-done");
     session.say(&server, &tape, "finish-job");
+    // Well above what it had when this was written: it is to find what grows, not what a machine does differently.
+    let peak = cost::peak(session.process.id());
+    println!("{peak} MB at most");
+    assert!(peak < MOST_MEMORY, "{peak} MB at most");
     server.speak(&recording("yes-please"), 1.0);
     let status = session.ends(Duration::from_secs(30));
     assert_eq!(status.code(), Some(0), "{}", session.written());
@@ -303,6 +312,54 @@ fn from_the_start_until_it_listens() {
     for listener in &mut awake {
         listener.kill().and_then(|()| listener.wait()).expect("parec could be started, so it can be ended");
     }
+}
+
+/// Memory, over a session in which all kinds of things are said and answered, and time on a processor while nobody speaks.
+#[test]
+#[ignore = "a measurement: DEVELOPERS.md has its figures"]
+fn what_a_session_costs() {
+    const QUIET: Duration = Duration::from_secs(60);
+    let Some(server) = Server::with_microphone() else { return };
+    let jobs = tempfile::tempdir().unwrap();
+    let tape = server.record();
+    let session = Session::start(&server, jobs.path(), &["start", "procedures/tarnfell-front-lower-arm-left.toml"]);
+    let program = session.process.id();
+    let told = |when: &str| {
+        let memory = cost::memory(program);
+        let sum = |of: fn(&cost::Memory) -> u64| memory.iter().map(of).sum::<u64>();
+        let (peak, now, own) = (sum(|m| m.peak), sum(|m| m.now), sum(|m| m.own));
+        println!("{when}: peak {peak} MB, now {now} MB, of it {own} MB of its own; {memory:?}");
+    };
+    session.waits_for("Lay out the tools", 0);
+    tape.until_silent(0, SILENCE);
+    told("started");
+    let mut said = 0;
+    for name in ["next-step", "yes-please", "what-can-i-say", "where-am-i", "say-again", "all-done"] {
+        session.say(&server, &tape, name);
+        said += 1;
+        told(name);
+    }
+    drop(tape);
+    // What is foreseen is made first.
+    std::thread::sleep(Duration::from_secs(15));
+    told(&format!("{said} commands"));
+    let (before, began) = (cost::computed(program), Instant::now());
+    std::thread::sleep(QUIET);
+    let (after, took) = (cost::computed(program), began.elapsed());
+    let part = |time: Duration| 100.0 * time.as_secs_f64() / took.as_secs_f64();
+    let mut whole = Duration::ZERO;
+    for (thread, time, given) in &after {
+        let (_, earlier, given_earlier) =
+            before.iter().find(|(of, ..)| of == thread).cloned().unwrap_or((thread.clone(), Duration::ZERO, 0));
+        let (spent, times) = (*time - earlier, given - given_earlier);
+        whole += spent;
+        if times > 0 {
+            let per_second = times as f64 / took.as_secs_f64();
+            println!("{thread:?}: {:.2} % of a core, woken {per_second:.0} times a second", part(spent));
+        }
+    }
+    println!("while nobody speaks: {:.2} % of a core, over {took:.0?}", part(whole));
+    told("at the end");
 }
 
 #[test]

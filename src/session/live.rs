@@ -245,7 +245,7 @@ impl Session<'_> {
             }
         }
         if let (Some(overhear), Some(voice), true) = (&mut self.overhear, self.voice, source.is_live()) {
-            piece = overhear.clean(&piece, &voice.played())?;
+            piece = overhear.clean(&piece, &voice.played(), ear.speaking())?;
         }
         let mut utterance = ear.push(&piece)?;
         if source.is_live() && !piece.is_empty() {

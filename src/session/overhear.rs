@@ -2,7 +2,8 @@
 //! echo canceller.
 //!
 //! Knows that loudspeaker and microphone keep the same pace but bring their sound in bursts, and that either may have
-//! been away for a while.
+//! been away for a while. Where nothing is played there is nothing to take out, and the canceller rests: it would need more
+//! of a processor than all else that listens while nobody speaks.
 
 use crate::listen::{Echo, ListenError, RATE};
 
@@ -13,6 +14,10 @@ const LEAD: usize = RATE as usize * 40 / 1_000;
 /// More than this means that one side was away, or that their clocks have drifted apart.
 const MOST: usize = RATE as usize * 300 / 1_000;
 
+/// So long after the last sound that was played its echo may still come: longer than any way through two devices and a room
+/// that the canceller can follow. After that it rests.
+const ECHOES: usize = RATE as usize * 2;
+
 /// The echo canceller with the sound that waits for it.
 #[derive(Default)]
 pub struct Overhear {
@@ -20,24 +25,35 @@ pub struct Overhear {
     /// Played, and not yet set against what was heard.
     played: Vec<i16>,
     in_step: bool,
+    /// Samples since the last that was played.
+    silence: usize,
+    rests: bool,
 }
 
 impl Overhear {
     /// What was heard in `heard` besides the voice; `played` is what was played since the last call. Both are 16 kHz
-    /// mono.
-    pub fn clean(&mut self, heard: &[i16], played: &[i16]) -> Result<Vec<i16>, ListenError> {
+    /// mono. While somebody is `speaking` the canceller does not begin to rest: some milliseconds are lost to that.
+    pub fn clean(&mut self, heard: &[i16], played: &[i16], speaking: bool) -> Result<Vec<i16>, ListenError> {
+        let far = self.in_step(heard.len(), played);
+        let silent = far.iter().all(|sample| *sample == 0);
+        self.silence = if silent { self.silence.saturating_add(heard.len()) } else { 0 };
+        self.rests = silent && (self.rests || (self.silence > ECHOES && !speaking));
+        if self.rests { Ok(self.echo.pass(heard)) } else { self.echo.cancel(heard, &far) }
+    }
+
+    /// What was played that belongs to the next `heard` samples; what is missing at its end is silence.
+    fn in_step(&mut self, heard: usize, played: &[i16]) -> Vec<i16> {
         self.played.extend_from_slice(played);
-        if self.played.len() > MOST + heard.len() {
-            let surplus = self.played.len() - LEAD - heard.len();
+        if self.played.len() > MOST + heard {
+            let surplus = self.played.len() - LEAD - heard;
             self.played.drain(..surplus);
         }
-        if !self.in_step && self.played.len() < LEAD + heard.len() {
-            return self.echo.cancel(heard, &[]);
+        if !self.in_step && self.played.len() < LEAD + heard {
+            return Vec::new();
         }
-        let length = self.played.len().min(heard.len());
-        self.in_step = length == heard.len();
-        let far: Vec<i16> = self.played.drain(..length).collect();
-        self.echo.cancel(heard, &far)
+        let length = self.played.len().min(heard);
+        self.in_step = length == heard;
+        self.played.drain(..length).collect()
     }
 }
 
@@ -72,7 +88,7 @@ mod tests {
         let (mut given, mut taken) = (0, 0);
         for look in 1..voice.len() / 480 {
             let (until_played, until_heard) = (look * 480 / 400 * 400, look * 480 / 320 * 320);
-            clean.extend(overhear.clean(&heard[taken..until_heard], &voice[given..until_played]).unwrap());
+            clean.extend(overhear.clean(&heard[taken..until_heard], &voice[given..until_played], false).unwrap());
             (given, taken) = (until_played, until_heard);
         }
         let late = clean.len() / 2;
@@ -85,17 +101,65 @@ mod tests {
         let heard = babble(16_000);
         let mut overhear = Overhear::default();
         let clean: Vec<i16> =
-            heard.chunks(480).flat_map(|piece| overhear.clean(piece, &vec![0; piece.len()]).unwrap()).collect();
+            heard.chunks(480).flat_map(|piece| overhear.clean(piece, &vec![0; piece.len()], true).unwrap()).collect();
         let kept = energy(&clean[4_000..]) / energy(&heard[4_000..clean.len()]);
         assert!((0.8..1.2).contains(&kept), "{kept}");
+    }
+
+    /// A voice, a long silence with somebody in it, and the voice again.
+    #[test]
+    fn after_a_rest_it_still_knows_the_room() {
+        let delay = 16 * 120;
+        let mut voice = babble(16_000 * 6);
+        let pause = 16_000 * 20;
+        let again = voice.len() + pause;
+        voice.resize(again, 0);
+        voice.extend(babble(16_000 * 2));
+        let user = |n: usize| if (16_000 * 15..16_000 * 16).contains(&n) { (n % 97) as i16 * 40 } else { 0 };
+        let echo = |n: usize| if n < delay { 0 } else { voice[n - delay] / 2 };
+        let heard: Vec<i16> = (0..voice.len()).map(|n| echo(n) + user(n)).collect();
+        let mut overhear = Overhear::default();
+        let mut clean = Vec::new();
+        let mut rested = 0;
+        for (heard, played) in heard.chunks(480).zip(voice.chunks(480)) {
+            clean.extend(overhear.clean(heard, played, false).unwrap());
+            rested += usize::from(overhear.rests) * heard.len();
+        }
+        assert!(rested > pause - ECHOES - 16_000, "{rested}");
+        assert!(heard.len() - clean.len() <= 160, "{} of {}", clean.len(), heard.len());
+        // What the user says meanwhile passes as it is, sample by sample.
+        let said = 16_000 * 15..16_000 * 16;
+        assert_eq!(clean[said.clone()], heard[said]);
+        // And of the voice no more is left than before the rest.
+        let left = |of: std::ops::Range<usize>| energy(&clean[of.clone()]) / energy(&heard[of]);
+        let after = left(again + delay..again + delay + 16_000);
+        assert!(after < 0.01, "{after}");
+    }
+
+    #[test]
+    fn it_does_not_begin_to_rest_while_somebody_speaks() {
+        let mut overhear = Overhear::default();
+        for at in 0..200 {
+            overhear.clean(&[1_000; 480], &[0; 480], at > 10).unwrap();
+        }
+        assert!(!overhear.rests);
+        overhear.clean(&[0; 480], &[0; 480], false).unwrap();
+        assert!(overhear.rests);
+        // Speech does not end a rest, the voice does.
+        overhear.clean(&[1_000; 480], &[0; 480], true).unwrap();
+        assert!(overhear.rests);
+        for _ in 0..3 {
+            overhear.clean(&[0; 480], &[100; 480], true).unwrap();
+        }
+        assert!(!overhear.rests);
     }
 
     #[test]
     fn nothing_piles_up_while_nobody_listens() {
         let mut overhear = Overhear::default();
-        overhear.clean(&[], &babble(16_000 * 10)).unwrap();
+        overhear.clean(&[], &babble(16_000 * 10), false).unwrap();
         assert!(overhear.played.len() <= MOST);
-        overhear.clean(&[0; 480], &[]).unwrap();
+        overhear.clean(&[0; 480], &[], false).unwrap();
         assert!(overhear.played.len() <= MOST);
     }
 }
