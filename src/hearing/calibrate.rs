@@ -81,21 +81,20 @@ fn needs(played: &[Played], part: Part, moments: &[(Moment, Allowed)], harm: Har
                 alone.push(Case { evidence: heard.confidence, worth: worth(first) });
             }
             let Some(judgement) = heard.judgement(phrases) else { continue };
-            let unopposed = unopposed(first, judgement.best, &judgement).map(|at| &phrases[at]);
+            let unopposed = unopposed(first, judgement.best, &judgement);
             // What is stopped in any case is not the thresholds' to keep out.
-            let stands = |phrase: &Phrase| {
+            let stands = |at: usize| {
+                let phrase = &phrases[at];
                 let plain = plainly(phrase, &heard.hypothesis());
-                allowed.denying.verdict(phrase, &heard.text, heard.written.as_ref(), plain) == Verdict::Stands
+                whole(phrases, at, &heard.text, judgement.best, allowed.open.as_deref())
+                    && allowed.denying.verdict(phrase, &heard.text, heard.written.as_ref(), plain) == Verdict::Stands
             };
-            if let Some(first) = unopposed.filter(|first| first.harm == harm && stands(first)) {
-                sure.push(Case { evidence: heard.confidence, worth: worth(first) });
+            if let Some(first) = unopposed.filter(|at| phrases[*at].harm == harm && stands(*at)) {
+                sure.push(Case { evidence: heard.confidence, worth: worth(&phrases[first]) });
             }
             let Some(at) = judgement.best.filter(|at| *at < phrases.len()) else { continue };
             let best = &phrases[at];
-            if !whole(phrases, at, &heard.text, judgement.best, allowed.open.as_deref()) {
-                continue;
-            }
-            if best.harm == harm && stands(best) {
+            if best.harm == harm && stands(at) {
                 let relation = Relation::of(&best.text, &heard.text, first.is_some());
                 let confidence = unopposed.map_or(0.0, |_| heard.confidence);
                 judged.push((relation, confidence, Case { worth: worth(best), evidence: judgement }));

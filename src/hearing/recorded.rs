@@ -106,7 +106,9 @@ fn parse(text: &str) -> Result<Recorded, String> {
             Some("train") => index(Part::Tune),
             Some("held") => index(Part::HeldOut),
             _ => {
-                return Err(told(format!("\"{file}\" lies neither in train nor in held, nor in rir/train or rir/held")));
+                return Err(told(format!(
+                    "\"{file}\" lies neither in train nor in held, nor in rir/train or rir/held"
+                )));
             }
         };
         match rooms {

@@ -126,12 +126,12 @@ pub enum Said {
 }
 
 impl Said {
-    fn of(trial: &Trial, meant: &str) -> Said {
+    fn of(trial: &Trial, meant: &str, number: bool) -> Said {
         match trial.moment {
-            Moment::Question => Said::YesNo,
             Moment::Numbers => Said::AmongNumbers,
-            Moment::Bare if meant.contains(' ') => Said::LongNumber,
-            Moment::Bare => Said::Number,
+            _ if number && meant.contains(' ') => Said::LongNumber,
+            _ if number => Said::Number,
+            Moment::Question => Said::YesNo,
             _ => Said::Other,
         }
     }
@@ -279,6 +279,7 @@ pub fn tally(
     rule: &Rule,
 ) -> Tally {
     let mut tally = Tally::default();
+    let numbers = moments.iter().find(|(moment, _)| *moment == Moment::Numbers).map(|(_, allowed)| allowed);
     for one in played.iter().filter(|one| one.trial.part == part && Who::of(&one.trial) == who) {
         let Some((_, allowed)) = moments.iter().find(|(moment, _)| *moment == one.trial.moment) else { continue };
         let accepted: Vec<(&Heard, Phrase)> =
@@ -288,7 +289,8 @@ pub fn tally(
         match &trial.meant {
             Meant::Phrase(meant) => {
                 let outcome = outcome(meant, &accepted, asked.next(), allowed);
-                tally.person(trial, meant, &outcome);
+                let number = numbers.is_some_and(|numbers| numbers.means(meant));
+                tally.person(trial, Said::of(trial, meant, number), &outcome);
                 if trial.moment == Moment::Numbers || trial.way != Way::Plain {
                     continue;
                 }
@@ -336,9 +338,9 @@ pub fn tally(
 }
 
 impl Tally {
-    fn person(&mut self, trial: &Trial, meant: &str, outcome: &Outcome) {
+    fn person(&mut self, trial: &Trial, said: Said, outcome: &Outcome) {
         let Some(source) = &trial.person else { return };
-        let (said, column) = (Said::of(trial, meant), Column::of(trial));
+        let column = Column::of(trial);
         self.said.entry((said, column)).or_default().add(outcome);
         if said != Said::AmongNumbers {
             self.sources.entry((source.clone(), column)).or_default().add(outcome);
