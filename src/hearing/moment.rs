@@ -72,6 +72,11 @@ impl Moment {
         Moment::Numbers,
     ];
 
+    /// Is it a state that a job can be in?
+    pub fn is_of_a_job(self) -> bool {
+        !matches!(self, Moment::Bare | Moment::Numbers)
+    }
+
     /// Its name in tables.
     pub fn name(self) -> &'static str {
         match self {
@@ -130,10 +135,14 @@ impl Moment {
 }
 
 impl Allowed {
-    /// Does this phrase mean something?
+    /// Is it in the list, and means something?
+    pub fn lists(&self, text: &str) -> bool {
+        self.phrases.iter().any(|phrase| phrase.text == text && phrase.harm != Harm::Decoy)
+    }
+
+    /// Does this phrase mean something, in the list or not?
     pub fn means(&self, text: &str) -> bool {
-        let listed = self.phrases.iter().any(|phrase| phrase.text == text && phrase.harm != Harm::Decoy);
-        listed || self.open.as_ref().is_some_and(|open| open.phrase(text).is_some())
+        self.lists(text) || self.open.as_ref().is_some_and(|open| open.phrase(text).is_some())
     }
 
     /// What may have been said where this was heard, as the listener takes it.
@@ -207,7 +216,9 @@ mod tests {
         let all = all(&language);
         let at = |moment: Moment, text: &str| all.iter().any(|(m, allowed)| *m == moment && allowed.means(text));
         assert!(at(Moment::Tightening, "reading seventy") && !at(Moment::Question, "reading seventy"));
-        assert!(at(Moment::Measuring, "reading two point five") && !at(Moment::Tightening, "reading two point five"));
+        assert!(at(Moment::Measuring, "reading two point five") && at(Moment::Tightening, "reading two point five"));
+        let listed = all.iter().find(|(_, allowed)| allowed.lists("reading two point five"));
+        assert_eq!(listed.map(|(moment, _)| *moment), Some(Moment::Measuring));
         assert!(at(Moment::Question, "yes") && !at(Moment::Tightening, "yes"));
         assert!(at(Moment::Numbers, "seventy") && at(Moment::Bare, "seventy") && !at(Moment::Tightening, "seventy"));
         assert!(at(Moment::Bare, "next step") && at(Moment::Bare, "reading seventy") && !at(Moment::Bare, "yes"));

@@ -153,7 +153,10 @@ pub fn plan(clips: &[Clip], moments: &[(Moment, Allowed)], noises: &Noises) -> P
         if !matches!(clip.kind, Kind::Command | Kind::Said) {
             continue;
         }
-        let Some((moment, _)) = moments.iter().find(|(_, allowed)| allowed.means(&clip.text)) else {
+        // Where it is in the list of a state of a job, rather than where it is one of the readings of which there is no list.
+        let listed = moments.iter().find(|(moment, allowed)| moment.is_of_a_job() && allowed.lists(&clip.text));
+        let anywhere = || moments.iter().find(|(_, allowed)| allowed.means(&clip.text));
+        let Some((moment, _)) = listed.or_else(anywhere) else {
             match clip.kind {
                 Kind::Said => talk.push(at),
                 _ if unknown.contains(&clip.text) => {}
