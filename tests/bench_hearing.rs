@@ -7,6 +7,7 @@ use program::wrenchside;
 use serde_json::Value;
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::process::Command;
 
 fn text(bytes: &[u8]) -> String {
     String::from_utf8_lossy(bytes).into_owned()
@@ -26,9 +27,9 @@ fn lay_set(folder: &Path) {
         ("clean/rms-next-step.flac", "command", "next step", "rms", "tune"),
         ("clean/us-all-done.flac", "command", "wibble the widget", "us", "held-out"),
     ];
-    let mut manifest = String::from("file\tkind\ttext\tmeaning\tvoice\tpart\ttrained\n");
+    let mut manifest = String::from("file\tkind\ttext\tmeaning\tvoice\tpart\ttrained\twho\n");
     for (file, kind, text, voice, part) in rows {
-        manifest += &format!("{}\t{kind}\t{text}\t\t{voice}\t{part}\tno\n", fixture(file).display());
+        manifest += &format!("{}\t{kind}\t{text}\t\t{voice}\t{part}\tno\tsynthetic\n", fixture(file).display());
     }
     fs::write(folder.join("manifest.tsv"), manifest).unwrap();
 }
@@ -100,4 +101,137 @@ fn commands_are_written_out_for_another_recogniser() {
     assert!(hound::WavReader::open(sounds.join(first)).unwrap().duration() > 16_000);
     let grammar = fs::read_to_string(sounds.join("tightening.jsgf")).unwrap();
     assert!(grammar.contains("| all done |") && !grammar.contains("next door"), "{grammar}");
+}
+
+/// A person who says two commands and something else, and what the folder of noises must have.
+fn lay_people(folder: &Path) -> PathBuf {
+    let rows = [
+        ("clean/us-next-step.flac", "next step", "sc-1", "sc"),
+        ("clean/slt-all-done.flac", "all done", "so762-1", "so762 child"),
+        ("chatter/01-joe.flac", "did you see the match last night", "sc-1", "sc"),
+    ];
+    let mut manifest = String::from("file\tkind\ttext\tmeaning\tvoice\tpart\ttrained\twho\n");
+    for (file, text, voice, source) in rows {
+        manifest += &format!("{}\tsaid\t{text}\t\t{voice}\ttune\tno\t{source}\n", fixture(file).display());
+    }
+    fs::write(folder.join("manifest.tsv"), manifest).unwrap();
+    let noise = folder.join("noise");
+    let spec = hound::WavSpec {
+        channels: 1,
+        sample_rate: 16_000,
+        bits_per_sample: 16,
+        sample_format: hound::SampleFormat::Int,
+    };
+    // A hiss of half a second, and a room with one echo.
+    let hiss = (0..8_000u32).map(|n| (n.wrapping_mul(2_654_435_761) >> 18) as i16 / 4 - 2_000).collect::<Vec<_>>();
+    let room = (0..2_000)
+        .map(|n| {
+            if n == 3 {
+                30_000
+            } else if n == 1_200 {
+                6_000
+            } else {
+                0
+            }
+        })
+        .collect::<Vec<_>>();
+    for (file, samples) in [("train/hiss.wav", hiss), ("rir/train/shed.wav", room)] {
+        let path = noise.join(file);
+        fs::create_dir_all(path.parent().unwrap()).unwrap();
+        let mut writer = hound::WavWriter::create(path, spec).unwrap();
+        samples.into_iter().for_each(|sample: i16| writer.write_sample(sample).unwrap());
+        writer.finalize().unwrap();
+    }
+    let list = "file\tkind\tseconds\tsource\tlicence\ntrain/hiss.wav\thiss\t0.5\tthis test\tCC0\n\
+                rir/train/shed.wav\trir\t0.1\tthis test\tCC0\n";
+    fs::write(noise.join("manifest.tsv"), list).unwrap();
+    noise
+}
+
+#[test]
+fn people_come_first_with_recorded_noise_and_where_their_words_are_lost() {
+    let folder = tempfile::tempdir().unwrap();
+    let noise = lay_people(folder.path());
+    let report = folder.path().join("report.json");
+    let output = wrenchside()
+        .arg("bench-hearing")
+        .arg(folder.path())
+        .arg("--noise")
+        .arg(&noise)
+        .args(["--calibrate", "--report"])
+        .arg(&report)
+        .output()
+        .unwrap();
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    let shown = text(&output.stdout);
+    for told in ["Commands, tune, people", "By where the recordings come from", "so762 child", "8 kHz", "room", "hiss"]
+    {
+        assert!(shown.contains(told), "{told}: {shown}");
+    }
+    assert!(
+        shown.contains("Where commands are lost") && shown.contains("Done by what people say to others"),
+        "{shown}"
+    );
+    let counts: Value = serde_json::from_str(&fs::read_to_string(&report).unwrap()).unwrap();
+    let losses = counts["losses"].as_array().unwrap();
+    assert_eq!(losses.len(), 2, "{counts}");
+    for row in losses {
+        let fates: u64 = row["fates"].as_object().unwrap().values().map(|count| count.as_u64().unwrap()).sum();
+        assert_eq!((row["of"].as_u64(), fates), (Some(1), 1), "{row}");
+    }
+    let cells = counts["people"].as_array().unwrap();
+    let clean = cells.iter().find(|c| c["ears"] == "vosk-no-rule" && c["source"] == "sc" && c["column"] == "clean");
+    assert_eq!(clean.unwrap()["right"], 1, "{counts}");
+    for column in ["20 dB", "10 dB", "5 dB", "8 kHz", "room"] {
+        assert!(cells.iter().any(|cell| cell["column"] == column && cell["of"] == 1), "{column}: {counts}");
+    }
+}
+
+#[test]
+fn a_set_or_a_noise_that_is_not_as_it_should_be_is_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let noise = lay_people(folder.path());
+    fs::write(noise.join("manifest.tsv"), "file\tkind\n").unwrap();
+    let mut command = wrenchside();
+    let output = command.arg("bench-hearing").arg(folder.path()).arg("--noise").arg(&noise).output().unwrap();
+    assert_eq!(output.status.code(), Some(2));
+    assert!(text(&output.stderr).contains("its first line must be"), "{}", text(&output.stderr));
+    fs::write(folder.path().join("manifest.tsv"), "file\tkind\ttext\tmeaning\tvoice\tpart\ttrained\n").unwrap();
+    let output = wrenchside().arg("bench-hearing").arg(folder.path()).output().unwrap();
+    assert_eq!(output.status.code(), Some(2));
+    let told = text(&output.stderr);
+    assert!(told.contains("trained, who\"") && told.contains("part, trained\""), "{told}");
+}
+
+#[test]
+fn a_set_of_people_is_made_of_a_folder_of_recordings() {
+    if Command::new("sox").arg("--version").output().is_err() {
+        return;
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let (one, other, out) = (folder.path().join("one"), folder.path().join("other"), folder.path().join("set"));
+    for (place, name, speaker) in [(&one, "sc-a.flac", "sc-7"), (&other, "an4-b.flac", "an4-x")] {
+        fs::create_dir_all(place).unwrap();
+        fs::copy(fixture("clean/us-next-step.flac"), place.join(name)).unwrap();
+        let manifest = format!("file\ttext\tspeaker\tsource\tlicence\n{name}\tnext step\t{speaker}\tthis test\tCC0\n");
+        fs::write(place.join("manifest.tsv"), manifest).unwrap();
+    }
+    let make = |tune: &Path, held: &Path| {
+        let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("scripts/make-hearing-set");
+        let mut command = Command::new(script);
+        command.arg(&out).args(["--only", "people", "--people-tune"]).arg(tune).arg("--people-held").arg(held);
+        command.output().unwrap()
+    };
+    let output = make(&one, &other);
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    let clips = wrenchside::hearing::set::read(&out).unwrap();
+    let told: Vec<_> =
+        clips.iter().map(|clip| (clip.voice.as_str(), clip.part.name(), clip.person.as_deref())).collect();
+    assert_eq!(told, [("sc-7", "tune", Some("sc")), ("an4-x", "held-out", Some("an4"))]);
+    assert!(clips.iter().all(|clip| clip.path.is_file()));
+    let output = make(&one, &one);
+    assert!(!output.status.success() && text(&output.stderr).contains("in both parts"), "{}", text(&output.stderr));
+    fs::write(other.join("manifest.tsv"), "name\ttext\na\tb\n").unwrap();
+    let output = make(&one, &other);
+    assert!(text(&output.stderr).contains("found: name, text"), "{}", text(&output.stderr));
 }

@@ -256,15 +256,23 @@ pub struct Hear {
 pub struct BenchHearing {
     /// Folder of the set, with its manifest.tsv
     pub set: PathBuf,
-    /// Only what this voice says, or this part of the voices (tune, held-out, people)
+    /// Only what this voice says, this part of the voices (tune, held-out), or people from this source
     #[arg(long, value_name = "NAME")]
     pub only: Option<String>,
-    /// Only one in so many of all there is to play, for a quick look
+    /// Only one in so many of the recordings, for a quick look; which ones does not depend on their order
     #[arg(long, value_name = "NUMBER", default_value = "1")]
     pub every: usize,
-    /// Mix each command with each kind of noise, not with one in turn; takes about five times as long
+    /// Mix each command of a synthetic voice with each kind of generated noise, not with one in turn; takes about five times
+    /// as long
     #[arg(long)]
     pub all_noises: bool,
+    /// Recorded noises and rooms, which people meet in place of the generated noises: a folder with a manifest.tsv of file,
+    /// kind, seconds, source, licence; train/ is for the part tune, held/ for held-out, and so are rir/train/ and rir/held/
+    #[arg(long, value_name = "FOLDER")]
+    pub noise: Option<PathBuf>,
+    /// Let the synthetic voices meet the recorded noises as well
+    #[arg(long, requires = "noise", conflicts_with = "all_noises")]
+    pub noise_for_all: bool,
     /// Threads to listen on
     #[arg(long, value_name = "NUMBER", default_value = "2")]
     pub threads: usize,

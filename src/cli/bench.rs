@@ -3,12 +3,15 @@
 use super::args::BenchHearing;
 use super::config::Config;
 use super::{Failure, parts};
+use crate::hearing::mix::Mixer;
 use crate::hearing::moment::{self, Allowed, Moment};
 use crate::hearing::play::{self, Played};
+use crate::hearing::recorded::Recorded;
+use crate::hearing::report::OfPart;
 use crate::hearing::set::{self, Clip, Part};
-use crate::hearing::tally::{Ears, Tally, tally};
-use crate::hearing::trial::{self, Meant, Mixer, Trial};
-use crate::hearing::{calibrate, report};
+use crate::hearing::tally::{Ears, Who, tally};
+use crate::hearing::trial::{self, Bed, Meant, Noises, Trial, Way};
+use crate::hearing::{calibrate, losses, report};
 use crate::listen::{Harm, Listener, RATE, Rule};
 use crate::session::denying;
 use serde::{Deserialize, Serialize};
@@ -28,23 +31,30 @@ pub fn bench_hearing(config: &Config, args: &BenchHearing) -> Result<(), Failure
     let language = parts::language(config)?;
     let moments = moment::all(&language);
     let clips = set::read(&args.set).map_err(Failure::unreadable)?;
-    let plan = trial::plan(&clips, &moments, args.all_noises);
+    let recorded = args.noise.as_deref().map(Recorded::read).transpose().map_err(Failure::unreadable)?;
+    let noises = Noises { all: args.all_noises, recorded: recorded.as_ref(), for_all: args.noise_for_all };
+    let plan = trial::plan(&clips, &moments, &noises);
     if !plan.unknown.is_empty() {
         eprintln!("not in the language any more, left out: {}", plan.unknown.join(", "));
     }
-    let wanted =
-        |trial: &Trial| args.only.as_ref().is_none_or(|only| trial.part.name() == only || trial.voice == *only);
-    let trials: Vec<Trial> = plan.trials.into_iter().filter(wanted).step_by(args.every.max(1)).collect();
+    let wanted = |trial: &Trial| {
+        let named = |only: &String| {
+            trial.part.name() == only || trial.voice == *only || trial.person.as_ref().is_some_and(|from| from == only)
+        };
+        args.only.as_ref().is_none_or(named) && trial::chosen(trial, &clips, args.every)
+    };
+    let trials: Vec<Trial> = plan.trials.into_iter().filter(wanted).collect();
     if trials.is_empty() {
         return Err(Failure::Unreadable(format!("{}: nothing in it is chosen", args.set.display())));
     }
     if let Some(folder) = &args.sounds {
-        return lay_out(folder, &clips, &moments, &trials);
+        return lay_out(folder, &clips, &moments, &trials, recorded.as_ref());
     }
     let scores = match &args.scores {
         Some(path) if path.exists() => read(path)?,
         path => {
-            let scores = listen(config, args.threads.max(1), &clips, &moments, &trials)?;
+            let mixer = Mixer::new(&clips, &trials, recorded.as_ref()).map_err(Failure::unreadable)?;
+            let scores = listen(config, args.threads.max(1), &mixer, &moments, &trials)?;
             if let Some(path) = path {
                 write(path, &scores)?;
             }
@@ -58,21 +68,28 @@ pub fn bench_hearing(config: &Config, args: &BenchHearing) -> Result<(), Failure
         }
         rule = calibrate::calibrate(&scores.played, Part::Tune, &moments);
         outln!(
-            "The rule that does best on the voices tuned on; all counts are by it.\n\n{}",
+            "The rule that does best on the people and voices tuned on; all counts are by it.\n\n{}",
             calibrate::written(&rule)
         );
     }
-    let count = |part| Ears::ALL.map(|ears| (ears, tally(&scores.played, part, &moments, ears, &rule))).to_vec();
-    let parts: Vec<(Part, Vec<(Ears, Tally)>)> = Part::ALL
-        .into_iter()
-        .filter(|part| scores.played.iter().any(|p| p.trial.part == *part))
-        .map(|p| (p, count(p)))
-        .collect();
-    for (part, tallies) in &parts {
-        outln!("{}", report::tables(*part, tallies));
-        if let (Part::HeldOut, Some((_, both))) = (part, tallies.iter().find(|(ears, _)| *ears == Ears::Both)) {
-            outln!("{}", report::goals(both, scores.idle));
+    let played = &scores.played;
+    let mut parts: Vec<OfPart> = Vec::new();
+    for part in Part::ALL.into_iter().filter(|part| played.iter().any(|one| one.trial.part == *part)) {
+        let count = |who| Ears::ALL.map(|ears| (ears, tally(played, (part, who), &moments, ears, &rule))).to_vec();
+        let there = |who: &Who| played.iter().any(|one| one.trial.part == part && Who::of(&one.trial) == *who);
+        let tallies = Who::ALL.into_iter().filter(there).map(|who| (who, count(who))).collect();
+        parts.push(OfPart { part, tallies, losses: losses::losses(played, part, &moments, &rule) });
+    }
+    for OfPart { part, tallies, losses } in &parts {
+        for (who, tallies) in tallies {
+            outln!("{}", report::tables(*part, *who, tallies));
+            if let (Part::HeldOut, Who::Voices, Some((_, both))) =
+                (part, who, tallies.iter().find(|(ears, _)| *ears == Ears::Both))
+            {
+                outln!("{}", report::goals(both, scores.idle));
+            }
         }
+        outln!("{}", losses::table(losses));
     }
     match &args.report {
         Some(path) => write(path, &report::report(scores.idle, &parts)),
@@ -82,7 +99,13 @@ pub fn bench_hearing(config: &Config, args: &BenchHearing) -> Result<(), Failure
 
 /// Writes the commands as they are played, for another recogniser: `list.tsv` names them, and each moment's grammar lies
 /// beside it in JSGF, the decoys left out.
-fn lay_out(folder: &Path, clips: &[Clip], moments: &[(Moment, Allowed)], trials: &[Trial]) -> Result<(), Failure> {
+fn lay_out(
+    folder: &Path,
+    clips: &[Clip],
+    moments: &[(Moment, Allowed)],
+    trials: &[Trial],
+    recorded: Option<&Recorded>,
+) -> Result<(), Failure> {
     let failed = |path: &Path, e: &dyn std::fmt::Display| Failure::Failed(format!("{}: {e}", path.display()));
     std::fs::create_dir_all(folder).map_err(|e| failed(folder, &e))?;
     for (moment, allowed) in moments {
@@ -92,12 +115,12 @@ fn lay_out(folder: &Path, clips: &[Clip], moments: &[(Moment, Allowed)], trials:
         let path = folder.join(format!("{}.jsgf", slug(*moment)));
         std::fs::write(&path, grammar).map_err(|e| failed(&path, &e))?;
     }
-    let mixer = Mixer::new(clips, trials).map_err(Failure::unreadable)?;
+    let mixer = Mixer::new(clips, trials, recorded).map_err(Failure::unreadable)?;
     let mut list = String::from("file\tmoment\tpart\tvoice\tlevel\tnoise\ttext\n");
     let spec =
         hound::WavSpec { channels: 1, sample_rate: RATE, bits_per_sample: 16, sample_format: hound::SampleFormat::Int };
     for (number, trial) in trials.iter().enumerate() {
-        let Meant::Phrase(text) = &trial.meant else { continue };
+        let (Meant::Phrase(text), Way::Plain) = (&trial.meant, &trial.way) else { continue };
         let name = format!("{number:06}.wav");
         let path = folder.join(&name);
         let sound = mixer.sound(trial).map_err(Failure::unreadable)?;
@@ -107,7 +130,7 @@ fn lay_out(folder: &Path, clips: &[Clip], moments: &[(Moment, Allowed)], trials:
         }
         file.finalize().map_err(|e| failed(&path, &e))?;
         let level = trial.level.map_or("clean".into(), |db| db.to_string());
-        let noise = trial.noise.map_or("", |noise| noise.name());
+        let noise = trial.noise.as_ref().map_or("", Bed::name);
         let part = trial.part.name();
         list += &format!("{name}\t{}\t{part}\t{}\t{level}\t{noise}\t{text}\n", slug(trial.moment), trial.voice);
     }
@@ -124,7 +147,7 @@ fn slug(moment: Moment) -> String {
 fn listen(
     config: &Config,
     threads: usize,
-    clips: &[Clip],
+    mixer: &Mixer,
     moments: &[(Moment, Allowed)],
     trials: &[Trial],
 ) -> Result<Scores, Failure> {
@@ -139,7 +162,6 @@ fn listen(
         Some(listener) => play::idle(moments, listener).map_err(Failure::failed)?,
         None => 0.0,
     };
-    let mixer = Mixer::new(clips, trials).map_err(Failure::unreadable)?;
     let shown = std::io::stderr().is_terminal();
     let told = |done: usize| {
         // On a terminal one line that changes, elsewhere one for each tenth.
@@ -151,7 +173,7 @@ fn listen(
             eprintln!("{done} of {} played", trials.len());
         }
     };
-    let played = play::play(trials, moments, &mixer, listeners, &told).map_err(Failure::failed)?;
+    let played = play::play(trials, moments, mixer, listeners, &told).map_err(Failure::failed)?;
     if shown {
         eprintln!();
     }

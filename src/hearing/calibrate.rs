@@ -6,19 +6,33 @@
 //! and [`FALSE`] say. Of thresholds worth the same the strictest are taken. A case that is worth nothing is never believed; nor is a
 //! claim of which vosk has not heard at least half, whatever it would be worth here. vosk's own confidence comes first;
 //! what is asked of both where they heard the same is found on what that leaves over.
+//!
+//! A voice that said much must not outweigh a hundred people who said a few words each. So within each harm every person and
+//! every synthetic voice weighs alike: what they say counts, heard right, so much that each has the same sum, and all together
+//! one for each command, as if all weighed one. But no command counts more than [`HEAVIEST`], so that one recording does not
+//! decide. What a mistake costs stays as it is, whoever it was made with. A number in a list of numbers alone is left out: no
+//! session has such a list.
 
 use super::moment::{Allowed, Moment};
 use super::play::Played;
 use super::set::Part;
 use super::tally::class;
-use super::trial::Meant;
-use crate::listen::{Harm, Judgement, NEVER, Needs, Phrase, Relation, Rule, Thresholds, Verdict, plainly, unopposed};
+use super::trial::{Meant, Trial};
+use crate::listen::{
+    Harm, Judgement, NEVER, Needs, Phrase, Relation, Rule, Thresholds, Verdict, plainly, unopposed, whole,
+};
+use std::collections::BTreeMap;
 
 /// So many commands heard right are worth as much as one that is mistaken for another: what was understood is read back,
 /// and somebody is there to hear it.
 pub const MISTAKEN: i64 = 10;
 /// And as one that nobody gave: a harmless one, a move, a claim.
 pub const FALSE: [i64; 3] = [30, 60, 200];
+
+/// So much at most counts a command heard right.
+const HEAVIEST: i64 = 3;
+/// Weights and costs are counted in parts of one, so that they are whole numbers.
+const ONE: i64 = 1_000;
 
 /// Less of vosk's confidence is never enough, by harm, however well it did here: what is heard with little of it is rare,
 /// and a few recordings tell nothing.
@@ -48,31 +62,39 @@ fn needs(played: &[Played], part: Part, moments: &[(Moment, Allowed)], harm: Har
     let mut sure = Vec::new();
     // With vosk's confidence, where it counts.
     let mut judged: Vec<(Relation, f32, Case<Judgement>)> = Vec::new();
-    for one in played.iter().filter(|one| one.trial.part == part) {
-        let Some((_, allowed)) = moments.iter().find(|(moment, _)| *moment == one.trial.moment) else { continue };
-        let phrases = &allowed.phrases;
+    let chosen = |one: &&Played| one.trial.part == part && one.trial.moment != Moment::Numbers;
+    let played: Vec<&Played> = played.iter().filter(chosen).collect();
+    let weights = weights(&played, moments, harm);
+    for one in played {
+        let Some(allowed) = allowed(moments, &one.trial) else { continue };
         let worth = |said: &Phrase| match &one.trial.meant {
-            Meant::Phrase(meant) if allowed.same(meant, &said.text) => 1,
-            Meant::Phrase(_) => -MISTAKEN,
-            Meant::Nothing(_) => -FALSE[class(harm)],
+            Meant::Phrase(meant) if allowed.same(meant, &said.text) => {
+                weights.get(speaker(&one.trial)).copied().unwrap_or(ONE)
+            }
+            Meant::Phrase(_) => -MISTAKEN * ONE,
+            Meant::Nothing(_) => -FALSE[class(harm)] * ONE,
         };
         for heard in &one.heard {
+            let phrases = &allowed.offered(&heard.text)[..];
             let first = phrases.iter().position(|phrase| phrase.text == heard.text);
             if let Some(first) = first.map(|at| &phrases[at]).filter(|first| first.harm == harm) {
                 alone.push(Case { evidence: heard.confidence, worth: worth(first) });
             }
             let Some(judgement) = heard.judgement(phrases) else { continue };
-            let unopposed = unopposed(first, judgement.best, &judgement).map(|at| &phrases[at]);
+            let unopposed = unopposed(first, judgement.best, &judgement);
             // What is stopped in any case is not the thresholds' to keep out.
-            let stands = |phrase: &Phrase| {
+            let stands = |at: usize| {
+                let phrase = &phrases[at];
                 let plain = plainly(phrase, &heard.hypothesis());
-                allowed.denying.verdict(phrase, &heard.text, heard.written.as_ref(), plain) == Verdict::Stands
+                whole(phrases, at, &heard.text, judgement.best, allowed.open.as_deref())
+                    && allowed.denying.verdict(phrase, &heard.text, heard.written.as_ref(), plain) == Verdict::Stands
             };
-            if let Some(first) = unopposed.filter(|first| first.harm == harm && stands(first)) {
-                sure.push(Case { evidence: heard.confidence, worth: worth(first) });
+            if let Some(first) = unopposed.filter(|at| phrases[*at].harm == harm && stands(*at)) {
+                sure.push(Case { evidence: heard.confidence, worth: worth(&phrases[first]) });
             }
-            let Some(best) = judgement.best.and_then(|at| phrases.get(at)) else { continue };
-            if best.harm == harm && stands(best) {
+            let Some(at) = judgement.best.filter(|at| *at < phrases.len()) else { continue };
+            let best = &phrases[at];
+            if best.harm == harm && stands(at) {
                 let relation = Relation::of(&best.text, &heard.text, first.is_some());
                 let confidence = unopposed.map_or(0.0, |_| heard.confidence);
                 judged.push((relation, confidence, Case { worth: worth(best), evidence: judgement }));
@@ -101,6 +123,33 @@ fn needs(played: &[Played], part: Part, moments: &[(Moment, Allowed)], harm: Har
         nothing: if harm == Harm::Claims { NEVER } else { best(Relation::Nothing) },
         another: if harm == Harm::Claims { NEVER } else { best(Relation::Another) },
     }
+}
+
+fn allowed<'a>(moments: &'a [(Moment, Allowed)], trial: &Trial) -> Option<&'a Allowed> {
+    moments.iter().find(|(moment, _)| *moment == trial.moment).map(|(_, allowed)| allowed)
+}
+
+/// Who says it.
+fn speaker(trial: &Trial) -> &str {
+    &trial.voice
+}
+
+/// What a command of this harm counts for each speaker, heard right.
+fn weights<'a>(played: &[&'a Played], moments: &[(Moment, Allowed)], harm: Harm) -> BTreeMap<&'a str, i64> {
+    let mut said: BTreeMap<&str, i64> = BTreeMap::new();
+    for one in played {
+        let (Some(allowed), Meant::Phrase(meant)) = (allowed(moments, &one.trial), &one.trial.meant) else { continue };
+        if allowed.offered(meant).iter().any(|phrase| phrase.text == *meant && phrase.harm == harm) {
+            *said.entry(speaker(&one.trial)).or_default() += 1;
+        }
+    }
+    even(&said)
+}
+
+/// The same sum for each speaker of so many commands, and one on average, but for those that would count too much.
+fn even<'a>(said: &BTreeMap<&'a str, i64>) -> BTreeMap<&'a str, i64> {
+    let (all, speakers) = (said.values().sum::<i64>(), said.len() as i64);
+    said.iter().map(|(speaker, count)| (*speaker, (ONE * all / (speakers * count)).clamp(1, HEAVIEST * ONE))).collect()
 }
 
 fn grid() -> impl Iterator<Item = Thresholds> {
@@ -168,6 +217,18 @@ mod tests {
         assert_eq!(best(&heard(0)), Some(0.6));
         assert_eq!(best(&[(1.0, 1), (1.0, -5)]), None);
         assert_eq!(best(&[]), None);
+    }
+
+    #[test]
+    fn every_speaker_weighs_alike_but_no_single_word_decides() {
+        // Four speakers, 400 commands: 100 each would be their share.
+        let weights = even(&BTreeMap::from([("voice", 290), ("much", 60), ("some", 45), ("once", 5)]));
+        assert_eq!(weights["voice"], ONE * 100 / 290);
+        assert_eq!((weights["much"], weights["some"]), (1_666, 2_222));
+        assert_eq!(weights["once"], HEAVIEST * ONE, "not twenty");
+        // Alike from the start, nothing changes.
+        assert_eq!(even(&BTreeMap::from([("a", 7), ("b", 7)])), BTreeMap::from([("a", ONE), ("b", ONE)]));
+        assert!(even(&BTreeMap::new()).is_empty());
     }
 
     #[test]

@@ -5,11 +5,14 @@
 
 use crate::dialogue::{Grammar, Language, Meaning};
 use crate::job::{Ask, Command, Expect};
-use crate::listen::{Denying, Harm, Phrase};
+use crate::listen::{self, Denying, Harm, Open, Phrase};
 use crate::quantity::{AngleUnit, LengthUnit, Quantity, TorqueUnit, Unit};
-use crate::session::{denying, phrases, without_adapters};
+use crate::session::{denying, phrases, readings, without_adapters};
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
+use std::collections::HashSet;
+use std::sync::Arc;
 
 /// A state of a job.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -33,16 +36,21 @@ pub enum Moment {
     Note,
     /// Not listening but for the phrase to begin again.
     Asleep,
-    /// Only numbers: not a state of a job, but the numbers of a reading without the word before them, for recordings
-    /// that hold nothing else.
+    /// A tightening at which a number is a reading without a word before it: not a state of a job so long as the language
+    /// wants that word, but the nearest to one for recordings that hold a number and nothing else.
+    Bare,
+    /// Only numbers: not a state of a job, but the numbers from 0 to 100 as a list, which older counts of people's numbers
+    /// were made with.
     Numbers,
 }
 
 /// Phrases that may be said at a moment.
-#[derive(Debug, Clone)]
+#[derive(Clone)]
 pub struct Allowed {
     /// As the listener is given them.
     pub phrases: Vec<Phrase>,
+    /// Readings, of which there is no list, as a session gives them to its listener.
+    pub open: Option<Arc<dyn Open>>,
     /// Words that stop a phrase.
     pub denying: Denying,
     grammar: Grammar,
@@ -50,7 +58,7 @@ pub struct Allowed {
 
 impl Moment {
     /// All of them; a phrase is played at the first where it means something.
-    pub const ALL: [Moment; 10] = [
+    pub const ALL: [Moment; 11] = [
         Moment::Tightening,
         Moment::Question,
         Moment::Interrupted,
@@ -60,8 +68,14 @@ impl Moment {
         Moment::Adapters,
         Moment::Note,
         Moment::Asleep,
+        Moment::Bare,
         Moment::Numbers,
     ];
+
+    /// Is it a state that a job can be in?
+    pub fn is_of_a_job(self) -> bool {
+        !matches!(self, Moment::Bare | Moment::Numbers)
+    }
 
     /// Its name in tables.
     pub fn name(self) -> &'static str {
@@ -75,6 +89,7 @@ impl Moment {
             Moment::WhichPlace => "which one",
             Moment::Note => "recording a note",
             Moment::Asleep => "not listening",
+            Moment::Bare => "tightening, bare numbers",
             Moment::Numbers => "numbers alone",
         }
     }
@@ -111,16 +126,28 @@ impl Moment {
             }
             Moment::Note => language.note_grammar(),
             Moment::Asleep => language.grammar(&fastener, false),
+            Moment::Bare => return bare(language),
             Moment::Numbers => return numbers(language),
         };
-        Allowed { phrases: phrases(&grammar), denying: denying(language), grammar }
+        let open = Some(readings(grammar.clone()));
+        Allowed { phrases: phrases(&grammar), open, denying: denying(language), grammar }
     }
 }
 
 impl Allowed {
-    /// Does this phrase mean something?
-    pub fn means(&self, text: &str) -> bool {
+    /// Is it in the list, and means something?
+    pub fn lists(&self, text: &str) -> bool {
         self.phrases.iter().any(|phrase| phrase.text == text && phrase.harm != Harm::Decoy)
+    }
+
+    /// Does this phrase mean something, in the list or not?
+    pub fn means(&self, text: &str) -> bool {
+        self.lists(text) || self.open.as_ref().is_some_and(|open| open.phrase(text).is_some())
+    }
+
+    /// What may have been said where this was heard, as the listener takes it.
+    pub fn offered(&self, heard: &str) -> Cow<'_, [Phrase]> {
+        listen::offered(&self.phrases, self.open.as_deref(), heard)
     }
 
     /// Does whoever says this only hear what is still to do?
@@ -131,13 +158,27 @@ impl Allowed {
     /// Does a longer phrase begin with this one?
     pub fn could_go_on(&self, text: &str) -> bool {
         let longer = |phrase: &Phrase| phrase.text.strip_prefix(text).is_some_and(|rest| rest.starts_with(' '));
-        self.phrases.iter().any(longer)
+        self.phrases.iter().any(longer) || self.open.as_ref().is_some_and(|open| open.could_go_on(text))
     }
 
     /// Do two phrases mean the same?
     pub fn same(&self, one: &str, other: &str) -> bool {
-        one == other || self.grammar.lookup(one).is_some_and(|meaning| self.grammar.lookup(other) == Some(meaning))
+        one == other || self.grammar.meaning(one).is_some_and(|meaning| self.grammar.meaning(other) == Some(meaning))
     }
+}
+
+/// The numbers that are worth a reading by themselves.
+fn to_a_hundred(language: &Language) -> Vec<Phrase> {
+    let numbers = (0..=100).flat_map(|n| language.numbers().variants(n));
+    numbers.map(|text| Phrase { text, harm: Harm::Claims }).collect()
+}
+
+fn bare(language: &Language) -> Allowed {
+    let tightening = Moment::Tightening.allowed(language);
+    let mut phrases = to_a_hundred(language);
+    let mut known: HashSet<String> = phrases.iter().map(|phrase| phrase.text.clone()).collect();
+    phrases.extend(tightening.phrases.into_iter().filter(|phrase| known.insert(phrase.text.clone())));
+    Allowed { phrases, ..tightening }
 }
 
 fn numbers(language: &Language) -> Allowed {
@@ -151,14 +192,13 @@ fn numbers(language: &Language) -> Allowed {
         places: Vec::new(),
     };
     let decoys = language.grammar(&expect, true).without(|_| true);
-    let numbers = (0..=100).flat_map(|n| language.numbers().variants(n));
-    let mut phrases: Vec<Phrase> = numbers.map(|text| Phrase { text, harm: Harm::Claims }).collect();
+    let mut phrases = to_a_hundred(language);
     for (text, _) in decoys.iter() {
         if phrases.iter().all(|phrase| phrase.text != text) {
             phrases.push(Phrase { text: text.to_owned(), harm: Harm::Decoy });
         }
     }
-    Allowed { phrases, denying: denying(language), grammar: Grammar::default() }
+    Allowed { phrases, open: None, denying: denying(language), grammar: Grammar::default() }
 }
 
 /// Every moment with what may be said then.
@@ -176,11 +216,25 @@ mod tests {
         let all = all(&language);
         let at = |moment: Moment, text: &str| all.iter().any(|(m, allowed)| *m == moment && allowed.means(text));
         assert!(at(Moment::Tightening, "reading seventy") && !at(Moment::Question, "reading seventy"));
-        assert!(at(Moment::Measuring, "reading two point five") && !at(Moment::Tightening, "reading two point five"));
+        assert!(at(Moment::Measuring, "reading two point five") && at(Moment::Tightening, "reading two point five"));
+        let listed = all.iter().find(|(_, allowed)| allowed.lists("reading two point five"));
+        assert_eq!(listed.map(|(moment, _)| *moment), Some(Moment::Measuring));
         assert!(at(Moment::Question, "yes") && !at(Moment::Tightening, "yes"));
-        assert!(at(Moment::Numbers, "seventy") && !at(Moment::Tightening, "seventy"));
+        assert!(at(Moment::Numbers, "seventy") && at(Moment::Bare, "seventy") && !at(Moment::Tightening, "seventy"));
+        assert!(at(Moment::Bare, "next step") && at(Moment::Bare, "reading seventy") && !at(Moment::Bare, "yes"));
         assert!(at(Moment::WhichPlace, "the front one") && at(Moment::Asleep, "start listening"));
         assert!(at(Moment::Adapters, "no adapter") && !at(Moment::Tightening, "no adapter"));
+    }
+
+    #[test]
+    fn a_reading_that_is_in_no_list_is_heard_with_its_neighbours() {
+        let allowed = Moment::Tightening.allowed(&Language::english());
+        let text = "reading three hundred and six point two five";
+        assert!(allowed.phrases.iter().all(|phrase| phrase.text != text) && allowed.means(text));
+        assert!(allowed.offered(text).iter().any(|phrase| phrase.text == text && phrase.harm == Harm::Claims));
+        assert!(allowed.offered(text).len() > allowed.phrases.len() + 1);
+        assert_eq!(allowed.offered("next step").len(), allowed.phrases.len());
+        assert!(allowed.same(text, "reading three hundred six point two five") && allowed.could_go_on(text));
     }
 
     #[test]

@@ -4,9 +4,10 @@
 //! done in time. Which rule then decides is for `tally`.
 
 use super::HearingError;
+use super::mix::Mixer;
 use super::moment::{Allowed, Moment};
-use super::trial::{Meant, Mixer, Trial};
-use crate::listen::{FRAME, Hypothesis, Judgement, Listener, Phrase, RATE, Utterance, Written};
+use super::trial::{Meant, Trial};
+use crate::listen::{FRAME, Hypothesis, Judgement, Listener, Lost, Phrase, RATE, Utterance, Written};
 use serde::{Deserialize, Serialize};
 use std::collections::HashMap;
 use std::sync::Mutex;
@@ -20,6 +21,8 @@ pub struct Played {
     pub trial: Trial,
     /// Stretches of speech that were found, in order.
     pub heard: Vec<Heard>,
+    /// What became no such stretch.
+    pub lost: Lost,
     /// How long the sound is, in seconds.
     pub seconds: f64,
     /// How much of a core's time it took to work through, in seconds.
@@ -101,7 +104,7 @@ pub fn play(
     listeners: Vec<Listener>,
     told: &(dyn Fn(usize) + Sync),
 ) -> Result<Vec<Played>, HearingError> {
-    let phrases: HashMap<Moment, &[Phrase]> = moments.iter().map(|(m, allowed)| (*m, &allowed.phrases[..])).collect();
+    let allowed: HashMap<Moment, &Allowed> = moments.iter().map(|(moment, allowed)| (*moment, allowed)).collect();
     // By moment, because another grammar costs the second listener its tree of phrases; the longest first, so that no
     // thread is left alone with one at the end.
     let mut order: Vec<usize> = (0..trials.len()).collect();
@@ -112,10 +115,11 @@ pub fn play(
     std::thread::scope(|scope| {
         for mut listener in listeners {
             scope.spawn({
-                let (order, next, done, failed, phrases) = (&order, &next, &done, &failed, &phrases);
+                let (order, next, done, failed, allowed) = (&order, &next, &done, &failed, &allowed);
                 move || {
                     while let Some(&at) = order.get(next.fetch_add(1, Ordering::Relaxed)) {
-                        match one(&trials[at], phrases, mixer, &mut listener) {
+                        let Some(allowed) = allowed.get(&trials[at].moment) else { continue };
+                        match one(&trials[at], allowed, mixer, &mut listener) {
                             Ok(played) => lock(done)[at] = Some(played),
                             Err(error) => {
                                 *lock(failed) = Some(error);
@@ -139,16 +143,13 @@ fn lock<T>(of: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
     of.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
 }
 
-fn one(
-    trial: &Trial,
-    phrases: &HashMap<Moment, &[Phrase]>,
-    mixer: &Mixer,
-    listener: &mut Listener,
-) -> Result<Played, HearingError> {
-    let phrases = phrases.get(&trial.moment).copied().unwrap_or_default();
+fn one(trial: &Trial, allowed: &Allowed, mixer: &Mixer, listener: &mut Listener) -> Result<Played, HearingError> {
     let sound = mixer.sound(trial)?;
-    listener.listen_for(phrases)?;
+    listener.listen_for(&allowed.phrases)?;
+    listener.also_for(allowed.open.clone());
     listener.reset()?;
+    // What was lost before is no part of this.
+    listener.lost();
     let words_end = listener.position() + sound.words_end as u64;
     let began = busy();
     let mut said = Vec::new();
@@ -174,9 +175,13 @@ fn one(
         before = after;
     }
     let meant = matches!(trial.meant, Meant::Phrase(_));
+    let heard = |(one, thinking): &(Utterance, Duration)| {
+        Heard::new(one, *thinking, &allowed.offered(&one.heard.text), words_end, meant)
+    };
     Ok(Played {
         trial: trial.clone(),
-        heard: said.iter().map(|(one, thinking)| Heard::new(one, *thinking, phrases, words_end, meant)).collect(),
+        heard: said.iter().map(heard).collect(),
+        lost: listener.lost(),
         seconds: sound.samples.len() as f64 / f64::from(RATE),
         computing: (busy().saturating_sub(began)).as_secs_f64(),
     })
@@ -186,6 +191,7 @@ fn one(
 pub fn idle(moments: &[(Moment, Allowed)], listener: &mut Listener) -> Result<f64, HearingError> {
     if let Some((_, allowed)) = moments.first() {
         listener.listen_for(&allowed.phrases)?;
+        listener.also_for(allowed.open.clone());
     }
     listener.reset()?;
     let mut chance = super::noise::Chance::of(&["idle"]);

@@ -1,9 +1,10 @@
 //! The tables, and the same for programs.
 
+use super::losses::{Fate, Losses};
 use super::moment::Moment;
-use super::noise::Noise;
+use super::people;
 use super::set::Part;
-use super::tally::{Count, Ears, False, Tally};
+use super::tally::{Count, Ears, False, Tally, Who};
 use super::trial::Stretch;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -27,7 +28,7 @@ struct Goal {
 }
 
 /// A quiet room, or so many decibels.
-fn level_name(level: Option<i32>) -> String {
+pub(super) fn level_name(level: Option<i32>) -> String {
     level.map_or("clean".into(), |db| format!("{db} dB"))
 }
 
@@ -35,12 +36,17 @@ fn percent(part: usize, of: usize) -> f64 {
     100.0 * part as f64 / of.max(1) as f64
 }
 
-/// The tables of one part of the voices.
-pub fn tables(part: Part, tallies: &[(Ears, Tally)]) -> String {
+/// The tables of the people or of the synthetic voices of one part.
+pub fn tables(part: Part, who: Who, tallies: &[(Ears, Tally)]) -> String {
     let mut text = String::new();
     let Some((_, both)) = tallies.iter().find(|(ears, _)| *ears == Ears::Both) else { return text };
     if !both.levels.is_empty() {
-        let _ = writeln!(text, "\nCommands, {} voices: right / wrong (harmless+moves+claims) / missed", part.name());
+        let _ = writeln!(
+            text,
+            "\nCommands, {}, {}: right / wrong (harmless+moves+claims) / missed",
+            part.name(),
+            who.name()
+        );
         let _ = write!(text, "{:8} {:>5}", "", "of");
         for (ears, _) in tallies {
             let _ = write!(text, "  {:>29}", ears.name());
@@ -68,6 +74,7 @@ pub fn tables(part: Part, tallies: &[(Ears, Tally)]) -> String {
             }
             text.push('\n');
         }
+        people::tables(&mut text, both);
         asked(&mut text, tallies);
         let _ = writeln!(
             text,
@@ -85,7 +92,9 @@ pub fn tables(part: Part, tallies: &[(Ears, Tally)]) -> String {
                 let _ = writeln!(text, "{name:40} {half:5.0} / {most:.0}");
             }
         }
-        by(&mut text, "By voice, both listeners: right / wrong / of", &voices(both));
+        if who == Who::Voices {
+            by(&mut text, "By voice, both listeners: right / wrong / of", &voices(both));
+        }
         by(&mut text, "By noise, both listeners: right / wrong / of", &noises(both));
         by(&mut text, "By moment, both listeners", &moments(both));
     }
@@ -96,6 +105,7 @@ pub fn tables(part: Part, tallies: &[(Ears, Tally)]) -> String {
         }
     }
     nothing(&mut text, tallies, both);
+    people::talk(&mut text, both);
     text
 }
 
@@ -124,11 +134,11 @@ fn voices(tally: &Tally) -> Vec<Row> {
 }
 
 fn noises(tally: &Tally) -> Vec<Row> {
-    let mut rows: BTreeMap<Noise, BTreeMap<Option<i32>, Count>> = BTreeMap::new();
+    let mut rows: BTreeMap<String, BTreeMap<Option<i32>, Count>> = BTreeMap::new();
     for ((noise, level), count) in &tally.noises {
-        rows.entry(*noise).or_default().insert(Some(*level), count.clone());
+        rows.entry(noise.clone()).or_default().insert(Some(*level), count.clone());
     }
-    rows.into_iter().map(|(noise, levels)| (noise.name().to_owned(), levels)).collect()
+    rows.into_iter().collect()
 }
 
 fn moments(tally: &Tally) -> Vec<Row> {
@@ -140,8 +150,7 @@ fn moments(tally: &Tally) -> Vec<Row> {
 }
 
 fn by(text: &mut String, title: &str, rows: &[Row]) {
-    // A list of forty people who said one word each is no table.
-    if rows.is_empty() || rows.len() > 20 {
+    if rows.is_empty() {
         return;
     }
     let _ = writeln!(text, "\n{title}");
@@ -213,7 +222,7 @@ fn place_name((moment, stretch, noise, level): &super::tally::Where) -> String {
         (Stretch::Talk, _, Some(level)) => format!("talk at {level} dB"),
         (Stretch::Talk, _, None) => "talk".to_owned(),
         (Stretch::Denial, ..) => "denials".to_owned(),
-        (Stretch::Noise, noise, _) => noise.map_or("noise", Noise::name).to_owned(),
+        (Stretch::Noise, noise, _) => noise.as_deref().unwrap_or("noise").to_owned(),
     };
     format!("{what}, {}", moment.name())
 }
@@ -286,6 +295,7 @@ pub fn goals(tally: &Tally, idle: f64) -> String {
 #[derive(Debug, Serialize)]
 pub struct CommandRow<'a> {
     part: Part,
+    who: Who,
     ears: Ears,
     /// Decibels above the noise; none in a quiet room.
     level: Option<i32>,
@@ -299,13 +309,34 @@ pub struct CommandRow<'a> {
 #[derive(Debug, Serialize)]
 pub struct NothingRow<'a> {
     part: Part,
+    who: Who,
     ears: Ears,
     moment: Moment,
     stretch: Stretch,
-    noise: Option<Noise>,
+    noise: Option<&'a str>,
     level: Option<i32>,
     #[serde(flatten)]
     found: &'a False,
+}
+
+/// What became of the commands of one source in a quiet room, for programs.
+#[derive(Debug, Serialize)]
+pub struct LossRow<'a> {
+    part: Part,
+    who: Who,
+    source: &'a str,
+    of: usize,
+    fates: &'a BTreeMap<Fate, usize>,
+}
+
+/// What is told of one part.
+pub struct OfPart {
+    /// Which.
+    pub part: Part,
+    /// The counts, people first.
+    pub tallies: Vec<(Who, Vec<(Ears, Tally)>)>,
+    /// What became of the commands.
+    pub losses: BTreeMap<(Who, String), Losses>,
 }
 
 /// All counts, for programs.
@@ -315,16 +346,21 @@ pub struct Report<'a> {
     idle: f64,
     commands: Vec<CommandRow<'a>>,
     nothing: Vec<NothingRow<'a>>,
+    people: Vec<people::Row<'a>>,
+    losses: Vec<LossRow<'a>>,
 }
 
 /// The counts for programs.
-pub fn report(idle: f64, parts: &[(Part, Vec<(Ears, Tally)>)]) -> Report<'_> {
-    let mut report = Report { idle, commands: Vec::new(), nothing: Vec::new() };
-    for (part, tallies) in parts {
-        for (ears, tally) in tallies {
-            let (part, ears) = (*part, *ears);
+pub fn report(idle: f64, parts: &[OfPart]) -> Report<'_> {
+    let mut report = Report { idle, commands: Vec::new(), nothing: Vec::new(), people: Vec::new(), losses: Vec::new() };
+    for OfPart { part, tallies, losses } in parts {
+        let part = *part;
+        for (who, ears, tally) in
+            tallies.iter().flat_map(|(who, all)| all.iter().map(|(ears, tally)| (*who, *ears, tally)))
+        {
             report.commands.extend(tally.levels.iter().map(|(level, count)| CommandRow {
                 part,
+                who,
                 ears,
                 level: *level,
                 count,
@@ -333,14 +369,23 @@ pub fn report(idle: f64, parts: &[(Part, Vec<(Ears, Tally)>)]) -> Report<'_> {
             }));
             report.nothing.extend(tally.nothing.iter().map(|((moment, stretch, noise, level), found)| NothingRow {
                 part,
+                who,
                 ears,
                 moment: *moment,
                 stretch: *stretch,
-                noise: *noise,
+                noise: noise.as_deref(),
                 level: *level,
                 found,
             }));
+            report.people.extend(people::rows(part, ears, tally));
         }
+        report.losses.extend(losses.iter().map(|((who, source), losses)| LossRow {
+            part,
+            who: *who,
+            source,
+            of: losses.of(),
+            fates: &losses.fates,
+        }));
     }
     report
 }

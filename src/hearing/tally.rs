@@ -3,13 +3,14 @@
 //! Knows trials and rules for accepting; not sound.
 
 use super::moment::{Allowed, Moment};
-use super::noise::Noise;
 use super::play::{Heard, Played};
 use super::set::Part;
-use super::trial::{Meant, Stretch};
-use crate::listen::{Harm, Hypothesis, Rule, Verdict, nearly, plainly};
+use super::trial::{Bed, Meant, Stretch, Trial, Way};
+use crate::listen::{Harm, Hypothesis, Judgement, Phrase, Rule, Verdict, nearly, plainly, whole};
 use crate::replay::percentile;
 use serde::Serialize;
+use std::borrow::Cow;
+use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
 /// Who listens.
@@ -42,6 +43,107 @@ impl Ears {
             Ears::VoskAlone => "vosk alone",
             Ears::SecondAlone => "second alone",
             Ears::Both => "both",
+        }
+    }
+}
+
+/// Who speaks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Who {
+    /// People.
+    People,
+    /// Synthetic voices, and the noises with nobody in them.
+    Voices,
+}
+
+impl Who {
+    /// People first, because they are what it is for.
+    pub const ALL: [Who; 2] = [Who::People, Who::Voices];
+
+    /// Their name in tables.
+    pub fn name(self) -> &'static str {
+        match self {
+            Who::People => "people",
+            Who::Voices => "synthetic voices",
+        }
+    }
+
+    /// Whose trial is it?
+    pub fn of(trial: &Trial) -> Who {
+        if trial.person.is_some() { Who::People } else { Who::Voices }
+    }
+}
+
+/// What a command of a person is heard through, as a column of a table.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Column {
+    /// As it was recorded.
+    Clean,
+    /// So many decibels above a noise.
+    Noise(Reverse<i32>),
+    /// In the band of a telephone.
+    Telephone,
+    /// In a room.
+    Room,
+}
+
+impl Column {
+    /// That of a trial.
+    pub fn of(trial: &Trial) -> Column {
+        match (&trial.way, trial.level) {
+            (Way::Plain, None) => Column::Clean,
+            (Way::Plain, Some(level)) => Column::Noise(Reverse(level)),
+            (Way::Telephone, _) => Column::Telephone,
+            (Way::Room(_), _) => Column::Room,
+        }
+    }
+
+    /// Its name.
+    pub fn name(self) -> String {
+        match self {
+            Column::Clean => "clean".into(),
+            Column::Noise(Reverse(level)) => format!("{level} dB"),
+            Column::Telephone => "8 kHz".into(),
+            Column::Room => "room".into(),
+        }
+    }
+}
+
+/// What kind of thing a person says.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Said {
+    /// An answer to a question.
+    YesNo,
+    /// A number of one word.
+    Number,
+    /// A longer one.
+    LongNumber,
+    /// Any other phrase.
+    Other,
+    /// A number once more, in a grammar of numbers alone.
+    AmongNumbers,
+}
+
+impl Said {
+    fn of(trial: &Trial, meant: &str, number: bool) -> Said {
+        match trial.moment {
+            Moment::Numbers => Said::AmongNumbers,
+            _ if number && meant.contains(' ') => Said::LongNumber,
+            _ if number => Said::Number,
+            Moment::Question => Said::YesNo,
+            _ => Said::Other,
+        }
+    }
+
+    /// Its name in tables.
+    pub fn name(self) -> &'static str {
+        match self {
+            Said::YesNo => "yes, no",
+            Said::Number => "numbers of one word",
+            Said::LongNumber => "longer numbers",
+            Said::Other => "other phrases",
+            Said::AmongNumbers => "numbers, in a list of numbers",
         }
     }
 }
@@ -119,7 +221,7 @@ impl False {
 }
 
 /// Where nothing was meant: at which moment, in what.
-pub type Where = (Moment, Stretch, Option<Noise>, Option<i32>);
+pub type Where = (Moment, Stretch, Option<String>, Option<i32>);
 
 /// Everything that is told of one part of the voices and one pair of ears.
 #[derive(Debug, Clone, Default)]
@@ -129,13 +231,19 @@ pub struct Tally {
     /// By voice and level.
     pub voices: BTreeMap<(String, Option<i32>), Count>,
     /// By noise and level.
-    pub noises: BTreeMap<(Noise, i32), Count>,
+    pub noises: BTreeMap<(String, i32), Count>,
     /// By moment, in a quiet room.
     pub moments: BTreeMap<Moment, Count>,
     /// In a quiet room, by whether a longer phrase begins with the one that was said, as readings with a unit do.
     pub could_go_on: BTreeMap<bool, Count>,
     /// What is heard as what, in a quiet room and at 10 dB.
     pub mistaken: BTreeMap<(String, String), usize>,
+    /// Of people, by what they say.
+    pub said: BTreeMap<(Said, Column), Count>,
+    /// Of people, by where their recordings come from.
+    pub sources: BTreeMap<(String, Column), Count>,
+    /// Of people where nothing was meant, by where the recordings come from.
+    pub talk: BTreeMap<String, False>,
     /// Where nothing was meant.
     pub nothing: BTreeMap<Where, False>,
 }
@@ -163,45 +271,65 @@ enum Outcome {
 }
 
 /// Counts what `rule` makes of a part of what was played.
-pub fn tally(played: &[Played], part: Part, moments: &[(Moment, Allowed)], ears: Ears, rule: &Rule) -> Tally {
+pub fn tally(
+    played: &[Played],
+    (part, who): (Part, Who),
+    moments: &[(Moment, Allowed)],
+    ears: Ears,
+    rule: &Rule,
+) -> Tally {
     let mut tally = Tally::default();
-    for one in played.iter().filter(|one| one.trial.part == part) {
+    let numbers = moments.iter().find(|(moment, _)| *moment == Moment::Numbers).map(|(_, allowed)| allowed);
+    for one in played.iter().filter(|one| one.trial.part == part && Who::of(&one.trial) == who) {
         let Some((_, allowed)) = moments.iter().find(|(moment, _)| *moment == one.trial.moment) else { continue };
-        let accepted: Vec<(&Heard, usize)> =
+        let accepted: Vec<(&Heard, Phrase)> =
             one.heard.iter().filter_map(|heard| Some((heard, accept(heard, allowed, ears, rule)?))).collect();
         let mut asked = one.heard.iter().filter_map(|heard| asked_back(heard, allowed, ears, rule));
         let trial = &one.trial;
         match &trial.meant {
             Meant::Phrase(meant) => {
                 let outcome = outcome(meant, &accepted, asked.next(), allowed);
+                let number = numbers.is_some_and(|numbers| numbers.means(meant));
+                tally.person(trial, Said::of(trial, meant, number), &outcome);
+                if trial.moment == Moment::Numbers || trial.way != Way::Plain {
+                    continue;
+                }
                 tally.levels.entry(trial.level).or_default().add(&outcome);
                 tally.voices.entry((trial.voice.clone(), trial.level)).or_default().add(&outcome);
-                if let (Some(noise), Some(level)) = (trial.noise, trial.level) {
-                    tally.noises.entry((noise, level)).or_default().add(&outcome);
+                if let (Some(noise), Some(level)) = (&trial.noise, trial.level) {
+                    tally.noises.entry((noise.name().to_owned(), level)).or_default().add(&outcome);
                 }
                 if trial.level.is_none() {
                     tally.moments.entry(trial.moment).or_default().add(&outcome);
                     tally.could_go_on.entry(allowed.could_go_on(meant)).or_default().add(&outcome);
                 }
                 if matches!(outcome, Outcome::Wrong(_)) && trial.level.is_none_or(|level| level >= 10) {
-                    let heard: Vec<&str> = accepted.iter().map(|(_, at)| &allowed.phrases[*at].text[..]).collect();
+                    let heard: Vec<&str> = accepted.iter().map(|(_, phrase)| &phrase.text[..]).collect();
                     *tally.mistaken.entry((meant.clone(), heard.join(" + "))).or_default() += 1;
                 }
             }
             Meant::Nothing(stretch) => {
-                let place = (trial.moment, *stretch, trial.noise.filter(|_| trial.level.is_none()), trial.level);
-                let nothing = tally.nothing.entry(place).or_default();
-                nothing.hours += one.seconds / 3_600.0;
-                nothing.of += 1;
-                nothing.asked += asked.count();
-                for (_, at) in accepted {
-                    let phrase = &allowed.phrases[at];
-                    if *stretch == Stretch::Denial && allowed.is_not_done(&phrase.text) {
-                        nothing.not_done += 1;
-                        continue;
+                let noise = trial.noise.as_ref().filter(|_| trial.level.is_none()).map(|noise| match noise {
+                    Bed::Made(noise) => noise.name().to_owned(),
+                    Bed::Recorded { .. } => "recorded noises".to_owned(),
+                });
+                let asked = asked.count();
+                let add = |nothing: &mut False| {
+                    nothing.hours += one.seconds / 3_600.0;
+                    nothing.of += 1;
+                    nothing.asked += asked;
+                    for (_, phrase) in &accepted {
+                        if *stretch == Stretch::Denial && allowed.is_not_done(&phrase.text) {
+                            nothing.not_done += 1;
+                            continue;
+                        }
+                        nothing.actions[class(phrase.harm)] += 1;
+                        *nothing.phrases.entry(phrase.text.clone()).or_default() += 1;
                     }
-                    nothing.actions[class(phrase.harm)] += 1;
-                    *nothing.phrases.entry(phrase.text.clone()).or_default() += 1;
+                };
+                add(tally.nothing.entry((trial.moment, *stretch, noise, trial.level)).or_default());
+                if let Some(source) = &trial.person {
+                    add(tally.talk.entry(source.clone()).or_default());
                 }
             }
         }
@@ -209,14 +337,25 @@ pub fn tally(played: &[Played], part: Part, moments: &[(Moment, Allowed)], ears:
     tally
 }
 
-fn accept(heard: &Heard, allowed: &Allowed, ears: Ears, rule: &Rule) -> Option<usize> {
-    believed(heard, allowed, ears, rule).filter(|&at| verdict(heard, allowed, ears, at) == Verdict::Stands)
+impl Tally {
+    fn person(&mut self, trial: &Trial, said: Said, outcome: &Outcome) {
+        let Some(source) = &trial.person else { return };
+        let column = Column::of(trial);
+        self.said.entry((said, column)).or_default().add(outcome);
+        if said != Said::AmongNumbers {
+            self.sources.entry((source.clone(), column)).or_default().add(outcome);
+        }
+    }
+}
+
+/// The phrase that is done.
+pub(super) fn accept(heard: &Heard, allowed: &Allowed, ears: Ears, rule: &Rule) -> Option<Phrase> {
+    believed(heard, allowed, ears, rule).filter(|phrase| verdict(heard, allowed, ears, phrase) == Verdict::Stands)
 }
 
 /// What speaks against a phrase that is believed, or nearly.
-fn verdict(heard: &Heard, allowed: &Allowed, ears: Ears, at: usize) -> Verdict {
+pub(super) fn verdict(heard: &Heard, allowed: &Allowed, ears: Ears, phrase: &Phrase) -> Verdict {
     let written = heard.written.as_ref().filter(|_| ears == Ears::Both);
-    let phrase = &allowed.phrases[at];
     let plain = plainly(phrase, &heard.hypothesis());
     match ears {
         Ears::Both | Ears::VoskAlone => allowed.denying.verdict(phrase, &heard.text, written, plain),
@@ -224,43 +363,76 @@ fn verdict(heard: &Heard, allowed: &Allowed, ears: Ears, at: usize) -> Verdict {
     }
 }
 
-fn believed(heard: &Heard, allowed: &Allowed, ears: Ears, rule: &Rule) -> Option<usize> {
-    let phrases = &allowed.phrases;
-    let judgement = heard.judgement(phrases);
-    match ears {
+/// The phrase that the rule believes, number or not, with whether it is heard to its end.
+pub(super) fn decided(heard: &Heard, allowed: &Allowed, ears: Ears, rule: &Rule) -> Option<(Phrase, bool)> {
+    let ear = Ear::new(heard, allowed, ears)?;
+    let phrases = &ear.phrases;
+    let at = match ears {
         Ears::VoskNoRule => {
-            phrases.iter().position(|phrase| phrase.text == heard.text).filter(|at| phrases[*at].harm != Harm::Decoy)
+            let first = phrases.iter().position(|phrase| phrase.text == heard.text);
+            first.filter(|at| phrases[*at].harm != Harm::Decoy)
         }
-        Ears::VoskAlone => rule.decide(phrases, &heard.hypothesis(), None),
-        Ears::Both => rule.decide(phrases, &heard.hypothesis(), judgement.as_ref()),
-        Ears::SecondAlone => {
-            // As if the first had heard the same.
-            let text = heard.judged.as_ref()?.best.clone()?;
-            rule.decide(phrases, &Hypothesis { text, confidence: 0.0 }, Some(&judgement?))
-        }
+        _ => rule.decide(phrases, &ear.first, ear.second.as_ref()),
+    }?;
+    Some((phrases[at].clone(), ear.whole(at)))
+}
+
+fn believed(heard: &Heard, allowed: &Allowed, ears: Ears, rule: &Rule) -> Option<Phrase> {
+    decided(heard, allowed, ears, rule).filter(|(_, whole)| *whole).map(|(phrase, _)| phrase)
+}
+
+/// What was heard, as these ears take it.
+struct Ear<'a> {
+    allowed: &'a Allowed,
+    phrases: Cow<'a, [Phrase]>,
+    first: Hypothesis,
+    second: Option<Judgement>,
+}
+
+impl<'a> Ear<'a> {
+    /// None if they have not heard anything.
+    fn new(heard: &Heard, allowed: &'a Allowed, ears: Ears) -> Option<Self> {
+        let phrases = allowed.offered(&heard.text);
+        let judgement = || heard.judgement(&phrases);
+        let (first, second) = match ears {
+            Ears::VoskNoRule | Ears::VoskAlone => (heard.hypothesis(), None),
+            Ears::Both => (heard.hypothesis(), judgement()),
+            Ears::SecondAlone => {
+                // As if the first had heard the same.
+                let text = heard.judged.as_ref()?.best.clone()?;
+                (Hypothesis { text, confidence: 0.0 }, judgement())
+            }
+        };
+        Some(Self { allowed, phrases, first, second })
+    }
+
+    fn whole(&self, at: usize) -> bool {
+        let best = self.second.as_ref().and_then(|judgement| judgement.best);
+        whole(&self.phrases, at, &self.first.text, best, self.allowed.open.as_deref())
     }
 }
 
 /// What is asked back where nothing is believed.
-fn asked_back(heard: &Heard, allowed: &Allowed, ears: Ears, rule: &Rule) -> Option<usize> {
+fn asked_back(heard: &Heard, allowed: &Allowed, ears: Ears, rule: &Rule) -> Option<Phrase> {
     if !ears.ask() {
         return None;
     }
-    if let Some(at) = believed(heard, allowed, ears, rule) {
-        return (verdict(heard, allowed, ears, at) == Verdict::Doubtful).then_some(at);
+    if let Some(phrase) = believed(heard, allowed, ears, rule) {
+        return (verdict(heard, allowed, ears, &phrase) == Verdict::Doubtful).then_some(phrase);
     }
-    let judgement = heard.judgement(&allowed.phrases).filter(|_| ears == Ears::Both);
-    let nearly = nearly(&allowed.phrases, &heard.hypothesis(), judgement.as_ref());
-    nearly.filter(|&at| verdict(heard, allowed, ears, at) != Verdict::Falls)
+    let ear = Ear::new(heard, allowed, ears)?;
+    let at = nearly(&ear.phrases, &ear.first, ear.second.as_ref()).filter(|at| ear.whole(*at))?;
+    let phrase = ear.phrases[at].clone();
+    (verdict(heard, allowed, ears, &phrase) != Verdict::Falls).then_some(phrase)
 }
 
-fn outcome(meant: &str, accepted: &[(&Heard, usize)], asked: Option<usize>, allowed: &Allowed) -> Outcome {
-    let same = |at: usize| allowed.same(meant, &allowed.phrases[at].text);
+fn outcome(meant: &str, accepted: &[(&Heard, Phrase)], asked: Option<Phrase>, allowed: &Allowed) -> Outcome {
+    let same = |phrase: &Phrase| allowed.same(meant, &phrase.text);
     match accepted {
-        [] => Outcome::Missed(asked.map(same)),
-        [(heard, at)] if same(*at) => Outcome::Right(heard.wait_ms + heard.thinking_ms),
+        [] => Outcome::Missed(asked.as_ref().map(same)),
+        [(heard, phrase)] if same(phrase) => Outcome::Right(heard.wait_ms + heard.thinking_ms),
         // Twice the right one is wrong as well: it acts twice.
-        all => Outcome::Wrong(all.iter().map(|(_, at)| allowed.phrases[*at].harm).max().unwrap_or(Harm::None)),
+        all => Outcome::Wrong(all.iter().map(|(_, phrase)| phrase.harm).max().unwrap_or(Harm::None)),
     }
 }
 

@@ -1,34 +1,24 @@
 //! What is played: a command at a moment in a noise, or a stretch of sound in which nothing is meant.
 //!
-//! Knows how sound is laid out in time and mixed. A trial is made of indices and names; its sound is made when it is
+//! Knows which recordings meet which moments and noises. A trial is made of indices and names; `mix` makes its sound when it is
 //! played, so that a set of hours fits into memory.
 
-use super::HearingError;
 use super::moment::{Allowed, Moment};
-use super::noise::{self, Chance, Noise};
+use super::noise::{Chance, Noise};
+use super::recorded::{Piece, Recorded};
 use super::set::{Clip, Kind, Part};
-use crate::listen::{RATE, read_sound};
 use serde::{Deserialize, Serialize};
-use std::collections::HashMap;
+use std::collections::BTreeMap;
 
 /// Speech power over noise power, in decibels, that commands are played at, the quiet room first.
 pub const LEVELS: [Option<i32>; 5] = [None, Some(20), Some(10), Some(5), Some(0)];
-/// Room before and after the words of a command, in samples.
-const BEFORE: usize = RATE as usize * 3 / 10;
-const AFTER: usize = RATE as usize * 12 / 10;
-/// What is louder than this is the voice; the rest is a synthesiser's own silence.
-const VOICE: i16 = 100;
+/// People are recorded as they are, with their own rooms: the last level would be below zero for many.
+const LEVELS_OF_PEOPLE: usize = 4;
 /// Recordings in a stretch of talk.
 const SENTENCES: usize = 15;
-/// A stretch of noise, in seconds, and how many there are of each machine and of the radio: an hour in all.
-const STRETCH: usize = 120;
+/// Stretches of noise of each machine and of the radio: an hour in all.
 const MACHINES: usize = 3;
 const RADIOS: usize = 15;
-/// How loud noise alone is, and a radio alone, as root of the mean square.
-const LOUD: f32 = 2_500.0;
-const RADIO_LOUD: f32 = 1_500.0;
-/// Seconds of noise that are made of each kind to be mixed in; each command meets a cut of it.
-const BED: usize = 40;
 
 /// What a stretch of sound without commands is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -52,6 +42,44 @@ pub enum Meant {
     Nothing(Stretch),
 }
 
+/// What lies between a voice and the listener, noise aside.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Way {
+    /// Nothing.
+    #[default]
+    Plain,
+    /// The band of a telephone, as a headset by radio gives it.
+    Telephone,
+    /// A room, by the file of its impulse response.
+    Room(String),
+}
+
+/// A noise that a voice is mixed with, or that is played alone.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Bed {
+    /// A generated one.
+    Made(Noise),
+    /// A recorded one.
+    Recorded {
+        /// Its file.
+        file: String,
+        /// What makes it.
+        kind: String,
+    },
+}
+
+impl Bed {
+    /// What it is called in tables.
+    pub fn name(&self) -> &str {
+        match self {
+            Bed::Made(noise) => noise.name(),
+            Bed::Recorded { kind, .. } => kind,
+        }
+    }
+}
+
 /// One thing to play.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Trial {
@@ -63,14 +91,43 @@ pub struct Trial {
     pub meant: Meant,
     /// Who speaks; empty if several or none do.
     pub voice: String,
+    /// If people speak, where their recordings come from.
+    pub person: Option<String>,
+    /// What lies between.
+    pub way: Way,
     /// How far the voice is above the noise.
     pub level: Option<i32>,
     /// The noise.
-    pub noise: Option<Noise>,
+    pub noise: Option<Bed>,
     /// Which recordings, one after the other.
     pub clips: Vec<usize>,
     /// Tells stretches of one kind apart.
     pub number: usize,
+}
+
+/// How noises are chosen.
+#[derive(Default)]
+pub struct Noises<'a> {
+    /// Each command of a synthetic voice with each kind of generated noise, not with one in turn.
+    pub all: bool,
+    /// Recorded ones, which people meet in turn in place of the generated ones.
+    pub recorded: Option<&'a Recorded>,
+    /// Synthetic voices meet the recorded ones as well.
+    pub for_all: bool,
+}
+
+impl Noises<'_> {
+    fn recorded(&self, part: Part, person: bool) -> &[Piece] {
+        self.recorded.filter(|_| person || self.for_all).map_or(&[], |recorded| recorded.noises(part))
+    }
+
+    /// The one whose turn it is.
+    fn one(&self, part: Part, person: bool, turn: usize) -> Bed {
+        match self.recorded(part, person) {
+            [] => Bed::Made(Noise::ALL[turn % Noise::ALL.len()]),
+            recorded => recorded[turn % recorded.len()].bed(),
+        }
+    }
 }
 
 /// Phrases that no moment offers, and the trials.
@@ -81,51 +138,93 @@ pub struct Plan {
     pub unknown: Vec<String>,
 }
 
-/// What there is to play: of each command every level with one noise in turn, or with all.
-pub fn plan(clips: &[Clip], moments: &[(Moment, Allowed)], all_noises: bool) -> Plan {
+/// What there is to play: of each command every level with one noise in turn; of people's also the telephone's band and a room.
+pub fn plan(clips: &[Clip], moments: &[(Moment, Allowed)], noises: &Noises) -> Plan {
     let mut trials = Vec::new();
     let mut unknown = Vec::new();
+    let mut talk = Vec::new();
     let mut voices: Vec<&str> = Vec::new();
     let mut texts: Vec<&str> = Vec::new();
+    let mut turns = 0;
     for (at, clip) in clips.iter().enumerate() {
-        if !matches!(clip.kind, Kind::Command | Kind::Number) {
+        if clip.kind == Kind::Talk {
+            talk.push(at);
+        }
+        if !matches!(clip.kind, Kind::Command | Kind::Said) {
             continue;
         }
-        let found = moments.iter().find(|(_, allowed)| allowed.means(&clip.text));
-        let Some((moment, _)) = found else {
-            if !unknown.contains(&clip.text) {
-                unknown.push(clip.text.clone());
+        // Where it is in the list of a state of a job, rather than where it is one of the readings of which there is no list.
+        let listed = moments.iter().find(|(moment, allowed)| moment.is_of_a_job() && allowed.lists(&clip.text));
+        let anywhere = || moments.iter().find(|(_, allowed)| allowed.means(&clip.text));
+        let Some((moment, _)) = listed.or_else(anywhere) else {
+            match clip.kind {
+                Kind::Said => talk.push(at),
+                _ if unknown.contains(&clip.text) => {}
+                _ => unknown.push(clip.text.clone()),
             }
             continue;
         };
+        let trial = command(at, clip, *moment);
+        if clip.person.is_some() {
+            person(&mut trials, &trial, moments, noises, &mut turns);
+            continue;
+        }
         let (voice, text) = (number_of(&mut voices, &clip.voice), number_of(&mut texts, &clip.text));
-        let trial = Trial {
-            part: clip.part,
-            moment: *moment,
-            meant: Meant::Phrase(clip.text.clone()),
-            voice: clip.voice.clone(),
-            level: None,
-            noise: None,
-            clips: vec![at],
-            number: 0,
-        };
-        // People are recorded as they are, with their own rooms; once more in noise is enough.
-        let levels = if clip.part == Part::People { &LEVELS[..3] } else { &LEVELS[..] };
-        for (turn, level) in levels.iter().enumerate() {
-            let noises = match level {
+        for (turn, level) in LEVELS.iter().enumerate() {
+            let beds = match level {
                 None => vec![None],
-                Some(_) if all_noises => Noise::ALL.map(Some).to_vec(),
+                Some(_) if noises.all => Noise::ALL.map(|noise| Some(Bed::Made(noise))).to_vec(),
                 // Each text meets all noises, and so does each voice.
-                Some(_) => vec![Some(Noise::ALL[(text + voice + turn) % Noise::ALL.len()])],
+                Some(_) => vec![Some(noises.one(clip.part, false, text + voice + turn))],
             };
-            trials.extend(noises.into_iter().map(|noise| Trial { level: *level, noise, ..trial.clone() }));
+            trials.extend(beds.into_iter().map(|noise| Trial { level: *level, noise, ..trial.clone() }));
         }
     }
     for part in Part::ALL {
         denials(&mut trials, clips, part);
-        stretches(&mut trials, clips, part);
+        let talk: Vec<usize> = talk.iter().copied().filter(|&at| clips[at].part == part).collect();
+        stretches(&mut trials, clips, &talk, part, noises);
+        alone(&mut trials, clips, part, noises);
     }
     Plan { trials, unknown }
+}
+
+/// A recording by itself in a quiet room.
+fn command(at: usize, clip: &Clip, moment: Moment) -> Trial {
+    Trial {
+        part: clip.part,
+        moment,
+        meant: Meant::Phrase(clip.text.clone()),
+        voice: clip.voice.clone(),
+        person: clip.person.clone(),
+        way: Way::Plain,
+        level: None,
+        noise: None,
+        clips: vec![at],
+        number: 0,
+    }
+}
+
+/// What one recording of a person is played as.
+fn person(trials: &mut Vec<Trial>, trial: &Trial, moments: &[(Moment, Allowed)], noises: &Noises, turns: &mut usize) {
+    for level in &LEVELS[..LEVELS_OF_PEOPLE] {
+        let noise = level.map(|_| {
+            *turns += 1;
+            noises.one(trial.part, true, *turns)
+        });
+        trials.push(Trial { level: *level, noise, ..trial.clone() });
+    }
+    trials.push(Trial { way: Way::Telephone, ..trial.clone() });
+    let rooms = noises.recorded.map_or(&[][..], |recorded| recorded.rooms(trial.part));
+    if let Some(room) = rooms.get(*turns % rooms.len().max(1)) {
+        trials.push(Trial { way: Way::Room(room.file.clone()), ..trial.clone() });
+    }
+    // Older counts of numbers were made in this grammar.
+    let Meant::Phrase(text) = &trial.meant else { return };
+    let number = moments.iter().any(|(moment, allowed)| *moment == Moment::Numbers && allowed.means(text));
+    if number && trial.moment != Moment::Numbers {
+        trials.push(Trial { moment: Moment::Numbers, ..trial.clone() });
+    }
 }
 
 /// Where a denial could do harm.
@@ -136,48 +235,84 @@ const DENIED: [Moment; 5] =
 fn denials(trials: &mut Vec<Trial>, clips: &[Clip], part: Part) {
     for moment in DENIED {
         for at in of(clips, part, Kind::Denial) {
-            trials.push(Trial {
-                part,
-                moment,
-                meant: Meant::Nothing(Stretch::Denial),
-                voice: clips[at].voice.clone(),
-                level: None,
-                noise: None,
-                clips: vec![at],
-                number: at,
-            });
+            let meant = Meant::Nothing(Stretch::Denial);
+            trials.push(Trial { meant, number: at, ..command(at, &clips[at], moment) });
         }
     }
 }
 
-/// Talk at the moments where a mistake would cost most, and noise at the one that most of a job is.
-fn stretches(trials: &mut Vec<Trial>, clips: &[Clip], part: Part) {
-    let talk: Vec<usize> = of(clips, part, Kind::Talk);
-    let mut add = |moment, stretch, level, noise, clips: &[usize], number| {
-        let meant = Meant::Nothing(stretch);
-        let clips = clips.to_vec();
-        trials.push(Trial { part, moment, meant, voice: String::new(), level, noise, clips, number });
+/// A stretch of sound in which nothing is meant.
+fn stretch(part: Part, person: Option<&str>, moment: Moment, stretch: Stretch, number: usize) -> Trial {
+    Trial {
+        part,
+        moment,
+        meant: Meant::Nothing(stretch),
+        voice: String::new(),
+        person: person.map(str::to_owned),
+        way: Way::Plain,
+        level: None,
+        noise: None,
+        clips: Vec::new(),
+        number,
+    }
+}
+
+/// Talk at the moments where a mistake would cost most; the synthetic voices together, people by where they come from.
+fn stretches(trials: &mut Vec<Trial>, clips: &[Clip], talk: &[usize], part: Part, noises: &Noises) {
+    let mut groups: BTreeMap<Option<&str>, Vec<usize>> = BTreeMap::new();
+    for &at in talk {
+        groups.entry(clips[at].person.as_deref()).or_default().push(at);
+    }
+    for (person, talk) in groups {
+        for (number, some) in talk.chunks(SENTENCES).enumerate() {
+            // Questions stand for seconds only; half of the talk at each is enough to know them by.
+            let question = if number % 2 == 0 { Moment::Question } else { Moment::Interrupted };
+            let noise = Some(noises.one(part, person.is_some(), number));
+            for (moment, level, noise) in
+                [(Moment::Tightening, None, None), (Moment::Tightening, Some(10), noise), (question, None, None)]
+            {
+                let plain = stretch(part, person, moment, Stretch::Talk, number);
+                trials.push(Trial { level, noise, clips: some.to_vec(), ..plain });
+            }
+        }
+    }
+}
+
+/// Noise alone, at the moment that most of a job is: an hour of the generated ones with what a radio says, and each recording.
+fn alone(trials: &mut Vec<Trial>, clips: &[Clip], part: Part, noises: &Noises) {
+    let mut add = |noise: Bed, number| {
+        let plain = stretch(part, None, Moment::Tightening, Stretch::Noise, number);
+        trials.push(Trial { noise: Some(noise), ..plain });
     };
-    for (number, some) in talk.chunks(SENTENCES).enumerate() {
-        let noise = Some(Noise::ALL[number % Noise::ALL.len()]);
-        add(Moment::Tightening, Stretch::Talk, None, None, some, number);
-        add(Moment::Tightening, Stretch::Talk, Some(10), noise, some, number);
-        // Questions stand for seconds only; half of the talk at each is enough to know them by.
-        let question = if number % 2 == 0 { Moment::Question } else { Moment::Interrupted };
-        add(question, Stretch::Talk, None, None, some, number);
-    }
-    if !clips.iter().any(|clip| clip.part == part && clip.kind == Kind::Radio) {
-        return;
-    }
-    for noise in Noise::ALL {
-        let count = if noise == Noise::Radio { RADIOS } else { MACHINES };
-        for number in 0..count {
-            add(Moment::Tightening, Stretch::Noise, None, Some(noise), &[], number);
+    if clips.iter().any(|clip| clip.part == part && clip.kind == Kind::Radio) {
+        for noise in Noise::ALL {
+            let count = if noise == Noise::Radio { RADIOS } else { MACHINES };
+            (0..count).for_each(|number| add(Bed::Made(noise), number));
         }
+    }
+    if clips.iter().any(|clip| clip.part == part) {
+        noises.recorded.map_or(&[][..], |recorded| recorded.noises(part)).iter().for_each(|piece| add(piece.bed(), 0));
     }
 }
 
-fn of(clips: &[Clip], part: Part, kind: Kind) -> Vec<usize> {
+/// Is a trial among one in `every`? By what is recorded, not by its place, which may be in step with the voices: so a recording is
+/// there at all of its levels and moments, or at none.
+pub fn chosen(trial: &Trial, clips: &[Clip], every: usize) -> bool {
+    let names: Vec<String> = match (&trial.clips[..], &trial.noise) {
+        ([], Some(Bed::Recorded { file, .. })) => vec![file.clone()],
+        ([], noise) => vec![noise.as_ref().map_or("", Bed::name).to_owned(), trial.number.to_string()],
+        (some, _) => some.iter().map(|&at| file_name(&clips[at])).collect(),
+    };
+    let names: Vec<&str> = names.iter().map(String::as_str).collect();
+    Chance::of(&names).below(every.max(1)) == 0
+}
+
+/// The name of a recording's file, without the folders.
+pub(super) fn file_name(clip: &Clip) -> String {
+    clip.path.file_name().unwrap_or_default().to_string_lossy().into_owned()
+}
+
+pub(super) fn of(clips: &[Clip], part: Part, kind: Kind) -> Vec<usize> {
     let wanted = |(at, clip): (usize, &Clip)| (clip.part == part && clip.kind == kind).then_some(at);
     clips.iter().enumerate().filter_map(wanted).collect()
 }
@@ -189,102 +324,67 @@ fn number_of<'a>(known: &mut Vec<&'a str>, name: &'a str) -> usize {
     })
 }
 
-/// The sound of a trial.
-pub struct Sound {
-    /// 16 kHz mono.
-    pub samples: Vec<i16>,
-    /// Where the words of a command end.
-    pub words_end: usize,
-}
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::dialogue::Language;
+    use std::collections::HashSet;
+    use std::path::PathBuf;
 
-/// Makes sounds.
-pub struct Mixer<'a> {
-    clips: &'a [Clip],
-    beds: HashMap<(Part, Noise), Vec<f32>>,
-    radios: HashMap<Part, Vec<Vec<i16>>>,
-}
-
-impl<'a> Mixer<'a> {
-    /// Makes the noises that are mixed in.
-    pub fn new(clips: &'a [Clip], trials: &[Trial]) -> Result<Self, HearingError> {
-        let mut radios = HashMap::new();
-        let mut beds = HashMap::new();
-        for part in Part::ALL {
-            if !trials.iter().any(|trial| trial.part == part && trial.noise.is_some()) {
-                continue;
-            }
-            let spoken: Vec<Vec<i16>> =
-                of(clips, part, Kind::Radio).into_iter().map(|at| words(&clips[at])).collect::<Result<_, _>>()?;
-            for noise in Noise::ALL {
-                let voices: Vec<&[i16]> = spoken.iter().map(Vec::as_slice).collect();
-                let chance = Chance::of(&["bed", part.name(), noise.name()]);
-                beds.insert((part, noise), noise::make(noise, BED * RATE as usize, chance, &voices));
-            }
-            radios.insert(part, spoken);
+    fn clip(kind: Kind, text: &str, voice: &str, person: Option<&str>) -> Clip {
+        Clip {
+            path: PathBuf::from(format!("{voice}-{text}.wav")),
+            kind,
+            text: text.into(),
+            voice: voice.into(),
+            part: Part::Tune,
+            person: person.map(str::to_owned),
+            trained: false,
         }
-        Ok(Self { clips, beds, radios })
     }
 
-    /// The sound of one trial.
-    pub fn sound(&self, trial: &Trial) -> Result<Sound, HearingError> {
-        let number = trial.number.to_string();
-        if let (Meant::Nothing(Stretch::Noise), Some(noise)) = (&trial.meant, trial.noise) {
-            let voices: Vec<&[i16]> = self.radios.get(&trial.part).into_iter().flatten().map(Vec::as_slice).collect();
-            let chance = Chance::of(&["alone", trial.part.name(), noise.name(), &number]);
-            let loud = if noise == Noise::Radio { RADIO_LOUD } else { LOUD };
-            let made = noise::make(noise, STRETCH * RATE as usize, chance, &voices);
-            return Ok(Sound { samples: made.into_iter().map(|s| (s * loud) as i16).collect(), words_end: 0 });
-        }
-        let mut chance = Chance::of(&["pauses", trial.part.name(), &number]);
-        let mut voice = vec![0i16; BEFORE];
-        let mut words_end = 0;
-        for &at in &trial.clips {
-            voice.extend(words(&self.clips[at])?);
-            words_end = voice.len();
-            if trial.clips.len() > 1 {
-                // People who talk pause for a third of a second up to one and a half.
-                let pause = chance.between(0.35, 1.5) * RATE as f32;
-                voice.resize(voice.len() + pause as usize, 0);
-            }
-        }
-        voice.resize(voice.len() + AFTER, 0);
-        Ok(Sound { samples: self.mixed(trial, &voice), words_end })
+    fn moments() -> Vec<(Moment, Allowed)> {
+        let language = Language::english();
+        let some = [Moment::Tightening, Moment::Question, Moment::Bare, Moment::Numbers];
+        some.map(|moment| (moment, moment.allowed(&language))).to_vec()
     }
 
-    /// The voice over the noise, or over the faint hiss of a room.
-    fn mixed(&self, trial: &Trial, voice: &[i16]) -> Vec<i16> {
-        let file = trial.clips.first().map(|&at| self.clips[at].path.display().to_string()).unwrap_or_default();
-        let name = file.rsplit('/').next().unwrap_or_default();
-        let level = trial.level.unwrap_or_default();
-        let mut chance = Chance::of(&["cut", name, trial.noise.map_or("", Noise::name), &level.to_string()]);
-        let bed = trial.noise.and_then(|noise| self.beds.get(&(trial.part, noise)));
-        let Some(bed) = bed else {
-            return voice.iter().map(|s| s.saturating_add(chance.below(5) as i16 / 2 - 1)).collect();
+    #[test]
+    fn what_a_person_says_is_a_command_a_number_or_talk() {
+        let said = |text| clip(Kind::Said, text, "p", Some("sc"));
+        let clips = [said("yes"), said("seventy"), said("bird"), clip(Kind::Command, "wibble", "v", None)];
+        let plan = plan(&clips, &moments(), &Noises::default());
+        assert_eq!(plan.unknown, ["wibble"]);
+        let of = |at: usize| -> Vec<(Moment, Option<i32>, bool)> {
+            let own = plan.trials.iter().filter(|trial| trial.clips == [at]);
+            own.map(|trial| (trial.moment, trial.level, trial.way == Way::Plain)).collect()
         };
-        let start = chance.below(bed.len());
-        let scale = (power(voice) / 10f32.powf(level as f32 / 10.0)).sqrt();
-        let noise = bed.iter().cycle().skip(start);
-        let mixed: Vec<f32> = voice.iter().zip(noise).map(|(s, n)| f32::from(*s) + scale * n).collect();
-        let peak = mixed.iter().fold(1.0f32, |peak, s| peak.max(s.abs()));
-        // Blows are loud; a microphone would be set so that they do not clip.
-        let gain = (30_000.0 / peak).min(1.0);
-        mixed.into_iter().map(|s| (s * gain) as i16).collect()
+        let at = |moment, levels: &[Option<i32>]| levels.iter().map(|l| (moment, *l, true)).collect::<Vec<_>>();
+        let mut yes = at(Moment::Question, &LEVELS[..4]);
+        yes.push((Moment::Question, None, false));
+        assert_eq!(of(0), yes);
+        let mut seventy = at(Moment::Bare, &LEVELS[..4]);
+        seventy.extend([(Moment::Bare, None, false), (Moment::Numbers, None, true)]);
+        assert_eq!(of(1), seventy);
+        let talk = plan.trials.iter().filter(|trial| trial.clips == [2]);
+        assert!(talk.clone().count() == 3 && talk.clone().all(|t| t.meant == Meant::Nothing(Stretch::Talk)));
+        assert!(talk.clone().all(|t| t.person.as_deref() == Some("sc")));
     }
-}
 
-/// The words of a recording, without the silence around them.
-fn words(clip: &Clip) -> Result<Vec<i16>, HearingError> {
-    let sound = read_sound(&clip.path)?;
-    let loud = |s: &i16| s.unsigned_abs() > VOICE.unsigned_abs();
-    let (Some(first), Some(last)) = (sound.iter().position(loud), sound.iter().rposition(loud)) else {
-        return Ok(Vec::new());
-    };
-    Ok(sound[first..=last].to_vec())
-}
-
-/// Mean square where there is sound.
-fn power(samples: &[i16]) -> f32 {
-    let loud = samples.iter().filter(|s| s.unsigned_abs() > VOICE.unsigned_abs());
-    let (sum, count) = loud.fold((0.0, 0.0), |(sum, count), s| (sum + f64::from(*s).powi(2), count + 1.0));
-    if count > 0.0 { (sum / count) as f32 } else { 1.0 }
+    #[test]
+    fn one_in_so_many_is_not_in_step_with_the_voices() {
+        let voices = ["a", "b", "c", "d", "e", "f"];
+        let texts = (0..60).map(|n| format!("text {n}"));
+        let clips: Vec<Clip> =
+            texts.flat_map(|text| voices.map(|voice| clip(Kind::Command, &text, voice, None))).collect();
+        let trial = |at: usize| command(at, &clips[at], Moment::Tightening);
+        let some: Vec<usize> = (0..clips.len()).filter(|&at| chosen(&trial(at), &clips, 3)).collect();
+        assert!((90..150).contains(&some.len()), "{}", some.len());
+        let met: HashSet<&str> = some.iter().map(|&at| clips[at].voice.as_str()).collect();
+        assert_eq!(met.len(), voices.len());
+        assert!((0..clips.len()).all(|at| chosen(&trial(at), &clips, 1)));
+        // All levels of a recording, or none.
+        let noisy = |at: usize| Trial { level: Some(10), noise: Some(Bed::Made(Noise::Air)), ..trial(at) };
+        assert!((0..clips.len()).all(|at| chosen(&noisy(at), &clips, 3) == some.contains(&at)));
+    }
 }

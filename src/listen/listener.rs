@@ -20,8 +20,8 @@ use super::endpoint::{Endpointer, Step};
 use super::near::Near;
 use super::phrases::{PhraseBook, Progress};
 use super::{
-    Harm, Hypothesis, Judge, Judgement, ListenError, Open, Phrase, RATE, Recogniser, Utterance, Word, Written, decide,
-    near, phrases,
+    Harm, Hypothesis, Judge, Judgement, ListenError, Lost, Open, Phrase, RATE, Recogniser, Utterance, Word, Written,
+    decide, near, number, phrases,
 };
 
 /// Sound kept from before the voice was noticed, and after it had ended: the engines need some room around words.
@@ -62,6 +62,8 @@ pub struct Listener {
     behind: Duration,
     /// What went wrong and is mended; to be told.
     troubles: Vec<String>,
+    /// What came to nothing.
+    lost: Lost,
 }
 
 /// What the second listener said in a pause.
@@ -103,6 +105,7 @@ impl Listener {
             ahead: None,
             behind: Duration::ZERO,
             troubles: Vec::new(),
+            lost: Lost::default(),
         }
     }
 
@@ -194,6 +197,11 @@ impl Listener {
         std::mem::take(&mut self.troubles)
     }
 
+    /// What came to nothing since the last call, and why.
+    pub fn lost(&mut self) -> Lost {
+        std::mem::take(&mut self.lost)
+    }
+
     /// Forgets the sound so far; positions go on counting. For when it was not meant, such as the program's own voice.
     pub fn reset(&mut self) -> Result<(), ListenError> {
         self.position += self.inbox.len() as u64;
@@ -270,6 +278,7 @@ impl Listener {
                 let words = self.final_words()?;
                 if words.is_empty() {
                     debug!(at = self.position, "a knock");
+                    self.lost.knocks += 1;
                     self.clear();
                     return Ok(None);
                 }
@@ -344,6 +353,7 @@ impl Listener {
         let silent = silence as usize * FRAME;
         if self.near.fainter() {
             debug!(at = self.position, "behind who has just given a command");
+            self.lost.behind += 1;
             self.clear();
             return Ok(None);
         }
@@ -369,18 +379,12 @@ impl Listener {
             of = first.saturating_sub(BESIDE)..end.saturating_add(BESIDE);
             self.ahead = None;
         }
-        let number = self.open.as_ref().and_then(|open| open.phrase(&heard.text));
-        if near.is_none() && number.is_some() {
+        if near.is_none() && self.is_number(&heard.text) {
             // With what came after the words: more of the number, perhaps.
             of = 0..self.sound.len();
         }
-        let mut phrases = self.phrases.clone();
-        if let (Some(open), Some(number)) = (&self.open, number) {
-            // The second listener compares it with what may have been said in its place; no list holds all of that.
-            let others = open.instead_of(&number.text);
-            phrases.extend((!self.book.has(&number.text)).then_some(number));
-            phrases.extend(others.into_iter().map(|text| Phrase { text, harm: Harm::Decoy }));
-        }
+        let open = self.open.clone();
+        let phrases = number::offered(&self.phrases, open.as_deref(), &heard.text).into_owned();
         let listed = self.phrases.len();
         let mut judgement = match self.believed_ahead(ended, &heard) {
             Some((_, judgement)) if phrases.len() == listed => Some(judgement.clone()),
@@ -388,12 +392,7 @@ impl Listener {
         };
         self.read_alike(&phrases, &heard, &mut judgement);
         let best = judgement.as_ref().and_then(|judgement| judgement.best);
-        // A number is taken only as both have heard it, to its end.
-        let whole = |at: &usize| {
-            let text = &phrases[*at].text;
-            let goes_on = best.is_some_and(|best| best != *at && begins(&phrases[best].text, text));
-            !self.is_number(text) || *text == heard.text && !goes_on
-        };
+        let whole = |at: &usize| number::whole(&phrases, *at, &heard.text, best, open.as_deref());
         let mut phrase = decide::decide(&phrases, &heard, judgement.as_ref()).filter(whole);
         let mut nearly = match phrase {
             Some(_) => None,
@@ -430,6 +429,7 @@ impl Listener {
         debug!(?utterance, "utterance");
         self.clear();
         let wordless = utterance.phrase.is_none() && utterance.heard.text.is_empty();
+        self.lost.wordless += usize::from(wordless);
         Ok((!wordless).then_some(utterance))
     }
 
@@ -525,7 +525,7 @@ impl Listener {
 }
 
 /// Are these words the first of a text, or none yet?
-fn begins(text: &str, words: &str) -> bool {
+pub(super) fn begins(text: &str, words: &str) -> bool {
     text.strip_prefix(words).is_some_and(|rest| words.is_empty() || rest.is_empty() || rest.starts_with(' '))
 }
 

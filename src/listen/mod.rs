@@ -16,8 +16,10 @@ mod input;
 mod joined;
 mod judge;
 mod listener;
+mod lost;
 mod model_files;
 mod near;
+mod number;
 mod phrases;
 pub mod process;
 mod vosk;
@@ -36,6 +38,8 @@ pub use error::ListenError;
 pub use input::read_sound;
 pub use judge::Moonshine;
 pub use listener::Listener;
+pub use lost::Lost;
+pub use number::{offered, whole};
 pub use process::RecogniserProcess;
 
 /// Samples a second that every part of this room works in.

@@ -1,0 +1,80 @@
+//! Numbers beside the list of phrases: what the second listener compares one with, and when one is taken.
+//!
+//! Knows words only, and holds no state: what was heard once can be counted by it again.
+
+use std::borrow::Cow;
+
+use super::listener::begins;
+use super::{Harm, Open, Phrase};
+
+/// What may have been said where this was heard: the list, and if it is a number, that and what sounds like it or goes on from
+/// it. No list holds all of that.
+pub fn offered<'a>(phrases: &'a [Phrase], open: Option<&dyn Open>, heard: &str) -> Cow<'a, [Phrase]> {
+    let Some((open, number)) = open.and_then(|open| Some((open, open.phrase(heard)?))) else {
+        return Cow::Borrowed(phrases);
+    };
+    let others = open.instead_of(&number.text);
+    let mut all = phrases.to_vec();
+    let listed = phrases.iter().any(|phrase| phrase.text == number.text);
+    all.extend((!listed).then_some(number));
+    all.extend(others.into_iter().map(|text| Phrase { text, harm: Harm::Decoy }));
+    Cow::Owned(all)
+}
+
+/// May the phrase `at` be taken, of those offered? A number only as both listeners have heard it, to its end; anything else may.
+/// `best` is what the second likes best.
+pub fn whole(offered: &[Phrase], at: usize, heard: &str, best: Option<usize>, open: Option<&dyn Open>) -> bool {
+    let text = &offered[at].text;
+    let number = open.is_some_and(|open| open.phrase(text).is_some());
+    let goes_on = best.is_some_and(|best| best != at && begins(&offered[best].text, text));
+    !number || *text == heard && !goes_on
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Any number of "one" is a number.
+    struct Ones;
+
+    impl Open for Ones {
+        fn phrase(&self, text: &str) -> Option<Phrase> {
+            let number = text.split(' ').all(|word| word == "one");
+            number.then(|| Phrase { text: text.into(), harm: Harm::Claims })
+        }
+        fn same(&self, one: &str, other: &str) -> bool {
+            one == other
+        }
+        fn could_go_on(&self, _: &str) -> bool {
+            true
+        }
+        fn instead_of(&self, text: &str) -> Vec<String> {
+            vec![format!("{text} one"), "won".into()]
+        }
+    }
+
+    fn list() -> Vec<Phrase> {
+        ["next step", "one"].map(|text| Phrase { text: text.into(), harm: Harm::Claims }).to_vec()
+    }
+
+    #[test]
+    fn a_number_brings_what_it_may_be_mistaken_for() {
+        let list = list();
+        let texts = |heard: &str, open: Option<&dyn Open>| -> Vec<String> {
+            offered(&list, open, heard).iter().map(|phrase| phrase.text.clone()).collect()
+        };
+        assert_eq!(texts("one", Some(&Ones)), ["next step", "one", "one one", "won"]);
+        assert_eq!(texts("one one", Some(&Ones)), ["next step", "one", "one one", "one one one", "won"]);
+        assert_eq!(texts("next step", Some(&Ones)), ["next step", "one"]);
+        assert_eq!(texts("one one", None), ["next step", "one"]);
+    }
+
+    #[test]
+    fn a_number_is_taken_to_its_end_only() {
+        let all = offered(&list(), Some(&Ones), "one").into_owned();
+        assert!(whole(&all, 1, "one", Some(1), Some(&Ones)));
+        assert!(!whole(&all, 1, "one", Some(2), Some(&Ones)), "the second hears it go on");
+        assert!(!whole(&all, 1, "one one", Some(1), Some(&Ones)), "the first hears another");
+        assert!(whole(&all, 0, "", Some(0), Some(&Ones)), "what is no number need not be heard by both");
+    }
+}
