@@ -1,18 +1,29 @@
 """Noises for training: of many kinds, drawn at random, and made otherwise than those of `wrenchside bench-hearing`.
 
-No recording is used. Each function takes a numpy Generator and a number of samples at 16 kHz; `bank` makes one long
-array of them all, every stretch at an RMS of one.
+Each function takes a numpy Generator and a number of samples at 16 kHz; `bank` makes one long array of them all, every
+stretch at an RMS of one. Nothing here needs a recording. Who has a folder of recorded noise can give it (`recordings`,
+`rooms`): then recordings stand among the made ones, and measured rooms among the made ones of `augment`.
 """
 
 import multiprocessing
 import os
 import tempfile
 from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
 
 import numpy as np
 from scipy.signal import lfilter, sosfilt, butter
 
+from . import reels
+
 RATE = 16000
+# Of the stretches that are not voices, how many are recordings if there are any; and of those, how many have a made noise
+# beside them, because no recording is of some tools.
+RECORDED, BESIDE = 0.6, 0.3
+# Recordings shorter than this are of single blows: they are strewn, not repeated one after the other.
+A_BLOW = 2 * RATE
+# Seconds kept of a measured room.
+ROOM = 0.5
 
 
 def coloured(r, n):
@@ -124,11 +135,68 @@ def babble(r, n, voices, count):
     return sound
 
 
-def stretch_of(seed, number, voices, length):
+def recorded(r, n, recordings):
+    """A stretch of a recording, from anywhere in it and round again; or of blows, strewn or in a run. Every kind is heard as
+    often as every other. `recordings`: [(kind, sound)]."""
+    kinds = sorted({kind for kind, _ in recordings})
+    kind = kinds[r.integers(len(kinds))]
+    of_kind = [sound for k, sound in recordings if k == kind]
+    sound, made = of_kind[r.integers(len(of_kind))].astype(np.float64), np.zeros(n)
+    loud = sound.std() + 1e-9
+    if len(sound) >= A_BLOW:
+        # Round and round, one end faded into the next beginning.
+        fade = min(RATE // 10, len(sound) // 4)
+        ramp = np.linspace(0, 1, fade)
+        round_ = sound[:-fade].copy()
+        round_[:fade] = round_[:fade] * ramp + sound[-fade:] * (1 - ramp)
+        return np.resize(np.roll(round_, -int(r.integers(len(round_)))), n) / loud * swell(r, n, 0.2)
+    run = r.random() < 0.5
+    gap = len(sound) * r.uniform(0.6, 1.3) if run else RATE * r.uniform(0.3, 2.5)
+    at = int(r.uniform(0, 0.5) * RATE)
+    while at < n:
+        piece = sound[:n - at] * np.exp(r.normal(0, 0.2 if run else 0.6)) / loud
+        made[at:at + len(piece)] += piece
+        at += int(gap * r.uniform(0.85, 1.15) if run else gap * r.exponential()) + 400
+    # Between blows nothing is quite silent.
+    return made + 0.003 * made.std() * coloured(r, n)
+
+
+def recordings(folder):
+    """[(kind, sound)] of the part `train` of a folder of recorded noise, whose manifest.tsv has the columns file and kind. The
+    other parts are for measuring and stay out."""
+    rows = [row for row in reels.manifest(folder, "file", "kind") if row["file"].startswith("train/")]
+    if not rows:
+        raise SystemExit(f"{folder}: no recording in its part train")
+    return [(row["kind"], reels.recording(Path(folder) / row["file"])) for row in rows]
+
+
+def rooms(folder):
+    """Measured responses [count, samples] of the same folder's `rir/train`: of rooms and of small loudspeakers. Each begins
+    with the sound that comes straight, at an energy of one."""
+    found = []
+    for row in reels.manifest(folder, "file", "kind"):
+        if not row["file"].startswith("rir/train/"):
+            continue
+        sound = reels.recording(Path(folder) / row["file"])
+        straight = max(0, int(np.abs(sound).argmax()) - 16)
+        kept = np.zeros(int(ROOM * RATE), np.float32)
+        piece = sound[straight:straight + len(kept)]
+        kept[:len(piece)] = piece
+        kept[-RATE // 10:] *= np.linspace(1, 0, RATE // 10, dtype=np.float32)
+        found.append(kept / np.sqrt((kept[:64] ** 2).sum() + 1e-9))
+    return np.array(found, np.float32).reshape(-1, int(ROOM * RATE))
+
+
+def stretch_of(seed, number, voices, length, real=()):
     """One stretch of a bank, float16 at an RMS of one."""
     r = np.random.default_rng([seed, number])
     if number % 3 == 0 and voices:
         sound = babble(r, length, voices, int(r.choice([1, 1, 1, 2, 4, 8])))
+    elif real and r.random() < RECORDED:
+        sound = recorded(r, length, real)
+        if r.random() < BESIDE:
+            beside = KINDS[r.integers(len(KINDS))](r, length)
+            sound = sound / (sound.std() + 1e-9) + r.uniform(0.1, 1) * beside / (beside.std() + 1e-9)
     else:
         sound = KINDS[r.integers(len(KINDS))](r, length)
         if r.random() < 0.3:
@@ -136,32 +204,33 @@ def stretch_of(seed, number, voices, length):
     return (sound / (sound.std() + 1e-9)).astype(np.float16)
 
 
-VOICES = []  # of a process that makes stretches
+VOICES, REAL = [], []  # of a process that makes stretches
 
 
-def _load(path, ends):
-    VOICES[:] = np.split(np.load(path, mmap_mode="r"), ends)[:-1]
+def _load(path, ends, real):
+    VOICES[:], REAL[:] = np.split(np.load(path, mmap_mode="r"), ends)[:-1], real
 
 
 def _make(job):
     seed, number, length = job
-    return stretch_of(seed, number, VOICES, length)
+    return stretch_of(seed, number, VOICES, length, REAL)
 
 
-def bank(seed, minutes, voices, stretch=12 * RATE, processes=None):
-    """`minutes` of noise as one float16 array; a third of it is babble of 1 to 8 of the `voices` (int16 arrays).
+def bank(seed, minutes, voices, stretch=12 * RATE, processes=None, real=()):
+    """`minutes` of noise as one float16 array; a third of it is babble of 1 to 8 of the `voices` (int16 arrays). `real` are
+    recordings to have among the rest.
 
     The same for the same seed, whatever the number of processes (as many as there are cores; 1: this one alone).
     """
     numbers = range(int(minutes * 60 * RATE / stretch))
     processes = min(processes or os.cpu_count(), len(numbers) // 20)
     if processes < 2:
-        return np.concatenate([stretch_of(seed, n, voices, stretch) for n in numbers])
+        return np.concatenate([stretch_of(seed, n, voices, stretch, real) for n in numbers])
     # Spawned, because a process that has threads of JAX is not to be forked; the voices go through a file.
     with tempfile.TemporaryDirectory() as folder:
         path = os.path.join(folder, "voices.npy")
         np.save(path, np.concatenate(voices) if voices else np.zeros(0, np.int16))
         # Where voices end; what is split off after the last is empty.
         ends = np.cumsum([len(v) for v in voices])
-        with ProcessPoolExecutor(processes, multiprocessing.get_context("spawn"), _load, (path, ends)) as pool:
+        with ProcessPoolExecutor(processes, multiprocessing.get_context("spawn"), _load, (path, ends, real)) as pool:
             return np.concatenate(list(pool.map(_make, [(seed, n, stretch) for n in numbers], chunksize=4)))

@@ -4,6 +4,7 @@
 source. A few large files travel and load faster than ten thousand small ones.
 """
 
+import csv
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -25,6 +26,22 @@ def at_rate(sound, rate):
     return resample_poly(sound, RATE // common, rate // common).astype(np.float32)
 
 
+def recording(path):
+    """The first channel of a recording of any rate, at 16 kHz."""
+    sound, rate = soundfile.read(path, dtype="float32", always_2d=True)
+    return at_rate(sound[:, 0], rate)
+
+
+def manifest(folder, *columns):
+    """The rows of a folder's manifest.tsv as dicts. Raises SystemExit if it lacks a column."""
+    path = Path(folder) / "manifest.tsv"
+    with path.open(newline="") as file:
+        rows = list(csv.DictReader(file, delimiter="\t", quoting=csv.QUOTE_NONE))
+    if not rows or not set(columns) <= set(rows[0]):
+        raise SystemExit(f"{path}: columns {', '.join(columns)} are needed")
+    return rows
+
+
 def trimmed(sound, floor=0.01, keep=0.06):
     """Without the silence at both ends, but for `keep` seconds; scaled to a peak of 0.7. None if nothing is heard."""
     peak = np.abs(sound).max(initial=0)
@@ -35,7 +52,7 @@ def trimmed(sound, floor=0.01, keep=0.06):
     return sound[max(0, loud[0] - edge):loud[-1] + edge] * (0.7 / peak)
 
 
-def write(folder, name, utterances):
+def write(folder, name, utterances, compression=COMPRESSION):
     """`utterances`: (sound at 16 kHz, text, kind, source). Sounds are joined with 50 ms of silence between."""
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
@@ -45,7 +62,7 @@ def write(folder, name, utterances):
         parts += [sound, gap]
         at += len(sound) + len(gap)
     soundfile.write(folder / f"{name}.opus", np.concatenate(parts), RATE, format="OGG", subtype="OPUS",
-                    compression_level=COMPRESSION)
+                    compression_level=compression)
     (folder / f"{name}.tsv").write_text("".join(rows))
 
 

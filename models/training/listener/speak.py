@@ -29,7 +29,7 @@ def plan(said):
 
 
 def say_reel(job):
-    name, program, wanted, out, home = job
+    name, program, wanted, out, home, compression = job
     voice = PROGRAMS[program](home)
     spoken = []
     for number, one in wanted:
@@ -38,7 +38,7 @@ def say_reel(job):
         sound = reels.trimmed(reels.at_rate(sound, voice.rate))
         if sound is not None and len(sound) < 9 * reels.RATE:
             spoken.append((sound, one["text"], one["kind"], f"{program} {one['voice']} {one['accent']}".strip()))
-    reels.write(out, name, spoken)
+    reels.write(out, name, spoken, compression)
     return name, sum(len(s[0]) for s in spoken) / reels.RATE
 
 
@@ -53,7 +53,7 @@ def say(said):
         for at in range(0, len(mine), A_REEL):
             name = f"{said.plan.stem}-{program}-{mine[at][0]:06}"
             if not (said.out / f"{name}.tsv").exists():
-                jobs.append((name, program, mine[at:at + A_REEL], said.out, homes.get(program)))
+                jobs.append((name, program, mine[at:at + A_REEL], said.out, homes.get(program), said.compression))
     began, total = time.time(), 0.0
     with ProcessPoolExecutor(said.processes) as pool:
         for number, (name, seconds) in enumerate(pool.map(say_reel, jobs), 1):
@@ -79,6 +79,7 @@ def main():
     two.add_argument("--from", dest="start", type=int, default=0)
     two.add_argument("--to", dest="end", type=int, default=1 << 30)
     two.add_argument("--processes", type=int, default=2)
+    two.add_argument("--compression", type=float, default=reels.COMPRESSION, help="of the Opus files, from 0 (the most bits) to 1")
     two.add_argument("--kokoro", type=Path, help="folder of kokoro.onnx, vocabulary.json and voices/")
     two.add_argument("--diphones", type=Path, help="folder of festival's rab_diphone and don_diphone")
     two.set_defaults(do=say)

@@ -10,7 +10,7 @@ import tomllib
 from pathlib import Path
 
 # How much of what is said, in parts of the whole.
-SHARES = {"command": 36, "number": 14, "alone": 14, "decoy": 8, "talk": 14, "words": 14}
+SHARES = {"command": 32, "number": 14, "alone": 14, "decoy": 6, "denied": 8, "talk": 14, "words": 12}
 
 # Readings that English tells apart by stress and one nasal; said more often than other numbers.
 TEENS_AND_TIES = [n + e for n in ("thir", "four", "fif", "six", "seven", "eigh", "nine") for e in ("teen", "ty")]
@@ -37,6 +37,30 @@ i will never finish this book|the stage was much too small|hand me the torch wou
 there are seven days in a week|it costs fifteen or fifty i forget|he turned thirty in march|ninety of them were sold"""
 
 
+def denied(language):
+    """Phrases as they are denied, doubted or asked, by the forms of the language file, as the program makes them
+    (src/dialogue/denials.rs). Here the slots of a phrase stay in it: what is said with them is sound, not a grammar."""
+    found = {}
+    for key, patterns in language["phrases"].items():
+        for phrase in patterns:
+            words = phrase.split()
+            for form in language.get("denials", {}).get("forms", []):
+                at = next((n for n, word in enumerate(words) if word in form.get("at", ())), None)
+                unfit = key in form.get("but", ()) or ("of" in form and key not in form["of"])
+                if unfit or ("at" in form and at is None) or (form.get("first") and at):
+                    continue
+                word = "" if at is None else words[at]
+                parts = {"{before}": " ".join(words[:at]), "{word}": word, "{after}": "" if at is None else " ".join(words[at + 1:]),
+                         "{other}": form.get("other", {}).get(word), "{phrase}": phrase}
+                for say in form["say"]:
+                    if "{other}" in say and not parts["{other}"]:
+                        continue
+                    text = " ".join(" ".join(parts.get(part, part) for part in say.split()).split())
+                    if text != phrase:
+                        found[text] = None
+    return list(found)
+
+
 def lines(text):
     return [part.strip() for line in text.splitlines() for part in line.split("|")]
 
@@ -52,6 +76,7 @@ class Texts:
         self.units = sorted({h for u in language["units"].values() for h in u["heard"]})
         self.patterns = [(key, p) for key, patterns in language["phrases"].items() for p in patterns]
         self.decoys = language["decoys"]["words"]
+        self.denied = denied(language)
         # Words that are a phrase by themselves, numbers that are one word, and all words that phrases are made of.
         answers = sorted({p for _, p in self.patterns if p.isalpha()})
         digits = [c for c in self.cardinals if c.isalpha()]
@@ -106,6 +131,8 @@ class Texts:
                     f"{number} {unit}" if shape < 0.8 else number)
             elif kind == "decoy":
                 text = self.chance.choice(self.decoys)
+            elif kind == "denied":
+                text = self.filled(self.chance.choice(self.denied)) if self.denied else self.command()
             elif kind == "alone":
                 text = self.chance.choice(self.chance.choice(self.alone))
             elif kind == "talk":

@@ -1,4 +1,5 @@
 import jax
+import jax.numpy as jnp
 import numpy as np
 
 from listener import augment, features, noises
@@ -45,3 +46,23 @@ def test_a_bank_of_noise_is_the_same_by_one_process_and_by_two():
     assert not (noises.bank(6, 9, voices, processes=1) == alone).all()
     loud = alone.astype(np.float32).reshape(-1, 12 * noises.RATE).std(1)
     assert np.isfinite(alone).all() and (abs(loud - 1) < 0.01).all()
+
+
+def test_what_is_heard_is_a_number_in_measured_rooms_too():
+    sound = jnp.asarray(np.concatenate([hum(131), hum(90)]))
+    noise = jnp.asarray(np.random.default_rng(1).normal(size=200_000).astype(np.float16))
+    rooms = np.zeros((2, 8000), np.float32)
+    rooms[:, 16], rooms[1, 400] = 1, 0.5
+    starts, lengths, silent = np.array([0, 24000] * 6), np.array([24000] * 12), np.array([False] * 11 + [True])
+    for among in (None, jnp.asarray(rooms)):
+        heard = np.asarray(augment.batch(jax.random.key(3), sound, starts, lengths, noise, 35200, silent, among))
+        assert heard.shape == (12, 35200) and np.isfinite(heard).all() and (np.abs(heard) <= 32768).all() and (heard.std(1) > 0).all()
+
+
+def test_a_radio_passes_the_middle_and_little_else():
+    bands = np.array([np.asarray(augment.radio(jax.random.key(n), 1024)) for n in range(60)])
+    hertz = np.fft.rfftfreq(1024, 1 / features.RATE)
+    narrow = bands[bands.min(1) < 0.9]
+    assert 2 < len(narrow) < 25
+    at = lambda f: narrow[:, np.abs(hertz - f).argmin()]
+    assert (at(1000) > 0.9).all() and (at(60) < 0.1).all() and (at(6500) < 0.1).all()

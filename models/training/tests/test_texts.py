@@ -46,3 +46,14 @@ def test_reels_keep_what_was_said(tmp_path):
     found = reels.read(tmp_path)
     assert [(len(s), *rest) for s, *rest in found] == [(8000, "next step", "command", "a"), (5000, "go back", "command", "b")]
     assert np.corrcoef(found[0][0], sound)[0, 1] > 0.95
+
+
+def test_phrases_are_denied_as_the_program_denies_them():
+    forms = [{"at": ["is", "has"], "other": {"is": "isn't"}, "say": ["{before} {word} not {after}", "{word} {before} {after}", "{before} {other} {after}"]},
+             {"at": ["go"], "first": True, "say": ["don't {phrase}"]}, {"but": ["back", "done"], "say": ["not {phrase}"]},
+             {"of": ["yes"], "say": ["{phrase} but"]}]
+    language = {"phrases": {"done": ["that one is done", "all done"], "back": ["go back"], "next": ["let it go"], "yes": ["yes"]},
+                "denials": {"forms": forms}}
+    assert texts.denied(language) == ["that one is not done", "is that one done", "that one isn't done", "don't go back",
+                                      "not let it go", "not yes", "yes but"]
+    assert texts.denied({"phrases": {"yes": ["yes"]}}) == []
