@@ -207,11 +207,10 @@ fn command(at: usize, clip: &Clip, moment: Moment) -> Trial {
 
 /// What one recording of a person is played as.
 fn person(trials: &mut Vec<Trial>, trial: &Trial, moments: &[(Moment, Allowed)], noises: &Noises, turns: &mut usize) {
-    for level in &LEVELS[..LEVELS_OF_PEOPLE] {
-        let noise = level.map(|_| {
-            *turns += 1;
-            noises.one(trial.part, true, *turns)
-        });
+    // One turn for each recording, so that every level meets all noises.
+    *turns += 1;
+    for (at, level) in LEVELS[..LEVELS_OF_PEOPLE].iter().enumerate() {
+        let noise = level.map(|_| noises.one(trial.part, true, *turns + at));
         trials.push(Trial { level: *level, noise, ..trial.clone() });
     }
     trials.push(Trial { way: Way::Telephone, ..trial.clone() });
@@ -369,6 +368,16 @@ mod tests {
         let talk = plan.trials.iter().filter(|trial| trial.clips == [2]);
         assert!(talk.clone().count() == 3 && talk.clone().all(|t| t.meant == Meant::Nothing(Stretch::Talk)));
         assert!(talk.clone().all(|t| t.person.as_deref() == Some("sc")));
+    }
+
+    #[test]
+    fn every_level_of_people_meets_all_noises() {
+        let clips: Vec<Clip> = (0..6).map(|n| clip(Kind::Said, "yes", &format!("p{n}"), Some("sc"))).collect();
+        let plan = plan(&clips, &moments(), &Noises::default());
+        for level in LEVELS[1..4].iter() {
+            let met = plan.trials.iter().filter(|trial| trial.level == *level).filter_map(|trial| trial.noise.clone());
+            assert_eq!(met.collect::<HashSet<_>>().len(), Noise::ALL.len());
+        }
     }
 
     #[test]
