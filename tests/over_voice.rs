@@ -183,7 +183,7 @@ fn hear(
         let near: Vec<f32> = user.iter().enumerate().map(|(k, u)| u + echo[at + k] + 0.0006 * dice.roll()).collect();
         let near = to_i16(&near);
         let near = match way {
-            Way::Cancelled | Way::Behind => overhear.clean(&near, &to_i16(&played)).unwrap(),
+            Way::Cancelled | Way::Behind => overhear.clean(&near, &to_i16(&played), listener.speaking()).unwrap(),
             _ => near,
         };
         let mut utterance = listener.push(&near).unwrap();
