@@ -8,9 +8,9 @@
 //!
 //! | harm | vosk is sure: confidence | both heard the same | no phrase, half of its words | no phrase | another phrase | vosk alone: confidence |
 //! | --- | --- | --- | --- | --- | --- | --- |
-//! | [`Harm::None`] | 0.95 | lax | more | more | more | 0.95 |
-//! | [`Harm::Moves`] | 0.95 | more, with a margin | more, with a wide margin | more, with a margin | much more | 0.95 |
-//! | [`Harm::Claims`] | 0.95 | more, with a margin | more, with a wide margin | never | never | 0.95 |
+//! | [`Harm::None`] | 0.95 | lax | lax | more | never | 0.95 |
+//! | [`Harm::Moves`] | 0.95 | more, with a margin | much more, with a margin | never | much more, with a margin | 0.95 |
+//! | [`Harm::Claims`] | 1 | more, with a margin | more, with a wide margin | never | never | 1 |
 //! | [`Harm::Decoy`] | never | never | never | never | never | never |
 //!
 //! A claim for the ledger is never believed on the word of the second alone. On that of vosk alone it is, because measured
