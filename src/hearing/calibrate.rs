@@ -69,7 +69,7 @@ fn needs(played: &[Played], part: Part, moments: &[(Moment, Allowed)], harm: Har
         let Some(allowed) = allowed(moments, &one.trial) else { continue };
         let worth = |said: &Phrase| match &one.trial.meant {
             Meant::Phrase(meant) if allowed.same(meant, &said.text) => {
-                weights.get(speaker(&one.trial)).copied().unwrap_or(ONE)
+                weights.get(one.trial.voice.as_str()).copied().unwrap_or(ONE)
             }
             Meant::Phrase(_) => -MISTAKEN * ONE,
             Meant::Nothing(_) => -FALSE[class(harm)] * ONE,
@@ -129,18 +129,13 @@ fn allowed<'a>(moments: &'a [(Moment, Allowed)], trial: &Trial) -> Option<&'a Al
     moments.iter().find(|(moment, _)| *moment == trial.moment).map(|(_, allowed)| allowed)
 }
 
-/// Who says it.
-fn speaker(trial: &Trial) -> &str {
-    &trial.voice
-}
-
 /// What a command of this harm counts for each speaker, heard right.
 fn weights<'a>(played: &[&'a Played], moments: &[(Moment, Allowed)], harm: Harm) -> BTreeMap<&'a str, i64> {
     let mut said: BTreeMap<&str, i64> = BTreeMap::new();
     for one in played {
         let (Some(allowed), Meant::Phrase(meant)) = (allowed(moments, &one.trial), &one.trial.meant) else { continue };
         if allowed.offered(meant).iter().any(|phrase| phrase.text == *meant && phrase.harm == harm) {
-            *said.entry(speaker(&one.trial)).or_default() += 1;
+            *said.entry(&one.trial.voice).or_default() += 1;
         }
     }
     even(&said)
