@@ -19,6 +19,7 @@
 //! - [`dialogue`]: phrases to commands and replies to sentences; one language file holds all words.
 //! - [`listen`]: frames of sound to utterances.
 //! - [`speak`]: sentences to samples.
+//! - [`own_voice`]: how the user says things: takes, profiles, and how near to them a sound is.
 //! - [`session`]: the wiring, and with `glance` the only room with `tokio`.
 //! - [`drawing`]: a group of fasteners as a picture.
 //! - [`record`]: the running or finished job as a document for people and machines. Changes nothing.
@@ -40,6 +41,7 @@ pub mod journal;
 pub mod layout;
 pub mod listen;
 pub mod onnx;
+pub mod own_voice;
 pub mod procedure;
 pub mod quantity;
 pub mod record;

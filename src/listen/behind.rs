@@ -7,7 +7,7 @@ use std::thread::{Builder, JoinHandle};
 
 use tracing::debug;
 
-use super::{Judge, Judgement, ListenError, Phrase, Written};
+use super::{Encoding, Judge, Judgement, ListenError, Phrase, Written};
 
 type Loaded<J> = Result<J, ListenError>;
 
@@ -64,6 +64,14 @@ impl<J: Judge + Send + 'static> Judge for Behind<J> {
         self.take();
         match &mut self.judge {
             Some(judge) => judge.write(samples, phrase),
+            None => Err(failed("it could not be loaded".into())),
+        }
+    }
+
+    fn encode(&mut self, samples: &[f32]) -> Result<Option<Encoding>, ListenError> {
+        self.take();
+        match &mut self.judge {
+            Some(judge) => judge.encode(samples),
             None => Err(failed("it could not be loaded".into())),
         }
     }

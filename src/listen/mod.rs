@@ -147,6 +147,17 @@ pub struct Written {
     pub ahead: f32,
 }
 
+/// What the second listener's encoder makes of a sound: rows of numbers, one after the other, evenly spread over it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Encoding {
+    /// How many samples the sound has.
+    pub samples: usize,
+    /// Numbers in a row.
+    pub width: usize,
+    /// All rows.
+    pub states: Vec<f32>,
+}
+
 /// Second listener: judges a finished stretch of sound against the phrases allowed.
 pub trait Judge {
     /// Scores `samples` (16 kHz mono, -1 to 1) against `phrases`.
@@ -154,6 +165,11 @@ pub trait Judge {
     /// Writes down what it hears in `samples`, whatever that is, and holds it against a phrase; nothing if it cannot write. On
     /// noise it makes things up.
     fn write(&mut self, _samples: &[f32], _phrase: &str) -> Result<Option<Written>, ListenError> {
+        Ok(None)
+    }
+    /// What its encoder makes of `samples`; of those that it has judged last it is there already. Nothing if it has none, or if the
+    /// sound is too short for it.
+    fn encode(&mut self, _samples: &[f32]) -> Result<Option<Encoding>, ListenError> {
         Ok(None)
     }
     /// Tells, without waiting, if it has turned out that there is none: one that is loaded behind may fail.

@@ -14,14 +14,16 @@ mod trie;
 use std::collections::HashMap;
 use std::collections::hash_map::Entry;
 use std::path::Path;
+use std::sync::Arc;
 
-use network::{Encoded, Network, SHORTEST};
+use network::{Encoded, Network, SHORTEST, STATE};
 pub(super) use spelling::spellings;
 use tokens::{BEGIN, END, Tokens};
 use trie::{Found, Model, Trie};
 
-use super::{Judge, Judgement, ListenError, Phrase, RATE, Written};
+use super::{Encoding, Judge, Judgement, ListenError, Phrase, RATE, Written};
 use crate::onnx;
+use sha2::{Digest, Sha256};
 
 /// How much of a phrase's likelihood on noise counts against it.
 const PRIOR: f32 = 0.5;
@@ -33,6 +35,8 @@ const FINAL: usize = 4;
 const BESIDE: usize = 128;
 /// Longest text that it writes freely, in tokens: no phrase is as long.
 const LONGEST: usize = 24;
+/// So many bytes of a digest name an encoder well enough.
+const DIGEST: usize = 12;
 /// Sets of phrases that are kept ready; a conversation goes back and forth between few.
 const KEPT: usize = 6;
 
@@ -49,6 +53,8 @@ pub struct Moonshine {
     trees: Vec<(Vec<String>, Trie)>,
     /// Words that have been cut into tokens before.
     cut: HashMap<String, Vec<u32>>,
+    /// The sound encoded last: it is judged, written and compared with the user's own voice, one after the other.
+    last: Option<(Vec<f32>, Arc<Encoded>)>,
 }
 
 impl Moonshine {
@@ -73,6 +79,7 @@ impl Moonshine {
             on_noise: HashMap::new(),
             trees: Vec::new(),
             cut: HashMap::new(),
+            last: None,
         };
         // A model that takes the encoder's states but gives other tokens than the list has would judge nonsense.
         let row = moonshine.first_row()?;
@@ -81,6 +88,27 @@ impl Moonshine {
             return Err(ListenError::model(&folder.join("tokenizer.bin"), reason));
         }
         Ok(moonshine)
+    }
+
+    /// What encodings by the model in `folder` may be compared with: those of the same name, and no others. It takes as long as
+    /// reading the file does.
+    pub fn features(folder: &Path) -> Result<String, ListenError> {
+        let path = folder.join(network::FILES[0]);
+        let bytes = std::fs::read(&path).map_err(|e| ListenError::model(&path, e.to_string()))?;
+        let digest = Sha256::digest(&bytes);
+        Ok(digest.iter().take(DIGEST).map(|byte| format!("{byte:02x}")).collect())
+    }
+
+    /// A sound encoded, unless that was the last one.
+    fn encoded(&mut self, samples: &[f32]) -> ort::Result<Arc<Encoded>> {
+        if let Some((known, encoded)) = &self.last
+            && known == samples
+        {
+            return Ok(encoded.clone());
+        }
+        let encoded = Arc::new(self.network.encode(samples)?);
+        self.last = Some((samples.to_vec(), encoded.clone()));
+        Ok(encoded)
     }
 
     fn first_row(&mut self) -> Result<usize, ListenError> {
@@ -149,7 +177,7 @@ impl Moonshine {
     /// What it would write, at each place the likeliest token, to the end or the longest; and how much likelier that is than a
     /// phrase in its likeliest spelling.
     fn freely(&mut self, samples: &[f32], phrase: &str) -> ort::Result<Written> {
-        let heard = self.network.encode(samples)?;
+        let heard = self.encoded(samples)?;
         let mut text = Vec::new();
         let mut log = 0.0;
         let mut writer = self.network.write(&heard);
@@ -173,7 +201,7 @@ impl Moonshine {
     }
 
     fn search(&mut self, tree: &Trie, samples: &[f32]) -> ort::Result<Judgement> {
-        let heard = self.network.encode(samples)?;
+        let heard = self.encoded(samples)?;
         let mut found = trie::search(tree, &mut self.network.write(&heard), BEGIN, &self.closings)?;
         // By number where probabilities are the same, so that the same sound is always judged the same.
         found.sort_by(|a, b| b.log.total_cmp(&a.log).then(a.phrase.cmp(&b.phrase)));
@@ -211,6 +239,14 @@ impl Judge for Moonshine {
             return Ok(None);
         }
         self.freely(samples, phrase).map(Some).map_err(failed)
+    }
+
+    fn encode(&mut self, samples: &[f32]) -> Result<Option<Encoding>, ListenError> {
+        if samples.len() < SHORTEST {
+            return Ok(None);
+        }
+        let encoded = self.encoded(samples).map_err(failed)?;
+        Ok(Some(Encoding { samples: encoded.samples, width: STATE, states: encoded.states.clone() }))
     }
 }
 

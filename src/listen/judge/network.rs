@@ -18,7 +18,7 @@ const THREADS: usize = 1;
 const LAYERS: usize = 6;
 const HEADS: usize = 8;
 const WIDTH: usize = 36;
-const STATE: usize = 288;
+pub(super) const STATE: usize = 288;
 /// Less sound than this the encoder cannot take.
 pub(super) const SHORTEST: usize = 895;
 
@@ -33,9 +33,9 @@ pub(super) struct Network {
 
 /// What the encoder made of a sound: `frames` states, each [`STATE`] wide.
 pub(super) struct Encoded {
-    samples: usize,
-    frames: usize,
-    states: Vec<f32>,
+    pub(super) samples: usize,
+    pub(super) frames: usize,
+    pub(super) states: Vec<f32>,
 }
 
 impl Network {
