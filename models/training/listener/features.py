@@ -53,8 +53,9 @@ def frames_in(samples):
     return (samples - FRAME) // SHIFT + 1
 
 
-def mfcc(sound, banks=BANKS):
-    """[..., samples] in the range of 16-bit integers -> [..., frames, 40]. `banks` may be other ones for each of the first axis."""
+def mfcc(sound, banks=BANKS, deaf=None):
+    """[..., samples] in the range of 16-bit integers -> [..., frames, 40]. `banks` may be other ones for each of the first axis.
+    Of the bins where `deaf` [..., 40] is true nothing is heard but how loud they are throughout."""
     count = frames_in(sound.shape[-1])
     at = np.arange(count)[:, None] * SHIFT + np.arange(FRAME)[None]
     frames = sound[..., at]
@@ -63,4 +64,7 @@ def mfcc(sound, banks=BANKS):
     frames = (frames - 0.97 * before) * WINDOW
     power = jnp.abs(jnp.fft.rfft(frames, FFT)) ** 2
     mel = jnp.matmul(power[..., :FFT // 2], jnp.swapaxes(jnp.asarray(banks), -1, -2), precision=EXACT)
-    return jnp.matmul(jnp.log(jnp.maximum(mel, 1.1920929e-07)), COSINES.T, precision=EXACT)
+    loud = jnp.log(jnp.maximum(mel, 1.1920929e-07))
+    if deaf is not None:
+        loud = jnp.where(deaf[..., None, :], loud.mean(-2, keepdims=True), loud)
+    return jnp.matmul(loud, COSINES.T, precision=EXACT)

@@ -38,6 +38,8 @@ OF_A_SPEAKER = 8
 SILENT = 0.03
 # How often words that no phrase has are taken for other speech, by what is said.
 UNKNOWN = {"talk": 0.5, "words": 0.5, "people": 0.25}
+# With `--wide`, how many utterances are heard with a band missing, and of how many bins at most.
+DEAF, MOST_DEAF = 0.4, 8
 # Utterances kept out of the training, and of a hundred people who are known by name, how many are kept out whole.
 KEPT_OUT, PEOPLE_KEPT_OUT = 300, 5
 
@@ -124,15 +126,23 @@ class Corpus:
         return size, np.array([r[0] for r in rows]), np.array([r[1] for r in rows]), silent, graph
 
 
-def objective(parameters, key, data, sound, noise, rooms, fixed, model, samples, drop):
+def objective(parameters, key, data, sound, noise, rooms, fixed, model, samples, drop, wide=False):
     """Minus MMI per output frame, and that plus a little of the squared outputs, which keeps them in range."""
     starts, lengths, silent, graph = data
     heard = augment.batch(jax.random.fold_in(key, 0), sound, starts, lengths, noise, samples, silent, rooms)
     # Other throats, most of them near to the speaker's own.
     throats = jnp.asarray(features.THROATS)
     middle = (len(features.THROATS) - 1) / 2
-    drawn = jax.random.triangular(jax.random.fold_in(key, 2), -middle, 0.0, middle, (len(starts),)) if drop else jnp.zeros(len(starts))
-    frames = network.padded(features.mfcc(heard, throats[jnp.round(middle + drawn).astype(int)]))
+    drawn, deaf = jnp.zeros(len(starts)), None
+    if drop:
+        drawn = jax.random.triangular(jax.random.fold_in(key, 2), -middle, 0.0, middle, (len(starts),))
+    if drop and wide:
+        drawn = jax.random.uniform(jax.random.fold_in(key, 2), (len(starts),), minval=-middle, maxval=middle)
+        where, many, whether = (jax.random.uniform(jax.random.fold_in(key, n), (len(starts), 1)) for n in (3, 4, 5))
+        bins = jnp.arange(features.BINS)
+        first = where * features.BINS
+        deaf = (whether < DEAF) & (bins >= first) & (bins < first + many * MOST_DEAF)
+    frames = network.padded(features.mfcc(heard, throats[jnp.round(middle + drawn).astype(int)], deaf))
     count = -(-features.frames_in(samples) // 3)
     x = network.forward(parameters, fixed, frames, drop=drop, key=jax.random.fold_in(key, 1))[:, :count]
     lengths = jnp.full(len(starts), count)
@@ -194,7 +204,7 @@ def train(said):
     @functools.partial(jax.jit, static_argnames="samples", donate_argnums=0)
     def step(state, rate, key, data, sound, noise, rooms, fixed, model, samples):
         (_, loss), slope = jax.value_and_grad(objective, has_aux=True)(
-            state["now"], key, data, sound, noise, rooms, fixed, model, samples, said.drop)
+            state["now"], key, data, sound, noise, rooms, fixed, model, samples, said.drop, said.wide)
         change, adam = chain.update(slope, state["adam"], state["now"])
         # A batch whose slope is no number is left out whole: one such update would end the training.
         usable = jnp.isfinite(optax.tree.norm(slope))
@@ -301,6 +311,7 @@ def main():
     ask.add_argument("--noise", type=float, default=40, help="minutes in the bank of noises")
     ask.add_argument("--recordings", type=Path, help="folder of recorded noise and rooms, to have among the made ones")
     ask.add_argument("--people", type=float, help="the share of what is heard that is by people; else as their weights say")
+    ask.add_argument("--wide", action="store_true", help="throats of all lengths alike, and bands of which nothing is heard")
     ask.add_argument("--keep", type=int, action="append", default=[], help="write the weights after so many steps as well, in half "
                      "precision; may be given several times")
     ask.add_argument("--report", type=int, default=100)

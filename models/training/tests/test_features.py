@@ -29,3 +29,14 @@ def test_another_throat_moves_what_is_heard_along_the_frequencies():
         assert abs(loudest(banks, 1500) - loudest(features.BANKS, 1500 / throat)) <= 1, throat
         assert loudest(banks, 1500) != loudest(features.BANKS, 1500), throat
         assert banks.any(axis=1).all(), "no band is deaf"
+
+
+def test_a_band_that_is_not_heard_is_as_loud_as_ever():
+    sound = np.random.default_rng(3).normal(0, 1000, (2, 8000)) * np.linspace(0.1, 1, 8000)
+    deaf = np.zeros((2, features.BINS), bool)
+    deaf[1, 10:16] = True
+    made = np.asarray(features.mfcc(sound, deaf=deaf))
+    assert np.allclose(made[0], features.mfcc(sound[0]), atol=1e-3)
+    loud = np.linalg.solve(features.COSINES.astype(float), made[1].T.astype(float))
+    moves = loud.std(axis=1)
+    assert (moves[10:16] < 1e-2).all() and (np.delete(moves, range(10, 16)) > 0.1).all()
