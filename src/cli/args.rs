@@ -37,6 +37,12 @@ pub struct Parts {
     /// Hear with vosk alone, under its stricter rule
     #[arg(long, global = true)]
     pub one_listener: bool,
+    /// Listen with the voice learnt under this name, too
+    #[arg(long, global = true, value_name = "NAME", value_parser = profile_name)]
+    pub own_voice: Option<String>,
+    /// Folder that learnt voices are kept in
+    #[arg(long, global = true, value_name = "FOLDER")]
+    pub voices: Option<PathBuf>,
     /// Folder that jobs are kept in
     #[arg(long, global = true, value_name = "FOLDER")]
     pub jobs: Option<PathBuf>,
@@ -73,6 +79,12 @@ pub enum Verb {
     Hear(Hear),
     /// Count how well it hears: play a set of many voices and noises through the listeners
     BenchHearing(BenchHearing),
+    /// Learn how you say things: phrases said after the program, in about four minutes; can be broken off and taken up again
+    Learn(Learn),
+    /// List the voices that were learnt
+    Voices,
+    /// Delete a voice that was learnt, and everything that was kept of it
+    Forget(Forget),
     /// Speak a text
     Say(Say),
     /// Look whether every part is there and works
@@ -290,6 +302,40 @@ pub struct BenchHearing {
     pub sounds: Option<PathBuf>,
 }
 
+/// Learn a voice.
+///
+/// It names a phrase, you say it, and so on; each is checked and asked for again if it is of no use. Kept are numbers made from
+/// the sound, in a file of your own, and not the sound. Learn with the microphone that you work with.
+#[derive(Debug, ClapArgs)]
+pub struct Learn {
+    /// Whose voice: a name for the profile, letters, digits and dashes
+    #[arg(value_parser = profile_name)]
+    pub name: String,
+    /// Takes of each phrase: one is enough in a quiet bay, two are better
+    #[arg(long, value_name = "NUMBER", default_value = "1", value_parser = clap::value_parser!(u8).range(1..=2))]
+    pub takes: u8,
+    /// Take sound from this WAV or FLAC file instead of the microphone: the phrases in their order
+    #[arg(long, value_name = "FILE")]
+    pub wav: Option<PathBuf>,
+    /// Show which phrases are asked for, in their order, and learn nothing
+    #[arg(long)]
+    pub list: bool,
+    /// Microphone to use, by name
+    #[arg(long, value_name = "NAME")]
+    pub microphone: Option<String>,
+    /// Loudspeaker to use, by name
+    #[arg(long, value_name = "NAME")]
+    pub loudspeaker: Option<String>,
+}
+
+/// Delete a voice.
+#[derive(Debug, ClapArgs)]
+pub struct Forget {
+    /// Its name
+    #[arg(value_parser = profile_name)]
+    pub name: String,
+}
+
 /// Speak.
 #[derive(Debug, ClapArgs)]
 pub struct Say {
@@ -304,4 +350,16 @@ pub struct Say {
     /// Loudspeaker to use, by name
     #[arg(long, value_name = "NAME")]
     pub loudspeaker: Option<String>,
+}
+
+/// Longest name of a profile, in bytes.
+const LONGEST_NAME: usize = 40;
+
+/// The name of a profile, which becomes the name of a file.
+pub fn profile_name(text: &str) -> Result<String, String> {
+    let fits = |c: char| c.is_alphanumeric() || c == '-';
+    if text.is_empty() || text.len() > LONGEST_NAME || !text.chars().all(fits) || text.starts_with('-') {
+        return Err(format!("a name has letters, digits and dashes, at most {LONGEST_NAME} of them, such as \"ann\""));
+    }
+    Ok(text.to_owned())
 }

@@ -17,6 +17,10 @@ pub struct Config {
     /// Hear with vosk alone.
     #[serde(default)]
     pub one_listener: bool,
+    /// Name of the learnt voice that is listened with.
+    pub own_voice: Option<String>,
+    /// Folder that learnt voices are kept in.
+    pub voices: Option<PathBuf>,
     /// Folder that jobs are kept in.
     pub jobs: Option<PathBuf>,
     /// Language file.
@@ -63,6 +67,11 @@ impl Config {
         if let Err(reason) = config.unit() {
             return Err(Failure::Unreadable(format!("{}: torque_unit: {reason}", path.display())));
         }
+        if let Some(name) = &config.own_voice
+            && let Err(reason) = super::args::profile_name(name)
+        {
+            return Err(Failure::Unreadable(format!("{}: own_voice: {reason}", path.display())));
+        }
         if let Some(pace) = config.pace.filter(|pace| !(0.5..=2.0).contains(pace)) {
             return Err(Failure::Unreadable(format!("{}: pace: {pace} is not from 0.5 to 2", path.display())));
         }
@@ -75,6 +84,7 @@ impl Config {
             &mut config.model,
             &mut config.voice,
             &mut config.jobs,
+            &mut config.voices,
             &mut config.language,
             &mut config.phonemes,
             &mut config.toolbox,
@@ -90,6 +100,8 @@ impl Config {
         self.model = parts.model.clone().or(self.model);
         self.voice = parts.voice.clone().or(self.voice);
         self.jobs = parts.jobs.clone().or(self.jobs);
+        self.own_voice = parts.own_voice.clone().or(self.own_voice);
+        self.voices = parts.voices.clone().or(self.voices);
         self.language = parts.language.clone().or(self.language);
         self.toolbox = parts.toolbox.clone().or(self.toolbox);
         self.one_listener |= parts.one_listener;
@@ -106,6 +118,13 @@ impl Config {
     pub fn toolbox_file(&self) -> Option<PathBuf> {
         let own = || directories::ProjectDirs::from("", "", "wrenchside").map(|d| d.config_dir().join("toolbox.toml"));
         self.toolbox.clone().or_else(|| own().filter(|path| path.exists()))
+    }
+
+    /// Where learnt voices are kept.
+    pub fn voices_folder(&self) -> Result<PathBuf, Failure> {
+        let own = || directories::ProjectDirs::from("", "", "wrenchside").map(|d| d.data_dir().join("voices"));
+        let none = "there is no home folder to keep learnt voices in; name one with --voices";
+        self.voices.clone().or_else(own).ok_or_else(|| Failure::Unreadable(none.into()))
     }
 
     /// Where jobs are kept.

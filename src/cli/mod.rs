@@ -35,6 +35,7 @@ mod session;
 mod set;
 mod terminal;
 mod versions;
+mod voices;
 
 use crate::listen::process;
 use clap::Parser;
@@ -98,6 +99,9 @@ fn run(args: args::Args) -> Result<(), Failure> {
         args::Verb::Replay(replay) => replay::replay(&config, &replay),
         args::Verb::Hear(hear) => hear::hear(&config, &hear),
         args::Verb::BenchHearing(bench) => bench::bench_hearing(&config, &bench),
+        args::Verb::Learn(learn) => voices::learn(&config, &learn),
+        args::Verb::Voices => voices::list(&config),
+        args::Verb::Forget(forget) => voices::forget(&config, &forget),
         args::Verb::Say(say) => hear::say(&config, &say),
         args::Verb::Doctor => doctor::doctor(&config),
         args::Verb::Recogniser { .. } => Ok(()),

@@ -7,6 +7,7 @@ use crate::dialogue::{Language, Manner};
 use crate::job::Expect;
 use crate::listen::{Behind, Judge, Listener, Moonshine, RecogniserProcess, VoskRecogniser};
 use crate::onnx;
+use crate::own_voice::{Profile, Wanted};
 use crate::procedure::{self, LoadError, Procedure};
 use crate::quantity::{Quantity, TorqueUnit, Unit};
 use crate::session::{Delivery, Mouth, denying};
@@ -105,6 +106,24 @@ pub fn listener(config: &Config) -> Result<Listener, Failure> {
 pub fn listener_at_once(config: &Config) -> Result<Listener, Failure> {
     let listener = Listener::new(Box::new(first_listener(config)?), judge_behind(config)?);
     Ok(listener.heeding(denying(&language(config)?)))
+}
+
+/// The name of what the second listener's encoder gives: a learnt voice belongs to it.
+pub fn features(config: &Config) -> Result<String, Failure> {
+    let folder = Places::here().judge(None).map_err(Failure::failed)?;
+    if config.one_listener {
+        return Err(Failure::Failed("a learnt voice needs the second listener, which is switched off".into()));
+    }
+    Moonshine::features(&folder).map_err(Failure::failed)
+}
+
+/// A learnt voice, if there is a file of it; it must fit the encoder and the language.
+pub fn profile(path: &Path, features: &str, language: &Language) -> Result<Option<Profile>, Failure> {
+    if !path.exists() {
+        return Ok(None);
+    }
+    let wanted = Wanted { features, language: language.tag() };
+    Profile::read(path, wanted).map(Some).map_err(Failure::unreadable)
 }
 
 fn first_listener(config: &Config) -> Result<RecogniserProcess, Failure> {

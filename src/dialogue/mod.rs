@@ -13,6 +13,7 @@ mod check;
 mod denials;
 mod file;
 mod grammar;
+mod lesson;
 mod meaning;
 mod notice;
 mod numbers;
@@ -28,6 +29,7 @@ mod written;
 
 pub use file::{Language, LanguageError, LanguageProblem};
 pub use grammar::{Grammar, LONGEST_GRAMMAR};
+pub use lesson::{Flaw, LessonSay};
 pub use meaning::{Meaning, Talk};
 pub use notice::Notice;
 pub use numbers::{LARGEST_HEARD, Numbers};

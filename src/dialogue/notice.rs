@@ -194,7 +194,7 @@ impl Language {
     }
 
     /// A sentence in both ways, whose variables do not depend on a procedure.
-    fn told(&self, key: &str, tone: Tone, context: impl Fn(bool) -> Value) -> Sentence {
+    pub(super) fn told(&self, key: &str, tone: Tone, context: impl Fn(bool) -> Value) -> Sentence {
         let spoken = self.speakable(&self.sentence(true, key, context(true)));
         Sentence { spoken, written: self.sentence(false, key, context(false)), signal: None, tone }
     }

@@ -20,7 +20,7 @@ use super::endpoint::{Endpointer, Step};
 use super::near::Near;
 use super::phrases::{PhraseBook, Progress};
 use super::{
-    Harm, Hypothesis, Judge, Judgement, ListenError, Lost, Open, Phrase, RATE, Recogniser, Utterance, Word, Written,
+    Encoding, Harm, Hypothesis, Judge, Judgement, ListenError, Lost, Open, Phrase, RATE, Recogniser, Utterance, Word, Written,
     decide, near, number, phrases,
 };
 
@@ -64,6 +64,18 @@ pub struct Listener {
     troubles: Vec<String>,
     /// What came to nothing.
     lost: Lost,
+    /// Whether the sound of utterances is kept, and that of the last one.
+    keeps: bool,
+    kept: Option<Kept>,
+}
+
+/// The sound of an utterance.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Kept {
+    /// 16 kHz mono, -1 to 1, with what was before and after the voice.
+    pub sound: Vec<f32>,
+    /// Where the voice is in it.
+    pub voice: Range<usize>,
 }
 
 /// What the second listener said in a pause.
@@ -106,6 +118,28 @@ impl Listener {
             behind: Duration::ZERO,
             troubles: Vec::new(),
             lost: Lost::default(),
+            keeps: false,
+            kept: None,
+        }
+    }
+
+    /// The same, for learning how somebody says things: the sound of each utterance is [kept](Self::take_kept), and one in which
+    /// no words are found is given too, because the speaker's way to say them may be the reason.
+    pub fn keeping(mut self) -> Self {
+        self.keeps = true;
+        self
+    }
+
+    /// The sound of the last utterance, if it is kept and was not taken yet.
+    pub fn take_kept(&mut self) -> Option<Kept> {
+        self.kept.take()
+    }
+
+    /// What the second listener's encoder makes of a sound; nothing without one, or if the sound is too short.
+    pub fn encode(&mut self, sound: &[f32]) -> Result<Option<Encoding>, ListenError> {
+        match &mut self.judge {
+            Some(judge) => judge.encode(sound),
+            None => Ok(None),
         }
     }
 
@@ -276,7 +310,7 @@ impl Listener {
             // A recogniser names a short word only once it is told that nothing follows.
             Step::Knock(silence) => {
                 let words = self.final_words()?;
-                if words.is_empty() {
+                if words.is_empty() && !self.keeps {
                     debug!(at = self.position, "a knock");
                     self.lost.knocks += 1;
                     self.clear();
@@ -351,7 +385,7 @@ impl Listener {
         started: Instant,
     ) -> Result<Option<Utterance>, ListenError> {
         let silent = silence as usize * FRAME;
-        if self.near.fainter() {
+        if self.near.fainter() && !self.keeps {
             debug!(at = self.position, "behind who has just given a command");
             self.lost.behind += 1;
             self.clear();
@@ -427,10 +461,16 @@ impl Listener {
             thinking: self.behind + started.elapsed(),
         };
         debug!(?utterance, "utterance");
+        if self.keeps {
+            let start = self.position.saturating_sub(self.sound.len() as u64);
+            let within = |at: u64| usize::try_from(at.saturating_sub(start)).unwrap_or(usize::MAX).min(self.sound.len());
+            let voice = within(self.began)..within(self.ended(silence));
+            self.kept = Some(Kept { sound: self.samples(0..self.sound.len()), voice });
+        }
         self.clear();
         let wordless = utterance.phrase.is_none() && utterance.heard.text.is_empty();
         self.lost.wordless += usize::from(wordless);
-        Ok((!wordless).then_some(utterance))
+        Ok((!wordless || self.keeps).then_some(utterance))
     }
 
     /// Is it one that may be said?

@@ -37,7 +37,7 @@ pub use echo::Echo;
 pub use error::ListenError;
 pub use input::read_sound;
 pub use judge::Moonshine;
-pub use listener::Listener;
+pub use listener::{Kept, Listener};
 pub use lost::Lost;
 pub use number::{offered, whole};
 pub use process::RecogniserProcess;

@@ -4,7 +4,7 @@
 //! - [`space`]: where rows are compared; [`units`] and [`path`]: how whole phrases and joined words are found in a sound.
 //! - [`Matcher`]: all takes of a profile, ready to be compared.
 //! - [`Profile`]: one person's takes, and [`file`]: the file that they are kept in.
-//! - [`check`]: whether a take is good enough to be kept.
+//! - [`check`]: whether a take is good enough to be kept; [`Lesson`]: which phrase is to be said next.
 //!
 //! Knows the encoder's rows, and texts as they are handed in; no grammar, no meaning, no clock. What its word counts for is
 //! decided in `listen::decide`. Only [`file`] touches a disk.
@@ -12,6 +12,7 @@
 mod check;
 mod file;
 mod frames;
+mod lesson;
 mod matcher;
 mod noises;
 mod path;
@@ -22,6 +23,7 @@ mod units;
 pub use check::{Fault, Recording, check};
 pub use file::{ProfileError, Refusal, Wanted};
 pub use frames::{Frames, LONGEST};
+pub use lesson::{Lesson, Outcome};
 pub use matcher::{Matcher, Opinion, Scored};
 pub use noises::copies;
 pub use profile::{Origin, Profile, Take};

@@ -14,6 +14,10 @@ pub struct Scenario {
     pub procedure: PathBuf,
     /// When the job begins. The clock goes on with the sound, and by `wait`.
     pub begin: toml::value::Datetime,
+    /// Phrases with recordings of the user saying them, relative to the scenario's folder: their voice is learnt before the job
+    /// begins.
+    #[serde(default)]
+    pub learn: BTreeMap<String, PathBuf>,
     /// What is given, in order.
     #[serde(rename = "turn")]
     pub turns: Vec<ScenarioTurn>,

@@ -57,6 +57,14 @@ impl LiveSound {
         })
     }
 
+    /// The name of the microphone that opened.
+    pub fn name(&self) -> Option<&str> {
+        match &self.state {
+            Microphones::Open(microphone, _) => Some(microphone.device()),
+            Microphones::Lost(_) | Microphones::Opening(_) => self.device.as_deref(),
+        }
+    }
+
     fn try_again(&self) -> Microphones {
         let (tell, told) = mpsc::channel();
         let device = self.device.clone();

@@ -10,6 +10,7 @@
 //! - [`bay`]: how noisy it is, and how loud the voice has to be for it.
 //! - [`overhear`]: the user's words from under the program's own voice.
 //! - [`trouble`]: what happens to the sound meanwhile.
+//! - [`learning`]: a lesson in which the user's voice is learnt, and `lesson_loop`, which runs it.
 //! - [`live`]: the loop that runs them all for a person. `replay` runs the same ear, conversation and mouth without
 //!   a clock.
 
@@ -18,6 +19,8 @@ pub mod bay;
 mod clock;
 pub mod conversation;
 pub mod ear;
+pub mod learning;
+pub mod lesson_loop;
 pub mod live;
 pub mod mouth;
 pub mod notes;
@@ -32,6 +35,8 @@ pub mod voice_thread;
 pub use clock::now;
 pub use conversation::{Conversation, Delivery, Turn, denying, harm, phrases, without_adapters};
 pub use ear::{Ear, Source};
+pub use learning::Learning;
+pub use lesson_loop::learn;
 pub use live::{Screen, SessionError, run};
 pub use mouth::{Begun, Mouth, Order};
 pub use readings::readings;
