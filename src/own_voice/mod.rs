@@ -22,6 +22,6 @@ mod units;
 pub use check::{Fault, Recording, check};
 pub use file::{ProfileError, Refusal, Wanted};
 pub use frames::{Frames, LONGEST};
-pub use matcher::{Matcher, Opinion, Scored};
+pub use matcher::Matcher;
 pub use noises::copies;
 pub use profile::{Origin, Profile, Take};
