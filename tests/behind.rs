@@ -178,6 +178,7 @@ fn a_note_of_one_job_does_not_go_on_in_the_next() {
         heard: Hypothesis { text: "start note".into(), confidence: 1.0 },
         judgement: None,
         written: None,
+        own: None,
         began: 0,
         ended: 0,
         decided: 0,

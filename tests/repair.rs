@@ -15,6 +15,7 @@ fn utterance(phrase: Option<&str>, nearly: Option<&str>, text: &str) -> Utteranc
         heard: Hypothesis { text: text.into(), confidence: 0.7 },
         judgement: None,
         written: None,
+        own: None,
         began: 0,
         ended: 0,
         decided: 0,

@@ -285,6 +285,13 @@ pub struct BenchHearing {
     /// Let the synthetic voices meet the recorded noises as well
     #[arg(long, requires = "noise", conflicts_with = "all_noises")]
     pub noise_for_all: bool,
+    /// Let each voice be learnt before: a folder with a manifest.tsv of file, text, voice, its takes, which are not played; words
+    /// that are no commands are played among the words of all takes
+    #[arg(long, value_name = "FOLDER")]
+    pub own_voice: Option<PathBuf>,
+    /// Learn another voice than the one that is played, to see what is believed of strangers
+    #[arg(long, requires = "own_voice")]
+    pub strangers: bool,
     /// Threads to listen on
     #[arg(long, value_name = "NUMBER", default_value = "2")]
     pub threads: usize,

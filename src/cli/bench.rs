@@ -3,6 +3,7 @@
 use super::args::BenchHearing;
 use super::config::Config;
 use super::{Failure, parts};
+use crate::hearing::learnt::Takes;
 use crate::hearing::mix::Mixer;
 use crate::hearing::moment::{self, Allowed, Moment};
 use crate::hearing::play::{self, Played};
@@ -15,6 +16,7 @@ use crate::hearing::{calibrate, losses, report};
 use crate::listen::{Harm, Listener, RATE, Rule};
 use crate::session::denying;
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 use std::io::{IsTerminal, Write};
 use std::path::Path;
 
@@ -29,8 +31,17 @@ struct Scores {
 /// Measures. Exit code 1 if a listener fails; how well it hears is no failure.
 pub fn bench_hearing(config: &Config, args: &BenchHearing) -> Result<(), Failure> {
     let language = parts::language(config)?;
-    let moments = moment::all(&language);
-    let clips = set::read(&args.set).map_err(Failure::unreadable)?;
+    let mut moments = moment::all(&language);
+    let mut clips = set::read(&args.set).map_err(Failure::unreadable)?;
+    let takes = args.own_voice.as_deref().map(Takes::read).transpose().map_err(Failure::unreadable)?;
+    if let Some(takes) = &takes {
+        clips.retain(|clip| !takes.has(&clip.path) && takes.voices().any(|voice| voice == clip.voice));
+        let words = moment::words(&language, &takes.texts());
+        moments
+            .iter_mut()
+            .filter(|(moment, _)| *moment == Moment::Words)
+            .for_each(|(_, allowed)| *allowed = words.clone());
+    }
     let recorded = args.noise.as_deref().map(Recorded::read).transpose().map_err(Failure::unreadable)?;
     let noises = Noises { all: args.all_noises, recorded: recorded.as_ref(), for_all: args.noise_for_all };
     let plan = trial::plan(&clips, &moments, &noises);
@@ -54,7 +65,7 @@ pub fn bench_hearing(config: &Config, args: &BenchHearing) -> Result<(), Failure
         Some(path) if path.exists() => read(path)?,
         path => {
             let mixer = Mixer::new(&clips, &trials, recorded.as_ref()).map_err(Failure::unreadable)?;
-            let scores = listen(config, args.threads.max(1), &mixer, &moments, &trials)?;
+            let scores = listen(config, args, takes.as_ref(), &mixer, &moments, &trials)?;
             if let Some(path) = path {
                 write(path, &scores)?;
             }
@@ -75,7 +86,8 @@ pub fn bench_hearing(config: &Config, args: &BenchHearing) -> Result<(), Failure
     let played = &scores.played;
     let mut parts: Vec<OfPart> = Vec::new();
     for part in Part::ALL.into_iter().filter(|part| played.iter().any(|one| one.trial.part == *part)) {
-        let count = |who| Ears::ALL.map(|ears| (ears, tally(played, (part, who), &moments, ears, &rule))).to_vec();
+        let ears = Ears::ALL.into_iter().chain(takes.is_some().then_some(Ears::Own));
+        let count = |who| ears.clone().map(|ears| (ears, tally(played, (part, who), &moments, ears, &rule))).collect();
         let there = |who: &Who| played.iter().any(|one| one.trial.part == part && Who::of(&one.trial) == *who);
         let tallies = Who::ALL.into_iter().filter(there).map(|who| (who, count(who))).collect();
         parts.push(OfPart { part, tallies, losses: losses::losses(played, part, &moments, &rule) });
@@ -146,7 +158,8 @@ fn slug(moment: Moment) -> String {
 
 fn listen(
     config: &Config,
-    threads: usize,
+    args: &BenchHearing,
+    takes: Option<&Takes>,
     mixer: &Mixer,
     moments: &[(Moment, Allowed)],
     trials: &[Trial],
@@ -157,10 +170,25 @@ fn listen(
         let listener = Listener::new(Box::new(parts::recogniser(config)?), parts::judge(config)?);
         Ok(listener.heeding(denying.clone()))
     };
-    let mut listeners: Vec<Listener> = (0..threads).map(|_| listener()).collect::<Result<_, Failure>>()?;
+    let mut listeners: Vec<Listener> = (0..args.threads.max(1)).map(|_| listener()).collect::<Result<_, Failure>>()?;
     let idle = match listeners.first_mut() {
         Some(listener) => play::idle(moments, listener).map_err(Failure::failed)?,
         None => 0.0,
+    };
+    let mut known = BTreeMap::new();
+    if let (Some(takes), Some(mut judge)) = (takes, parts::judge(config)?) {
+        known = takes.learn(judge.as_mut(), &mut |told| eprintln!("{told}")).map_err(Failure::failed)?;
+    }
+    let own = |trial: &Trial| {
+        let voice = trial.voice.as_str();
+        if !args.strangers {
+            return known.get(voice).cloned();
+        }
+        // The next one in the order of the alphabet that is of the same part.
+        let part = |name: &str| trials.iter().find(|trial| trial.voice == name).map(|trial| trial.part);
+        let others = known.iter().filter(|(name, _)| part(name) == Some(trial.part));
+        let next = others.clone().find(|(name, _)| name.as_str() > voice).or_else(|| others.clone().next());
+        next.filter(|(name, _)| *name != voice).map(|(_, own)| own.clone())
     };
     let shown = std::io::stderr().is_terminal();
     let told = |done: usize| {
@@ -173,7 +201,7 @@ fn listen(
             eprintln!("{done} of {} played", trials.len());
         }
     };
-    let played = play::play(trials, moments, mixer, listeners, &told).map_err(Failure::failed)?;
+    let played = play::play(trials, moments, mixer, listeners, &own, &told).map_err(Failure::failed)?;
     if shown {
         eprintln!();
     }

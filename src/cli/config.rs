@@ -19,6 +19,9 @@ pub struct Config {
     pub one_listener: bool,
     /// Name of the learnt voice that is listened with.
     pub own_voice: Option<String>,
+    /// With a learnt voice: others may give commands that claim or move as well, and are not asked back.
+    #[serde(default)]
+    pub others: bool,
     /// Folder that learnt voices are kept in.
     pub voices: Option<PathBuf>,
     /// Folder that jobs are kept in.

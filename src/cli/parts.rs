@@ -5,9 +5,11 @@ use super::config::Config;
 use crate::assets::Places;
 use crate::dialogue::{Language, Manner};
 use crate::job::Expect;
-use crate::listen::{Behind, Judge, Listener, Moonshine, RecogniserProcess, VoskRecogniser};
+use crate::listen::{
+    Behind, Judge, Listener, Moonshine, OwnRule, OwnVoice, RecogniserProcess, VoskRecogniser,
+};
 use crate::onnx;
-use crate::own_voice::{Profile, Wanted};
+use crate::own_voice::{Matcher, Profile, Wanted};
 use crate::procedure::{self, LoadError, Procedure};
 use crate::quantity::{Quantity, TorqueUnit, Unit};
 use crate::session::{Delivery, Mouth, denying};
@@ -98,15 +100,44 @@ fn judge_behind(config: &Config) -> Result<Option<Box<dyn Judge + Send>>, Failur
 /// Both listeners, with voice activity and endpointing. The recogniser runs in a process of its own: this program once
 /// more.
 pub fn listener(config: &Config) -> Result<Listener, Failure> {
+    let language = language(config)?;
+    let own = own_voice(config, &language)?;
     let listener = Listener::new(Box::new(first_listener(config)?), judge(config)?);
-    Ok(listener.heeding(denying(&language(config)?)))
+    let mut listener = listener.heeding(denying(&language));
+    listener.know(own);
+    Ok(listener)
 }
 
 /// The same, as soon as the first of them is there.
 pub fn listener_at_once(config: &Config) -> Result<Listener, Failure> {
+    let language = language(config)?;
+    let own = own_voice(config, &language)?;
     let listener = Listener::new(Box::new(first_listener(config)?), judge_behind(config)?);
-    Ok(listener.heeding(denying(&language(config)?)))
+    let mut listener = listener.heeding(denying(&language));
+    listener.know(own);
+    Ok(listener)
 }
+
+/// The learnt voice that is listened with, if one is named; it must be there.
+fn own_voice(config: &Config, language: &Language) -> Result<Option<Own>, Failure> {
+    let Some(name) = &config.own_voice else { return Ok(None) };
+    let path = super::voices::file(config, name)?;
+    let Some(profile) = profile(&path, &features(config)?, language)? else {
+        return Err(Failure::Unreadable(format!(
+            "{}: no voice of this name was learnt; wrenchside learn {name} learns it",
+            path.display()
+        )));
+    };
+    Ok(Some(own(config, &profile)))
+}
+
+/// A profile as a listener knows it.
+pub fn own(config: &Config, profile: &Profile) -> Own {
+    (Arc::new(Matcher::new(profile)), OwnRule { others: config.others, ..OwnRule::IN_USE })
+}
+
+/// A learnt voice, and what its word counts for.
+pub type Own = (Arc<dyn OwnVoice>, OwnRule);
 
 /// The name of what the second listener's encoder gives: a learnt voice belongs to it.
 pub fn features(config: &Config) -> Result<String, Failure> {

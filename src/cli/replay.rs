@@ -7,8 +7,10 @@ use super::{Failure, ledger, parts};
 use crate::job::At;
 use crate::journal::Folder;
 use crate::listen::read_sound;
+use crate::own_voice::Profile;
 use crate::replay::{Given, Options, Report, Scenario, run};
-use crate::session::{Ear, Screen};
+use crate::session::learning::take_of;
+use crate::session::{self, Ear, Screen};
 use crate::speak::wav::StereoTape;
 use std::path::{Path, PathBuf};
 
@@ -36,8 +38,10 @@ pub fn replay(config: &Config, args: &Replay) -> Result<(), Failure> {
         })?;
         let (text, book) = parts::procedure(&scenario.folder.join(&scenario.procedure))?;
         let mut terminal = Terminal::new();
+        let own = own(config, scenario)?;
         if let Some(ear) = &mut ear {
             ear.reset().map_err(Failure::failed)?;
+            ear.know(own);
         }
         let options = Options {
             language: parts::language(config)?,
@@ -76,6 +80,27 @@ pub fn replay(config: &Config, args: &Replay) -> Result<(), Failure> {
         write_report(path, &reports)?;
     }
     if reports.iter().any(|r| r.failures() > 0) { Err(Failure::Shown) } else { Ok(()) }
+}
+
+/// The voice that a scenario has learnt from its recordings.
+fn own(config: &Config, scenario: &Scenario) -> Result<Option<parts::Own>, Failure> {
+    if scenario.learn.is_empty() {
+        return Ok(None);
+    }
+    let language = parts::language(config)?;
+    let grammar = language.grammar(&parts::everything(), true);
+    let mut listener = parts::listener(config)?.keeping();
+    listener.listen_for(&session::phrases(&grammar)).map_err(Failure::failed)?;
+    let mut profile = Profile::new("scenario", &parts::features(config)?, "", language.tag());
+    for (phrase, file) in &scenario.learn {
+        let path = scenario.folder.join(file);
+        let samples = read_sound(&path).map_err(Failure::unreadable)?;
+        let take = take_of(&mut listener, &samples, 0).map_err(Failure::failed)?;
+        if !take.is_some_and(|take| profile.learn(phrase, take)) {
+            return Err(Failure::Unreadable(format!("{}: no voice is in it that could be learnt", path.display())));
+        }
+    }
+    Ok(Some(parts::own(config, &profile)))
 }
 
 fn write_report(path: &Path, reports: &[Report]) -> Result<(), Failure> {

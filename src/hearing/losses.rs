@@ -275,7 +275,7 @@ mod tests {
     fn heard(text: &str, confidence: f32, best: &str, over_noise: f32) -> Heard {
         let judged = Judged { best: Some(best.into()), average: -0.1, over_noise, margin: 9.0 };
         let (wait_ms, thinking_ms) = (0.0, 0.0);
-        Heard { text: text.into(), confidence, judged: Some(judged), written: None, wait_ms, thinking_ms }
+        Heard { text: text.into(), confidence, judged: Some(judged), written: None, own: None, wait_ms, thinking_ms }
     }
 
     #[test]

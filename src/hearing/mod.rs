@@ -6,6 +6,7 @@
 //! - [`recorded`]: noises and rooms that were recorded.
 //! - [`trial`]: what is played: a recording at a moment in a noise, or a stretch of talk or noise that must do nothing.
 //! - [`mix`]: the sound of that.
+//! - [`learnt`]: voices that are learnt before they are played.
 //! - [`play`]: plays trials and keeps what both listeners made of them.
 //! - [`tally`]: what a rule would have done with that, counted.
 //! - [`losses`]: where the commands that were not heard are lost.
@@ -16,6 +17,7 @@
 //! the same hearing. Holds no rule itself, that is `listen`'s; and knows of meanings only whether two are the same.
 
 pub mod calibrate;
+pub mod learnt;
 pub mod losses;
 pub mod mix;
 pub mod moment;

@@ -39,6 +39,8 @@ pub enum Moment {
     /// A tightening at which a number is a reading without a word before it: not a state of a job so long as the language
     /// wants that word, but the nearest to one for recordings that hold a number and nothing else.
     Bare,
+    /// Words of people that were learnt: not a state of a job, but the only place where words that are no commands are heard.
+    Words,
     /// Only numbers: not a state of a job, but the numbers from 0 to 100 as a list, which older counts of people's numbers
     /// were made with.
     Numbers,
@@ -58,7 +60,7 @@ pub struct Allowed {
 
 impl Moment {
     /// All of them; a phrase is played at the first where it means something.
-    pub const ALL: [Moment; 11] = [
+    pub const ALL: [Moment; 12] = [
         Moment::Tightening,
         Moment::Question,
         Moment::Interrupted,
@@ -69,12 +71,13 @@ impl Moment {
         Moment::Note,
         Moment::Asleep,
         Moment::Bare,
+        Moment::Words,
         Moment::Numbers,
     ];
 
     /// Is it a state that a job can be in?
     pub fn is_of_a_job(self) -> bool {
-        !matches!(self, Moment::Bare | Moment::Numbers)
+        !matches!(self, Moment::Bare | Moment::Words | Moment::Numbers)
     }
 
     /// Its name in tables.
@@ -90,6 +93,7 @@ impl Moment {
             Moment::Note => "recording a note",
             Moment::Asleep => "not listening",
             Moment::Bare => "tightening, bare numbers",
+            Moment::Words => "words learnt",
             Moment::Numbers => "numbers alone",
         }
     }
@@ -127,6 +131,7 @@ impl Moment {
             Moment::Note => language.note_grammar(),
             Moment::Asleep => language.grammar(&fastener, false),
             Moment::Bare => return bare(language),
+            Moment::Words => return words(language, &[]),
             Moment::Numbers => return numbers(language),
         };
         let open = Some(readings(grammar.clone()));
@@ -181,7 +186,17 @@ fn bare(language: &Language) -> Allowed {
     Allowed { phrases, ..tightening }
 }
 
+/// Numbers from 0 to 100, and what talk is made of.
 fn numbers(language: &Language) -> Allowed {
+    among(language, to_a_hundred(language))
+}
+
+/// Words by themselves as claims, and what talk is made of.
+pub fn words(language: &Language, words: &[&str]) -> Allowed {
+    among(language, words.iter().map(|word| Phrase { text: (*word).to_owned(), harm: Harm::Claims }).collect())
+}
+
+fn among(language: &Language, mut phrases: Vec<Phrase>) -> Allowed {
     let expect = Expect {
         steps: 0,
         yes_no: false,
@@ -192,7 +207,6 @@ fn numbers(language: &Language) -> Allowed {
         places: Vec::new(),
     };
     let decoys = language.grammar(&expect, true).without(|_| true);
-    let mut phrases = to_a_hundred(language);
     for (text, _) in decoys.iter() {
         if phrases.iter().all(|phrase| phrase.text != text) {
             phrases.push(Phrase { text: text.to_owned(), harm: Harm::Decoy });

@@ -7,11 +7,13 @@ use super::HearingError;
 use super::mix::Mixer;
 use super::moment::{Allowed, Moment};
 use super::trial::{Meant, Trial};
-use crate::listen::{FRAME, Hypothesis, Judgement, Listener, Lost, Phrase, RATE, Utterance, Written};
+use crate::listen::{
+    FRAME, Hypothesis, Judgement, Listener, Lost, Opinion, OwnRule, OwnVoice, Phrase, RATE, Scored, Utterance, Written,
+};
 use serde::{Deserialize, Serialize};
 use std::collections::HashMap;
-use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
 /// A trial with what was heard in it.
@@ -41,6 +43,9 @@ pub struct Heard {
     /// What the second listener wrote freely, if a claim was believed or nearly.
     #[serde(default)]
     pub written: Option<Written>,
+    /// What the user's own voice says to the nearest phrases, to the first listener's and to the second's.
+    #[serde(default)]
+    pub own: Option<Vec<Near>>,
     /// From the last sample of the words to the moment of the decision, in milliseconds; 0 where nothing was meant.
     pub wait_ms: f64,
     /// Computing after that, in milliseconds of one core's time, for sound that comes at its own pace.
@@ -60,6 +65,20 @@ pub struct Judged {
     pub margin: f32,
 }
 
+/// How near a sound comes to a phrase, in the user's own voice.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Near {
+    /// The phrase.
+    pub text: String,
+    /// See [`Scored`].
+    pub cost: f32,
+    /// See [`Scored`].
+    pub likeness: f32,
+}
+
+/// So many of the nearest phrases are kept.
+const NEAREST: usize = 3;
+
 impl Heard {
     fn new(said: &Utterance, thinking: Duration, phrases: &[Phrase], words_end: u64, meant: bool) -> Self {
         let judged = said.judgement.as_ref().map(|judgement| Judged {
@@ -75,9 +94,19 @@ impl Heard {
             confidence: said.heard.confidence,
             judged,
             written: said.written.clone(),
+            own: said.own.as_ref().map(|own| nearest(own, said, phrases)),
             wait_ms: wait * 1_000.0 / f64::from(RATE),
             thinking_ms: thinking.as_secs_f64() * 1_000.0,
         }
+    }
+
+    /// What the user's own voice says, as the rule takes it; `phrases` are those that it was asked about.
+    pub fn opinion(&self, phrases: &[Phrase]) -> Option<Opinion> {
+        let place = |near: &Near| {
+            let phrase = phrases.iter().position(|phrase| phrase.text == near.text)?;
+            Some(Scored { phrase, cost: near.cost, likeness: near.likeness })
+        };
+        self.own.as_ref().map(|own| Opinion { scored: own.iter().filter_map(place).collect() })
     }
 
     /// As the rule for accepting takes it.
@@ -96,12 +125,26 @@ impl Heard {
     }
 }
 
+fn nearest(own: &Opinion, said: &Utterance, phrases: &[Phrase]) -> Vec<Near> {
+    let best = said.judgement.as_ref().and_then(|judgement| judgement.best);
+    let near = own.scored.iter().enumerate().filter_map(|(place, scored)| {
+        let text = &phrases.get(scored.phrase)?.text;
+        let wanted = place < NEAREST || *text == said.heard.text || best == Some(scored.phrase);
+        wanted.then(|| Near { text: text.clone(), cost: scored.cost, likeness: scored.likeness })
+    });
+    near.collect()
+}
+
+/// The own voice of whoever speaks in a trial, if one was learnt.
+pub type Known<'a> = dyn Fn(&Trial) -> Option<Arc<dyn OwnVoice>> + Sync + 'a;
+
 /// Plays all trials, each listener on a thread of its own; `told` is called now and then with how many are done.
 pub fn play(
     trials: &[Trial],
     moments: &[(Moment, Allowed)],
     mixer: &Mixer,
     listeners: Vec<Listener>,
+    known: &Known,
     told: &(dyn Fn(usize) + Sync),
 ) -> Result<Vec<Played>, HearingError> {
     let allowed: HashMap<Moment, &Allowed> = moments.iter().map(|(moment, allowed)| (*moment, allowed)).collect();
@@ -119,6 +162,7 @@ pub fn play(
                 move || {
                     while let Some(&at) = order.get(next.fetch_add(1, Ordering::Relaxed)) {
                         let Some(allowed) = allowed.get(&trials[at].moment) else { continue };
+                        listener.know(known(&trials[at]).map(|own| (own, OwnRule::IN_USE)));
                         match one(&trials[at], allowed, mixer, &mut listener) {
                             Ok(played) => lock(done)[at] = Some(played),
                             Err(error) => {

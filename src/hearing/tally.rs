@@ -6,7 +6,7 @@ use super::moment::{Allowed, Moment};
 use super::play::{Heard, Played};
 use super::set::Part;
 use super::trial::{Bed, Meant, Stretch, Trial, Way};
-use crate::listen::{Harm, Hypothesis, Judgement, Phrase, Rule, Verdict, nearly, plainly, whole};
+use crate::listen::{Decided, Harm, Hypothesis, Judgement, Opinion, OwnRule, Phrase, Rule, Verdict, plainly, whole};
 use crate::replay::percentile;
 use serde::Serialize;
 use std::borrow::Cow;
@@ -25,15 +25,17 @@ pub enum Ears {
     SecondAlone,
     /// Both, as in use.
     Both,
+    /// Both, and the user's own voice.
+    Own,
 }
 
 impl Ears {
-    /// All of them.
+    /// All that listen where no voice was learnt.
     pub const ALL: [Ears; 4] = [Ears::VoskNoRule, Ears::VoskAlone, Ears::SecondAlone, Ears::Both];
 
     /// Could they ask back? Who believes whatever vosk says has nothing to ask, and the second alone is nobody who could.
     pub fn ask(self) -> bool {
-        matches!(self, Ears::VoskAlone | Ears::Both)
+        matches!(self, Ears::VoskAlone | Ears::Both | Ears::Own)
     }
 
     /// Their name in tables.
@@ -43,6 +45,7 @@ impl Ears {
             Ears::VoskAlone => "vosk alone",
             Ears::SecondAlone => "second alone",
             Ears::Both => "both",
+            Ears::Own => "and own voice",
         }
     }
 }
@@ -355,12 +358,21 @@ pub(super) fn accept(heard: &Heard, allowed: &Allowed, ears: Ears, rule: &Rule) 
 
 /// What speaks against a phrase that is believed, or nearly.
 pub(super) fn verdict(heard: &Heard, allowed: &Allowed, ears: Ears, phrase: &Phrase) -> Verdict {
-    let written = heard.written.as_ref().filter(|_| ears == Ears::Both);
-    let plain = plainly(phrase, &heard.hypothesis());
+    let written = heard.written.as_ref().filter(|_| matches!(ears, Ears::Both | Ears::Own));
+    let agreed = ears == Ears::Own && agreed(heard, allowed, phrase);
+    let plain = agreed || plainly(phrase, &heard.hypothesis());
     match ears {
-        Ears::Both | Ears::VoskAlone => allowed.denying.verdict(phrase, &heard.text, written, plain),
+        Ears::Both | Ears::Own | Ears::VoskAlone => allowed.denying.verdict(phrase, &heard.text, written, plain),
         Ears::VoskNoRule | Ears::SecondAlone => Verdict::Stands,
     }
+}
+
+/// Does the user's own voice agree to a phrase?
+fn agreed(heard: &Heard, allowed: &Allowed, phrase: &Phrase) -> bool {
+    let Some(ear) = Ear::new(heard, allowed, Ears::Own) else { return false };
+    let Some(own) = &ear.own else { return false };
+    let at = OwnRule::IN_USE.agrees(&ear.phrases, &ear.first, ear.second.as_ref(), own);
+    at.is_some_and(|at| ear.phrases[at].text == phrase.text)
 }
 
 /// The phrase that the rule believes, number or not, with whether it is heard to its end.
@@ -372,7 +384,7 @@ pub(super) fn decided(heard: &Heard, allowed: &Allowed, ears: Ears, rule: &Rule)
             let first = phrases.iter().position(|phrase| phrase.text == heard.text);
             first.filter(|at| phrases[*at].harm != Harm::Decoy)
         }
-        _ => rule.decide(phrases, &ear.first, ear.second.as_ref()),
+        _ => ear.decided(rule).phrase,
     }?;
     Some((phrases[at].clone(), ear.whole(at)))
 }
@@ -387,6 +399,7 @@ struct Ear<'a> {
     phrases: Cow<'a, [Phrase]>,
     first: Hypothesis,
     second: Option<Judgement>,
+    own: Option<Opinion>,
 }
 
 impl<'a> Ear<'a> {
@@ -396,14 +409,20 @@ impl<'a> Ear<'a> {
         let judgement = || heard.judgement(&phrases);
         let (first, second) = match ears {
             Ears::VoskNoRule | Ears::VoskAlone => (heard.hypothesis(), None),
-            Ears::Both => (heard.hypothesis(), judgement()),
+            Ears::Both | Ears::Own => (heard.hypothesis(), judgement()),
             Ears::SecondAlone => {
                 // As if the first had heard the same.
                 let text = heard.judged.as_ref()?.best.clone()?;
                 (Hypothesis { text, confidence: 0.0 }, judgement())
             }
         };
-        Some(Self { allowed, phrases, first, second })
+        let own = heard.opinion(&phrases).filter(|_| ears == Ears::Own);
+        Some(Self { allowed, phrases, first, second, own })
+    }
+
+    fn decided(&self, rule: &Rule) -> Decided {
+        let own = self.own.as_ref().map(|own| (&OwnRule::IN_USE, own));
+        rule.with_own(&self.phrases, &self.first, self.second.as_ref(), own)
     }
 
     fn whole(&self, at: usize) -> bool {
@@ -421,7 +440,7 @@ fn asked_back(heard: &Heard, allowed: &Allowed, ears: Ears, rule: &Rule) -> Opti
         return (verdict(heard, allowed, ears, &phrase) == Verdict::Doubtful).then_some(phrase);
     }
     let ear = Ear::new(heard, allowed, ears)?;
-    let at = nearly(&ear.phrases, &ear.first, ear.second.as_ref()).filter(|at| ear.whole(*at))?;
+    let at = ear.decided(rule).nearly.filter(|at| ear.whole(*at))?;
     let phrase = ear.phrases[at].clone();
     (verdict(heard, allowed, ears, &phrase) != Verdict::Falls).then_some(phrase)
 }

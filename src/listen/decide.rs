@@ -26,7 +26,7 @@
 //! `docs/hearing.md` has the operating point, measured on voices that nothing was chosen on; `tests/hearing.rs` holds the
 //! figures of a fixed set, with counts, and fails when they worsen.
 
-use super::{Harm, Hypothesis, Judgement, Phrase};
+use super::{Harm, Hypothesis, Judgement, Opinion, OwnRule, Phrase};
 
 /// What the second listener must think of its best phrase.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -146,6 +146,29 @@ impl Rule {
     }
 }
 
+impl Rule {
+    /// What was said, or nearly, with a word of the user's own voice; without one, by this rule and [`nearly`] alone.
+    pub fn with_own(
+        &self,
+        phrases: &[Phrase],
+        heard: &Hypothesis,
+        judgement: Option<&Judgement>,
+        own: Option<(&OwnRule, &Opinion)>,
+    ) -> Decided {
+        let phrase = self.decide(phrases, heard, judgement);
+        let agreed = own.and_then(|(rule, own)| rule.agrees(phrases, heard, judgement, own));
+        let vetoed = |at: usize| own.is_some_and(|(rule, own)| rule.vetoes(at, phrases[at].harm, own));
+        match (phrase, agreed) {
+            (Some(at), _) if agreed != Some(at) && vetoed(at) => {
+                Decided { phrase: None, nearly: Some(at), agreed: false }
+            }
+            (Some(at), _) => Decided { phrase, nearly: None, agreed: agreed == Some(at) },
+            (None, Some(_)) => Decided { phrase: agreed, nearly: None, agreed: true },
+            (None, None) => Decided { phrase, nearly: nearly(phrases, heard, judgement), agreed: false },
+        }
+    }
+}
+
 /// vosk's phrase, unless the second listener likes another one, or hears in the sound what is none of them.
 pub fn unopposed(first: Option<usize>, best: Option<usize>, judgement: &Judgement) -> Option<usize> {
     let likes_another = best.is_some() && best != first && LIKED.met_by(judgement);
@@ -223,6 +246,27 @@ pub fn nearly(phrases: &[Phrase], heard: &Hypothesis, judgement: Option<&Judgeme
         }
     };
     perhaps.filter(|&at| matches!(phrases[at].harm, Harm::Moves | Harm::Claims))
+}
+
+/// What was made of a stretch of sound, before it is asked whether it was denied.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Decided {
+    /// The phrase that was said.
+    pub phrase: Option<usize>,
+    /// One that is worth a question, if none was.
+    pub nearly: Option<usize>,
+    /// Was it believed for the sake of the user's own voice?
+    pub agreed: bool,
+}
+
+/// The rule in use with a word of the user's own voice.
+pub fn with_own(
+    phrases: &[Phrase],
+    heard: &Hypothesis,
+    judgement: Option<&Judgement>,
+    own: Option<(&OwnRule, &Opinion)>,
+) -> Decided {
+    Rule::IN_USE.with_own(phrases, heard, judgement, own)
 }
 
 /// Whether at least half of the words of `phrase` are among those heard, in the same order.

@@ -20,8 +20,8 @@ use super::endpoint::{Endpointer, Step};
 use super::near::Near;
 use super::phrases::{PhraseBook, Progress};
 use super::{
-    Encoding, Harm, Hypothesis, Judge, Judgement, ListenError, Lost, Open, Phrase, RATE, Recogniser, Utterance, Word, Written,
-    decide, near, number, phrases,
+    Encoding, Harm, Hypothesis, Judge, Judgement, ListenError, Lost, Open, Opinion, OwnRule, OwnVoice, Phrase, RATE,
+    Recogniser, Utterance, Word, Written, decide, near, number, phrases,
 };
 
 /// Sound kept from before the voice was noticed, and after it had ended: the engines need some room around words.
@@ -45,6 +45,8 @@ pub struct Listener {
     book: PhraseBook,
     /// What may be said besides.
     open: Option<Arc<dyn Open>>,
+    /// The user's own voice, and what its word counts for.
+    own: Option<(Arc<dyn OwnVoice>, OwnRule)>,
     /// Came in and is not worked through yet; less than a frame, except after an utterance.
     inbox: Vec<i16>,
     /// Samples worked through since the listener began.
@@ -108,6 +110,7 @@ impl Listener {
             phrases: Vec::new(),
             book: PhraseBook::default(),
             open: None,
+            own: None,
             inbox: Vec::new(),
             position: 0,
             sound: Vec::new(),
@@ -172,6 +175,11 @@ impl Listener {
     /// Allows phrases of which there is no list as well, until it is told otherwise.
     pub fn also_for(&mut self, open: Option<Arc<dyn Open>>) {
         self.open = open;
+    }
+
+    /// Knows the user's own voice from now on, or nobody's.
+    pub fn know(&mut self, own: Option<(Arc<dyn OwnVoice>, OwnRule)>) {
+        self.own = own;
     }
 
     /// Takes the next piece of 16 kHz mono sound, of any length. Stops at the end of an utterance; what is left of the
@@ -427,10 +435,15 @@ impl Listener {
         self.read_alike(&phrases, &heard, &mut judgement);
         let best = judgement.as_ref().and_then(|judgement| judgement.best);
         let whole = |at: &usize| number::whole(&phrases, *at, &heard.text, best, open.as_deref());
-        let mut phrase = decide::decide(&phrases, &heard, judgement.as_ref()).filter(whole);
+        let voice = (began, ended);
+        let own = self.own_opinion(&of, voice, &phrases)?;
+        let rule = self.own.as_ref().map(|(_, rule)| rule);
+        let decided = decide::with_own(&phrases, &heard, judgement.as_ref(), rule.zip(own.as_ref()));
+        let agreed = decided.agreed;
+        let mut phrase = decided.phrase.filter(whole);
         let mut nearly = match phrase {
             Some(_) => None,
-            None => decide::nearly(&phrases, &heard, judgement.as_ref()).filter(whole),
+            None => decided.nearly.filter(whole),
         };
         let mut written = None;
         if let Some(at) = phrase.or(nearly) {
@@ -438,7 +451,7 @@ impl Listener {
             if meant.harm > Harm::None && judgement.is_some() {
                 written = self.written(of, &meant.text)?;
             }
-            let plain = doubt::plainly(meant, &heard);
+            let plain = agreed || doubt::plainly(meant, &heard);
             match self.denying.verdict(meant, &heard.text, written.as_ref(), plain) {
                 Verdict::Stands => {}
                 Verdict::Doubtful => (phrase, nearly) = (None, Some(at)),
@@ -455,6 +468,7 @@ impl Listener {
             heard,
             judgement,
             written,
+            own,
             began,
             ended,
             decided: self.position,
@@ -536,6 +550,31 @@ impl Listener {
                 Ok(None)
             }
         }
+    }
+
+    /// What the user's own voice says to a part of the sound in which somebody speaks between these two samples, counted from the
+    /// beginning of all sound. Without an encoding it says nothing, and nothing is decided by it.
+    fn own_opinion(
+        &mut self,
+        of: &Range<usize>,
+        (began, ended): (u64, u64),
+        phrases: &[Phrase],
+    ) -> Result<Option<Opinion>, ListenError> {
+        let Some((own, _)) = self.own.clone() else { return Ok(None) };
+        let start = self.position.saturating_sub(self.sound.len() as u64) + of.start as u64;
+        let voice = began.saturating_sub(start) as usize..ended.saturating_sub(start) as usize;
+        let encoding = self.encoding(of.clone())?;
+        Ok(encoding.map(|encoding| own.hear(&encoding, voice, phrases)))
+    }
+
+    fn encoding(&mut self, of: Range<usize>) -> Result<Option<Encoding>, ListenError> {
+        let samples = self.samples(of);
+        let Some(judge) = &mut self.judge else { return Ok(None) };
+        judge.encode(&samples).or_else(|error| {
+            judge.look()?;
+            warn!("deciding without the user's own voice: {error}");
+            Ok(None)
+        })
     }
 
     /// What the second listener writes of this sound. If it fails, nothing is: that is like no phrase, and stops it.

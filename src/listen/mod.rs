@@ -20,8 +20,10 @@ mod lost;
 mod model_files;
 mod near;
 mod number;
+mod own;
 mod phrases;
 pub mod process;
+mod spoken;
 mod vosk;
 
 use serde::{Deserialize, Serialize};
@@ -31,7 +33,7 @@ pub use activity::{Activity, Earshot, FRAME};
 pub use behind::Behind;
 pub use capture::Microphone;
 pub use condition::{Condition, Fault, Speaking, level};
-pub use decide::{NEVER, Needs, Relation, Rule, Thresholds, decide, nearly, unopposed};
+pub use decide::{Decided, NEVER, Needs, Relation, Rule, Thresholds, decide, nearly, unopposed, with_own};
 pub use doubt::{Denying, Verdict, likeness, plainly};
 pub use echo::Echo;
 pub use error::ListenError;
@@ -40,7 +42,9 @@ pub use judge::Moonshine;
 pub use listener::{Kept, Listener};
 pub use lost::Lost;
 pub use number::{offered, whole};
+pub use own::{Nearness, Opinion, OwnNeeds, OwnRule, OwnVoice, Scored};
 pub use process::RecogniserProcess;
+pub use spoken::spoken;
 
 /// Samples a second that every part of this room works in.
 pub const RATE: u32 = 16_000;
@@ -195,6 +199,8 @@ pub struct Utterance {
     pub judgement: Option<Judgement>,
     /// What the second listener wrote down freely, if a claim was believed or nearly.
     pub written: Option<Written>,
+    /// What the user's own voice says to it, if one is known.
+    pub own: Option<Opinion>,
     /// First sample of speech.
     pub began: u64,
     /// Last sample of speech.

@@ -10,12 +10,10 @@ use super::path::{Costs, Laid, cheapest};
 use super::profile::Profile;
 use super::space::{Rows, Space};
 use super::units::Paths;
-use crate::listen::Encoding;
+use crate::listen::{Encoding, Opinion, OwnVoice, Phrase, Scored};
 
 /// Found on the voices that may be tuned on.
-const COSTS: Costs = Costs { beside: 0.5, standing: 0.02, leaping: 0.02 };
-/// A lead when there is no other phrase to be ahead of.
-const ALONE: f32 = 2.0;
+const COSTS: Costs = Costs { beside: 0.9, standing: 0.1, leaping: 0.1 };
 /// Nothing costs less than this a row: a sound that is the take itself.
 const LEAST: f32 = 1e-3;
 
@@ -25,45 +23,6 @@ pub struct Matcher {
     space: Space,
     /// What was learnt, and its takes with their copies.
     units: Vec<(String, Vec<Rows>)>,
-}
-
-/// How near a sound comes to a phrase.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Scored {
-    /// Its index among those that were handed in.
-    pub phrase: usize,
-    /// How far a row of the sound is from the takes, on average: 0 where it is a take itself, 1 where it is as unlike as chance.
-    pub cost: f32,
-    /// How near it comes to what the speaker's own sounds in any order would cost: 0 is as near as that, below is farther. The
-    /// logarithm of a ratio, so that it means the same in a quiet room and in a noisy one.
-    pub likeness: f32,
-}
-
-/// What the user's own voice says to a sound: every phrase that it knows, the nearest first.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct Opinion {
-    /// The phrases.
-    pub scored: Vec<Scored>,
-}
-
-impl Opinion {
-    /// How near it comes to a phrase; nothing if that was not learnt.
-    pub fn of(&self, phrase: usize) -> Option<&Scored> {
-        self.scored.iter().find(|scored| scored.phrase == phrase)
-    }
-
-    /// The nearest phrase.
-    pub fn best(&self) -> Option<usize> {
-        self.scored.first().map(|scored| scored.phrase)
-    }
-
-    /// How much nearer a phrase is than the nearest other: the logarithm of the ratio of what they cost, so that it means the same
-    /// from phrase to phrase; below 0 another is nearer. `same` tells which others mean the same as it and do not count.
-    pub fn lead(&self, phrase: usize, same: impl Fn(usize) -> bool) -> Option<f32> {
-        let cost = self.of(phrase)?.cost;
-        let other = self.scored.iter().find(|scored| scored.phrase != phrase && !same(scored.phrase));
-        Some(other.map_or(ALONE, |other| (other.cost / cost).ln().min(ALONE)))
-    }
 }
 
 impl Matcher {
@@ -141,4 +100,10 @@ fn anyhow(laid: &[Vec<Laid>], rows: usize) -> f32 {
         }
     }
     nearest.iter().sum()
+}
+
+impl OwnVoice for Matcher {
+    fn hear(&self, encoding: &Encoding, voice: Range<usize>, phrases: &[Phrase]) -> Opinion {
+        Matcher::hear(self, encoding, voice, phrases.iter().map(|phrase| phrase.text.as_str()))
+    }
 }

@@ -24,6 +24,6 @@ pub use check::{Fault, Recording, check};
 pub use file::{ProfileError, Refusal, Wanted};
 pub use frames::{Frames, LONGEST};
 pub use lesson::{Lesson, Outcome};
-pub use matcher::{Matcher, Opinion, Scored};
+pub use matcher::Matcher;
 pub use noises::copies;
 pub use profile::{Origin, Profile, Take};

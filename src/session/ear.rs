@@ -4,7 +4,8 @@ use super::notes::NoteTape;
 use super::{Conversation, Trouble};
 use crate::dialogue::Notice;
 use crate::job::Expect;
-use crate::listen::{ListenError, Listener, Microphone, Phrase, RATE, Utterance};
+use crate::listen::{ListenError, Listener, Microphone, OwnRule, OwnVoice, Phrase, RATE, Utterance};
+use std::sync::Arc;
 use std::sync::mpsc::{self, Receiver, TryRecvError};
 use std::time::{Duration, Instant};
 
@@ -208,6 +209,11 @@ impl Ear {
                 other => return other,
             }
         }
+    }
+
+    /// Knows the user's own voice from now on, or nobody's.
+    pub fn know(&mut self, own: Option<(Arc<dyn OwnVoice>, OwnRule)>) {
+        self.listener.know(own);
     }
 
     /// Takes a piece of sound; gives an utterance once one is complete. Push an empty piece until there is none.

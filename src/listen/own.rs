@@ -1,0 +1,170 @@
+//! What somebody who knows the user's own voice says to a stretch of sound, and what that counts for.
+//!
+//! A third opinion beside the two listeners': how near the sound comes to the user's own takes of each phrase. It may agree to a
+//! phrase that a listener heard and was not believed for; decide by itself, where a mistake does no harm; and veto what would do
+//! harm and sounds nothing like the user. No move and no claim is ever made on its word alone, and without a profile nothing
+//! changes.
+//!
+//! Knows phrases and figures. Who compares, and with what, is [`crate::own_voice`]'s. Pure.
+
+use std::ops::Range;
+
+use super::{Encoding, Harm, Hypothesis, Judgement, Phrase};
+
+/// Knows how the user says things.
+pub trait OwnVoice: Send + Sync {
+    /// Compares the voice in a sound with each phrase that it knows. `voice` is where in the samples somebody speaks.
+    fn hear(&self, encoding: &Encoding, voice: Range<usize>, phrases: &[Phrase]) -> Opinion;
+}
+
+/// How near a sound comes to a phrase.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Scored {
+    /// Its index among those that were handed in.
+    pub phrase: usize,
+    /// How far a row of the sound is from the takes, on average: 0 where it is a take itself, 1 where it is as unlike as chance.
+    pub cost: f32,
+    /// How near it comes to what the speaker's own sounds in any order would cost: 0 is as near as that, below is farther. The
+    /// logarithm of a ratio, so that it means the same in a quiet room and in a noisy one.
+    pub likeness: f32,
+}
+
+/// What the user's own voice says to a sound: every phrase that it knows, the nearest first.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Opinion {
+    /// The phrases.
+    pub scored: Vec<Scored>,
+}
+
+/// A lead when there is no other phrase to be ahead of.
+const ALONE: f32 = 2.0;
+
+impl Opinion {
+    /// How near it comes to a phrase; nothing if that was not learnt.
+    pub fn of(&self, phrase: usize) -> Option<&Scored> {
+        self.scored.iter().find(|scored| scored.phrase == phrase)
+    }
+
+    /// The nearest phrase.
+    pub fn best(&self) -> Option<usize> {
+        self.scored.first().map(|scored| scored.phrase)
+    }
+
+    /// How much nearer a phrase is than the nearest other: the logarithm of the ratio of what they cost, so that it means the same
+    /// from phrase to phrase; below 0 another is nearer.
+    pub fn lead(&self, phrase: usize) -> Option<f32> {
+        let cost = self.of(phrase)?.cost;
+        let other = self.scored.iter().find(|scored| scored.phrase != phrase);
+        Some(other.map_or(ALONE, |other| (other.cost / cost.max(f32::MIN_POSITIVE)).ln().min(ALONE)))
+    }
+}
+
+/// How near a sound must come to a phrase.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Nearness {
+    /// Least lead over the next phrase.
+    pub lead: f32,
+    /// Least likeness.
+    pub likeness: f32,
+    /// Highest cost.
+    pub cost: f32,
+}
+
+/// What the user's own voice may do to phrases of one harm.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OwnNeeds {
+    /// Enough to believe a phrase that the first listener heard, whatever its confidence.
+    pub with_first: Nearness,
+    /// Enough to believe the phrase that the second listener likes best, where the first did not hear it.
+    pub with_second: Nearness,
+    /// Enough by itself.
+    pub alone: Nearness,
+    /// Below this what the listeners believe is asked back.
+    pub veto: Nearness,
+}
+
+/// The rule for the user's own voice.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OwnRule {
+    /// For [`Harm::None`].
+    pub none: OwnNeeds,
+    /// For [`Harm::Moves`].
+    pub moves: OwnNeeds,
+    /// For [`Harm::Claims`].
+    pub claims: OwnNeeds,
+    /// May others than the user give commands? Then nothing is vetoed.
+    pub others: bool,
+}
+
+/// However near it is, it is not enough.
+const NEVER: Nearness = near(f32::INFINITY, f32::INFINITY, f32::NEG_INFINITY);
+/// However far it is, it is not asked back.
+const ALWAYS: Nearness = near(f32::NEG_INFINITY, f32::NEG_INFINITY, f32::INFINITY);
+
+const fn near(lead: f32, likeness: f32, cost: f32) -> Nearness {
+    Nearness { lead, likeness, cost }
+}
+
+impl OwnRule {
+    /// The rule in use.
+    pub const IN_USE: OwnRule = OwnRule {
+        none: OwnNeeds {
+            with_first: near(0.15, -0.5, 0.5),
+            with_second: near(0.2, -0.5, 0.5),
+            alone: near(0.5, -0.4, 0.35),
+            veto: ALWAYS,
+        },
+        moves: OwnNeeds {
+            with_first: near(0.2, -0.5, 0.45),
+            with_second: near(0.4, -0.45, 0.4),
+            alone: NEVER,
+            veto: near(-0.3, -0.9, 0.65),
+        },
+        claims: OwnNeeds {
+            with_first: near(0.2, -0.45, 0.45),
+            with_second: near(0.5, -0.4, 0.35),
+            alone: NEVER,
+            veto: near(-0.2, -0.8, 0.6),
+        },
+        others: false,
+    };
+
+    fn needs(&self, harm: Harm) -> Option<&OwnNeeds> {
+        match harm {
+            Harm::Decoy => None,
+            Harm::None => Some(&self.none),
+            Harm::Moves => Some(&self.moves),
+            Harm::Claims => Some(&self.claims),
+        }
+    }
+
+    /// The phrase that the listeners did not believe and that the user's own voice lets pass: one that the first heard, or that
+    /// the second likes best, or, where that may be, neither.
+    pub fn agrees(
+        &self,
+        phrases: &[Phrase],
+        heard: &Hypothesis,
+        judgement: Option<&Judgement>,
+        own: &Opinion,
+    ) -> Option<usize> {
+        let at = own.best().filter(|&at| at < phrases.len())?;
+        let needs = self.needs(phrases[at].harm)?;
+        let met = |nearness: &Nearness| nearness.met_by(own, at);
+        let first = phrases[at].text == heard.text && met(&needs.with_first);
+        let second = judgement.and_then(|judgement| judgement.best) == Some(at) && met(&needs.with_second);
+        (first || second || met(&needs.alone)).then_some(at)
+    }
+
+    /// Is a phrase that the listeners believe to be asked back? Not if it was never learnt.
+    pub fn vetoes(&self, phrase: usize, harm: Harm, own: &Opinion) -> bool {
+        let known = own.of(phrase).is_some() && !self.others;
+        known && self.needs(harm).is_some_and(|needs| !needs.veto.met_by(own, phrase))
+    }
+}
+
+impl Nearness {
+    fn met_by(&self, own: &Opinion, phrase: usize) -> bool {
+        let (Some(scored), Some(lead)) = (own.of(phrase), own.lead(phrase)) else { return false };
+        lead >= self.lead && scored.likeness >= self.likeness && scored.cost <= self.cost
+    }
+}
