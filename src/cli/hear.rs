@@ -21,6 +21,7 @@ pub fn hear(config: &Config, args: &Hear) -> Result<(), Failure> {
     let grammar = language.grammar(&expect, true);
     let phrases = phrases(&grammar);
     let mut listener = parts::listener(config)?;
+    listener.know(parts::own_voice(config, &language)?.map(|own| own.known()));
     listener.listen_for(&phrases).map_err(Failure::failed)?;
     listener.also_for(Some(readings(grammar)));
     let mut nothing = false;
@@ -59,8 +60,12 @@ fn describe(said: &Utterance, from: u64) -> String {
     let judged = said.judgement.as_ref().map_or(String::new(), |j| {
         format!(", second listener {:.2} (over noise {:.1}, margin {:.1})", j.average, j.over_noise, j.margin)
     });
+    let own = said.own.as_ref().map_or(String::new(), |own| match own.scored.first() {
+        Some(near) => format!(", own voice {:.2} from its nearest phrase", near.cost),
+        None => ", own voice knows none of these phrases".into(),
+    });
     format!(
-        "{what}, confidence {:.2}{judged}; speech {:.2} s to {:.2} s, decided {:.0} ms after it, computed in {:.0} ms",
+        "{what}, confidence {:.2}{judged}{own}; speech {:.2} s to {:.2} s, decided {:.0} ms after it, computed in {:.0} ms",
         said.heard.confidence,
         seconds(said.began),
         seconds(said.ended),

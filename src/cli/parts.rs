@@ -6,13 +6,13 @@ use crate::assets::Places;
 use crate::dialogue::{Language, Manner};
 use crate::job::Expect;
 use crate::listen::{
-    Behind, Judge, Listener, Moonshine, OwnRule, OwnVoice, RecogniserProcess, VoskRecogniser,
+    Behind, Judge, Listener, Moonshine, OwnRule, RecogniserProcess, VoskRecogniser,
 };
 use crate::onnx;
-use crate::own_voice::{Matcher, Profile, Wanted};
+use crate::own_voice::{Profile, Wanted};
 use crate::procedure::{self, LoadError, Procedure};
 use crate::quantity::{Quantity, TorqueUnit, Unit};
-use crate::session::{Delivery, Mouth, denying};
+use crate::session::{Delivery, Ear, LearntVoice, Mouth, denying};
 use crate::speak::{Piper, SpeakError};
 use crate::toolbox::Toolbox;
 use std::path::Path;
@@ -100,26 +100,18 @@ fn judge_behind(config: &Config) -> Result<Option<Box<dyn Judge + Send>>, Failur
 /// Both listeners, with voice activity and endpointing. The recogniser runs in a process of its own: this program once
 /// more.
 pub fn listener(config: &Config) -> Result<Listener, Failure> {
-    let language = language(config)?;
-    let own = own_voice(config, &language)?;
     let listener = Listener::new(Box::new(first_listener(config)?), judge(config)?);
-    let mut listener = listener.heeding(denying(&language));
-    listener.know(own);
-    Ok(listener)
+    Ok(listener.heeding(denying(&language(config)?)))
 }
 
 /// The same, as soon as the first of them is there.
 pub fn listener_at_once(config: &Config) -> Result<Listener, Failure> {
-    let language = language(config)?;
-    let own = own_voice(config, &language)?;
     let listener = Listener::new(Box::new(first_listener(config)?), judge_behind(config)?);
-    let mut listener = listener.heeding(denying(&language));
-    listener.know(own);
-    Ok(listener)
+    Ok(listener.heeding(denying(&language(config)?)))
 }
 
 /// The learnt voice that is listened with, if one is named; it must be there.
-fn own_voice(config: &Config, language: &Language) -> Result<Option<Own>, Failure> {
+pub fn own_voice(config: &Config, language: &Language) -> Result<Option<LearntVoice>, Failure> {
     let Some(name) = &config.own_voice else { return Ok(None) };
     let path = super::voices::file(config, name)?;
     let Some(profile) = profile(&path, &features(config)?, language)? else {
@@ -128,16 +120,21 @@ fn own_voice(config: &Config, language: &Language) -> Result<Option<Own>, Failur
             path.display()
         )));
     };
-    Ok(Some(own(config, &profile)))
+    Ok(Some(LearntVoice::new(profile, own_rule(config), Some(path))))
 }
 
-/// A profile as a listener knows it.
-pub fn own(config: &Config, profile: &Profile) -> Own {
-    (Arc::new(Matcher::new(profile)), OwnRule { others: config.others, ..OwnRule::IN_USE })
+/// What the word of a learnt voice counts for.
+pub fn own_rule(config: &Config) -> OwnRule {
+    OwnRule { others: config.others, ..OwnRule::IN_USE }
 }
 
-/// A learnt voice, and what its word counts for.
-pub type Own = (Arc<dyn OwnVoice>, OwnRule);
+/// A listener that is told what may be said, with the learnt voice if one is named.
+pub fn ear(config: &Config, listener: Listener) -> Result<Ear, Failure> {
+    let own = own_voice(config, &language(config)?)?;
+    let mut ear = Ear::new(listener);
+    ear.know(own);
+    Ok(ear)
+}
 
 /// The name of what the second listener's encoder gives: a learnt voice belongs to it.
 pub fn features(config: &Config) -> Result<String, Failure> {

@@ -10,7 +10,7 @@ use crate::listen::read_sound;
 use crate::own_voice::Profile;
 use crate::replay::{Given, Options, Report, Scenario, run};
 use crate::session::learning::take_of;
-use crate::session::{self, Ear, Screen};
+use crate::session::{self, Ear, LearntVoice, Screen};
 use crate::speak::wav::StereoTape;
 use std::path::{Path, PathBuf};
 
@@ -38,7 +38,7 @@ pub fn replay(config: &Config, args: &Replay) -> Result<(), Failure> {
         })?;
         let (text, book) = parts::procedure(&scenario.folder.join(&scenario.procedure))?;
         let mut terminal = Terminal::new();
-        let own = own(config, scenario)?;
+        let own = own_voice(config, scenario)?;
         if let Some(ear) = &mut ear {
             ear.reset().map_err(Failure::failed)?;
             ear.know(own);
@@ -83,7 +83,7 @@ pub fn replay(config: &Config, args: &Replay) -> Result<(), Failure> {
 }
 
 /// The voice that a scenario has learnt from its recordings.
-fn own(config: &Config, scenario: &Scenario) -> Result<Option<parts::Own>, Failure> {
+fn own_voice(config: &Config, scenario: &Scenario) -> Result<Option<LearntVoice>, Failure> {
     if scenario.learn.is_empty() {
         return Ok(None);
     }
@@ -100,7 +100,7 @@ fn own(config: &Config, scenario: &Scenario) -> Result<Option<parts::Own>, Failu
             return Err(Failure::Unreadable(format!("{}: no voice is in it that could be learnt", path.display())));
         }
     }
-    Ok(Some(parts::own(config, &profile)))
+    Ok(Some(LearntVoice::new(profile, parts::own_rule(config), None)))
 }
 
 fn write_report(path: &Path, reports: &[Report]) -> Result<(), Failure> {

@@ -10,7 +10,7 @@ use crate::journal::{self, Begin, Folder, JournalError, Notice};
 use crate::listen::read_sound;
 use crate::session::ear::{LiveSound, Recording};
 use crate::session::live::Input;
-use crate::session::{Conversation, Ear, Outlet, VoiceThread, now, run};
+use crate::session::{Conversation, Outlet, VoiceThread, now, run};
 use tokio::sync::watch;
 
 /// Samples a second of a WAV file of speech.
@@ -102,7 +102,7 @@ impl Io {
         let input = match &channels.wav {
             Some(path) if !channels.typed => {
                 let source = Recording::new(read_sound(path).map_err(Failure::unreadable)?);
-                Input::Sound(Box::new(Ear::new(parts::listener(config)?)), Box::new(source))
+                Input::Sound(Box::new(parts::ear(config, parts::listener(config)?)?), Box::new(source))
             }
             _ => Input::Typed,
         };
@@ -131,7 +131,7 @@ fn live(
 ) -> Result<(Input, VoiceThread), Failure> {
     let device = channels.microphone.clone().or(config.microphone.clone());
     let microphone = std::thread::spawn(move || LiveSound::open(device));
-    let ear = parts::listener_at_once(config).map(Ear::new);
+    let ear = parts::listener_at_once(config).and_then(|listener| parts::ear(config, listener));
     let mouth = parts::mouth_later(config);
     let source = microphone.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic));
     // Of several troubles the microphone's is told first, because without one nothing else matters.

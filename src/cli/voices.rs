@@ -27,9 +27,7 @@ pub fn learn(config: &Config, args: &Learn) -> Result<(), Failure> {
     }
     let path = file(config, &args.name)?;
     let features = parts::features(config)?;
-    // Whoever speaks, what was learnt before has no say in what is learnt now.
-    let nobody = Config { own_voice: None, ..config.clone() };
-    let listener = parts::listener(&nobody)?.keeping();
+    let listener = parts::listener(config)?.keeping();
     let (source, microphone): (Box<dyn Source>, String) = match &args.wav {
         Some(wav) => {
             let recording = Recording::new(read_sound(wav).map_err(Failure::unreadable)?);

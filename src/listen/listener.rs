@@ -69,6 +69,8 @@ pub struct Listener {
     /// Whether the sound of utterances is kept, and that of the last one.
     keeps: bool,
     kept: Option<Kept>,
+    /// Whether utterances without words are given, too.
+    wordless: bool,
 }
 
 /// The sound of an utterance.
@@ -123,14 +125,20 @@ impl Listener {
             lost: Lost::default(),
             keeps: false,
             kept: None,
+            wordless: false,
         }
     }
 
     /// The same, for learning how somebody says things: the sound of each utterance is [kept](Self::take_kept), and one in which
     /// no words are found is given too, because the speaker's way to say them may be the reason.
     pub fn keeping(mut self) -> Self {
-        self.keeps = true;
+        (self.keeps, self.wordless) = (true, true);
         self
+    }
+
+    /// Keeps the sound of each utterance from now on, and changes nothing else.
+    pub fn keep_sound(&mut self) {
+        self.keeps = true;
     }
 
     /// The sound of the last utterance, if it is kept and was not taken yet.
@@ -318,7 +326,7 @@ impl Listener {
             // A recogniser names a short word only once it is told that nothing follows.
             Step::Knock(silence) => {
                 let words = self.final_words()?;
-                if words.is_empty() && !self.keeps {
+                if words.is_empty() && !self.wordless {
                     debug!(at = self.position, "a knock");
                     self.lost.knocks += 1;
                     self.clear();
@@ -393,7 +401,7 @@ impl Listener {
         started: Instant,
     ) -> Result<Option<Utterance>, ListenError> {
         let silent = silence as usize * FRAME;
-        if self.near.fainter() && !self.keeps {
+        if self.near.fainter() && !self.wordless {
             debug!(at = self.position, "behind who has just given a command");
             self.lost.behind += 1;
             self.clear();
@@ -484,7 +492,7 @@ impl Listener {
         self.clear();
         let wordless = utterance.phrase.is_none() && utterance.heard.text.is_empty();
         self.lost.wordless += usize::from(wordless);
-        Ok((!wordless || self.keeps).then_some(utterance))
+        Ok((!wordless || self.wordless).then_some(utterance))
     }
 
     /// Is it one that may be said?

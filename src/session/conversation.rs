@@ -141,6 +141,11 @@ impl Conversation {
         self.command(Command::TimeUp, at)
     }
 
+    /// The words that a yes has confirmed by what was heard last, after they had been asked back.
+    pub fn confirmed(&self) -> Option<&str> {
+        self.repair.confirmed()
+    }
+
     /// What was put to the user last had been said to its end at this moment.
     pub fn announced(&mut self, at: At) {
         self.job.announced(at);
@@ -162,7 +167,7 @@ impl Conversation {
         let answer = |meaning: &Meaning| matches!(meaning, Meaning::Command(Command::Yes | Command::No));
         if let Some((phrase, meaning)) = asked.filter(|(_, m)| self.job.question().is_none() && !answer(m)) {
             let sentences = vec![self.language.did_you_say(phrase)];
-            self.repair.ask(meaning, began, at);
+            self.repair.ask(phrase, meaning, began, at);
             self.remember(&sentences, true);
             return Ok(Turn { tone: Some(Tone::NotUnderstood), sentences, announces: true, ..Turn::default() });
         }

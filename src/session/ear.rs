@@ -1,11 +1,10 @@
 //! A source of sound and the listener on it, kept to the phrases of the moment.
 
 use super::notes::NoteTape;
-use super::{Conversation, Trouble};
+use super::{Conversation, LearntVoice, Trouble, Turn};
 use crate::dialogue::Notice;
-use crate::job::Expect;
-use crate::listen::{ListenError, Listener, Microphone, OwnRule, OwnVoice, Phrase, RATE, Utterance};
-use std::sync::Arc;
+use crate::job::{At, Expect};
+use crate::listen::{ListenError, Listener, Microphone, Phrase, RATE, Utterance};
 use std::sync::mpsc::{self, Receiver, TryRecvError};
 use std::time::{Duration, Instant};
 
@@ -168,13 +167,17 @@ pub struct Ear {
     taken: u64,
     /// The note being recorded.
     note: Option<NoteTape>,
+    /// The user's own voice.
+    own: Option<LearntVoice>,
+    /// What could not be learnt of it, to be told.
+    unlearnt: Vec<Trouble>,
 }
 
 impl Ear {
     /// An ear that knows no phrases yet.
     pub fn new(listener: Listener) -> Ear {
         let taken = listener.position();
-        Ear { listener, known: None, taken, note: None }
+        Ear { listener, known: None, taken, note: None, own: None, unlearnt: Vec::new() }
     }
 
     /// Listens for what may be said in the conversation now. What the program's own voice says, as `said`, is no command
@@ -211,9 +214,24 @@ impl Ear {
         }
     }
 
-    /// Knows the user's own voice from now on, or nobody's.
-    pub fn know(&mut self, own: Option<(Arc<dyn OwnVoice>, OwnRule)>) {
-        self.listener.know(own);
+    /// Knows the user's own voice from now on, or nobody's, and goes on learning it.
+    pub fn know(&mut self, own: Option<LearntVoice>) {
+        if own.is_some() {
+            self.listener.keep_sound();
+        }
+        self.listener.know(own.as_ref().map(LearntVoice::known));
+        self.own = own;
+    }
+
+    /// Learns from what became of an utterance: what was asked back and confirmed is how the user says it.
+    pub fn learn(&mut self, said: &Utterance, turn: &Turn, confirmed: Option<&str>, at: At) {
+        let kept = self.listener.take_kept();
+        let Some(own) = &mut self.own else { return };
+        match own.learn(&mut self.listener, said, kept, turn, confirmed, at) {
+            Ok(false) => {}
+            Ok(true) => self.listener.know(Some(own.known())),
+            Err(reason) => self.unlearnt.push(Trouble::failure(reason)),
+        }
     }
 
     /// Takes a piece of sound; gives an utterance once one is complete. Push an empty piece until there is none.
@@ -239,7 +257,7 @@ impl Ear {
     /// Troubles of hearing since the last call that it went on after, each to be told once.
     pub fn troubles(&mut self) -> Vec<Trouble> {
         let lost = |reason| Trouble::lost(Notice::Misheard, reason);
-        self.listener.troubles().into_iter().map(lost).collect()
+        self.listener.troubles().into_iter().map(lost).chain(self.unlearnt.drain(..)).collect()
     }
 
     /// Is somebody speaking, as far as it is known?

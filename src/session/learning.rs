@@ -180,7 +180,7 @@ impl Learning {
 }
 
 /// The rows of an utterance and of its copies in noise.
-fn rows(listener: &mut Listener, kept: &Kept) -> Result<Vec<Frames>, ListenError> {
+pub(super) fn rows(listener: &mut Listener, kept: &Kept) -> Result<Vec<Frames>, ListenError> {
     let mut rows = Vec::new();
     for copy in copies(&kept.sound, kept.voice.clone()) {
         let encoding = listener.encode(&copy)?;

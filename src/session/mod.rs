@@ -11,6 +11,7 @@
 //! - [`overhear`]: the user's words from under the program's own voice.
 //! - [`trouble`]: what happens to the sound meanwhile.
 //! - [`learning`]: a lesson in which the user's voice is learnt, and `lesson_loop`, which runs it.
+//! - `learnt`: the learnt voice in a session, which goes on learning.
 //! - [`live`]: the loop that runs them all for a person. `replay` runs the same ear, conversation and mouth without
 //!   a clock.
 
@@ -20,6 +21,7 @@ mod clock;
 pub mod conversation;
 pub mod ear;
 pub mod learning;
+mod learnt;
 pub mod lesson_loop;
 pub mod live;
 pub mod mouth;
@@ -36,6 +38,7 @@ pub use clock::now;
 pub use conversation::{Conversation, Delivery, Turn, denying, harm, phrases, without_adapters};
 pub use ear::{Ear, Source};
 pub use learning::Learning;
+pub use learnt::LearntVoice;
 pub use lesson_loop::learn;
 pub use live::{Screen, SessionError, run};
 pub use mouth::{Begun, Mouth, Order};

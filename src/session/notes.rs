@@ -62,10 +62,12 @@ impl NoteTape {
     }
 }
 
-/// Gives an utterance to the conversation, its first sound at `began`; if a note ended by it, keeps the note.
+/// Gives an utterance to the conversation, its first sound at `began`; if a note ended by it, keeps the note. The ear may learn
+/// from what becomes of it.
 pub fn hear(talk: &mut Conversation, ear: &mut Ear, said: &Utterance, began: At, at: At) -> Result<Turn, JournalError> {
     let noting = talk.is_noting();
     let turn = talk.hear(said, began, at)?;
+    ear.learn(said, &turn, talk.confirmed(), at);
     if !noting || talk.is_noting() {
         return Ok(turn);
     }

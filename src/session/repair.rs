@@ -17,11 +17,14 @@ pub(super) struct Repair {
     asked: Option<Asked>,
     /// Commands in a row that were nearly heard.
     misses: u32,
+    /// The words that a yes has just confirmed.
+    confirmed: Option<String>,
 }
 
 /// A question that was asked back.
 #[derive(Debug)]
 struct Asked {
+    words: String,
     meaning: Meaning,
     at: At,
     /// When the words that it is about began.
@@ -44,10 +47,15 @@ pub(super) enum Answered {
 }
 
 impl Repair {
-    /// Asks whether this was meant; the words began at `began`.
-    pub fn ask(&mut self, meaning: Meaning, began: At, at: At) {
-        self.asked = Some(Asked { meaning, at, began, ended: None });
+    /// Asks whether these words were said and this was meant; they began at `began`.
+    pub fn ask(&mut self, words: &str, meaning: Meaning, began: At, at: At) {
+        self.asked = Some(Asked { words: words.to_owned(), meaning, at, began, ended: None });
         self.misses = 0;
+    }
+
+    /// The words that were confirmed by what was understood last.
+    pub fn confirmed(&self) -> Option<&str> {
+        self.confirmed.as_deref()
     }
 
     /// What was asked last had been asked to its end at this moment.
@@ -66,6 +74,7 @@ impl Repair {
     /// nothing is asked any more; but the question may be said again.
     pub fn understood(&mut self, meaning: &Meaning, spoken: Option<At>, at: At) -> Answered {
         self.misses = 0;
+        self.confirmed = None;
         let Some(mut asked) = self.asked.take() else { return Answered::Other };
         match meaning {
             Meaning::Talk(Talk::Repeat) => {
@@ -81,7 +90,10 @@ impl Repair {
                     self.asked = Some(asked);
                     Answered::TooSoon
                 }
-                _ => Answered::Yes(asked.meaning, asked.began),
+                _ => {
+                    self.confirmed = Some(asked.words);
+                    Answered::Yes(asked.meaning, asked.began)
+                }
             },
             _ => Answered::Other,
         }
@@ -109,7 +121,7 @@ mod tests {
     /// A question asked at 0 and to its end by 1,000, about words that began at -500.
     fn asked() -> Repair {
         let mut repair = Repair::default();
-        repair.ask(SKIP, At(-500), At(0));
+        repair.ask("skip this step", SKIP, At(-500), At(0));
         repair.announced(At(1_000));
         repair
     }
@@ -123,8 +135,11 @@ mod tests {
         assert_eq!(said(&mut Repair::default(), &YES, 0), Answered::Other);
         let mut repair = asked();
         assert!(repair.waits());
+        assert_eq!(repair.confirmed(), None);
         assert_eq!(said(&mut repair, &YES, WAITS), Answered::Yes(SKIP, At(-500)));
+        assert_eq!(repair.confirmed(), Some("skip this step"));
         assert_eq!(said(&mut repair, &YES, WAITS), Answered::Other);
+        assert_eq!(repair.confirmed(), None);
         assert_eq!(said(&mut asked(), &NO, 1_000), Answered::No);
         assert_eq!(said(&mut asked(), &YES, WAITS + 1), Answered::Other);
     }
