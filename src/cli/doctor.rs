@@ -1,7 +1,7 @@
 //! `doctor`: is every part there, in which version, does it open, and what to do if not.
 
 use super::config::Config;
-use super::{Failure, parts, versions};
+use super::{Failure, parts, versions, voices};
 use crate::assets::Places;
 use crate::listen::{Harm, Microphone, Phrase};
 use crate::session::phrases;
@@ -47,6 +47,10 @@ pub fn doctor(config: &Config) -> Result<(), Failure> {
         }
         (Ok(path), _) => tell("second listener", judge(config, &path)),
     }
+    match &config.own_voice {
+        Some(_) => tell("own voice", own_voice(config)),
+        None => part("--", "own voice", &["none is named; wrenchside learn NAME learns yours".to_owned()]),
+    }
     tell("ONNX Runtime", onnx_runtime());
     tell("voice", voice(config));
     tell("phoneme data", phonemes(config));
@@ -71,6 +75,20 @@ fn judge(config: &Config, folder: &Path) -> Result<Vec<String>, String> {
     versions::of_file(&folder.join("decoder_model_merged.ort"))?;
     versions::of_file(&folder.join("tokenizer.bin"))?;
     Ok(vec![format!("moonshine tiny-en, {version}, opened in {opened}"), folder.display().to_string()])
+}
+
+/// The learnt voice, and whether it was learnt with the microphone in use.
+fn own_voice(config: &Config) -> Result<Vec<String>, String> {
+    let language = parts::language(config).map_err(text)?;
+    let own = parts::own_voice(config, &language).map_err(text)?.ok_or("none is named")?;
+    let mut lines = vec![format!("{}: {}", own.name(), voices::describe(own.profile()))];
+    let others = if config.others { "others may give commands, too" } else { "what others claim is asked back" };
+    lines.push(others.to_owned());
+    let microphone = Microphone::open(config.microphone.as_deref()).ok().map(|microphone| microphone.device().to_owned());
+    if let Some(microphone) = microphone.filter(|name| name != own.profile().microphone()) {
+        lines.push(format!("the microphone in use is \"{microphone}\": learn it anew with that one if you are heard badly"));
+    }
+    Ok(lines)
 }
 
 fn onnx_runtime() -> Result<Vec<String>, String> {

@@ -163,7 +163,9 @@ fn converse(
             let listens = !matches!(io.input, Input::Typed);
             let (language, manner) = (talk.language().clone(), parts::manner(config)?);
             let board = Board::new(&mut terminal, language, manner, listens, page);
-            let mut board = board.unchecked(talk.folder().unchecked() > 0);
+            // Typed lines are nobody's voice, and the page leaves it out then.
+            let own = config.own_voice.clone();
+            let mut board = board.own_voice(own).unchecked(talk.folder().unchecked() > 0);
             run(&mut talk, &first, io.input, io.voice.as_ref(), headset, &mut board)
         }
     };

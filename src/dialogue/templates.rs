@@ -358,6 +358,7 @@ pub(super) const LABELS: &[&str] = &[
     "glance_not_listening",
     "glance_of",
     "glance_open",
+    "glance_own_voice",
     "glance_paused",
     "glance_question",
     "glance_typed",

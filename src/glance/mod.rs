@@ -27,6 +27,7 @@ pub struct Board<'a> {
     manner: Manner,
     ears: Ears,
     unchecked: bool,
+    own_voice: Option<String>,
     page: watch::Sender<String>,
 }
 
@@ -40,12 +41,17 @@ impl<'a> Board<'a> {
         page: watch::Sender<String>,
     ) -> Board<'a> {
         let ears = if listens { Ears::Listening } else { Ears::Typed };
-        Board { behind, language, manner, ears, unchecked: false, page }
+        Board { behind, language, manner, ears, unchecked: false, own_voice: None, page }
     }
 
     /// The same for a job whose procedure has mistakes that nobody put right.
     pub fn unchecked(self, unchecked: bool) -> Board<'a> {
         Board { unchecked, ..self }
+    }
+
+    /// The same where a learnt voice of this name is listened with.
+    pub fn own_voice(self, own_voice: Option<String>) -> Board<'a> {
+        Board { own_voice, ..self }
     }
 
     fn show(&mut self, turn: &Turn, job: &Job) {
@@ -59,7 +65,7 @@ impl<'a> Board<'a> {
             (ears, _) => ears,
         };
         let words = self.language.words(job.book(), &self.manner);
-        let view = View { job, said: &turn.sentences, ears: self.ears, unchecked: self.unchecked };
+        let view = View { job, said: &turn.sentences, ears: self.ears, own_voice: self.own_voice.as_deref(), unchecked: self.unchecked };
         self.page.send_replace(view.markup(&words).into_string());
     }
 }

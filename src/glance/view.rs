@@ -27,6 +27,8 @@ pub struct View<'a> {
     pub said: &'a [Sentence],
     /// Who listens.
     pub ears: Ears,
+    /// Whose learnt voice is listened with.
+    pub own_voice: Option<&'a str>,
     /// The procedure has mistakes that nobody put right.
     pub unchecked: bool,
 }
@@ -103,7 +105,14 @@ impl View<'_> {
             Ears::Noting => ("◉", "noting", "glance_noting"),
             Ears::Typed => ("▭", "typed", "glance_typed"),
         };
-        html! { p class={ "ears " (class) } { span aria-hidden="true" { (shape) } " " (words.label(key)) } }
+        // Nobody's voice is listened with where commands are typed.
+        let own = self.own_voice.filter(|_| self.ears != Ears::Typed);
+        html! {
+            p class={ "ears " (class) } {
+                span aria-hidden="true" { (shape) } " " (words.label(key))
+                @if let Some(own) = own { " · " (words.label("glance_own_voice")) " " (own) }
+            }
+        }
     }
 
     fn pending(&self, pending: &Pending, words: &Words<'_>) -> Markup {

@@ -16,9 +16,8 @@ use super::{Harm, Hypothesis, Phrase, Written};
 
 /// What was written with a denial counts if it is so much likelier than the phrase.
 const DENIED: f32 = 0.0;
-/// What was written without one counts from here on. On the voices and people that may be tuned on nothing that it should stop is
-/// stopped later between 6 and 12, and from 10 on nothing right is lost to it.
-const AHEAD: f32 = 10.0;
+/// What was written without one counts from here on.
+const AHEAD: f32 = 6.0;
 /// But for what is as like to the phrase as this.
 const ALIKE: f64 = 0.85;
 /// Below this the phrase is not even worth a question.

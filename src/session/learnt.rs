@@ -37,6 +37,11 @@ impl LearntVoice {
         (self.matcher.clone(), self.rule)
     }
 
+    /// All that was learnt.
+    pub fn profile(&self) -> &Profile {
+        &self.profile
+    }
+
     /// Whose it is.
     pub fn name(&self) -> &str {
         self.profile.name()
