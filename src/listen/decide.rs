@@ -288,6 +288,7 @@ fn half_heard(phrase: &str, heard: &str) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::listen::Scored;
     use proptest::prelude::*;
 
     const HARMS: [Harm; 4] = [Harm::Decoy, Harm::None, Harm::Moves, Harm::Claims];
@@ -428,6 +429,56 @@ mod tests {
                 if phrases[at].harm == Harm::Claims && !alone {
                     prop_assert!(first == Some(at) || first.is_none());
                 }
+            }
+        }
+
+        /// Without a word of the user's own voice everything is as it was before there was one.
+        #[test]
+        fn without_an_own_voice_nothing_changes(
+            first in prop::option::of(0usize..4), confidence in 0.0f32..=1.0, second in prop::option::of(0usize..6),
+            average in -6.0f32..0.0, over_noise in -5.0f32..15.0, margin in 0.0f32..8.0,
+        ) {
+            let phrases = phrases();
+            let vosk = heard(first.map_or("decoy none", |at| &phrases[at].text), confidence);
+            let judgement = Judgement { best: second, average, over_noise, margin };
+            for judgement in [None, Some(&judgement)] {
+                let phrase = decide(&phrases, &vosk, judgement);
+                let asked = nearly(&phrases, &vosk, judgement).filter(|_| phrase.is_none());
+                let plain = Decided { phrase, nearly: asked, agreed: false };
+                prop_assert_eq!(with_own(&phrases, &vosk, judgement, None), plain);
+                // Nor if it knows none of the phrases.
+                let nothing = Opinion::default();
+                prop_assert_eq!(with_own(&phrases, &vosk, judgement, Some((&OwnRule::IN_USE, &nothing))), plain);
+            }
+        }
+
+        /// Whatever the user's own voice says: what would do harm is done only if a listener heard the very same, a decoy never,
+        /// and what is vetoed is asked back.
+        #[test]
+        fn no_harm_on_its_word_alone(
+            first in prop::option::of(0usize..4), confidence in 0.0f32..=1.0, second in prop::option::of(0usize..6),
+            average in -6.0f32..0.0, over_noise in -5.0f32..15.0, margin in 0.0f32..8.0,
+            costs in prop::collection::vec(0.001f32..1.0, 4), likeness in -1.0f32..0.0, others in any::<bool>(),
+        ) {
+            let phrases = phrases();
+            let vosk = heard(first.map_or("decoy none", |at| &phrases[at].text), confidence);
+            let judgement = Judgement { best: second, average, over_noise, margin };
+            let mut scored: Vec<Scored> =
+                costs.iter().enumerate().map(|(phrase, &cost)| Scored { phrase, cost, likeness }).collect();
+            scored.sort_by(|a, b| a.cost.total_cmp(&b.cost));
+            let own = Opinion { scored };
+            let rule = OwnRule { others, ..OwnRule::IN_USE };
+            let before = decide(&phrases, &vosk, Some(&judgement));
+            let decided = with_own(&phrases, &vosk, Some(&judgement), Some((&rule, &own)));
+            if let Some(at) = decided.phrase {
+                let harm = phrases[at].harm;
+                prop_assert_ne!(harm, Harm::Decoy);
+                prop_assert!(harm == Harm::None || first == Some(at) || second == Some(at));
+                prop_assert!(decided.agreed || before == Some(at));
+                prop_assert_eq!(decided.nearly, None);
+            } else if let Some(at) = before {
+                prop_assert_eq!(decided.nearly, Some(at), "vetoed, so asked back");
+                prop_assert!(!others, "others may speak");
             }
         }
 

@@ -393,6 +393,24 @@ mod tests {
             let _ = Profile::parse(&bytes);
         }
 
+        /// The same for whatever stands where the takes should be, with its checksum.
+        #[test]
+        fn no_takes_bring_it_down(takes in prop::collection::vec(any::<u8>(), 0..200), width in 0u32..5) {
+            let empty = String::new;
+            let bytes = cbor(&Envelope {
+                kind: KIND.into(),
+                format: FORMAT,
+                features: empty(),
+                name: empty(),
+                microphone: empty(),
+                language: empty(),
+                width,
+                checksum: crc32fast::hash(&takes),
+                takes: Bytes(takes),
+            });
+            let _ = Profile::parse(&bytes);
+        }
+
         /// A profile that is cut is refused, and one with a byte changed is refused, or is one that can be written.
         #[test]
         fn a_damaged_file_is_refused_or_whole(at in any::<prop::sample::Index>(), with in any::<u8>(), cut in any::<bool>()) {

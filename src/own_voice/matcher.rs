@@ -107,3 +107,74 @@ impl OwnVoice for Matcher {
         Matcher::hear(self, encoding, voice, phrases.iter().map(|phrase| phrase.text.as_str()))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::own_voice::profile::{Origin, Take};
+    use half::f16;
+    use proptest::prelude::*;
+
+    /// A sound of letters, each two rows of its own.
+    fn said(text: &str) -> Frames {
+        let mut halves = Vec::new();
+        for letter in text.bytes().filter(u8::is_ascii_lowercase) {
+            let angle = f32::from(letter - b'a') * 0.7;
+            let row = [angle.sin(), angle.cos(), (2.3 * angle).sin()].map(f16::from_f32);
+            halves.extend([row, row].concat());
+        }
+        Frames::new(3, halves).unwrap()
+    }
+
+    fn knowing(texts: &[&str]) -> Matcher {
+        let mut profile = Profile::new("Ann", "abc", "headset", "en");
+        for text in texts {
+            let take = Take { learnt: 0, origin: Origin::Learning, copies: vec![said(text)] };
+            assert!(profile.learn(text, take));
+        }
+        Matcher::new(&profile)
+    }
+
+    #[test]
+    fn what_was_learnt_is_known_again_and_words_join() {
+        let matcher = knowing(&["reading", "thirty", "eight", "next step", "stop that"]);
+        let phrases = ["next step", "stop that", "reading thirty", "reading eight", "reading thirty eight", "go back"];
+        for (at, phrase) in phrases.iter().enumerate() {
+            let opinion = matcher.compare(&said(phrase), phrases);
+            assert_eq!(matcher.knows(phrase), *phrase != "go back");
+            assert!(opinion.of(5).is_none(), "it has no take of that");
+            if matcher.knows(phrase) {
+                assert_eq!(opinion.best(), Some(at));
+                assert!(opinion.lead(at).unwrap() > 1.0 && opinion.of(at).unwrap().cost < 0.01, "{opinion:?}");
+            }
+        }
+        let between = matcher.compare(&said("reading zzz thirty"), phrases);
+        assert_eq!(between.best(), Some(2));
+        assert!(between.of(2).unwrap().likeness < -1.0, "what was said between is not hers");
+    }
+
+    #[test]
+    fn what_cannot_be_compared_has_no_opinion() {
+        let matcher = knowing(&["yes"]);
+        let wide = Frames::new(2, vec![f16::ONE; 4]).unwrap();
+        assert_eq!(matcher.compare(&wide, ["yes"]), Opinion::default());
+        assert_eq!(Matcher::new(&Profile::new("", "", "", "")).compare(&wide, ["yes"]), Opinion::default());
+        let encoding = Encoding { samples: 0, width: 3, states: Vec::new() };
+        assert_eq!(Matcher::hear(&matcher, &encoding, 0..9, ["yes"]), Opinion::default());
+    }
+
+    proptest! {
+        /// Whatever is heard: the nearest stands first, a nearer one leads, and all figures are numbers.
+        #[test]
+        fn an_opinion_is_in_order(heard in "[a-z]{1,12}", known in prop::collection::hash_set("[a-e]{1,4}", 1..6)) {
+            let texts: Vec<&str> = known.iter().map(String::as_str).collect();
+            let opinion = knowing(&texts).compare(&said(&heard), texts.iter().copied());
+            prop_assert!(opinion.scored.is_sorted_by(|a, b| a.cost <= b.cost));
+            for scored in &opinion.scored {
+                prop_assert!(scored.cost.is_finite() && scored.likeness <= 0.0 && !scored.likeness.is_nan());
+                let lead = opinion.lead(scored.phrase).unwrap();
+                prop_assert!(lead.is_finite() && (lead >= 0.0) == (opinion.scored[0].cost >= scored.cost));
+            }
+        }
+    }
+}

@@ -91,3 +91,68 @@ fn through(laid: &Laid, entry: &[f32], exit: &mut [f32], costs: Costs, (old, new
         std::mem::swap(old, new);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::units::Paths;
+    use super::*;
+    use proptest::prelude::*;
+    use std::collections::HashMap;
+
+    const COSTS: Costs = Costs { beside: 0.9, standing: 0.1, leaping: 0.2 };
+
+    /// The cheapest way, by trying all of them: from this row of the sound, in the take and row of it that was laid on last.
+    fn tried(units: &[Vec<Laid>], path: &[usize], row: usize, rows: usize, costs: Costs) -> f32 {
+        let rest = |from: usize, path: &[usize]| tried(units, path, from, rows, costs);
+        let Some((&unit, later)) = path.split_first() else { return (rows - row) as f32 * costs.beside };
+        let mut best = if row < rows { costs.beside + rest(row + 1, path) } else { f32::INFINITY };
+        for laid in &units[unit] {
+            for (at, cost) in [(0, 0.0), (1, costs.leaping)] {
+                best = best.min(within(laid, at, row, rows, costs, &|end| rest(end, later)) + cost);
+            }
+        }
+        best
+    }
+
+    fn within(laid: &Laid, at: usize, row: usize, rows: usize, costs: Costs, after: &dyn Fn(usize) -> f32) -> f32 {
+        if row >= rows || at >= laid.length {
+            return f32::INFINITY;
+        }
+        let go = |at: usize| within(laid, at, row + 1, rows, costs, after);
+        let mut best = (go(at) + costs.standing).min(go(at + 1)).min(go(at + 2) + costs.leaping);
+        if at + 1 == laid.length {
+            best = best.min(after(row + 1));
+        } else if at + 2 == laid.length {
+            best = best.min(after(row + 1) + costs.leaping);
+        }
+        best + laid.distances[row * laid.length + at]
+    }
+
+    proptest! {
+        /// The way that is found is the cheapest that there is.
+        #[test]
+        fn no_way_is_cheaper(
+            lengths in prop::collection::vec(prop::collection::vec(1usize..4, 1..3), 2),
+            rows in 0usize..5, distances in prop::collection::vec(0.0f32..2.0, 64),
+        ) {
+            let mut given = distances.iter().copied().cycle();
+            let units: Vec<Vec<Laid>> = lengths
+                .iter()
+                .map(|takes| {
+                    let lay = |&length: &usize| Laid { length, distances: given.by_ref().take(length * rows).collect() };
+                    takes.iter().map(lay).collect()
+                })
+                .collect();
+            let texts: HashMap<&str, usize> = [("a", 0), ("b", 1)].into();
+            let phrases = ["a", "b", "a b", "b a b"];
+            let found = cheapest(&Paths::new(&texts, phrases), &units, rows, phrases.len(), COSTS);
+            for (path, found) in [&[0][..], &[1], &[0, 1], &[1, 0, 1]].into_iter().zip(found) {
+                let cheapest = tried(&units, path, 0, rows, COSTS);
+                match found {
+                    Some(found) => prop_assert!((found - cheapest).abs() < 1e-4, "{found} {cheapest}"),
+                    None => prop_assert!(cheapest.is_infinite()),
+                }
+            }
+        }
+    }
+}
