@@ -67,7 +67,7 @@ pub fn bench_hearing(config: &Config, args: &BenchHearing) -> Result<(), Failure
         Some(path) if path.exists() => read(path)?,
         path => {
             let mixer = Mixer::new(&clips, &trials, recorded.as_ref()).map_err(Failure::unreadable)?;
-            let scores = listen(config, args, takes.as_ref(), &mixer, &moments, &trials)?;
+            let scores = listen(config, args, (&clips, takes.as_ref()), &mixer, &moments, &trials)?;
             if let Some(path) = path {
                 write(path, &scores)?;
             }
@@ -161,7 +161,7 @@ fn slug(moment: Moment) -> String {
 fn listen(
     config: &Config,
     args: &BenchHearing,
-    takes: Option<&Takes>,
+    (clips, takes): (&[Clip], Option<&Takes>),
     mixer: &Mixer,
     moments: &[(Moment, Allowed)],
     trials: &[Trial],
@@ -187,7 +187,7 @@ fn listen(
             return known.get(voice).cloned();
         }
         // The next one in the order of the alphabet that is of the same part.
-        let part = |name: &str| trials.iter().find(|trial| trial.voice == name).map(|trial| trial.part);
+        let part = |name: &str| clips.iter().find(|clip| clip.voice == name).map(|clip| clip.part);
         let others = known.iter().filter(|(name, _)| part(name) == Some(trial.part));
         let next = others.clone().find(|(name, _)| name.as_str() > voice).or_else(|| others.clone().next());
         next.filter(|(name, _)| *name != voice).map(|(_, own)| own.clone())

@@ -359,20 +359,19 @@ pub(super) fn accept(heard: &Heard, allowed: &Allowed, ears: Ears, rule: &Rule) 
 /// What speaks against a phrase that is believed, or nearly.
 pub(super) fn verdict(heard: &Heard, allowed: &Allowed, ears: Ears, phrase: &Phrase) -> Verdict {
     let written = heard.written.as_ref().filter(|_| matches!(ears, Ears::Both | Ears::Own));
-    let agreed = ears == Ears::Own && agreed(heard, allowed, phrase);
-    let plain = agreed || plainly(phrase, &heard.hypothesis());
+    let own = ears == Ears::Own && plainly_own(heard, allowed, phrase);
+    let plain = own || plainly(phrase, &heard.hypothesis());
     match ears {
         Ears::Both | Ears::Own | Ears::VoskAlone => allowed.denying.verdict(phrase, &heard.text, written, plain),
         Ears::VoskNoRule | Ears::SecondAlone => Verdict::Stands,
     }
 }
 
-/// Does the user's own voice agree to a phrase?
-fn agreed(heard: &Heard, allowed: &Allowed, phrase: &Phrase) -> bool {
+/// Is a phrase plainly in the user's own voice?
+fn plainly_own(heard: &Heard, allowed: &Allowed, phrase: &Phrase) -> bool {
     let Some(ear) = Ear::new(heard, allowed, Ears::Own) else { return false };
-    let Some(own) = &ear.own else { return false };
-    let at = OwnRule::IN_USE.agrees(&ear.phrases, &ear.first, ear.second.as_ref(), own);
-    at.is_some_and(|at| ear.phrases[at].text == phrase.text)
+    let at = ear.phrases.iter().position(|one| one.text == phrase.text);
+    at.zip(ear.own.as_ref()).is_some_and(|(at, own)| OwnRule::IN_USE.plainly(at, own))
 }
 
 /// The phrase that the rule believes, number or not, with whether it is heard to its end.

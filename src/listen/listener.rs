@@ -447,7 +447,6 @@ impl Listener {
         let own = self.own_opinion(&of, voice, &phrases)?;
         let rule = self.own.as_ref().map(|(_, rule)| rule);
         let decided = decide::with_own(&phrases, &heard, judgement.as_ref(), rule.zip(own.as_ref()));
-        let agreed = decided.agreed;
         let mut phrase = decided.phrase.filter(whole);
         let mut nearly = match phrase {
             Some(_) => None,
@@ -459,7 +458,7 @@ impl Listener {
             if meant.harm > Harm::None && judgement.is_some() {
                 written = self.written(of, &meant.text)?;
             }
-            let plain = agreed || doubt::plainly(meant, &heard);
+            let plain = decided.plain || doubt::plainly(meant, &heard);
             match self.denying.verdict(meant, &heard.text, written.as_ref(), plain) {
                 Verdict::Stands => {}
                 Verdict::Doubtful => (phrase, nearly) = (None, Some(at)),
