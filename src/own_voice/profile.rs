@@ -144,6 +144,15 @@ pub(super) mod tests {
         Take { learnt, origin, copies: vec![frames] }
     }
 
+    /// A profile with takes of a phrase and a word.
+    pub fn learnt() -> Profile {
+        let mut profile = profile();
+        profile.learn("next step", take(Origin::Learning, 1));
+        profile.learn("next step", take(Origin::Job, 2));
+        profile.learn("seven", take(Origin::Learning, 3));
+        profile
+    }
+
     pub fn profile() -> Profile {
         Profile::new("Ann", "abc", "headset", "en")
     }
