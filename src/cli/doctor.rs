@@ -84,9 +84,12 @@ fn own_voice(config: &Config) -> Result<Vec<String>, String> {
     let mut lines = vec![format!("{}: {}", own.name(), voices::describe(own.profile()))];
     let others = if config.others { "others may give commands, too" } else { "what others claim is asked back" };
     lines.push(others.to_owned());
-    let microphone = Microphone::open(config.microphone.as_deref()).ok().map(|microphone| microphone.device().to_owned());
+    let microphone =
+        Microphone::open(config.microphone.as_deref()).ok().map(|microphone| microphone.device().to_owned());
     if let Some(microphone) = microphone.filter(|name| name != own.profile().microphone()) {
-        lines.push(format!("the microphone in use is \"{microphone}\": learn it anew with that one if you are heard badly"));
+        lines.push(format!(
+            "the microphone in use is \"{microphone}\": learn it anew with that one if you are heard badly"
+        ));
     }
     Ok(lines)
 }

@@ -5,9 +5,7 @@ use super::config::Config;
 use crate::assets::Places;
 use crate::dialogue::{Language, Manner};
 use crate::job::Expect;
-use crate::listen::{
-    Behind, Judge, Listener, Moonshine, OwnRule, RecogniserProcess, VoskRecogniser,
-};
+use crate::listen::{Behind, Judge, Listener, Moonshine, OwnRule, RecogniserProcess, VoskRecogniser};
 use crate::onnx;
 use crate::own_voice::{Profile, Wanted};
 use crate::procedure::{self, LoadError, Procedure};

@@ -45,7 +45,10 @@ pub fn learn(config: &Config, args: &Learn) -> Result<(), Failure> {
         None => Profile::new(&args.name, &features, &microphone, language.tag()),
     };
     if profile.microphone() != microphone {
-        outln!("This voice was learnt with \"{}\"; what is learnt now comes from \"{microphone}\".", profile.microphone());
+        outln!(
+            "This voice was learnt with \"{}\"; what is learnt now comes from \"{microphone}\".",
+            profile.microphone()
+        );
     }
     let outlet = Outlet::Loudspeaker(args.loudspeaker.clone().or(config.loudspeaker.clone()));
     let mouth = parts::mouth(config)?;
@@ -69,7 +72,10 @@ pub fn learn(config: &Config, args: &Learn) -> Result<(), Failure> {
     if done < of {
         outln!("To go on: wrenchside learn {}", args.name);
     }
-    outln!("To be heard by it: wrenchside --own-voice {} start PROCEDURE, or own_voice = \"{0}\" in the settings.", args.name);
+    outln!(
+        "To be heard by it: wrenchside --own-voice {} start PROCEDURE, or own_voice = \"{0}\" in the settings.",
+        args.name
+    );
     Ok(())
 }
 

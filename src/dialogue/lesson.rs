@@ -121,7 +121,9 @@ impl Language {
         for (key, shape) in MEANINGS {
             match shape {
                 Shape::Plain(_) => all.extend(first(key)),
-                Shape::GoTo | Shape::Adapter | Shape::AdapterAngle => all.extend(first(key).into_iter().flat_map(beside_slots)),
+                Shape::GoTo | Shape::Adapter | Shape::AdapterAngle => {
+                    all.extend(first(key).into_iter().flat_map(beside_slots))
+                }
                 Shape::Timer => all.extend(first(key).into_iter().flat_map(beside_slots).chain([minutes])),
                 // The words of a place are the procedure's, and "in" alone is no take.
                 Shape::Reading | Shape::InUnit | Shape::Place => {}
@@ -186,7 +188,9 @@ mod tests {
         let all = language.to_learn();
         assert!((80..=110).contains(&all.len()), "{}: {all:?}", all.len());
         assert_eq!(all[..3], ["stage complete", "next step", "say again"]);
-        for phrase in ["reading", "eighty", "hundred", "point", "foot pounds", "go to step", "timer", "minutes", "ears off"] {
+        for phrase in
+            ["reading", "eighty", "hundred", "point", "foot pounds", "go to step", "timer", "minutes", "ears off"]
+        {
             let wanted = phrase != "ears off";
             assert_eq!(all.iter().any(|known| known == phrase), wanted, "{phrase}");
         }

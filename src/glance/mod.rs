@@ -65,7 +65,13 @@ impl<'a> Board<'a> {
             (ears, _) => ears,
         };
         let words = self.language.words(job.book(), &self.manner);
-        let view = View { job, said: &turn.sentences, ears: self.ears, own_voice: self.own_voice.as_deref(), unchecked: self.unchecked };
+        let view = View {
+            job,
+            said: &turn.sentences,
+            ears: self.ears,
+            own_voice: self.own_voice.as_deref(),
+            unchecked: self.unchecked,
+        };
         self.page.send_replace(view.markup(&words).into_string());
     }
 }

@@ -484,7 +484,8 @@ impl Listener {
         debug!(?utterance, "utterance");
         if self.keeps {
             let start = self.position.saturating_sub(self.sound.len() as u64);
-            let within = |at: u64| usize::try_from(at.saturating_sub(start)).unwrap_or(usize::MAX).min(self.sound.len());
+            let within =
+                |at: u64| usize::try_from(at.saturating_sub(start)).unwrap_or(usize::MAX).min(self.sound.len());
             let voice = within(self.began)..within(self.ended(silence));
             self.kept = Some(Kept { sound: self.samples(0..self.sound.len()), voice });
         }
