@@ -138,7 +138,7 @@ impl Loop<'_> {
                 return Ok(false);
             }
         }
-        let Some(piece) = self.source.read().map_err(SessionError::Listen)? else { return Ok(self.end_of_sound()?) };
+        let Some(piece) = self.source.read().map_err(SessionError::Listen)? else { return self.end_of_sound() };
         if live && let Some(spoke) = self.spoke {
             if spoke.elapsed() <= IN_THE_AIR {
                 return Ok(false);
