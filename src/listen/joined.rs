@@ -11,17 +11,13 @@
 //! as it is.
 
 use std::collections::BTreeSet;
-use std::iter;
 
-use super::{Harm, Phrase};
+use super::Phrase;
 
 /// Stands between the words that are joined; no phrase may have it.
 const JOINT: char = '_';
 /// Ends the twin that is broken off; likewise.
 const BROKEN_OFF: char = '~';
-/// A phrase of one word stands in the grammar so many times: among all the words of talk it would be as likely as any of them,
-/// and "yes" is said as an answer far oftener than "you". Counted on people of the part `tune` (`docs/hearing.md`).
-const ONE_WORD: usize = 5;
 /// What a model writes for a sound that is none of its words, if it was made with it.
 pub(super) const UNKNOWN: &str = "[unk]";
 
@@ -60,8 +56,6 @@ pub(super) fn grammar(phrases: &[&Phrase], mut has: impl FnMut(&str) -> bool) ->
         lines.push(line);
     }
     lines.extend(others);
-    let short = phrases.iter().filter(|phrase| phrase.harm != Harm::Decoy && !phrase.text.contains(' '));
-    lines.extend(short.flat_map(|phrase| iter::repeat_n(phrase.text.clone(), ONE_WORD - 1)));
     lines
 }
 
@@ -85,6 +79,7 @@ pub(super) fn words(heard: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::listen::Harm;
     use proptest::prelude::*;
 
     fn phrases(texts: &[&str]) -> Vec<Phrase> {
@@ -109,19 +104,9 @@ mod tests {
                 "step",
                 "to",
                 "twenty",
-                "twenty_one~",
-                "yes",
-                "yes",
-                "yes",
-                "yes"
+                "twenty_one~"
             ]
         );
-    }
-
-    #[test]
-    fn a_word_that_only_stands_against_others_weighs_no_more_than_they() {
-        let decoy = Phrase { text: "now".into(), harm: Harm::Decoy };
-        assert_eq!(grammar(&[&decoy], |_| false), ["now"]);
     }
 
     #[test]
@@ -134,8 +119,7 @@ mod tests {
 
     #[test]
     fn a_model_without_joined_words_gets_the_phrases_as_they_are() {
-        let all = phrases(&["go back", "say again"]);
-        assert_eq!(grammar(&all.iter().collect::<Vec<_>>(), |_| false), ["go back", "say again"]);
+        assert_eq!(grammar(&phrases(&["go back", "yes"]).iter().collect::<Vec<_>>(), |_| false), ["go back", "yes"]);
     }
 
     proptest! {
