@@ -277,20 +277,25 @@ fn stretches(trials: &mut Vec<Trial>, clips: &[Clip], talk: &[usize], part: Part
     }
 }
 
-/// Noise alone, at the moment that most of a job is: an hour of the generated ones with what a radio says, and each recording.
+/// Noise alone: at the moment that most of a job is an hour of the generated ones with what a radio says, and each recording; each
+/// recording at a question, too, where a knock could become a short answer.
 fn alone(trials: &mut Vec<Trial>, clips: &[Clip], part: Part, noises: &Noises) {
-    let mut add = |noise: Bed, number| {
-        let plain = stretch(part, None, Moment::Tightening, Stretch::Noise, number);
+    let mut add = |moment, noise: Bed, number| {
+        let plain = stretch(part, None, moment, Stretch::Noise, number);
         trials.push(Trial { noise: Some(noise), ..plain });
     };
     if clips.iter().any(|clip| clip.part == part && clip.kind == Kind::Radio) {
         for noise in Noise::ALL {
             let count = if noise == Noise::Radio { RADIOS } else { MACHINES };
-            (0..count).for_each(|number| add(Bed::Made(noise), number));
+            (0..count).for_each(|number| add(Moment::Tightening, Bed::Made(noise), number));
         }
     }
     if clips.iter().any(|clip| clip.part == part) {
-        noises.recorded.map_or(&[][..], |recorded| recorded.noises(part)).iter().for_each(|piece| add(piece.bed(), 0));
+        for piece in noises.recorded.map_or(&[][..], |recorded| recorded.noises(part)) {
+            for moment in [Moment::Tightening, Moment::Question] {
+                add(moment, piece.bed(), 0);
+            }
+        }
     }
 }
 
