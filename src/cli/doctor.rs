@@ -82,7 +82,11 @@ fn own_voice(config: &Config) -> Result<Vec<String>, String> {
     let language = parts::language(config).map_err(text)?;
     let own = parts::own_voice(config, &language).map_err(text)?.ok_or("none is named")?;
     let mut lines = vec![format!("{}: {}", own.name(), voices::describe(own.profile()))];
-    let others = if config.others { "others may give commands, too" } else { "what others claim is asked back" };
+    let others = if config.others {
+        "others may give commands, too"
+    } else {
+        "claims that sound nothing like you are asked back; it is no lock against others"
+    };
     lines.push(others.to_owned());
     let microphone =
         Microphone::open(config.microphone.as_deref()).ok().map(|microphone| microphone.device().to_owned());

@@ -68,6 +68,10 @@ pub fn learn(config: &Config, args: &Learn) -> Result<(), Failure> {
     let lesson = ended.map_err(Failure::failed)?;
     spoken.map_err(Failure::failed)?;
     let (done, of) = lesson.progress();
+    if lesson.profile().phrases().next().is_none() {
+        outln!("\nNothing was learnt, and nothing is kept.");
+        return Ok(());
+    }
     outln!("\n{} phrases are known of {}, kept in {}.", lesson.profile().phrases().count(), args.name, path.display());
     if done < of {
         outln!("To go on: wrenchside learn {}", args.name);

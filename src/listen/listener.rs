@@ -444,7 +444,8 @@ impl Listener {
         let best = judgement.as_ref().and_then(|judgement| judgement.best);
         let whole = |at: &usize| number::whole(&phrases, *at, &heard.text, best, open.as_deref());
         let voice = (began, ended);
-        let own = self.own_opinion(&of, voice, &phrases)?;
+        // What stands out from talk beside it takes both listeners; nobody else lets it pass.
+        let own = if near.is_none() { self.own_opinion(&of, voice, &phrases)? } else { None };
         let rule = self.own.as_ref().map(|(_, rule)| rule);
         let decided = decide::with_own(&phrases, &heard, judgement.as_ref(), rule.zip(own.as_ref()));
         let mut phrase = decided.phrase.filter(whole);
@@ -458,7 +459,8 @@ impl Listener {
             if meant.harm > Harm::None && judgement.is_some() {
                 written = self.written(of, &meant.text)?;
             }
-            let plain = decided.plain || doubt::plainly(meant, &heard);
+            let read = written.as_ref().is_some_and(|written| !written.text.is_empty());
+            let plain = (decided.plain && read && heard.text == meant.text) || doubt::plainly(meant, &heard);
             match self.denying.verdict(meant, &heard.text, written.as_ref(), plain) {
                 Verdict::Stands => {}
                 Verdict::Doubtful => (phrase, nearly) = (None, Some(at)),
@@ -486,7 +488,7 @@ impl Listener {
             let start = self.position.saturating_sub(self.sound.len() as u64);
             let within =
                 |at: u64| usize::try_from(at.saturating_sub(start)).unwrap_or(usize::MAX).min(self.sound.len());
-            let voice = within(self.began)..within(self.ended(silence));
+            let voice = within(utterance.began)..within(utterance.ended);
             self.kept = Some(Kept { sound: self.samples(0..self.sound.len()), voice });
         }
         self.clear();

@@ -9,7 +9,7 @@
 
 use std::ops::Range;
 
-use super::{Encoding, Harm, Hypothesis, Judgement, Phrase};
+use super::{Encoding, Harm, Hypothesis, Judgement, Phrase, unopposed};
 
 /// Knows how the user says things.
 pub trait OwnVoice: Send + Sync {
@@ -36,8 +36,8 @@ pub struct Opinion {
     pub scored: Vec<Scored>,
 }
 
-/// A lead when there is no other phrase to be ahead of.
-const ALONE: f32 = 2.0;
+/// A lead when there is no other phrase to be ahead of: none, for what was learnt so far may be all that there is to compare with.
+const ALONE: f32 = 0.0;
 
 impl Opinion {
     /// How near it comes to a phrase; nothing if that was not learnt.
@@ -110,8 +110,9 @@ const fn near(lead: f32, likeness: f32, cost: f32) -> Nearness {
 impl OwnRule {
     /// The rule in use: found on people and voices that may be tuned on.
     ///
-    /// Two that hear the same phrase independently are seldom wrong together, so little is asked of nearness where the first
-    /// listener heard it. A veto turns what was right into a question once in a hundred times.
+    /// Two that hear the same phrase are seldom wrong together, so little is asked of nearness where the first listener heard it. A
+    /// veto makes a question of one right command in twenty. What the second listener alone likes claims and moves nothing,
+    /// however near it is: both look at the same rows.
     pub const IN_USE: OwnRule = OwnRule {
         none: OwnNeeds {
             with_first: near(0.05, -0.7, 0.7),
@@ -121,13 +122,13 @@ impl OwnRule {
         },
         moves: OwnNeeds {
             with_first: near(0.05, -0.6, 0.65),
-            with_second: near(0.3, -0.45, 0.45),
+            with_second: NEVER,
             alone: NEVER,
             veto: near(-0.15, -1.2, 0.75),
         },
         claims: OwnNeeds {
             with_first: near(0.05, -0.6, 0.65),
-            with_second: near(0.5, -0.4, 0.35),
+            with_second: NEVER,
             alone: NEVER,
             veto: near(-0.15, -1.2, 0.7),
         },
@@ -156,7 +157,15 @@ impl OwnRule {
         let at = own.best().filter(|&at| at < phrases.len())?;
         let needs = self.needs(phrases[at].harm)?;
         let met = |nearness: &Nearness| nearness.met_by(own, at);
-        let first = phrases[at].text == heard.text && met(&needs.with_first);
+        // What claims or moves passes only where the second listener has a word, too, and none against it: the takes are rows of
+        // its encoder, and what it likes besides, or hears as none of the phrases, they may well take for the user's.
+        let first = Some(at).filter(|_| phrases[at].text == heard.text);
+        let first = match judgement {
+            _ if phrases[at].harm <= Harm::None => first,
+            Some(judgement) => unopposed(first, judgement.best.filter(|&best| best < phrases.len()), judgement),
+            None => None,
+        };
+        let first = first.is_some() && met(&needs.with_first);
         let second = judgement.and_then(|judgement| judgement.best) == Some(at) && met(&needs.with_second);
         (first || second || met(&needs.alone)).then_some(at)
     }

@@ -110,7 +110,10 @@ impl Learning {
             voice: (kept.voice.start, kept.voice.end),
             frames: rows.first(),
         };
-        let faults = check(&take, &self.matcher);
+        let faults = match rows.is_empty() {
+            true => vec![Fault::Short],
+            false => check(&take, &self.matcher),
+        };
         let unheard = faults.is_empty() && self.is_something_else(said, &phrase);
         let told = if unheard { vec![Fault::Unlike] } else { faults };
         match self.lesson.took(&told) {
@@ -156,6 +159,12 @@ impl Learning {
     fn is_something_else(&self, said: &Utterance, phrase: &str) -> bool {
         if let Some(heard) = &said.phrase {
             return heard != phrase;
+        }
+        // A whole other phrase that is no command just then, or one that was nearly heard.
+        let other =
+            |text: &str| text != phrase && text.contains(' ') && self.grammar.iter().any(|(known, _)| known == text);
+        if other(&said.heard.text) || said.nearly.as_deref().is_some_and(|nearly| nearly != phrase) {
+            return true;
         }
         let nothing = said.heard.text.is_empty();
         let unlikely = said.judgement.as_ref().is_none_or(|judgement| judgement.over_noise < LIKELIER);

@@ -57,16 +57,19 @@ impl LearntVoice {
         confirmed: Option<&str>,
         at: At,
     ) -> Result<bool, String> {
-        if let Some(confirmed) = confirmed {
-            let asked = self.asked.take().filter(|(phrase, _)| phrase == confirmed);
-            return match asked {
-                Some((phrase, kept)) => self.take(listener, phrase, &kept, at.0 / 1_000),
+        // Given up at the word, whatever becomes of the undo: a take too few does no harm.
+        if turn.meaning == Some(Meaning::Command(Command::Undo)) {
+            self.asked = None;
+            return match self.last.take() {
+                Some((phrase, learnt)) => self.changed(|profile| profile.take_back(&phrase, learnt)).map(|()| true),
                 None => Ok(false),
             };
         }
-        if turn.recorded && turn.meaning == Some(Meaning::Command(Command::Undo)) {
-            return match self.last.take() {
-                Some((phrase, learnt)) => self.changed(|profile| profile.take_back(&phrase, learnt)).map(|()| true),
+        if let Some(confirmed) = confirmed {
+            self.last = None;
+            let asked = self.asked.take().filter(|(phrase, _)| phrase == confirmed);
+            return match asked {
+                Some((phrase, kept)) => self.take(listener, phrase, &kept, at.0 / 1_000),
                 None => Ok(false),
             };
         }
@@ -89,7 +92,10 @@ impl LearntVoice {
             voice: (kept.voice.start, kept.voice.end),
             frames: copies.first(),
         };
-        if copies.is_empty() || !check(&recording, &self.matcher).is_empty() {
+        // Only what was learnt in a lesson is learnt on: a reading would stand as one take against numbers joined from words, and a
+        // stranger's words would be compared with nothing.
+        let learnt_before = self.profile.takes(&phrase).iter().any(|take| take.origin == Origin::Learning);
+        if !learnt_before || copies.is_empty() || !check(&recording, &self.matcher).is_empty() {
             return Ok(false);
         }
         let take = Take { learnt, origin: Origin::Job, copies };
@@ -103,6 +109,8 @@ impl LearntVoice {
     fn changed(&mut self, change: impl FnOnce(&mut Profile)) -> Result<(), String> {
         change(&mut self.profile);
         self.matcher = Arc::new(Matcher::new(&self.profile));
-        self.path.as_ref().map_or(Ok(()), |path| self.profile.write(path)).map_err(|e| e.to_string())
+        // A file that is gone was deleted by its owner, and stays so.
+        let path = self.path.as_ref().filter(|path| path.exists());
+        path.map_or(Ok(()), |path| self.profile.write(path)).map_err(|e| e.to_string())
     }
 }

@@ -13,7 +13,7 @@ use std::time::{Duration, Instant, SystemTime};
 const TICK: Duration = Duration::from_millis(20);
 /// So long after its last sample the voice is still in the air.
 const IN_THE_AIR: Duration = Duration::from_millis(250);
-/// After so long without an answer what is to be said is said again, so many times.
+/// After so long without an answer what is to be said is said again, so many times; then the lesson ends for today.
 const PATIENCE: Duration = Duration::from_secs(8);
 const REMINDERS: u32 = 3;
 /// So many takes at most are lost to a power cut.
@@ -157,10 +157,10 @@ impl Loop<'_> {
         if self.listener.speaking() {
             self.quiet = Instant::now();
         }
-        if live && self.quiet.elapsed() > PATIENCE && self.reminded < REMINDERS {
+        if live && self.quiet.elapsed() > PATIENCE {
             self.reminded += 1;
             self.quiet = Instant::now();
-            let turn = self.lesson.remind();
+            let turn = if self.reminded > REMINDERS { self.lesson.stop() } else { self.lesson.remind() };
             return Ok(self.show(&turn));
         }
         Ok(false)

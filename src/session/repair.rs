@@ -50,6 +50,7 @@ impl Repair {
     /// Asks whether these words were said and this was meant; they began at `began`.
     pub fn ask(&mut self, words: &str, meaning: Meaning, began: At, at: At) {
         self.asked = Some(Asked { words: words.to_owned(), meaning, at, began, ended: None });
+        self.confirmed = None;
         self.misses = 0;
     }
 
