@@ -38,6 +38,8 @@ pub struct Opinion {
 
 /// A lead when there is no other phrase to be ahead of: none, for what was learnt so far may be all that there is to compare with.
 const ALONE: f32 = 0.0;
+/// No lead counts more than this.
+const MOST: f32 = 2.0;
 
 impl Opinion {
     /// How near it comes to a phrase; nothing if that was not learnt.
@@ -55,7 +57,7 @@ impl Opinion {
     pub fn lead(&self, phrase: usize) -> Option<f32> {
         let cost = self.of(phrase)?.cost;
         let other = self.scored.iter().find(|scored| scored.phrase != phrase);
-        Some(other.map_or(ALONE, |other| (other.cost / cost.max(f32::MIN_POSITIVE)).ln().min(ALONE)))
+        Some(other.map_or(ALONE, |other| (other.cost / cost.max(f32::MIN_POSITIVE)).ln().min(MOST)))
     }
 }
 
@@ -209,13 +211,31 @@ mod tests {
         Hypothesis { text: text.into(), confidence: 0.1 }
     }
 
+    fn judged(best: Option<usize>, average: f32, over_noise: f32) -> Judgement {
+        Judgement { best, average, over_noise, margin: 9.0 }
+    }
+
     #[test]
     fn only_what_does_no_harm_is_decided_by_it_alone() {
         for at in 0..3 {
             let own = opinion(at, 0.05, -0.1);
             let alone = OwnRule::IN_USE.agrees(&phrases(), &heard("something else"), None, &own);
             assert_eq!(alone, (at == 0).then_some(0));
-            assert_eq!(OwnRule::IN_USE.agrees(&phrases(), &heard(&phrases()[at].text), None, &own), Some(at));
+            let said = heard(&phrases()[at].text);
+            let agrees = |judgement: Option<&Judgement>, own: &Opinion| {
+                OwnRule::IN_USE.agrees(&phrases(), &said, judgement, own)
+            };
+            assert_eq!(agrees(Some(&judged(None, -5.0, 0.0)), &own), Some(at), "the second has nothing against it");
+            // Without a second listener, or against it, nothing that claims or moves.
+            let other = judged(Some((at + 1) % 3), -0.5, 20.0);
+            let none = judged(None, -9.0, -9.0);
+            for judgement in [None, Some(&other), Some(&none)] {
+                assert_eq!(agrees(judgement, &own), (at == 0).then_some(0), "{judgement:?}");
+            }
+            // What the second alone likes neither.
+            let second = judged(Some(at), -0.1, 20.0);
+            let liked = OwnRule::IN_USE.agrees(&phrases(), &heard("something else"), Some(&second), &own);
+            assert_eq!(liked, (at == 0).then_some(0));
             let far = opinion(at, 0.8, -0.9);
             assert_eq!(OwnRule::IN_USE.agrees(&phrases(), &heard(&phrases()[at].text), None, &far), None);
             assert!(OwnRule::IN_USE.plainly(at, &own) && !OwnRule::IN_USE.plainly(at, &far));
