@@ -6,7 +6,7 @@
 
 use super::HearingError;
 use crate::listen::{Judge, OwnVoice, RATE, read_sound, spoken};
-use crate::own_voice::{Frames, Matcher, Origin, Profile, Take, copies};
+use crate::own_voice::{Matcher, Origin, Profile, Take, rows};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -98,9 +98,6 @@ fn take(judge: &mut dyn Judge, file: &Path, learnt: i64) -> Result<Option<Take>,
     let to = (last.end + BESIDE).min(sound.len());
     let sound: Vec<f32> = sound[from..to].iter().map(|sample| f32::from(*sample) / 32_768.0).collect();
     let voice = first.start - from..last.end - from;
-    let mut rows = Vec::new();
-    for copy in copies(&sound, voice.clone()) {
-        rows.extend(judge.encode(&copy)?.and_then(|encoding| Frames::of(&encoding, voice.clone())));
-    }
+    let rows = rows(&sound, voice, |copy| judge.encode(copy))?;
     Ok((!rows.is_empty()).then_some(Take { learnt, origin: Origin::Learning, copies: rows }))
 }

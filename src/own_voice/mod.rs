@@ -27,5 +27,5 @@ pub use file::ProfileError;
 pub use frames::{Frames, LONGEST};
 pub use lesson::{Lesson, Outcome};
 pub use matcher::Matcher;
-pub use noises::copies;
+pub use noises::{copies, rows};
 pub use profile::{Origin, Profile, Take};

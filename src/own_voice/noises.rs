@@ -4,6 +4,9 @@
 
 use std::ops::Range;
 
+use super::frames::Frames;
+use crate::listen::Encoding;
+
 /// How far the voice is above the noise in each copy, in decibels.
 const LEVELS: [f32; 2] = [15.0, 8.0];
 /// Samples from one loudness of the murmur to the next: a tenth of a second.
@@ -23,6 +26,19 @@ pub fn copies(sound: &[f32], voice: Range<usize>) -> Vec<Vec<f32>> {
         copies.push(mixed.into_iter().map(|sample| sample / peak).collect());
     }
     copies
+}
+
+/// The rows of a take and of its copies, as the encoder makes them; none of a copy that it cannot take.
+pub fn rows<E>(
+    sound: &[f32],
+    voice: Range<usize>,
+    mut encode: impl FnMut(&[f32]) -> Result<Option<Encoding>, E>,
+) -> Result<Vec<Frames>, E> {
+    let mut rows = Vec::new();
+    for copy in copies(sound, voice.clone()) {
+        rows.extend(encode(&copy)?.and_then(|encoding| Frames::of(&encoding, voice.clone())));
+    }
+    Ok(rows)
 }
 
 fn noise(length: usize, seed: u32) -> Vec<f32> {

@@ -8,7 +8,7 @@ use super::Turn;
 use crate::dialogue::{Flaw, Grammar, Language, LessonSay, Meaning, Sentence, Talk};
 use crate::job::Command;
 use crate::listen::{Kept, ListenError, Listener, Phrase, Utterance};
-use crate::own_voice::{Fault, Frames, Lesson, Matcher, Origin, Outcome, Profile, Recording, Take, check, copies};
+use crate::own_voice::{self, Fault, Frames, Lesson, Matcher, Origin, Outcome, Profile, Recording, Take, check};
 
 /// It is told how far the lesson is whenever so many are done.
 const TOLD: usize = 20;
@@ -190,12 +190,7 @@ impl Learning {
 
 /// The rows of an utterance and of its copies in noise.
 pub(super) fn rows(listener: &mut Listener, kept: &Kept) -> Result<Vec<Frames>, ListenError> {
-    let mut rows = Vec::new();
-    for copy in copies(&kept.sound, kept.voice.clone()) {
-        let encoding = listener.encode(&copy)?;
-        rows.extend(encoding.and_then(|encoding| Frames::of(&encoding, kept.voice.clone())));
-    }
-    Ok(rows)
+    own_voice::rows(&kept.sound, kept.voice.clone(), |copy| listener.encode(copy))
 }
 
 /// A take from a recording of one phrase, unchecked; nothing if there is no voice in it. The listener must

@@ -4,10 +4,10 @@
 //! ever learnt. What was learnt is handed out to be kept every few takes, and at the end however it comes.
 
 use super::live::Interrupts;
-use super::{Delivery, Learning, Order, SessionError, Source, Turn, VoiceThread};
+use super::{Delivery, Learning, Order, SessionError, Source, Turn, VoiceThread, now};
 use crate::listen::{Listener, Utterance};
 use crate::own_voice::{Profile, ProfileError};
-use std::time::{Duration, Instant, SystemTime};
+use std::time::{Duration, Instant};
 
 /// How often a live source is asked for new sound.
 const TICK: Duration = Duration::from_millis(20);
@@ -182,7 +182,7 @@ impl Loop<'_> {
         let kept = self.listener.take_kept();
         let before = self.lesson.progress().0;
         let turn =
-            self.lesson.hear(said, kept.as_ref(), &mut self.listener, seconds()).map_err(SessionError::Listen)?;
+            self.lesson.hear(said, kept.as_ref(), &mut self.listener, now().0 / 1_000).map_err(SessionError::Listen)?;
         self.reminded = 0;
         self.quiet = Instant::now();
         self.unsaved += self.lesson.progress().0.saturating_sub(before);
@@ -210,10 +210,4 @@ impl Loop<'_> {
         }
         turn.over
     }
-}
-
-/// Seconds since 1970, for the day that a take was learnt on.
-fn seconds() -> i64 {
-    let since = SystemTime::now().duration_since(SystemTime::UNIX_EPOCH).unwrap_or_default();
-    i64::try_from(since.as_secs()).unwrap_or(i64::MAX)
 }
