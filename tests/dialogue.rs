@@ -11,7 +11,16 @@ use wrenchside::job::{Ask, Command, Damage, Expect, Reading};
 use wrenchside::quantity::{Quantity, TorqueUnit, Unit};
 
 fn plain() -> Expect {
-    Expect { steps: 12, yes_no: false, no_claims: false, angle: false, reading: None, fastener: false, places: vec![] }
+    Expect {
+        steps: 12,
+        yes_no: false,
+        no_claims: false,
+        angle: false,
+        reading: None,
+        rest: false,
+        fastener: false,
+        places: vec![],
+    }
 }
 
 fn tightening() -> Expect {

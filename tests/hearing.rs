@@ -71,8 +71,16 @@ fn root() -> PathBuf {
 fn harm(text: &str) -> Harm {
     let language = Language::english();
     let reading = Some(Quantity::new(70.into(), Unit::Torque(TorqueUnit::NewtonMetre)));
-    let awaited =
-        Expect { steps: 40, yes_no: true, no_claims: false, angle: true, reading, fastener: true, places: Vec::new() };
+    let awaited = Expect {
+        steps: 40,
+        yes_no: true,
+        no_claims: false,
+        angle: true,
+        reading,
+        rest: false,
+        fastener: true,
+        places: Vec::new(),
+    };
     let meaning = language.understand_typed(text, &awaited).unwrap_or_else(|not| panic!("{not}"));
     wrenchside::session::harm(Some(&meaning))
 }

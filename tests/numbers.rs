@@ -319,6 +319,27 @@ fn a_number_stands_against_itself_going_on() {
     }
 }
 
+/// Decimals alone, after a whole number, go on from it; they are no number of their own.
+#[test]
+fn decimals_alone_go_on_from_a_whole_number() {
+    let rest = |amount: &str| Some(Meaning::Command(Command::Rest(amount.parse().unwrap())));
+    let begun = Expect { rest: true, ..tightening() };
+    let language = Language::english();
+    let grammar = language.grammar(&begun, true);
+    for (words, amount) in [("point five", "0.5"), ("and a half", "0.5"), ("and three quarters", "0.75")] {
+        assert_eq!(grammar.meaning(words), rest(amount), "{words}");
+        assert_eq!(typed(words, &begun), rest(amount), "{words}");
+        assert_eq!(language.grammar(&tightening(), true).meaning(words), None, "{words}: nothing was begun");
+    }
+    assert_eq!(typed("point two five", &begun), rest("0.25"));
+    for line in ["reading point five", "reading 0.5", "reading zero point five"] {
+        assert!(matches!(typed(line, &begun), Some(Meaning::Command(Command::Reading(_)))), "{line}");
+    }
+    for line in ["point zero", "point", "and", "point five and a half", "point twelve"] {
+        assert!(!matches!(typed(line, &begun), Some(Meaning::Command(Command::Rest(_)))), "{line}");
+    }
+}
+
 #[test]
 fn a_typed_number_is_whole_or_told_what_is_left_over() {
     for (line, amount, unit) in [

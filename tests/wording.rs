@@ -198,6 +198,7 @@ fn refusals() -> Vec<Refusal> {
         Refusal::AnswerFirst(Box::new(Question::Skip { step: 3 })),
         Refusal::NothingToUndo,
         Refusal::NothingToCorrect,
+        Refusal::RestOfNumber,
         remedy(Remedy::Renew),
         remedy(Remedy::Restart),
         Refusal::AdapterOn,
@@ -399,6 +400,7 @@ fn kind(say: &Say) -> usize {
             Refusal::AnswerFirst(_) => 41,
             Refusal::NothingToUndo => 42,
             Refusal::NothingToCorrect => 66,
+            Refusal::RestOfNumber => 79,
             Refusal::AdapterOn => 70,
             Refusal::RemedyFirst { .. } => 43,
             Refusal::Closed => 44,
@@ -422,7 +424,7 @@ fn kind(say: &Say) -> usize {
         },
     }
 }
-const KINDS: usize = 79;
+const KINDS: usize = 80;
 
 fn manner() -> Manner {
     Manner { now: Some(At(2 * 86_400_000 + 5)), ..Manner::default() }
@@ -435,6 +437,7 @@ fn expect() -> Expect {
         no_claims: false,
         angle: false,
         reading: Some(Quantity::Torque(nm(70, 0))),
+        rest: false,
         fastener: true,
         places: vec![],
     }

@@ -288,9 +288,9 @@ pub struct BenchHearing {
     /// Let each voice be learnt before: a folder with a manifest.tsv of file, text, voice, its takes, which are not played; words
     /// that are no commands are played among the words of all takes
     #[arg(long, value_name = "FOLDER")]
-    pub own_voice: Option<PathBuf>,
+    pub takes: Option<PathBuf>,
     /// Learn another voice than the one that is played, to see what is believed of strangers
-    #[arg(long, requires = "own_voice")]
+    #[arg(long, requires = "takes")]
     pub strangers: bool,
     /// Threads to listen on
     #[arg(long, value_name = "NUMBER", default_value = "2")]
@@ -369,4 +369,16 @@ pub fn profile_name(text: &str) -> Result<String, String> {
         return Err(format!("a name has letters, digits and dashes, at most {LONGEST_NAME} of them, such as \"ann\""));
     }
     Ok(text.to_owned())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Args;
+    use clap::CommandFactory;
+
+    /// No two arguments of one command have the same name, and the like: what clap finds only when it meets the command.
+    #[test]
+    fn the_arguments_of_every_command_go_together() {
+        Args::command().debug_assert();
+    }
 }

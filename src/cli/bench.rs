@@ -19,6 +19,7 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::io::{IsTerminal, Write};
 use std::path::Path;
+use std::sync::Arc;
 
 /// What the listeners made of a set; kept, because listening takes long.
 #[derive(Serialize, Deserialize)]
@@ -33,9 +34,9 @@ pub fn bench_hearing(config: &Config, args: &BenchHearing) -> Result<(), Failure
     let language = parts::language(config)?;
     let mut moments = moment::all(&language);
     let mut clips = set::read(&args.set).map_err(Failure::unreadable)?;
-    let takes = args.own_voice.as_deref().map(Takes::read).transpose().map_err(Failure::unreadable)?;
+    let takes = args.takes.as_deref().map(Takes::read).transpose().map_err(Failure::unreadable)?;
     if let Some(takes) = &takes {
-        clips.retain(|clip| !takes.has(&clip.path) && takes.voices().any(|voice| voice == clip.voice));
+        clips.retain(|clip| !takes.has(&clip.path));
         let words = moment::words(&language, &takes.texts());
         moments
             .iter_mut()
@@ -52,8 +53,9 @@ pub fn bench_hearing(config: &Config, args: &BenchHearing) -> Result<(), Failure
         let named = |only: &String| {
             trial.part.name() == only || trial.voice == *only || trial.person.as_ref().is_some_and(|from| from == only)
         };
-        // Talk by many voices and noises belong to nobody who was learnt.
-        let learnt = takes.is_none() || !trial.voice.is_empty();
+        // Nobody is asked to hear commands by who was not learnt; their talk, like a radio's, is heard beside a profile too.
+        let nothing = matches!(trial.meant, Meant::Nothing(_));
+        let learnt = takes.as_ref().is_none_or(|takes| nothing || takes.voices().any(|voice| voice == trial.voice));
         learnt && args.only.as_ref().is_none_or(named) && trial::chosen(trial, &clips, args.every)
     };
     let trials: Vec<Trial> = plan.trials.into_iter().filter(wanted).collect();
@@ -183,14 +185,20 @@ fn listen(
     }
     let own = |trial: &Trial| {
         let voice = trial.voice.as_str();
-        if !args.strangers {
-            return known.get(voice).cloned();
+        if !args.strangers
+            && let Some(own) = known.get(voice)
+        {
+            return Some(own.clone());
         }
-        // The next one in the order of the alphabet that is of the same part.
+        // Another one of the same part: the next in the order of the alphabet, for what nobody learnt says each in turn.
         let part = |name: &str| clips.iter().find(|clip| clip.voice == name).map(|clip| clip.part);
-        let others = known.iter().filter(|(name, _)| part(name) == Some(trial.part));
-        let next = others.clone().find(|(name, _)| name.as_str() > voice).or_else(|| others.clone().next());
-        next.filter(|(name, _)| *name != voice).map(|(_, own)| own.clone())
+        let others: Vec<_> =
+            known.iter().filter(|(name, _)| part(name) == Some(trial.part) && *name != voice).collect();
+        let turn = match known.contains_key(voice) {
+            true => others.iter().position(|(name, _)| name.as_str() > voice).unwrap_or(0),
+            false => trial.clips.first().copied().unwrap_or(0) + trial.number,
+        };
+        others.get(turn % others.len().max(1)).map(|(_, own)| Arc::clone(own))
     };
     let shown = std::io::stderr().is_terminal();
     let told = |done: usize| {

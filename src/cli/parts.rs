@@ -204,6 +204,7 @@ pub fn everything() -> Expect {
         no_claims: false,
         angle: true,
         reading: Some(reading),
+        rest: true,
         fastener: true,
         places: Vec::new(),
     }

@@ -271,6 +271,24 @@ impl Numbers {
         pieces
     }
 
+    /// What may follow a whole number after a pause, one decimal or quarters, with the amount that it adds.
+    pub(super) fn rests(&self) -> impl Iterator<Item = (String, Decimal)> {
+        let table = self.table();
+        let digits = table.cardinals[1..10].iter().map(|digit| format!("{} {digit}", table.point));
+        digits.chain(self.quarter_endings()).filter_map(|text| Some((text.clone(), self.rest(&text)?)))
+    }
+
+    /// The amount that words add to a whole number before them: decimals or quarters, and more than nothing.
+    pub(super) fn rest(&self, text: &str) -> Option<Decimal> {
+        let words: Vec<&str> = text.split_whitespace().collect();
+        let decimals = || {
+            let begins = words.first().is_some_and(|first| *first == self.table().point);
+            begins.then(|| self.decimal(&words)).flatten()
+        };
+        let quarters = || self.quarters_after(&words).map(|amount| amount.number);
+        decimals().or_else(quarters).filter(|rest| !rest.is_zero())
+    }
+
     /// The words of a number going on.
     pub(super) fn going_on(&self, text: &str) -> Vec<String> {
         let table = self.table();

@@ -169,6 +169,7 @@ mod tests {
             no_claims: false,
             angle: false,
             reading: None,
+            rest: false,
             fastener: false,
             places: Vec::new(),
         };

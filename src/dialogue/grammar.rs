@@ -145,6 +145,11 @@ impl Language {
                 }
             }
         }
+        if expect.rest && listening {
+            for (text, rest) in self.numbers().rests() {
+                grammar.add(text, Some(Meaning::Command(Command::Rest(rest))));
+            }
+        }
         // What may not be said now is still heard as itself, and does nothing.
         for (key, shape) in MEANINGS {
             if matches!(shape, Shape::Plain(_)) && !allowed(shape) {

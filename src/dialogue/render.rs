@@ -304,6 +304,7 @@ impl Teller<'_> {
             }
             Refusal::NothingToUndo => Draft::bare("refused_nothing_to_undo"),
             Refusal::NothingToCorrect => Draft::bare("refused_nothing_to_correct"),
+            Refusal::RestOfNumber => Draft::bare("refused_rest_of_number"),
             Refusal::RemedyFirst { group, item, remedy } => {
                 let key = match remedy {
                     Remedy::Renew => "refused_remedy_renew",

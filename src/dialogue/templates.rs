@@ -170,6 +170,7 @@ pub(super) const SENTENCES: &[(&str, &[&str])] = &[
     ("refused_answer_first", &[]),
     ("refused_nothing_to_undo", &[]),
     ("refused_nothing_to_correct", &[]),
+    ("refused_rest_of_number", &[]),
     ("refused_remedy_renew", &["item"]),
     ("refused_remedy_restart", &["item"]),
     ("refused_adapter_on", &[]),

@@ -156,6 +156,13 @@ impl Language {
         if let Some(place) = self.place_meant(&normal, expect) {
             return Ok(Meaning::Command(Command::Place(place)));
         }
+        // By itself it goes on from the number before; it is none of its own.
+        if expect.rest
+            && words.len() <= MOST_WORDS
+            && let Some(rest) = self.numbers().rest(&normal)
+        {
+            return Ok(Meaning::Command(Command::Rest(rest)));
+        }
         if !words.is_empty() && words.len() <= MOST_WORDS {
             for (key, shape) in MEANINGS {
                 for pattern in self.patterns(key).iter().chain(self.typed_patterns(key)) {

@@ -106,6 +106,7 @@ impl Moment {
             no_claims: false,
             angle: false,
             reading: None,
+            rest: false,
             fastener: true,
             places: Vec::new(),
         };
@@ -203,6 +204,7 @@ fn among(language: &Language, mut phrases: Vec<Phrase>) -> Allowed {
         no_claims: false,
         angle: false,
         reading: None,
+        rest: false,
         fastener: false,
         places: Vec::new(),
     };

@@ -55,6 +55,9 @@ pub enum Command {
         /// The unit heard last.
         unit: Unit,
     },
+    /// What goes on from a whole number that was taken already: its decimals, said after a pause. Asks for the number
+    /// made of both.
+    Rest(Decimal),
     /// The user does not know whether the pending stage was done.
     NotSure,
     /// Answer after an interruption: the stage was not begun.
@@ -183,6 +186,7 @@ impl Command {
             Command::Skip
             | Command::Undo
             | Command::Correct
+            | Command::Rest(_)
             | Command::Damaged(_)
             | Command::Place(_)
             | Command::Finish

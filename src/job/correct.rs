@@ -9,6 +9,10 @@ use super::reading::{self, Judged, Said};
 use super::{At, Edition, Fact, ItemState, Job, Question, Refusal, Say, Verdict, work};
 use crate::procedure::Bounds;
 use crate::quantity::Quantity;
+use rust_decimal::Decimal;
+
+/// So many milliseconds after a number was recorded its decimals may still be meant.
+const JUST_SAID: i64 = 10_000;
 
 impl Job {
     /// Asks for the right number.
@@ -33,6 +37,41 @@ impl Job {
             _ => false,
         };
         Some((last.fact.clone(), last.reading?)).filter(|_| last.step == self.step && !settled)
+    }
+
+    /// The whole number said last, as far as its decimals could still follow: the one asked about, or the one recorded.
+    pub(super) fn begun_number(&self) -> Option<Quantity> {
+        let begun = match &self.question {
+            Some(Question::Reading { value, .. } | Question::Correct { value: Some((value, ..)), .. }) => Some(*value),
+            Some(_) => None,
+            None => self.correctable().map(|(_, was)| was),
+        };
+        begun.filter(|value| value.amount().fract().is_zero())
+    }
+
+    /// The decimals of a number that was taken without them: who pauses inside "thirty eight point five" must not have
+    /// read 38. It only asks, for the number made of both, and says nothing of one that was recorded some time ago.
+    pub(super) fn rest_of_number(&mut self, rest: Decimal, at: At) -> Vec<Say> {
+        let Some(begun) = self.begun_number() else {
+            return match self.question {
+                Some(_) => self.answer_first(),
+                None => vec![Say::Refused(Refusal::RestOfNumber)],
+            };
+        };
+        let value = Quantity::new(begun.amount().saturating_add(rest), begun.unit());
+        let recorded = self.live.last().map_or(At::default(), |last| self.facts[*last].at);
+        let just_said = (0..=JUST_SAID).contains(&at.0.saturating_sub(recorded.0));
+        let question = match &self.question {
+            Some(Question::Reading { .. }) => self.judged_here(value).map(Judged::question),
+            question => self.correctable().filter(|_| question.is_some() || just_said).and_then(|(fact, was)| {
+                let Judged { value, verdict, far, limits } = self.judged(&fact, value)?;
+                Some(Question::Correct { fact, was, limits, value: Some((value, verdict, far)) })
+            }),
+        };
+        match question {
+            Some(question) => self.ask(question),
+            None => vec![Say::Refused(Refusal::RestOfNumber)],
+        }
     }
 
     /// The number that was asked about, if that is still the last fact.

@@ -54,6 +54,8 @@ pub struct Expect {
     pub angle: bool,
     /// A stage or a measurement is pending, so a reading may be said; its unit, and about how large it may be.
     pub reading: Option<Quantity>,
+    /// The last thing said of the job was a whole number, so its decimals may still come.
+    pub rest: bool,
     /// A fastener is in hand.
     pub fastener: bool,
     /// Where the fasteners sit that can be meant now, in the words of the book and each unlike the others;
@@ -180,6 +182,7 @@ impl Job {
             Command::Place(place) => self.place(place),
             // A new number in place of the one asked about is a correction.
             Command::Reading(_) | Command::Number { .. } if !self.blocks_reading() => self.reading(&command, at),
+            Command::Rest(rest) => self.rest_of_number(rest, at),
             _ if self.question.is_some() => self.answer_first(),
             Command::Reading(_) | Command::Number { .. } => self.reading(&command, at),
             Command::Next => self.next(at),
@@ -285,6 +288,7 @@ impl Job {
             no_claims: self.no_claims(),
             angle: self.asks_about_angle(),
             reading: reading.filter(|_| self.closed.is_none()),
+            rest: self.closed.is_none() && self.begun_number().is_some(),
             fastener: self.book.steps[self.step].acts.iter().any(|a| matches!(a, Act::Fasten { .. })),
             places: self.places(),
         }

@@ -66,7 +66,7 @@ pub(super) struct Judged {
 }
 
 impl Judged {
-    fn question(self) -> Question {
+    pub(super) fn question(self) -> Question {
         Question::Reading { value: self.value, verdict: self.verdict, far: self.far, limits: self.limits }
     }
 }
@@ -182,13 +182,18 @@ impl Job {
 
     /// The user stands by a number.
     pub(super) fn reading_confirmed(&mut self, value: Quantity, at: At) -> Vec<Say> {
-        match (self.work(), self.measurement_awaited()) {
-            (Work::Stage(pending), _) => match of_stage(&pending, value) {
-                Some(judged) => self.take_stage_reading(&pending, &judged, at),
-                None => vec![Say::Refused(Refusal::NoReadingAwaited)],
-            },
-            (_, Some(act)) => self.take_measurement(act, &of_bounds(&self.limits(self.step, act), value), at),
+        match (self.work(), self.measurement_awaited(), self.judged_here(value)) {
+            (Work::Stage(pending), _, Some(judged)) => self.take_stage_reading(&pending, &judged, at),
+            (_, Some(act), Some(judged)) => self.take_measurement(act, &judged, at),
             _ => vec![Say::Refused(Refusal::NoReadingAwaited)],
+        }
+    }
+
+    /// Where a number lies for whatever awaits one.
+    pub(super) fn judged_here(&self, value: Quantity) -> Option<Judged> {
+        match self.work() {
+            Work::Stage(pending) => of_stage(&pending, value),
+            _ => self.measurement_awaited().map(|act| of_bounds(&self.limits(self.step, act), value)),
         }
     }
 

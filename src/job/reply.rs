@@ -440,6 +440,8 @@ pub enum Refusal {
     NothingToUndo,
     /// The last fact is no number, or not of this step.
     NothingToCorrect,
+    /// Decimals without the number before them: which one they belong to is not known.
+    RestOfNumber,
     /// A remedy is awaited: do it and say done.
     RemedyFirst {
         /// Which group.

@@ -125,7 +125,7 @@ fn every_rule_holds(cases: u32) {
     seen.has_all(
         "StepDone StepSkipped Stage Measured Acts WaitBegun Waited Reading NotBegun Scrapped Item State Mark \
          Hold Again Skip GoTo Unit LeaveOutside LeftOutside Outside WrongKind Corrected Undo Angle Damaged Wait Which Finish Unfinished Unmeasured NotInState Unlawful NoSuchStep AtFirst \
-         AtLast NothingPending NoReadingAwaited NothingAsked AnswerFirst NothingToUndo NothingToCorrect Correct RemedyFirst Closed Renew Restart \
+         AtLast NothingPending NoReadingAwaited NothingAsked AnswerFirst NothingToUndo NothingToCorrect RestOfNumber Correct RemedyFirst Closed Renew Restart \
          NowInDoubt OpenAgain GroupDone OutsideLimits TakenBack LastStepDone TimerStarted TimeUp Standing Caution \
          Ahead Turned Pause",
     );

@@ -55,6 +55,7 @@ fn said() -> impl Strategy<Value = Command> {
         3 => Just(Command::Skip),
         6 => Just(Command::Undo),
         5 => Just(Command::Correct),
+        3 => Just(Command::Rest(Decimal::new(5, 1))),
         2 => Just(Command::Resume),
         1 => Just(Command::Pause),
         1 => Just(Command::TakeBreak),

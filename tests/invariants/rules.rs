@@ -47,6 +47,8 @@ impl Watch {
     pub fn look(&mut self, before: &Job, command: &Command, reply: &Reply, after: &Job) -> Broken {
         rule("every command is answered", !reply.says.is_empty())?;
         what_is_recorded(before, reply, after)?;
+        let rest = matches!(command, Command::Rest(_));
+        rule("decimals alone only ask", !rest || before.facts().len() == after.facts().len())?;
         // What was recorded since the question, as a note is, is asked about first.
         let last = live(before.facts()).last().map(|&last| &before.facts()[last].fact);
         let undone =
