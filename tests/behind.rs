@@ -189,5 +189,5 @@ fn a_note_of_one_job_does_not_go_on_in_the_next() {
     ear.attune(&talk, "").unwrap();
     ear.push(&speech_and_silence().0).unwrap();
     ear.reset().unwrap();
-    assert!(ear.take_note().is_none());
+    assert!(ear.note().take().is_none());
 }

@@ -3,6 +3,7 @@
 
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use std::time::{Duration, Instant};
 use wrenchside::assets::Places;
 use wrenchside::listen::{
     Harm, Hypothesis, ListenError, Listener, Phrase, RATE, Recogniser, RecogniserProcess, Utterance, VoskRecogniser,
@@ -89,6 +90,71 @@ fn killed_in_the_middle_of_a_command_it_costs_nothing() {
     let heard = push(&mut listener, &second[middle..]);
     assert_eq!(heard.last().unwrap().phrase.as_deref(), Some("how much torque"));
     assert!(listener.troubles().is_empty());
+}
+
+fn signal(process: u32, name: &str) {
+    let done = Command::new("sh").args(["-c", &format!("kill -{name} {process}")]).status().unwrap();
+    assert!(done.success());
+}
+
+#[test]
+fn one_that_hangs_in_the_middle_of_a_command_is_replaced_and_costs_nothing() {
+    let (mut listener, process) = listener(Path::new(PROGRAM));
+    let command = said("how-much-torque");
+    let middle = RATE as usize * 16 / 10;
+    assert!(push(&mut listener, &command[..middle]).is_empty());
+    signal(process, "STOP");
+    let began = Instant::now();
+    let heard = push(&mut listener, &command[middle..]);
+    assert_eq!(heard.last().unwrap().phrase.as_deref(), Some("how much torque"));
+    assert!(listener.troubles().is_empty());
+    assert!(began.elapsed() < Duration::from_secs(9), "{:?}", began.elapsed());
+    assert!(!Path::new(&format!("/proc/{process}")).exists(), "it is ended, and no zombie is left of it");
+}
+
+/// More than the pipe between the two holds.
+#[test]
+fn one_that_hangs_and_reads_nothing_holds_up_nobody_who_writes_to_it() {
+    let mut recogniser = walled();
+    recogniser.listen_for(&phrases()).unwrap();
+    signal(recogniser.id().unwrap(), "STOP");
+    let (began, halt) = (Instant::now(), recogniser.halt().unwrap());
+    let waiting = std::thread::spawn(move || recogniser.accept(&vec![100; RATE as usize * 30]).map(drop));
+    std::thread::sleep(Duration::from_millis(200));
+    assert!(!waiting.is_finished());
+    halt();
+    let told = waiting.join().unwrap().unwrap_err();
+    assert!(began.elapsed() < Duration::from_millis(700), "{:?}: {told}", began.elapsed());
+}
+
+/// Talks nonsense, or says that it cannot, whenever it gets sound, until a file is there.
+#[test]
+fn one_that_answers_nonsense_or_fails_is_replaced_and_told() {
+    for answer in
+        ["J\\005\\000\\000\\000oops!", "J\\017\\000\\000\\000{\"Failed\":\"no\"}", "J\\007\\000\\000\\000\"Ready\""]
+    {
+        let folder = tempfile::tempdir().unwrap();
+        let cured = folder.path().join("cured");
+        let program = folder.path().join("program");
+        let ready = "J\\007\\000\\000\\000\"Ready\"J\\013\\000\\000\\000\"Listening\"";
+        // It is told the phrases first; whatever it gets then it answers in its own way.
+        let script = format!(
+            "#!/bin/sh\nif [ -e '{}' ]; then exec '{PROGRAM}' \"$@\"; fi\nprintf '{ready}'\ndd bs=1 count=2000 >/dev/null 2>&1\n\
+             printf '{answer}'\nexec cat >/dev/null\n",
+            cured.display()
+        );
+        std::fs::write(&program, script).unwrap();
+        std::fs::set_permissions(&program, std::os::unix::fs::PermissionsExt::from_mode(0o755)).unwrap();
+        let (mut listener, _) = listener(&program);
+        let command = said("next-step");
+        let heard = push(&mut listener, &command);
+        assert!(heard.iter().all(|utterance| utterance.phrase.is_none()), "{heard:?}");
+        let troubles = listener.troubles();
+        assert!(!troubles.is_empty() && troubles[0].contains("say it once more"), "{answer}: {troubles:?}");
+        std::fs::write(&cured, "").unwrap();
+        let heard = push(&mut listener, &command);
+        assert_eq!(heard.last().unwrap().phrase.as_deref(), Some("next step"));
+    }
 }
 
 #[test]

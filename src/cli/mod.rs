@@ -38,6 +38,7 @@ mod versions;
 mod voices;
 
 use crate::listen::process;
+use crate::session::parting;
 use clap::Parser;
 use std::fmt::Display;
 use std::process::ExitCode;
@@ -68,18 +69,18 @@ pub fn main() -> ExitCode {
     let filter = tracing_subscriber::EnvFilter::try_from_env("WRENCHSIDE_LOG")
         .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new("error"));
     tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).init();
-    match run(args) {
-        Ok(()) => ExitCode::SUCCESS,
-        Err(Failure::Shown) => ExitCode::from(1),
+    parting::leave(match run(args) {
+        Ok(()) => 0,
+        Err(Failure::Shown) => 1,
         Err(Failure::Failed(error)) => {
             eprintln!("wrenchside: {error}");
-            ExitCode::from(1)
+            1
         }
         Err(Failure::Unreadable(error)) => {
             eprintln!("wrenchside: {error}");
-            ExitCode::from(2)
+            2
         }
-    }
+    })
 }
 
 fn run(args: args::Args) -> Result<(), Failure> {

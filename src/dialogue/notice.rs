@@ -59,6 +59,14 @@ pub enum Notice {
     LoudspeakerLost,
     /// The loudspeaker works again.
     LoudspeakerBack,
+    /// Sound comes faster than it can be listened to, and is dropped.
+    HearingLost,
+    /// Sound is listened to again.
+    HearingBack,
+    /// The program's own voice cannot be taken out of the sound any more.
+    EchoLost,
+    /// The session cannot go on.
+    HaveToStop,
     /// A note is recorded from now on.
     NoteBegins,
     /// Nothing was spoken into the note.
@@ -96,6 +104,10 @@ impl Notice {
         Notice::MicrophoneHum,
         Notice::LoudspeakerLost,
         Notice::LoudspeakerBack,
+        Notice::HearingLost,
+        Notice::HearingBack,
+        Notice::EchoLost,
+        Notice::HaveToStop,
         Notice::NoteBegins,
         Notice::NoteNothing,
         Notice::NoteTyped,
@@ -127,6 +139,10 @@ impl Notice {
             Notice::MicrophoneHum => "notice_microphone_hum",
             Notice::LoudspeakerLost => "notice_loudspeaker_lost",
             Notice::LoudspeakerBack => "notice_loudspeaker_back",
+            Notice::HearingLost => "notice_hearing_lost",
+            Notice::HearingBack => "notice_hearing_back",
+            Notice::EchoLost => "notice_echo_lost",
+            Notice::HaveToStop => "notice_have_to_stop",
             Notice::NoteBegins => "notice_note_begins",
             Notice::NoteNothing => "notice_note_nothing",
             Notice::NoteTyped => "notice_note_typed",

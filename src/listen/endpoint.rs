@@ -49,6 +49,36 @@ const LONGEST: u32 = frames(10_000);
 /// Less voice than this, and no words yet: a knock, unless the recogniser has heard a word in it at last.
 const KNOCK: u32 = frames(500);
 
+/// Silence that ends what is left of an utterance that was broken off, and how long that is waited for where a machine passes
+/// for a voice.
+const REST: u32 = frames(420);
+const LONGEST_REST: u32 = frames(3_000);
+
+/// What is left of an utterance that was broken off. By itself it could be taken for a whole phrase, so it is not listened to.
+#[derive(Debug, Default)]
+pub struct Rest {
+    /// Silence that is still missing, and frames that are still waited.
+    silence: u32,
+    left: u32,
+}
+
+impl Rest {
+    /// Something may have been broken off here.
+    pub fn begin(&mut self) {
+        (self.silence, self.left) = (REST, LONGEST_REST);
+    }
+
+    /// Takes how voice-like the next frame is; says whether that still belongs to the rest.
+    pub fn goes_on(&mut self, voice: f32) -> bool {
+        if self.left == 0 || self.silence == 0 {
+            return false;
+        }
+        self.left -= 1;
+        self.silence = if voice < VOICE_GOES_ON { self.silence - 1 } else { REST };
+        true
+    }
+}
+
 /// What a frame meant.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Step {
@@ -204,6 +234,17 @@ impl Going {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_rest_of_what_was_broken_off_ends_in_silence_or_after_some_time() {
+        let mut rest = Rest::default();
+        assert!(!rest.goes_on(0.9), "nothing was broken off");
+        rest.begin();
+        assert!((0..50).all(|_| rest.goes_on(0.9)));
+        assert!((0..REST).all(|_| rest.goes_on(0.1)) && !rest.goes_on(0.9));
+        rest.begin();
+        assert!((0..LONGEST_REST).all(|_| rest.goes_on(0.9)) && !rest.goes_on(0.9));
+    }
     use proptest::prelude::*;
 
     /// Speaks for `spoken` frames, the words standing at `progress` from the last of them on, then keeps silent.

@@ -16,12 +16,12 @@ use tracing::{debug, warn};
 
 use super::activity::{Activity, Earshot, FRAME};
 use super::doubt::{self, Denying, Verdict};
-use super::endpoint::{Endpointer, Step};
+use super::endpoint::{Endpointer, Rest, Step};
 use super::near::Near;
 use super::phrases::{PhraseBook, Progress};
 use super::{
-    Encoding, Harm, Hypothesis, Judge, Judgement, ListenError, Lost, Open, Opinion, OwnRule, OwnVoice, Phrase, RATE,
-    Recogniser, Utterance, Word, Written, decide, near, number, phrases,
+    Encoding, Halt, Harm, Hypothesis, Judge, Judgement, ListenError, Lost, Open, Opinion, OwnRule, OwnVoice, Phrase,
+    RATE, Recogniser, Utterance, Word, Written, decide, near, number, phrases,
 };
 
 /// Sound kept from before the voice was noticed, and after it had ended: the engines need some room around words.
@@ -41,6 +41,8 @@ pub struct Listener {
     denying: Denying,
     near: Near,
     endpointer: Endpointer,
+    /// Of what was broken off.
+    rest: Rest,
     phrases: Vec<Phrase>,
     book: PhraseBook,
     /// What may be said besides.
@@ -109,6 +111,7 @@ impl Listener {
             denying: Denying::default(),
             near: Near::default(),
             endpointer: Endpointer::default(),
+            rest: Rest::default(),
             phrases: Vec::new(),
             book: PhraseBook::default(),
             open: None,
@@ -235,6 +238,7 @@ impl Listener {
         let ListenError::Died { .. } = error else { return Err(error) };
         warn!("{error}");
         self.troubles.push(error.to_string());
+        self.rest.begin();
         self.activity.reset();
         self.near = Near::default();
         self.endpointer = Endpointer::default();
@@ -263,6 +267,19 @@ impl Listener {
         if self.phrases.is_empty() { Ok(()) } else { self.recogniser.listen_for(&self.phrases) }
     }
 
+    /// The same where so many samples never came, or came to nothing: what follows does not belong to what was before, and up to
+    /// the next silence it may be half of something.
+    pub fn skip(&mut self, samples: u64) -> Result<(), ListenError> {
+        self.position += samples;
+        self.rest.begin();
+        self.reset()
+    }
+
+    /// What breaks off a wait for the recogniser, from another thread and for good.
+    pub fn halt(&self) -> Option<Halt> {
+        self.recogniser.halt()
+    }
+
     /// Whether somebody is speaking, as far as it is known.
     pub fn speaking(&self) -> bool {
         self.endpointer.speaking()
@@ -281,6 +298,9 @@ impl Listener {
     fn frame(&mut self, frame: &[i16; FRAME], started: Instant) -> Result<Option<Utterance>, ListenError> {
         self.position += FRAME as u64;
         let voice = self.activity.voice(frame);
+        if self.rest.goes_on(voice) {
+            return Ok(None);
+        }
         let mut frame = *frame;
         let behind = self.near.frame(&mut frame, self.endpointer.speaking());
         self.sound.extend_from_slice(&frame);

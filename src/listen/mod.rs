@@ -27,6 +27,7 @@ mod spoken;
 mod vosk;
 
 use serde::{Deserialize, Serialize};
+use std::sync::Arc;
 
 pub use self::vosk::VoskRecogniser;
 pub use activity::{Activity, Earshot, FRAME};
@@ -119,6 +120,9 @@ fn text(words: &[Word]) -> String {
     words.iter().map(|word| word.text.as_str()).collect::<Vec<_>>().join(" ")
 }
 
+/// Breaks off what a recogniser is doing, for good and from any thread.
+pub type Halt = Arc<dyn Fn() + Send + Sync>;
+
 /// Streaming recogniser: says early when and what.
 pub trait Recogniser {
     /// Allows exactly these phrases from now on and forgets the sound so far.
@@ -127,6 +131,10 @@ pub trait Recogniser {
     fn accept(&mut self, chunk: &[i16]) -> Result<String, ListenError>;
     /// Ends the utterance, gives the words of it, and starts afresh with the same phrases.
     fn finish(&mut self) -> Result<Vec<Word>, ListenError>;
+    /// What ends a wait for it that may be long, if there is one: all it is asked then and later fails.
+    fn halt(&self) -> Option<Halt> {
+        None
+    }
 }
 
 /// What the second listener thinks of a finished stretch of sound.

@@ -1,10 +1,11 @@
 //! A source of sound and the listener on it, kept to the phrases of the moment.
 
-use super::notes::NoteTape;
-use super::{Conversation, LearntVoice, Trouble, Turn};
+use super::notes::{Became, Recorder};
+use super::{Conversation, LearntVoice, Trouble};
 use crate::dialogue::Notice;
-use crate::job::{At, Expect};
-use crate::listen::{ListenError, Listener, Microphone, Phrase, RATE, Utterance};
+use crate::job::Expect;
+use crate::listen::{Halt, ListenError, Listener, Microphone, Open, Phrase, RATE, Utterance};
+use std::sync::Arc;
 use std::sync::mpsc::{self, Receiver, TryRecvError};
 use std::time::{Duration, Instant};
 
@@ -158,15 +159,44 @@ impl Source for Recording {
     }
 }
 
+/// What may be said at a moment of a conversation.
+pub struct Moment {
+    key: Key,
+    phrases: Vec<Phrase>,
+    readings: Arc<dyn Open>,
+}
+
+/// What a [`Moment`] depends on. Two of the same key are the same.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Key {
+    expect: Expect,
+    listening: bool,
+    noting: bool,
+    said: String,
+}
+
+impl Key {
+    /// What may be said in the conversation now, while the program says `said`, or has just said it.
+    pub fn of(talk: &Conversation, said: &str) -> Key {
+        let (expect, listening) = talk.expects();
+        Key { expect, listening, noting: talk.is_noting(), said: said.to_owned() }
+    }
+
+    /// All that belongs to it. `talk` is the conversation that it was taken from, unchanged.
+    pub fn moment(self, talk: &Conversation) -> Moment {
+        Moment { phrases: talk.phrases_beside(&self.said), readings: talk.readings_beside(&self.said), key: self }
+    }
+}
+
 /// A listener that is told what may be said whenever that changes.
 pub struct Ear {
     listener: Listener,
     /// What the phrases in force were made for.
-    known: Option<(Expect, bool, bool, String)>,
+    known: Option<Key>,
     /// Samples taken, as the listener counts them.
     taken: u64,
     /// The note being recorded.
-    note: Option<NoteTape>,
+    note: Recorder,
     /// The user's own voice.
     own: Option<LearntVoice>,
     /// What could not be learnt of it, to be told.
@@ -177,26 +207,31 @@ impl Ear {
     /// An ear that knows no phrases yet.
     pub fn new(listener: Listener) -> Ear {
         let taken = listener.position();
-        Ear { listener, known: None, taken, note: None, own: None, unlearnt: Vec::new() }
+        Ear { listener, known: None, taken, note: Recorder::default(), own: None, unlearnt: Vec::new() }
     }
 
     /// Listens for what may be said in the conversation now. What the program's own voice says, as `said`, is no command
     /// where the microphone can hear it.
     pub fn attune(&mut self, talk: &Conversation, said: &str) -> Result<(), ListenError> {
-        let (expect, listening) = talk.expects();
-        // The program's own voice, telling that the note begins, is no part of it.
-        if talk.is_noting() && said.is_empty() && self.note.is_none() {
-            self.note = Some(NoteTape::new(self.taken));
-        }
-        let known = (expect, listening, talk.is_noting(), said.to_owned());
-        if self.known.as_ref() == Some(&known) {
+        let key = Key::of(talk, said);
+        if self.known.as_ref() == Some(&key) {
             return Ok(());
         }
-        self.listen_for(talk.phrases_beside(said))?;
-        self.listener.also_for(Some(talk.readings_beside(said)));
+        self.attune_to(key.moment(talk))
+    }
+
+    /// Listens for what may be said at this moment.
+    pub fn attune_to(&mut self, moment: Moment) -> Result<(), ListenError> {
+        let Moment { key, phrases, readings } = moment;
+        // The program's own voice, telling that the note begins, is no part of it.
+        if key.noting && key.said.is_empty() {
+            self.note.begin(self.taken);
+        }
+        self.listen_for(phrases)?;
+        self.listener.also_for(Some(readings));
         // The first of these lines tells from when on it listens.
-        tracing::debug!(listening, "it listens");
-        self.known = Some(known);
+        tracing::debug!(listening = key.listening, "it listens");
+        self.known = Some(key);
         Ok(())
     }
 
@@ -224,10 +259,10 @@ impl Ear {
     }
 
     /// Learns from what became of an utterance: what was asked back and confirmed is how the user says it.
-    pub fn learn(&mut self, said: &Utterance, turn: &Turn, confirmed: Option<&str>, at: At) {
+    pub fn learn(&mut self, said: &Utterance, became: &Became) {
         let kept = self.listener.take_kept();
         let Some(own) = &mut self.own else { return };
-        match own.learn(&mut self.listener, said, kept, turn, confirmed, at) {
+        match own.learn(&mut self.listener, said, kept, &became.turn, became.confirmed.as_deref(), became.at) {
             Ok(false) => {}
             Ok(true) => self.listener.know(Some(own.known())),
             Err(reason) => self.unlearnt.push(Trouble::failure(reason)),
@@ -238,20 +273,25 @@ impl Ear {
     pub fn push(&mut self, piece: &[i16]) -> Result<Option<Utterance>, ListenError> {
         let utterance = self.listener.push(piece)?;
         self.taken += piece.len() as u64;
-        if let Some(note) = &mut self.note {
-            note.lay(piece, utterance.is_some() || self.listener.speaking());
-        }
+        self.note.lay(piece, utterance.is_some() || self.listener.speaking());
         Ok(utterance)
     }
 
-    /// Has the note gone on for long enough?
-    pub fn note_is_over(&self) -> bool {
-        self.note.as_ref().is_some_and(NoteTape::is_over)
+    /// So many samples never came. What was being said is not put together across them; a note has silence there.
+    pub fn skip(&mut self, samples: usize) -> Result<(), ListenError> {
+        self.taken += samples as u64;
+        self.note.lay(&vec![0; samples], false);
+        self.listener.skip(samples as u64)
     }
 
-    /// The note recorded so far; none is recorded any more.
-    pub fn take_note(&mut self) -> Option<NoteTape> {
-        self.note.take()
+    /// The note being recorded, if one is.
+    pub fn note(&self) -> &Recorder {
+        &self.note
+    }
+
+    /// What breaks off a wait of this ear, from another thread and for good.
+    pub fn halt(&self) -> Option<Halt> {
+        self.listener.halt()
     }
 
     /// Troubles of hearing since the last call that it went on after, each to be told once.
@@ -278,7 +318,7 @@ impl Ear {
     /// Forgets the sound so far, a note among it, and the conversation that it came from: what comes next may belong to
     /// another job.
     pub fn reset(&mut self) -> Result<(), ListenError> {
-        self.note = None;
+        self.note.take();
         self.known = None;
         self.listener.reset()
     }

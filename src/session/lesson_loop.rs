@@ -3,7 +3,7 @@
 //! The voice and the user take turns: what the microphone brings while the program speaks is thrown away, so nothing of it is
 //! ever learnt. What was learnt is handed out to be kept every few takes, and at the end however it comes.
 
-use super::live::Interrupts;
+use super::interrupts::Interrupts;
 use super::{Delivery, Learning, Order, SessionError, Source, Turn, VoiceThread, now};
 use crate::listen::{Listener, Utterance};
 use crate::own_voice::{Profile, ProfileError};

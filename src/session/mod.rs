@@ -12,7 +12,9 @@
 //! - [`trouble`]: what happens to the sound meanwhile.
 //! - [`learning`]: a lesson in which the user's voice is learnt, and `lesson_loop`, which runs it.
 //! - `learnt`: the learnt voice in a session, which goes on learning.
-//! - [`live`]: the loop that runs them all for a person. `replay` runs the same ear, conversation and mouth without
+//! - [`ear_thread`]: the ear on a thread of its own, with the sound that waits for it.
+//! - [`live`]: the loop that runs them all for a person; `host`: what it tells them; `interrupts`: what ends it; `parting`: how
+//!   the program goes without waiting for what hangs. `replay` runs the same ear, conversation and mouth without
 //!   a clock.
 
 mod announcing;
@@ -20,6 +22,9 @@ pub mod bay;
 mod clock;
 pub mod conversation;
 pub mod ear;
+pub mod ear_thread;
+mod host;
+mod interrupts;
 pub mod learning;
 mod learnt;
 pub mod lesson_loop;
@@ -27,6 +32,7 @@ pub mod live;
 pub mod mouth;
 pub mod notes;
 pub mod overhear;
+pub(crate) mod parting;
 mod readings;
 mod repair;
 mod spoken;
@@ -37,6 +43,7 @@ pub mod voice_thread;
 pub use clock::now;
 pub use conversation::{Conversation, Delivery, Turn, denying, harm, phrases, without_adapters};
 pub use ear::{Ear, Source};
+pub use ear_thread::EarThread;
 pub use learning::Learning;
 pub use learnt::LearntVoice;
 pub use lesson_loop::learn;

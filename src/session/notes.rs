@@ -10,6 +10,7 @@ use crate::listen::{RATE, Utterance};
 use std::fs::{self, File};
 use std::io::{self, Cursor, Write};
 use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// Silence that ends a note.
 const PAUSE: usize = RATE as usize * 8;
@@ -62,26 +63,82 @@ impl NoteTape {
     }
 }
 
-/// Gives an utterance to the conversation, its first sound at `began`; if a note ended by it, keeps the note. The ear may learn
-/// from what becomes of it.
-pub fn hear(talk: &mut Conversation, ear: &mut Ear, said: &Utterance, began: At, at: At) -> Result<Turn, JournalError> {
+/// The note that is being recorded, if one is. The ear lays down its sound and the conversation keeps it, on whatever thread
+/// each of them is: nobody holds it for longer than that.
+#[derive(Debug, Clone, Default)]
+pub struct Recorder(Arc<Mutex<Option<NoteTape>>>);
+
+impl Recorder {
+    /// Begins a note with the sample at this position, unless one is being recorded already.
+    pub fn begin(&self, from: u64) {
+        self.tape().get_or_insert_with(|| NoteTape::new(from));
+    }
+
+    /// Lays down a piece; `speaking`: somebody spoke in it.
+    pub fn lay(&self, piece: &[i16], speaking: bool) {
+        if let Some(tape) = self.tape().as_mut() {
+            tape.lay(piece, speaking);
+        }
+    }
+
+    /// Has the note gone on for long enough?
+    pub fn is_over(&self) -> bool {
+        self.tape().as_ref().is_some_and(NoteTape::is_over)
+    }
+
+    /// The note recorded so far; none is recorded any more.
+    pub fn take(&self) -> Option<NoteTape> {
+        self.tape().take()
+    }
+
+    fn tape(&self) -> MutexGuard<'_, Option<NoteTape>> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+/// What became of an utterance, for whoever learns from it.
+#[derive(Debug, Clone)]
+pub struct Became {
+    /// What the conversation made of it.
+    pub turn: Turn,
+    /// The words that it has confirmed, after they had been asked back.
+    pub confirmed: Option<String>,
+    /// When that was.
+    pub at: At,
+}
+
+/// Gives an utterance to the conversation, its first sound at `began`; if a note ended by it, keeps the note.
+pub fn answer(
+    talk: &mut Conversation,
+    note: &Recorder,
+    said: &Utterance,
+    began: At,
+    at: At,
+) -> Result<(Turn, Became), JournalError> {
     let noting = talk.is_noting();
     let turn = talk.hear(said, began, at)?;
-    ear.learn(said, &turn, talk.confirmed(), at);
+    let became = Became { turn: turn.clone(), confirmed: talk.confirmed().map(str::to_owned), at };
     if !noting || talk.is_noting() {
-        return Ok(turn);
+        return Ok((turn, became));
     }
-    let sound = ear.take_note().map_or(Vec::new(), |tape| tape.cut(Some(said.began)));
+    let sound = note.take().map_or(Vec::new(), |tape| tape.cut(Some(said.began)));
     let kept = talk.keep_note(&sound, at)?;
-    Ok(Turn { meaning: turn.meaning, hush: turn.hush, ..kept })
+    Ok((Turn { meaning: turn.meaning, hush: turn.hush, ..kept }, became))
+}
+
+/// The same, for an ear at hand, which may learn from what becomes of it.
+pub fn hear(talk: &mut Conversation, ear: &mut Ear, said: &Utterance, began: At, at: At) -> Result<Turn, JournalError> {
+    let (turn, became) = answer(talk, ear.note(), said, began, at)?;
+    ear.learn(said, &became);
+    Ok(turn)
 }
 
 /// Ends a note that has gone on for long enough without a word; `now`: whatever state it is in.
-pub fn end(talk: &mut Conversation, ear: &mut Ear, now: bool, at: At) -> Result<Option<Turn>, JournalError> {
-    if !talk.is_noting() || !(now || ear.note_is_over()) {
+pub fn end(talk: &mut Conversation, note: &Recorder, now: bool, at: At) -> Result<Option<Turn>, JournalError> {
+    if !talk.is_noting() || !(now || note.is_over()) {
         return Ok(None);
     }
-    let sound = ear.take_note().map_or(Vec::new(), |tape| tape.cut(None));
+    let sound = note.take().map_or(Vec::new(), |tape| tape.cut(None));
     talk.keep_note(&sound, at).map(Some)
 }
 

@@ -30,17 +30,25 @@ pub struct Overhear {
     rests: bool,
 }
 
-impl Overhear {
+/// Takes the program's own voice out of what was heard.
+pub trait Cleaner: Send {
     /// What was heard in `heard` besides the voice; `played` is what was played since the last call. Both are 16 kHz
-    /// mono. While somebody is `speaking` the canceller does not begin to rest: some milliseconds are lost to that.
-    pub fn clean(&mut self, heard: &[i16], played: &[i16], speaking: bool) -> Result<Vec<i16>, ListenError> {
+    /// mono. `speaking`: somebody else speaks just then.
+    fn clean(&mut self, heard: &[i16], played: &[i16], speaking: bool) -> Result<Vec<i16>, ListenError>;
+}
+
+impl Cleaner for Overhear {
+    /// While somebody is `speaking` the canceller does not begin to rest: some milliseconds are lost to that.
+    fn clean(&mut self, heard: &[i16], played: &[i16], speaking: bool) -> Result<Vec<i16>, ListenError> {
         let far = self.in_step(heard.len(), played);
         let silent = far.iter().all(|sample| *sample == 0);
         self.silence = if silent { self.silence.saturating_add(heard.len()) } else { 0 };
         self.rests = silent && (self.rests || (self.silence > ECHOES && !speaking));
         if self.rests { Ok(self.echo.pass(heard)) } else { self.echo.cancel(heard, &far) }
     }
+}
 
+impl Overhear {
     /// What was played that belongs to the next `heard` samples; what is missing at its end is silence.
     fn in_step(&mut self, heard: usize, played: &[i16]) -> Vec<i16> {
         self.played.extend_from_slice(played);

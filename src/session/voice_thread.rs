@@ -3,8 +3,8 @@
 //! Knows a [`Mouth`], which it may have to load first, and where its samples go. A loudspeaker that dies is opened again
 //! at intervals; what was to be said meanwhile stands in the terminal.
 
-use super::Trouble;
 use super::mouth::{Mouth, Order};
+use super::{Trouble, parting};
 use crate::dialogue::Notice;
 use crate::listen::RATE;
 use crate::speak::playback::Played;
@@ -39,6 +39,10 @@ const LOOK: Duration = Duration::from_millis(15);
 const STALLED: Duration = Duration::from_secs(2);
 /// How often it looks after the loudspeaker while there is nothing to do.
 const IDLE: Duration = Duration::from_millis(500);
+/// How long the thread gets to end when somebody is in a hurry; it may be in the middle of a clause.
+const PARTING: Duration = Duration::from_millis(120);
+/// The same where a file is still to be written.
+const WRITING: Duration = Duration::from_secs(5);
 
 enum Task {
     Say(Ordered),
@@ -67,6 +71,8 @@ struct State {
     there: AtomicBool,
     /// The mouth could not be loaded.
     failed: AtomicBool,
+    /// Nobody waits for it any more.
+    hurried: AtomicBool,
 }
 
 /// What the session holds of the loudspeaker that is open at the moment. The voice's thread changes it only when it
@@ -153,6 +159,23 @@ impl VoiceThread {
         }
     }
 
+    /// Falls silent, a file too, and is not waited for any more.
+    pub fn hurry(&self) {
+        self.state.hurried.store(true, Ordering::SeqCst);
+        self.state.hushes.fetch_add(1, Ordering::SeqCst);
+        self.hush();
+    }
+
+    /// Does nobody wait for it any more?
+    pub fn is_hurried(&self) -> bool {
+        self.state.hurried.load(Ordering::SeqCst)
+    }
+
+    /// Does it speak into a file, and not to anybody?
+    pub fn is_to_file(&self) -> bool {
+        self.to_file
+    }
+
     /// Speaks softly while the user speaks.
     pub fn behind(&self, behind: bool) {
         if let Ok(hold) = self.hold.lock()
@@ -198,10 +221,16 @@ impl VoiceThread {
         self.troubles.try_iter().collect()
     }
 
-    /// Says what is left and ends; a WAV file is written now.
+    /// Says what is left and ends; a WAV file is written now. One that is in a hurry and hangs is left behind.
     pub fn finish(mut self) -> Result<(), SpeakError> {
         self.tasks = None;
-        match self.thread.take().map(JoinHandle::join) {
+        let Some(thread) = self.thread.take() else { return Ok(()) };
+        let ended = match (self.is_hurried(), self.to_file) {
+            (false, _) => Some(thread.join()),
+            (true, false) => parting::part(thread, PARTING),
+            (true, true) => parting::part(thread, WRITING),
+        };
+        match ended {
             Some(Ok(result)) => result,
             _ => Ok(()),
         }
@@ -215,16 +244,16 @@ impl VoiceThread {
     }
 }
 
-/// One that was not finished, because something else failed, falls silent and is waited for: the process may not end
-/// while the thread is inside the library of the voice, as with [`Behind`](crate::listen::Behind).
+/// One that was not finished, because something else failed, falls silent and is waited for, as long as that makes sense: the
+/// process may not end as usual while the thread is inside the library of the voice, as with
+/// [`Behind`](crate::listen::Behind).
 impl Drop for VoiceThread {
     fn drop(&mut self) {
         self.tasks = None;
         if let Some(thread) = self.thread.take() {
             // A file, too: what it was to hold has no reader any more.
-            self.state.hushes.fetch_add(1, Ordering::SeqCst);
-            self.hush();
-            let _ = thread.join();
+            self.hurry();
+            parting::part(thread, WRITING);
         }
     }
 }

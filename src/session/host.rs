@@ -1,0 +1,213 @@
+//! What a session tells its user: on the screen, by the voice, and when.
+//!
+//! Knows the conversation, the screen and the voice. Every turn and every trouble goes through here, so that what was said, and
+//! when it had been heard to its end, is known in one place. Takes in nothing by itself.
+
+use super::announcing::Announcing;
+use super::bay::Bay;
+use super::interrupts::Interrupts;
+use super::live::{Screen, SessionError};
+use super::{Conversation, Delivery, Order, Trouble, Turn, VoiceThread, clock, now};
+use crate::dialogue::Notice;
+use crate::job::{At, Command};
+use crate::listen::Condition;
+use crate::speak::Tone;
+use std::time::{Duration, Instant};
+
+/// How often a live source, and the voice at its last words, is looked after.
+pub(super) const TICK: Duration = Duration::from_millis(30);
+
+/// How often the clock is looked after.
+const SECOND: Duration = Duration::from_secs(1);
+
+/// So long after its last sample the voice may still be in the air, or on its way through the microphone.
+pub(super) const IN_THE_AIR: Duration = Duration::from_millis(1_000);
+
+/// So long the last words of a session may take. A voice that needs more hangs.
+const LAST_WORDS: Duration = Duration::from_secs(60);
+
+pub(super) struct Host<'a> {
+    pub talk: &'a mut Conversation,
+    pub voice: Option<&'a VoiceThread>,
+    pub screen: &'a mut dyn Screen,
+    /// The microphone hears the voice.
+    pub overhears: bool,
+    pub bay: Bay,
+    pub condition: Condition,
+    /// What the voice says, or has just said, where the microphone hears it.
+    pub said: String,
+    /// When it last spoke.
+    pub spoke: Instant,
+    /// The loudspeaker is lost.
+    mute: bool,
+    /// When the clock was last looked after.
+    clock: Instant,
+    announcing: Announcing,
+}
+
+impl<'a> Host<'a> {
+    pub fn new(
+        talk: &'a mut Conversation,
+        voice: Option<&'a VoiceThread>,
+        headset: bool,
+        screen: &'a mut dyn Screen,
+    ) -> Host<'a> {
+        Host {
+            talk,
+            voice,
+            screen,
+            overhears: !headset,
+            bay: Bay::default(),
+            condition: Condition::default(),
+            said: String::new(),
+            spoke: Instant::now(),
+            mute: false,
+            clock: Instant::now(),
+            announcing: Announcing::default(),
+        }
+    }
+
+    /// Takes note of whether the voice speaks.
+    pub fn spoken(&mut self, speaking: bool) {
+        if speaking {
+            self.spoke = Instant::now();
+        } else if self.spoke.elapsed() > IN_THE_AIR {
+            self.said.clear();
+        }
+    }
+
+    /// Tells what has happened to the voice; says whether the session is over for want of one.
+    pub fn look_after_voice(&mut self) -> bool {
+        let Some(voice) = self.voice else { return false };
+        for trouble in voice.troubles() {
+            self.trouble(trouble);
+        }
+        // Whoever started it tells why.
+        let failed = voice.has_failed();
+        if failed {
+            self.has_to_stop();
+        }
+        failed
+    }
+
+    /// Tells that the session cannot go on.
+    pub fn has_to_stop(&mut self) {
+        let sentences = vec![self.talk.language().notice(Notice::HaveToStop)];
+        self.show(&Turn { sentences, tone: Some(Tone::ListeningOff), hush: true, over: true, ..Turn::default() });
+    }
+
+    /// Tells the conversation once what was put to the user has been said to its end.
+    pub fn look_for_the_end(&mut self, speaking: bool) {
+        let ended = self.voice.map(VoiceThread::ended).unwrap_or_default();
+        let silent = self.mute || !speaking || !self.voice.is_some_and(VoiceThread::is_there);
+        let Some(end) = self.announcing.ended(&ended, silent, Instant::now()) else { return };
+        let ms = |time: Duration| i64::try_from(time.as_millis()).unwrap_or(i64::MAX);
+        let past = ms(end.elapsed()).saturating_sub(ms(end.saturating_duration_since(Instant::now())));
+        self.talk.announced(At(now().0.saturating_sub(past)));
+    }
+
+    /// Tells a trouble of the sound, or its end. A lost loudspeaker says last what the user has to answer to, once it is
+    /// back, so nothing is put before that.
+    pub fn trouble(&mut self, trouble: Trouble) {
+        if let Some(reason) = &trouble.reason {
+            self.screen.notice(reason);
+        }
+        let Some(notice) = trouble.notice else { return };
+        let turn = Turn { sentences: vec![self.talk.language().notice(notice)], ..Turn::default() };
+        match notice {
+            Notice::LoudspeakerLost | Notice::LoudspeakerBack => {
+                self.mute = notice == Notice::LoudspeakerLost;
+                self.screen.turn(&turn, self.talk.job());
+            }
+            _ if self.mute => self.screen.turn(&turn, self.talk.job()),
+            _ => {
+                self.show(&turn);
+            }
+        }
+    }
+
+    /// Now and then: was the machine's clock set?
+    pub fn look_after_clock(&mut self) {
+        if self.clock.elapsed() < SECOND {
+            return;
+        }
+        self.clock = Instant::now();
+        if let Some(ahead) = clock::look() {
+            let turn = self.talk.clock_set(ahead);
+            self.show(&turn);
+        }
+    }
+
+    /// Waits for the next timer of the job and tells that it is over.
+    pub async fn timer(&mut self) -> Result<bool, SessionError> {
+        let Some(left) = self.talk.job().until_due(now()) else { return std::future::pending().await };
+        // One that is due does not wait for its turn: the sound may come so fast that it never got one.
+        if let Ok(left @ 1..) = u64::try_from(left) {
+            // The machine may sleep meanwhile, which this does not see.
+            tokio::time::sleep(Duration::from_millis(left).min(SECOND)).await;
+            if self.talk.job().until_due(now()).is_none_or(|left| left > 0) {
+                return Ok(false);
+            }
+        }
+        let turn = self.talk.time_up(now())?;
+        Ok(self.show(&turn))
+    }
+
+    /// Lets the voice say its last words, unless somebody is in a hurry.
+    pub async fn last_words(&self, end: &mut Interrupts) {
+        let Some(voice) = self.voice else { return };
+        let patience = Instant::now() + LAST_WORDS;
+        while voice.is_speaking() && !voice.is_hurried() {
+            if Instant::now() > patience && !voice.is_to_file() {
+                voice.hurry();
+            }
+            tokio::select! {
+                () = end.next() => voice.hurry(),
+                () = tokio::time::sleep(TICK) => {}
+            }
+        }
+    }
+
+    /// Ctrl-C puts the job down, as "pause the job" does, and nothing more is said.
+    pub fn interrupted(&mut self) -> Result<bool, SessionError> {
+        if let Some(voice) = self.voice {
+            voice.hurry();
+        }
+        let turn = self.talk.command(Command::Pause, now())?;
+        self.screen.turn(&turn, self.talk.job());
+        Ok(true)
+    }
+
+    /// Shows and says a turn; says whether the session is over.
+    pub fn show(&mut self, turn: &Turn) -> bool {
+        self.screen.turn(turn, self.talk.job());
+        let mut order = None;
+        if turn.hush {
+            self.announcing.drop();
+        }
+        if let Some(voice) = self.voice {
+            if turn.hush {
+                voice.hush();
+            }
+            let wanted = self.talk.delivery();
+            let delivery = Delivery { gain: wanted.gain * self.bay.gain(), ..wanted };
+            if self.overhears {
+                for sentence in &turn.sentences {
+                    self.said.push_str(&sentence.spoken);
+                    self.said.push(' ');
+                }
+            }
+            if turn.tone.is_some() || !turn.sentences.is_empty() {
+                self.spoke = Instant::now();
+                order = Some(voice.say(Order { tone: turn.tone, sentences: turn.sentences.clone(), delivery }));
+            }
+            if !turn.over {
+                voice.foresee(self.talk.foresee(now()), delivery.pace);
+            }
+        }
+        if turn.announces {
+            self.announcing.begin(&turn.sentences, order, Instant::now());
+        }
+        turn.over
+    }
+}

@@ -1,0 +1,67 @@
+//! Going without waiting for what hangs.
+//!
+//! A thread inside a library written in C++ cannot be ended from outside, and a process that ends while one is there is
+//! brought down by the library's own tidying up. So a thread gets a moment to end by itself; if it does not, the program goes
+//! without that tidying up. What matters is on disk before.
+
+use std::io::Write;
+use std::process::ExitCode;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::thread::{self, JoinHandle};
+use std::time::{Duration, Instant};
+
+const LOOK: Duration = Duration::from_millis(2);
+
+/// A thread of this process was left behind.
+static LEFT_BEHIND: AtomicBool = AtomicBool::new(false);
+
+/// Waits so long for a thread to end, and gives what came of it. One that does not end is left behind.
+pub(crate) fn part<T>(thread: JoinHandle<T>, patience: Duration) -> Option<thread::Result<T>> {
+    let until = Instant::now() + patience;
+    while !thread.is_finished() {
+        if Instant::now() >= until {
+            LEFT_BEHIND.store(true, Ordering::SeqCst);
+            return None;
+        }
+        thread::sleep(LOOK);
+    }
+    Some(thread.join())
+}
+
+/// The last thing the program does: gives its exit code, or goes with it at once if a thread was left behind.
+pub(crate) fn leave(code: u8) -> ExitCode {
+    if LEFT_BEHIND.load(Ordering::SeqCst) {
+        // Nobody reads it any more if this fails.
+        let _ = (std::io::stdout().flush(), std::io::stderr().flush());
+        hard(code);
+    }
+    ExitCode::from(code)
+}
+
+#[cfg(target_os = "linux")]
+#[allow(unsafe_code)]
+fn hard(code: u8) -> ! {
+    // SAFETY: ends the process and touches none of its memory.
+    unsafe { libc::_exit(i32::from(code)) }
+}
+
+#[cfg(not(target_os = "linux"))]
+fn hard(code: u8) -> ! {
+    std::process::exit(i32::from(code))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::sync::mpsc;
+
+    #[test]
+    fn a_thread_that_ends_gives_what_came_of_it_and_one_that_hangs_is_left() {
+        assert_eq!(part(thread::spawn(|| 7), Duration::from_secs(5)).and_then(Result::ok), Some(7));
+        let (go, wait) = mpsc::channel::<()>();
+        let began = Instant::now();
+        assert!(part(thread::spawn(move || wait.recv()), Duration::from_millis(20)).is_none());
+        assert!(began.elapsed() < Duration::from_secs(2));
+        drop(go);
+    }
+}

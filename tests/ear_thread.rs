@@ -1,0 +1,277 @@
+//! The ear on its own thread: what it hears keeps its order and its place whatever it waits for, what does not fit is told, and
+//! nobody waits for it.
+
+#[path = "common/ears.rs"]
+mod ears;
+#[path = "common/talk.rs"]
+mod talk;
+
+use std::future::Future;
+use std::sync::mpsc::{self, Receiver, Sender};
+use std::time::{Duration, Instant};
+
+use ears::{Loud, Reader, listener, sound, speech};
+use talk::talk;
+use tempfile::TempDir;
+use wrenchside::dialogue::Notice;
+use wrenchside::job::At;
+use wrenchside::listen::{Judge, Judgement, ListenError, Listener, Phrase, RATE, Recogniser, Word};
+use wrenchside::session::ear_thread::{Heard, Piece, Told};
+use wrenchside::session::notes::{self, Became};
+use wrenchside::session::overhear::Cleaner;
+use wrenchside::session::{Conversation, Ear, EarThread};
+
+/// What a live source brings at a time.
+const PIECE: usize = RATE as usize / 10;
+
+struct Bay {
+    talk: Conversation,
+    ear: EarThread,
+    _jobs: TempDir,
+}
+
+impl Bay {
+    fn new(listener: Listener, cleaner: Option<Box<dyn Cleaner>>) -> Bay {
+        let jobs = tempfile::tempdir().unwrap();
+        let talk = talk(jobs.path());
+        let mut ear = EarThread::start(Ear::new(listener), cleaner, true, At(0)).unwrap();
+        ear.attune(&talk, "");
+        Bay { talk, ear, _jobs: jobs }
+    }
+
+    /// Hands sound over as it would come, but as fast as it can be; gives what was told of room.
+    fn hear(&mut self, samples: &[i16], voiced: bool) -> Vec<Option<Notice>> {
+        let pieces = samples.chunks(PIECE).map(|piece| Piece { samples: piece.to_vec(), voiced, ..Piece::default() });
+        pieces.filter_map(|piece| self.ear.hear(piece)).map(|trouble| trouble.notice).collect()
+    }
+
+    fn next(&mut self) -> Told {
+        soon(self.ear.next()).expect("it tells something")
+    }
+
+    fn heard(&mut self) -> Box<Heard> {
+        match self.next() {
+            Told::Heard(heard) => heard,
+            Told::Trouble(trouble) => panic!("{trouble:?}"),
+            Told::Failed(error) => panic!("{error}"),
+            Told::NoteOver | Told::Done => panic!("nothing was heard"),
+        }
+    }
+
+    fn answer(&mut self, heard: &Heard) -> Became {
+        let (_, became) = notes::answer(&mut self.talk, self.ear.note(), &heard.said, At(0), At(0)).unwrap();
+        became
+    }
+}
+
+/// Waits for it, but not for ever.
+fn soon<T>(what: impl Future<Output = T>) -> Option<T> {
+    within(Duration::from_secs(10), what)
+}
+
+fn within<T>(time: Duration, what: impl Future<Output = T>) -> Option<T> {
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_time().build().unwrap();
+    runtime.block_on(async { tokio::time::timeout(time, what).await.ok() })
+}
+
+fn phrase(heard: &Heard) -> Option<&str> {
+    heard.said.phrase.as_deref()
+}
+
+fn said(words: &str) -> Vec<i16> {
+    [speech(words), sound("", 1_000)].concat()
+}
+
+#[test]
+fn sound_after_an_utterance_is_heard_with_what_may_be_said_after_its_turn() {
+    let mut bay = Bay::new(listener(None), None);
+    bay.hear(&said("go back"), false);
+    // Taken in with the old phrases, and behind it what no longer listens for them.
+    bay.hear(&said("say again"), false);
+    let first = bay.heard();
+    assert_eq!(phrase(&first), Some("go back"));
+    assert!(within(Duration::from_millis(100), bay.ear.next()).is_none(), "it waits for what became of it");
+    let became = bay.answer(&first);
+    bay.talk.read("stop listening", At(1)).unwrap();
+    bay.ear.answered(became, &bay.talk, "");
+    let second = bay.heard();
+    assert_eq!((second.said.heard.text.as_str(), phrase(&second)), ("say again", None), "it is a decoy now");
+}
+
+#[test]
+fn what_waits_in_line_does_not_undo_what_an_answer_changed() {
+    let mut bay = Bay::new(listener(None), None);
+    bay.hear(&said("go back"), false);
+    // The voice says these words: behind the sound so far they are no command, until the answer says otherwise.
+    bay.ear.attune(&bay.talk, "say again");
+    bay.hear(&said("say again"), false);
+    let first = bay.heard();
+    let became = bay.answer(&first);
+    bay.ear.answered(became, &bay.talk, "");
+    assert_eq!(phrase(&bay.heard()), Some("say again"));
+}
+
+/// A second listener that does not come back before it is let go.
+struct Stuck(Receiver<()>);
+
+impl Judge for Stuck {
+    fn judge(&mut self, _samples: &[f32], _phrases: &[Phrase]) -> Result<Judgement, ListenError> {
+        let _ = self.0.recv();
+        Err(ListenError::Engine { engine: "second listener", reason: "it was away".into() })
+    }
+}
+
+fn stuck() -> (Bay, Sender<()>) {
+    let (go, wait) = mpsc::channel();
+    (Bay::new(listener(Some(Box::new(Stuck(wait)))), None), go)
+}
+
+#[test]
+fn a_listener_that_hangs_holds_nobody_up() {
+    let (mut bay, _go) = stuck();
+    bay.hear(&said("say again"), false);
+    std::thread::sleep(Duration::from_millis(100));
+    let began = Instant::now();
+    bay.hear(&sound("", 60_000), false);
+    assert!(bay.ear.speaking());
+    drop(bay);
+    assert!(began.elapsed() < Duration::from_millis(300), "{:?}", began.elapsed());
+}
+
+#[test]
+fn what_does_not_fit_is_told_once_and_counted() {
+    let (mut bay, go) = stuck();
+    let first = said("say again");
+    bay.hear(&first, false);
+    assert_eq!(bay.hear(&sound("", 60_000), false), [Some(Notice::HearingLost)]);
+    drop(go);
+    let became = {
+        let heard = bay.heard();
+        bay.answer(&heard)
+    };
+    bay.ear.answered(became, &bay.talk, "");
+    let mut given = first.len() + RATE as usize * 60;
+    let mut told = Vec::new();
+    while told.is_empty() {
+        told = bay.hear(&[0; PIECE], false);
+        given += PIECE;
+        std::thread::sleep(Duration::from_millis(1));
+    }
+    assert_eq!(told, [Some(Notice::HearingBack)]);
+    // Up to the next silence it might be half of something.
+    let pause = sound("", 600);
+    bay.hear(&pause, false);
+    given += pause.len();
+    let at = At(1_000_000);
+    let words = said("say again");
+    let middle = words.len() / PIECE * PIECE;
+    for piece in words[..middle].chunks(PIECE) {
+        assert!(bay.ear.hear(Piece { samples: piece.to_vec(), at, ..Piece::default() }).is_none());
+    }
+    let heard = bay.heard();
+    let from = heard.said.began.abs_diff(given as u64);
+    assert!(from < u64::from(RATE) / 20, "{from} samples from where it was said");
+    // The moments are those of the last piece that was taken.
+    assert!((at.0 - 2_000..=at.0).contains(&heard.moment(heard.said.began).0));
+}
+
+#[test]
+fn words_are_not_put_together_across_a_gap() {
+    let (mut bay, go) = stuck();
+    bay.hear(&said("say again"), false);
+    // Fills the room to its last second, and then "go", whose end is lost.
+    bay.hear(&sound("", 12_000), false);
+    bay.hear(&[speech("go"), sound("go", 60_000)].concat(), false);
+    drop(go);
+    let heard = bay.heard();
+    let became = bay.answer(&heard);
+    bay.ear.answered(became, &bay.talk, "");
+    while bay.hear(&[0; PIECE / 10], false).is_empty() {
+        std::thread::sleep(Duration::from_millis(1));
+    }
+    bay.hear(&said("back"), false);
+    let mut heard = Vec::new();
+    while let Some(Told::Heard(utterance)) = within(Duration::from_millis(500), bay.ear.next()) {
+        heard.push(utterance.said.phrase.clone());
+        let became = bay.answer(&utterance);
+        bay.ear.answered(became, &bay.talk, "");
+    }
+    assert!(!heard.contains(&Some("go back".into())), "{heard:?}");
+}
+
+/// Fails as the library of the canceller might.
+struct Broken(bool);
+
+impl Cleaner for Broken {
+    fn clean(&mut self, _heard: &[i16], _played: &[i16], _speaking: bool) -> Result<Vec<i16>, ListenError> {
+        assert!(!self.0, "out of range");
+        Err(ListenError::Engine { engine: "the echo canceller", reason: "bad stream".into() })
+    }
+}
+
+#[test]
+fn without_the_canceller_nothing_is_heard_under_the_voice_and_all_else_is() {
+    for panics in [false, true] {
+        let mut bay = Bay::new(listener(None), Some(Box::new(Broken(panics))));
+        bay.hear(&said("go back"), true);
+        let Told::Trouble(trouble) = bay.next() else { panic!("it tells that the canceller is lost") };
+        assert_eq!(trouble.notice, Some(Notice::EchoLost));
+        assert!(trouble.reason.is_some_and(|reason| reason.contains(if panics {
+            "out of range"
+        } else {
+            "bad stream"
+        })));
+        bay.hear(&said("say again"), false);
+        assert_eq!(phrase(&bay.heard()), Some("say again"));
+    }
+}
+
+/// Reads well, except that it panics at the first so many sounds.
+struct Frail(Reader, u32);
+
+impl Recogniser for Frail {
+    fn listen_for(&mut self, phrases: &[Phrase]) -> Result<(), ListenError> {
+        self.0.listen_for(phrases)
+    }
+    fn accept(&mut self, chunk: &[i16]) -> Result<String, ListenError> {
+        self.1 = self.1.saturating_sub(1);
+        assert!(self.1 == 0, "index out of bounds");
+        self.0.accept(chunk)
+    }
+    fn finish(&mut self) -> Result<Vec<Word>, ListenError> {
+        self.0.finish()
+    }
+}
+
+fn frail(times: u32) -> Bay {
+    let recogniser = Frail(Reader::default(), times + 1);
+    Bay::new(Listener::with_activity(Box::new(recogniser), None, Box::new(Loud)), None)
+}
+
+#[test]
+fn a_fault_of_the_program_costs_what_was_being_said() {
+    let mut bay = frail(1);
+    bay.hear(&said("go back"), false);
+    let Told::Trouble(trouble) = bay.next() else { panic!("it tells the fault") };
+    assert_eq!(trouble.notice, Some(Notice::Misheard));
+    assert!(trouble.reason.is_some_and(|reason| reason.contains("index out of bounds")));
+    // What is left of "go back" is no command.
+    bay.hear(&said("say again"), false);
+    assert_eq!(phrase(&bay.heard()), Some("say again"));
+}
+
+#[test]
+fn a_fault_that_comes_each_time_is_the_end_of_hearing_and_says_so() {
+    let mut bay = frail(1_000);
+    for _ in 0..3 {
+        bay.hear(&said("go back"), false);
+    }
+    let failed = loop {
+        match bay.next() {
+            Told::Failed(error) => break error,
+            Told::Trouble(_) => {}
+            _ => panic!("nothing can be heard"),
+        }
+    };
+    assert!(failed.to_string().contains("index out of bounds"), "{failed}");
+}
