@@ -1,6 +1,6 @@
 //! The whole way in real time: recordings spoken into a microphone, the answers taken from a loudspeaker and heard back.
 //! Both are virtual (see `sound_server`); the program is the real one, as a user starts it. Without a PulseAudio server
-//! these tests say so and do nothing.
+//! these tests say so and do nothing; in CI that is a failure.
 
 #[path = "common/cost.rs"]
 mod cost;
@@ -235,6 +235,52 @@ fn a_claim_said_twice_counts_once() {
         }
     }
     panic!("it does not count:\n{}", written());
+}
+
+/// The process of the program's recogniser.
+fn recogniser(program: u32) -> u32 {
+    let tasks = fs::read_dir(format!("/proc/{program}/task")).unwrap();
+    let children = tasks.map(|task| fs::read_to_string(task.unwrap().path().join("children")).unwrap_or_default());
+    let children: String = children.collect();
+    children.split_whitespace().next().expect("it has one").parse().unwrap()
+}
+
+fn stop(process: u32) {
+    assert!(Command::new("kill").args(["-STOP", &process.to_string()]).status().unwrap().success());
+}
+
+#[test]
+fn a_recogniser_that_hangs_holds_up_neither_the_job_nor_its_end() {
+    let Some(server) = Server::with_microphone() else { return };
+    let jobs = tempfile::tempdir().unwrap();
+    let tape = server.record();
+    let mut session = Session::start(&server, jobs.path(), &["start", BOOK]);
+    session.waits_for("Look at the bracket.", 0);
+    tape.until_silent(0, SILENCE);
+    let hung = recogniser(session.process.id());
+    stop(hung);
+    // Another one is started in its place, and hears what was said to the first.
+    session.say(&server, &tape, "next-step");
+    assert!(!Path::new(&format!("/proc/{hung}")).exists());
+    stop(recogniser(session.process.id()));
+    server.speak(&recording("yes-please"), 1.0);
+    let began = Instant::now();
+    session.interrupt();
+    let status = session.ends(Duration::from_secs(20));
+    assert!(began.elapsed() < Duration::from_millis(300), "{:?}\n{}", began.elapsed(), session.written());
+    assert_eq!(status.code(), Some(0), "{}", session.written());
+    assert!(session.written().contains("To go on: wrenchside resume"), "{}", session.written());
+}
+
+/// Where all tests are asked for, one that does nothing has failed.
+#[test]
+fn without_a_sound_server_these_tests_fail_in_ci() {
+    let passes = |ci: &str| {
+        let mut again = Command::new(std::env::current_exe().unwrap());
+        again.args(["--exact", "a_claim_said_twice_counts_once"]).env("PATH", "").env("CI", ci);
+        again.stdout(Stdio::null()).stderr(Stdio::null()).status().unwrap().success()
+    };
+    assert!(passes("") && !passes("true"));
 }
 
 /// A voice whose network can be read only when the test lets it be: a pipe stands in its place.
