@@ -70,6 +70,46 @@ fn a_voice_that_cannot_be_loaded_is_told_by_its_own_error() {
     assert_eq!(voice.finish().unwrap_err().to_string(), "some/voice: this is not a voice: it has a cold");
 }
 
+/// Panics at every text that says so.
+struct Frail(Diary);
+
+impl Voice for Frail {
+    fn rate(&self) -> u32 {
+        8_000
+    }
+    fn say(&mut self, text: &str, pace: f32) -> Result<Vec<f32>, SpeakError> {
+        assert!(!text.contains("Trouble"), "no such phoneme");
+        self.0.say(text, pace)
+    }
+}
+
+#[test]
+fn a_voice_with_a_fault_loses_what_it_cannot_say_and_tells_and_is_given_up_if_that_is_all() {
+    let folder = tempfile::tempdir().unwrap();
+    let said = Arc::new(Mutex::new(Vec::new()));
+    let voice = |texts: &[&str]| {
+        let frail = Frail(Diary(said.clone()));
+        let load = move || Ok(Mouth::new(Box::new(frail), "frail", false));
+        let voice = VoiceThread::start(load, Outlet::File(folder.path().join("said.wav"), 8_000)).unwrap();
+        for text in texts {
+            voice.say(order(text));
+        }
+        while voice.is_speaking() {
+            std::thread::sleep(Duration::from_millis(1));
+        }
+        voice
+    };
+    let one = voice(&["Trouble one.", "Trouble two.", "Three."]);
+    let told: Vec<_> = one.troubles().into_iter().filter_map(|trouble| trouble.reason).collect();
+    assert!(told.len() == 2 && told.iter().all(|reason| reason.contains("no such phoneme")), "{told:?}");
+    assert!(!one.has_failed());
+    one.finish().unwrap();
+    assert_eq!(*said.lock().unwrap(), ["Three."]);
+    let all = voice(&["Trouble one.", "Trouble two.", "Trouble three.", "Four."]);
+    assert!(all.has_failed());
+    assert!(all.finish().unwrap_err().to_string().contains("no such phoneme"));
+}
+
 /// Half a second of speech, and a second of silence. Words that stand still for longer would end it before the silence.
 fn speech_and_silence() -> (Vec<i16>, Vec<i16>) {
     (speech("say again"), sound("", 1_000))

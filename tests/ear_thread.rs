@@ -14,12 +14,14 @@ use ears::{Loud, Reader, listener, sound, speech};
 use talk::talk;
 use tempfile::TempDir;
 use wrenchside::dialogue::Notice;
-use wrenchside::job::At;
-use wrenchside::listen::{Judge, Judgement, ListenError, Listener, Phrase, RATE, Recogniser, Word};
+use wrenchside::job::{At, Job};
+use wrenchside::listen::{Judge, Judgement, ListenError, Listener, Phrase, RATE, Recogniser, Utterance, Word};
+use wrenchside::session::ear::Recording;
 use wrenchside::session::ear_thread::{Heard, Piece, Told};
+use wrenchside::session::live::Input;
 use wrenchside::session::notes::{self, Became};
 use wrenchside::session::overhear::Cleaner;
-use wrenchside::session::{Conversation, Ear, EarThread};
+use wrenchside::session::{Conversation, Ear, EarThread, Habits, Screen, Turn, run};
 
 /// What a live source brings at a time.
 const PIECE: usize = RATE as usize / 10;
@@ -197,6 +199,32 @@ fn words_are_not_put_together_across_a_gap() {
         bay.ear.answered(became, &bay.talk, "");
     }
     assert!(!heard.contains(&Some("go back".into())), "{heard:?}");
+}
+
+/// Keeps what is said, and fails when something is heard.
+#[derive(Default)]
+struct Torn(Vec<String>);
+
+impl Screen for Torn {
+    fn heard(&mut self, _utterance: &Utterance) {
+        panic!("no such colour");
+    }
+    fn turn(&mut self, turn: &Turn, _job: &Job) {
+        self.0.extend(turn.sentences.iter().map(|sentence| sentence.written.clone()));
+    }
+    fn notice(&mut self, _text: &str) {}
+}
+
+#[test]
+fn a_fault_of_the_session_itself_is_told_before_it_ends() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = talk(jobs.path());
+    let input = Input::Sound(Box::new(Ear::new(listener(None))), Box::new(Recording::new(said("say again"))));
+    let habits = Habits { headset: false, pause: Duration::ZERO };
+    let mut screen = Torn::default();
+    let ended = run(&mut talk, &Turn::default(), input, None, habits, &mut screen);
+    assert!(ended.unwrap_err().to_string().contains("no such colour"));
+    assert!(screen.0.iter().any(|said| said.starts_with("I have to stop.")), "{:?}", screen.0);
 }
 
 /// Fails as the library of the canceller might.

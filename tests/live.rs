@@ -2,10 +2,13 @@
 //! Both are virtual (see `sound_server`); the program is the real one, as a user starts it. Without a PulseAudio server
 //! these tests say so and do nothing; in CI that is a failure.
 
+#[path = "common/children.rs"]
+mod children;
 #[path = "common/cost.rs"]
 mod cost;
 mod sound_server;
 
+use children::{interrupt, recogniser, signal};
 use sound_server::{Recording, Server};
 use std::fs;
 use std::io::{BufRead, BufReader, Read};
@@ -89,8 +92,7 @@ impl Session {
     }
 
     fn interrupt(&self) {
-        let id = self.process.id().to_string();
-        assert!(Command::new("kill").args(["-INT", &id]).status().unwrap().success());
+        interrupt(self.process.id());
     }
 
     fn ends(&mut self, within: Duration) -> ExitStatus {
@@ -237,18 +239,6 @@ fn a_claim_said_twice_counts_once() {
     panic!("it does not count:\n{}", written());
 }
 
-/// The process of the program's recogniser.
-fn recogniser(program: u32) -> u32 {
-    let tasks = fs::read_dir(format!("/proc/{program}/task")).unwrap();
-    let children = tasks.map(|task| fs::read_to_string(task.unwrap().path().join("children")).unwrap_or_default());
-    let children: String = children.collect();
-    children.split_whitespace().next().expect("it has one").parse().unwrap()
-}
-
-fn stop(process: u32) {
-    assert!(Command::new("kill").args(["-STOP", &process.to_string()]).status().unwrap().success());
-}
-
 #[test]
 fn a_recogniser_that_hangs_holds_up_neither_the_job_nor_its_end() {
     let Some(server) = Server::with_microphone() else { return };
@@ -258,16 +248,47 @@ fn a_recogniser_that_hangs_holds_up_neither_the_job_nor_its_end() {
     session.waits_for("Look at the bracket.", 0);
     tape.until_silent(0, SILENCE);
     let hung = recogniser(session.process.id());
-    stop(hung);
+    signal(hung, "STOP");
     // Another one is started in its place, and hears what was said to the first.
     session.say(&server, &tape, "next-step");
     assert!(!Path::new(&format!("/proc/{hung}")).exists());
-    stop(recogniser(session.process.id()));
+    signal(recogniser(session.process.id()), "STOP");
     server.speak(&recording("yes-please"), 1.0);
     let began = Instant::now();
     session.interrupt();
     let status = session.ends(Duration::from_secs(20));
     assert!(began.elapsed() < Duration::from_millis(300), "{:?}\n{}", began.elapsed(), session.written());
+    assert_eq!(status.code(), Some(0), "{}", session.written());
+    assert!(session.written().contains("To go on: wrenchside resume"), "{}", session.written());
+}
+
+/// "Take a break" within hearing: the session stays, hears nothing but what takes the job up again, and ends when that does not
+/// come.
+#[test]
+fn a_job_put_down_by_voice_is_taken_up_by_voice() {
+    let Some(server) = Server::with_microphone() else { return };
+    let jobs = tempfile::tempdir().unwrap();
+    let config = jobs.path().join("config.toml");
+    fs::write(&config, "pause_hours = 0.007").unwrap();
+    let kept = jobs.path().join("jobs");
+    let tape = server.record();
+    let mut session = Session::start(&server, &kept, &["--config", config.to_str().unwrap(), "start", BOOK]);
+    session.waits_for("Look at the bracket.", 0);
+    tape.until_silent(0, SILENCE);
+    session.say(&server, &tape, "take-a-break");
+    session.say(&server, &tape, "yes-please");
+    assert!(session.written().contains("To go on, say: carry on."), "{}", session.written());
+    let before = journal(&kept);
+    let from = session.written().len();
+    server.speak(&recording("next-step"), 1.0);
+    std::thread::sleep(Duration::from_millis(1_500));
+    assert_eq!((&session.written()[from..], journal(&kept)), ("", before), "nothing else is listened for");
+    session.say(&server, &tape, "carry-on");
+    assert!(session.written()[from..].contains("Taking up the job again"), "{}", session.written());
+    session.say(&server, &tape, "next-step");
+    session.say(&server, &tape, "take-a-break");
+    session.say(&server, &tape, "yes-please");
+    let status = session.ends(Duration::from_secs(40));
     assert_eq!(status.code(), Some(0), "{}", session.written());
     assert!(session.written().contains("To go on: wrenchside resume"), "{}", session.written());
 }

@@ -5,6 +5,10 @@ use super::args::Parts;
 use crate::quantity::TorqueUnit;
 use serde::Deserialize;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+/// A night.
+const PAUSE_HOURS: f64 = 12.0;
 
 /// Settings. Each key may be left out.
 #[derive(Debug, Clone, Default, Deserialize)]
@@ -39,6 +43,8 @@ pub struct Config {
     /// The voice is heard in a headset.
     #[serde(default)]
     pub headset: bool,
+    /// Hours that a job put down by voice is listened for to be taken up again; 0 ends the session at once, 12 if nothing is said.
+    pub pause_hours: Option<f64>,
     /// Leave out the tones.
     #[serde(default)]
     pub no_tones: bool,
@@ -81,6 +87,9 @@ impl Config {
         if let Some(pause) = config.pause.filter(|pause| *pause > 2_000) {
             return Err(Failure::Unreadable(format!("{}: pause: {pause} is more than 2000", path.display())));
         }
+        if let Some(hours) = config.pause_hours.filter(|hours| !(0.0..=1_000.0).contains(hours)) {
+            return Err(Failure::Unreadable(format!("{}: pause_hours: {hours} is not from 0 to 1000", path.display())));
+        }
         // Paths in the file are meant from where the file lies.
         let folder = path.parent().unwrap_or(Path::new("")).to_owned();
         let paths = [
@@ -110,6 +119,11 @@ impl Config {
         self.one_listener |= parts.one_listener;
         self.no_tones |= parts.no_tones;
         self
+    }
+
+    /// How long a job put down by voice is listened for.
+    pub fn pause(&self) -> Duration {
+        Duration::from_secs_f64(self.pause_hours.unwrap_or(PAUSE_HOURS) * 3_600.0)
     }
 
     /// The unit for torques, if one was chosen.

@@ -10,7 +10,7 @@ use crate::journal::{self, Begin, Folder, JournalError, Notice};
 use crate::listen::read_sound;
 use crate::session::ear::{LiveSound, Recording};
 use crate::session::live::Input;
-use crate::session::{Conversation, Outlet, VoiceThread, now, run};
+use crate::session::{Conversation, Habits, Outlet, VoiceThread, now, run};
 use tokio::sync::watch;
 
 /// Samples a second of a WAV file of speech.
@@ -155,10 +155,10 @@ fn converse(
         Some(noticed) => talk.resume(noticed, now()),
     };
     let first = first.map_err(Failure::failed)?;
-    let headset = channels.headset || config.headset;
+    let habits = Habits { headset: channels.headset || config.headset, pause: config.pause() };
     let mut terminal = Terminal::new();
     let ended = match io.glance {
-        None => run(&mut talk, &first, io.input, io.voice.as_ref(), headset, &mut terminal),
+        None => run(&mut talk, &first, io.input, io.voice.as_ref(), habits, &mut terminal),
         Some((page, _server)) => {
             let listens = !matches!(io.input, Input::Typed);
             let (language, manner) = (talk.language().clone(), parts::manner(config)?);
@@ -166,7 +166,7 @@ fn converse(
             // Typed lines are nobody's voice, and the page leaves it out then.
             let own = config.own_voice.clone();
             let mut board = board.own_voice(own).unchecked(talk.folder().unchecked() > 0);
-            run(&mut talk, &first, io.input, io.voice.as_ref(), headset, &mut board)
+            run(&mut talk, &first, io.input, io.voice.as_ref(), habits, &mut board)
         }
     };
     let spoken = io.voice.map_or(Ok(()), VoiceThread::finish);

@@ -65,14 +65,14 @@ pub fn learn(config: &Config, args: &Learn) -> Result<(), Failure> {
     let mut desk = Paper { path: path.clone() };
     let ended = session::learn(lesson, listener, source, voice.as_ref(), parts::delivery(config), &mut desk);
     let spoken = voice.map_or(Ok(()), VoiceThread::finish);
-    let lesson = ended.map_err(Failure::failed)?;
+    let learnt = ended.map_err(Failure::failed)?;
     spoken.map_err(Failure::failed)?;
-    let (done, of) = lesson.progress();
-    if lesson.profile().phrases().next().is_none() {
+    let (done, of) = learnt.progress;
+    if learnt.profile.phrases().next().is_none() {
         outln!("\nNothing was learnt, and nothing is kept.");
         return Ok(());
     }
-    outln!("\n{} phrases are known of {}, kept in {}.", lesson.profile().phrases().count(), args.name, path.display());
+    outln!("\n{} phrases are known of {}, kept in {}.", learnt.profile.phrases().count(), args.name, path.display());
     if done < of {
         outln!("To go on: wrenchside learn {}", args.name);
     }

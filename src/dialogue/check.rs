@@ -108,6 +108,19 @@ fn slots(pattern: &Pattern, shape: Option<&Shape>) -> Result<(), String> {
     if right { Ok(()) } else { Err("these slots do not belong to this meaning".to_owned()) }
 }
 
+/// What takes a job up again is a phrase that is listened for elsewhere too, so that it is known to be heard well.
+pub(super) fn carry_on(
+    names: &BTreeMap<String, Spanned<String>>,
+    phrases: &BTreeMap<String, Vec<Pattern>>,
+) -> Result<(), Wrong> {
+    let (Some(name), Some(next)) = (names.get("carry_on"), phrases.get("next")) else { return Ok(()) };
+    if next.iter().any(|pattern| pattern.text == *name.get_ref()) {
+        return Ok(());
+    }
+    let why = "`carry_on` must be one of the phrases of `next`".to_owned();
+    Err((name.span().start, LanguageProblem::OddPhrase { phrase: name.get_ref().clone(), why }))
+}
+
 /// No phrase means two things, and no decoy means anything.
 pub(super) fn meanings(
     phrases_at: &Phrases,

@@ -187,9 +187,12 @@ impl Language {
         let phrases = check::patterns(&file.phrases, true)?;
         let typed = check::patterns(&file.typed, false)?;
         check::meanings(&file.phrases, &phrases, &file.typed, &typed, &file.decoys.words, &numbers, &units)?;
+        check::carry_on(&file.names, &phrases)?;
         let denied = check::denied(&file.denials, &phrases, &numbers, &units)?;
         let first = phrases.iter().filter_map(|(key, patterns)| Some((key.clone(), patterns.first()?.text.clone())));
         let shown = file.shown;
+        let carry_on = file.names.get("carry_on").map(|text| ("carry_on".to_owned(), text.get_ref().clone()));
+        let first = first.chain(carry_on);
         let first: BTreeMap<String, String> = first.map(|(key, text)| (key, show(&shown, &text))).collect();
         let first = Arc::new(first);
         let inner = Inner {

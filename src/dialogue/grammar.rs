@@ -238,6 +238,33 @@ impl Language {
         grammar
     }
 
+    /// What may be said while the job is put down: only what takes it up again, and an answer where that was `asked` back. Every
+    /// other phrase is heard as itself and does nothing.
+    pub fn waiting_grammar(&self, asked: bool) -> Grammar {
+        let mut grammar = Grammar::default();
+        let carry_on = self.carry_on();
+        grammar.add(carry_on.to_owned(), Some(Meaning::Command(Command::Resume)));
+        for denied in self.denied_forms("next", carry_on) {
+            grammar.add(denied, None);
+        }
+        for (key, shape) in MEANINGS {
+            let Shape::Plain(meaning) = shape else { continue };
+            let answers = asked && matches!(meaning, Meaning::Command(Command::Yes | Command::No));
+            for pattern in self.patterns(key) {
+                grammar.add(pattern.text.clone(), answers.then(|| meaning.clone()));
+            }
+        }
+        for word in self.decoys().iter().chain(self.denying().0) {
+            grammar.add(word.clone(), None);
+        }
+        grammar
+    }
+
+    /// What takes up a job that was put down.
+    pub fn carry_on(&self) -> &str {
+        self.word("carry_on")
+    }
+
     /// Words of a procedure as a recogniser's word list has them: lower case, letters only.
     fn as_heard(&self, text: &str) -> String {
         let spoken = self.speakable(text).to_lowercase();

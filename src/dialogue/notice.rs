@@ -67,6 +67,8 @@ pub enum Notice {
     EchoLost,
     /// The session cannot go on.
     HaveToStop,
+    /// The job is put down, and nothing is listened for but what takes it up again.
+    Waiting,
     /// A note is recorded from now on.
     NoteBegins,
     /// Nothing was spoken into the note.
@@ -108,6 +110,7 @@ impl Notice {
         Notice::HearingBack,
         Notice::EchoLost,
         Notice::HaveToStop,
+        Notice::Waiting,
         Notice::NoteBegins,
         Notice::NoteNothing,
         Notice::NoteTyped,
@@ -143,6 +146,7 @@ impl Notice {
             Notice::HearingBack => "notice_hearing_back",
             Notice::EchoLost => "notice_echo_lost",
             Notice::HaveToStop => "notice_have_to_stop",
+            Notice::Waiting => "notice_waiting",
             Notice::NoteBegins => "notice_note_begins",
             Notice::NoteNothing => "notice_note_nothing",
             Notice::NoteTyped => "notice_note_typed",

@@ -229,6 +229,7 @@ pub(super) const SENTENCES: &[(&str, &[&str])] = &[
     ("notice_hearing_back", &[]),
     ("notice_echo_lost", &[]),
     ("notice_have_to_stop", &[]),
+    ("notice_waiting", &[]),
     ("notice_note_begins", &[]),
     ("notice_note_nothing", &[]),
     ("notice_note_typed", &[]),
@@ -280,6 +281,7 @@ pub(super) const SENTENCES: &[(&str, &[&str])] = &[
 
 /// Every key of `[names]`.
 pub(super) const NAMES: &[&str] = &[
+    "carry_on",
     "slot_number",
     "slot_unit",
     "said_number",
@@ -368,6 +370,7 @@ pub(super) const LABELS: &[&str] = &[
     "glance_question",
     "glance_typed",
     "glance_unchecked",
+    "glance_waiting",
     "held",
     "held_new",
     "held_not_put_on",

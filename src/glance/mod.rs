@@ -57,6 +57,8 @@ impl<'a> Board<'a> {
     fn show(&mut self, turn: &Turn, job: &Job) {
         self.ears = match (self.ears, &turn.meaning) {
             (Ears::Typed, _) => Ears::Typed,
+            (_, _) if job.is_paused() && !turn.over => Ears::Waiting,
+            (Ears::Waiting, _) => Ears::Listening,
             (_, Some(Meaning::Talk(Talk::StopListening))) => Ears::Off,
             (_, Some(Meaning::Talk(Talk::StartNote))) => Ears::Noting,
             (Ears::Off, Some(Meaning::Talk(Talk::StartListening))) => Ears::Listening,

@@ -15,6 +15,8 @@ pub enum Ears {
     Off,
     /// A note is recorded.
     Noting,
+    /// The job is put down; only what takes it up again is heard.
+    Waiting,
     /// Commands are typed; nobody listens.
     Typed,
 }
@@ -103,6 +105,7 @@ impl View<'_> {
             Ears::Listening => ("●", "on", "glance_listening"),
             Ears::Off => ("✕", "off", "glance_not_listening"),
             Ears::Noting => ("◉", "noting", "glance_noting"),
+            Ears::Waiting => ("‖", "off", "glance_waiting"),
             Ears::Typed => ("▭", "typed", "glance_typed"),
         };
         // Nobody's voice is listened with where commands are typed.

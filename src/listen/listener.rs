@@ -73,6 +73,8 @@ pub struct Listener {
     kept: Option<Kept>,
     /// Whether utterances without words are given, too.
     wordless: bool,
+    /// Whether the second listener is asked only about what the first takes for a command.
+    rests: bool,
 }
 
 /// The sound of an utterance.
@@ -129,6 +131,7 @@ impl Listener {
             keeps: false,
             kept: None,
             wordless: false,
+            rests: false,
         }
     }
 
@@ -186,6 +189,12 @@ impl Listener {
     /// Allows phrases of which there is no list as well, until it is told otherwise.
     pub fn also_for(&mut self, open: Option<Arc<dyn Open>>) {
         self.open = open;
+    }
+
+    /// Listens at next to no cost from now on, or no longer so: the second listener is asked only about what the first takes for
+    /// a command, so that talk and machines beside it cost as little as silence.
+    pub fn rest(&mut self, rests: bool) {
+        self.rests = rests;
     }
 
     /// Knows the user's own voice from now on, or nobody's.
@@ -381,7 +390,7 @@ impl Listener {
     /// second likes is taken to be what vosk is about to say, if its words so far are the beginning of it. That says when
     /// the end is, and not what was said: the rule is asked anew with vosk's last words.
     fn look_ahead(&mut self, silence: u32) -> Result<Option<usize>, ListenError> {
-        if !self.judge.as_ref().is_some_and(|judge| judge.is_there()) {
+        if self.rests || !self.judge.as_ref().is_some_and(|judge| judge.is_there()) {
             return Ok(None);
         }
         let ended = self.ended(silence);
@@ -428,6 +437,11 @@ impl Listener {
             return Ok(None);
         }
         let mut heard = Hypothesis::of(words);
+        let command = |text: &str| self.phrases.iter().any(|p| p.text == text && p.harm > Harm::Decoy);
+        if self.rests && !command(&heard.text) {
+            self.clear();
+            return Ok(None);
+        }
         let (mut began, mut ended) = (self.began, self.ended(silence));
         let near = match self.is_phrase(&heard.text) {
             true => None,

@@ -68,6 +68,8 @@ pub struct Conversation {
     listening: bool,
     /// A note is recorded.
     noting: bool,
+    /// The job is put down, and taken up again by the phrase for it.
+    waiting: bool,
     tools: Tools,
     /// What was said last, for "say again".
     last: Vec<Sentence>,
@@ -88,6 +90,7 @@ impl Conversation {
             folder,
             listening: true,
             noting: false,
+            waiting: false,
             tools: Tools::default(),
             last: Vec::new(),
             last_announces: false,
@@ -128,6 +131,21 @@ impl Conversation {
         turn.sentences.splice(behind..behind, told.map(|notice| self.language.notice(notice)));
         self.last.clone_from(&turn.sentences);
         Ok(turn)
+    }
+
+    /// The job was put down with this turn, but whoever did it stays within hearing: from now on only the phrase that takes it up
+    /// again is listened for. The turn tells so.
+    pub fn wait(&mut self, turn: &Turn) -> Turn {
+        self.waiting = true;
+        let mut turn = Turn { over: false, tone: Some(Tone::ListeningOff), ..turn.clone() };
+        turn.sentences.push(self.language.notice(Notice::Waiting));
+        self.remember(&turn.sentences, false);
+        turn
+    }
+
+    /// Is the job put down until the phrase comes that takes it up again?
+    pub fn is_waiting(&self) -> bool {
+        self.waiting
     }
 
     /// The machine's clock was set, and is ahead by so many milliseconds of the one that the moments come from.
@@ -175,6 +193,10 @@ impl Conversation {
         if grammar.meaning(heard).is_none() && !grammar.broken_reading(heard) {
             return Ok(Turn::default());
         }
+        // Nobody who has put the job down wants to hear what else could be said.
+        if self.waiting {
+            return Ok(Turn { tone: Some(Tone::NotUnderstood), ..Turn::default() });
+        }
         let sentences = if self.repair.missed() { vec![self.language.notice(Notice::Misheard)] } else { Vec::new() };
         Ok(Turn { tone: Some(Tone::NotUnderstood), sentences, ..Turn::default() })
     }
@@ -204,6 +226,13 @@ impl Conversation {
 
     /// A typed line.
     pub fn read(&mut self, line: &str, at: At) -> Result<Turn, JournalError> {
+        if self.waiting {
+            let goes_on = line.trim().to_lowercase() == self.language.carry_on();
+            return match goes_on {
+                true => self.meant(Meaning::Command(Command::Resume), None, at),
+                false => Ok(Turn { sentences: vec![self.language.notice(Notice::Waiting)], ..Turn::default() }),
+            };
+        }
         match self.language.understand_typed(line, &self.expect()) {
             Ok(meaning) => self.understood(meaning, None, at),
             Err(not) => Ok(Turn { sentences: vec![self.language.not_understood(&not)], ..Turn::default() }),
@@ -217,6 +246,11 @@ impl Conversation {
             Meaning::Command(Command::Ask(Ask::Parts)) if self.prepares() => {
                 let (sentences, _) = self.talk(Talk::LayOut, spoken.is_some(), at);
                 Ok(Turn { meaning: Some(meaning), sentences, hush: true, ..Turn::default() })
+            }
+            Meaning::Command(Command::Resume) => {
+                self.waiting = false;
+                let turn = self.resume(&[], at)?;
+                Ok(Turn { meaning: Some(meaning), tone: Some(Tone::ListeningOn), hush: true, ..turn })
             }
             Meaning::Command(command) => {
                 let turn = self.give(command, spoken, at)?;
@@ -384,6 +418,9 @@ impl Conversation {
 
     /// What may be said now.
     fn grammar(&self) -> Grammar {
+        if self.waiting {
+            return self.language.waiting_grammar(self.repair.waits());
+        }
         if self.noting {
             return self.language.note_grammar();
         }

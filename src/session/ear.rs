@@ -172,6 +172,7 @@ pub struct Key {
     expect: Expect,
     listening: bool,
     noting: bool,
+    waiting: bool,
     said: String,
 }
 
@@ -179,7 +180,7 @@ impl Key {
     /// What may be said in the conversation now, while the program says `said`, or has just said it.
     pub fn of(talk: &Conversation, said: &str) -> Key {
         let (expect, listening) = talk.expects();
-        Key { expect, listening, noting: talk.is_noting(), said: said.to_owned() }
+        Key { expect, listening, noting: talk.is_noting(), waiting: talk.is_waiting(), said: said.to_owned() }
     }
 
     /// All that belongs to it. `talk` is the conversation that it was taken from, unchanged.
@@ -229,6 +230,7 @@ impl Ear {
         }
         self.listen_for(phrases)?;
         self.listener.also_for(Some(readings));
+        self.listener.rest(key.waiting);
         // The first of these lines tells from when on it listens.
         tracing::debug!(listening = key.listening, "it listens");
         self.known = Some(key);

@@ -38,6 +38,10 @@ pub(super) struct Host<'a> {
     pub said: String,
     /// When it last spoke.
     pub spoke: Instant,
+    /// How long a job that is put down waits to be taken up again; `None` where it is not waited for.
+    pub waits: Option<Duration>,
+    /// Since when it has been waiting.
+    since: Instant,
     /// The loudspeaker is lost.
     mute: bool,
     /// When the clock was last looked after.
@@ -61,6 +65,8 @@ impl<'a> Host<'a> {
             condition: Condition::default(),
             said: String::new(),
             spoke: Instant::now(),
+            waits: None,
+            since: Instant::now(),
             mute: false,
             clock: Instant::now(),
             announcing: Announcing::default(),
@@ -88,6 +94,11 @@ impl<'a> Host<'a> {
             self.has_to_stop();
         }
         failed
+    }
+
+    /// Is the job put down, and has nobody taken it up again for too long?
+    pub fn has_waited_long(&self) -> bool {
+        self.talk.is_waiting() && self.waits.is_none_or(|patience| self.since.elapsed() >= patience)
     }
 
     /// Tells that the session cannot go on.
@@ -140,6 +151,10 @@ impl<'a> Host<'a> {
 
     /// Waits for the next timer of the job and tells that it is over.
     pub async fn timer(&mut self) -> Result<bool, SessionError> {
+        // What is due while the job is put down is told when it is taken up.
+        if self.talk.is_waiting() {
+            return std::future::pending().await;
+        }
         let Some(left) = self.talk.job().until_due(now()) else { return std::future::pending().await };
         // One that is due does not wait for its turn: the sound may come so fast that it never got one.
         if let Ok(left @ 1..) = u64::try_from(left) {
@@ -173,6 +188,9 @@ impl<'a> Host<'a> {
         if let Some(voice) = self.voice {
             voice.hurry();
         }
+        if self.talk.is_waiting() {
+            return Ok(true);
+        }
         let turn = self.talk.command(Command::Pause, now())?;
         self.screen.turn(&turn, self.talk.job());
         Ok(true)
@@ -180,6 +198,11 @@ impl<'a> Host<'a> {
 
     /// Shows and says a turn; says whether the session is over.
     pub fn show(&mut self, turn: &Turn) -> bool {
+        if turn.over && self.waits.is_some() && self.talk.job().is_paused() && !self.talk.is_waiting() {
+            self.since = Instant::now();
+            let turn = self.talk.wait(turn);
+            return self.show(&turn);
+        }
         self.screen.turn(turn, self.talk.job());
         let mut order = None;
         if turn.hush {
@@ -202,7 +225,8 @@ impl<'a> Host<'a> {
                 order = Some(voice.say(Order { tone: turn.tone, sentences: turn.sentences.clone(), delivery }));
             }
             if !turn.over {
-                voice.foresee(self.talk.foresee(now()), delivery.pace);
+                let ahead = if self.talk.is_waiting() { Vec::new() } else { self.talk.foresee(now()) };
+                voice.foresee(ahead, delivery.pace);
             }
         }
         if turn.announces {

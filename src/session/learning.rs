@@ -77,8 +77,13 @@ impl Learning {
 
     /// It is broken off.
     pub fn stop(&mut self) -> Turn {
-        let (done, of) = self.lesson.progress();
         self.over = true;
+        self.stopped()
+    }
+
+    /// What is said when it is broken off here.
+    pub fn stopped(&self) -> Turn {
+        let (done, of) = self.lesson.progress();
         let sentences = vec![self.language.lesson(LessonSay::Paused { left: of - done })];
         Turn { sentences, over: true, ..Turn::default() }
     }

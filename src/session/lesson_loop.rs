@@ -4,6 +4,7 @@
 //! ever learnt. What was learnt is handed out to be kept every few takes, and at the end however it comes.
 
 use super::interrupts::Interrupts;
+use super::lesson_thread::{LessonThread, SoFar, Told, Work};
 use super::{Delivery, Learning, Order, SessionError, Source, Turn, VoiceThread, now};
 use crate::listen::{Listener, Utterance};
 use crate::own_voice::{Profile, ProfileError};
@@ -18,6 +19,8 @@ const PATIENCE: Duration = Duration::from_secs(8);
 const REMINDERS: u32 = 3;
 /// So many takes at most are lost to a power cut.
 const UNSAVED: usize = 10;
+/// So long the last words of a lesson may take.
+const LAST_WORDS: Duration = Duration::from_secs(60);
 
 /// What a lesson shows, and where its takes are kept.
 pub trait Desk {
@@ -51,75 +54,86 @@ pub fn learn(
     voice: Option<&VoiceThread>,
     delivery: Delivery,
     desk: &mut dyn Desk,
-) -> Result<Learning, LessonError> {
+) -> Result<SoFar, LessonError> {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(SessionError::Setup)?;
-    let first = lesson.begin();
-    let live = source.is_live();
+    let mut end = runtime.block_on(async { Interrupts::listen() }).map_err(SessionError::Setup)?;
+    let (first, so_far) = (lesson.begin(), Box::new(SoFar::of(&lesson)));
+    let moment = || now().0 / 1_000;
+    let ear = LessonThread::start(lesson, listener, source.is_live() && voice.is_some(), moment)
+        .map_err(SessionError::Setup)?;
     let mut run = Loop {
-        lesson: &mut lesson,
-        listener,
+        ear,
         source,
         voice,
         delivery,
         desk,
+        so_far,
         unsaved: 0,
         quiet: Instant::now(),
         spoke: None,
         reminded: 0,
+        waits: false,
+        ending: false,
+        interrupted: false,
     };
-    let ended = runtime.block_on(async {
-        let mut end = Interrupts::listen().map_err(SessionError::Setup)?;
-        run.listener.listen_for(&run.lesson.phrases()).map_err(SessionError::Listen)?;
-        if run.show(&first) {
-            return Ok(());
-        }
-        let mut tick = tokio::time::interval(if live { TICK } else { Duration::from_micros(1) });
-        tick.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Skip);
-        loop {
-            let over = tokio::select! {
-                biased;
-                () = end.next() => {
-                    let turn = run.lesson.stop();
-                    if let Some(voice) = run.voice {
-                        voice.hush();
-                    }
-                    run.show(&turn)
-                }
-                _ = tick.tick() => run.listen()?,
-            };
-            if over {
-                break;
-            }
-        }
-        while run.voice.is_some_and(VoiceThread::is_speaking) {
-            tokio::select! {
-                () = end.next() => break,
-                () = tokio::time::sleep(TICK) => {}
-            }
-        }
-        Ok(())
-    });
+    let over = run.show(&first);
+    let ended = if over { Ok(()) } else { runtime.block_on(run.run(&mut end)) };
+    runtime.block_on(run.last_words(&mut end));
+    if run.interrupted {
+        run.desk.turn(&run.so_far.stopped);
+    }
     // Whatever went wrong, what was learnt is kept.
     let kept = run.keep();
-    ended.and(kept).map(|()| lesson)
+    run.ear.end();
+    ended.and(kept).map(|()| *run.so_far)
 }
 
 struct Loop<'a> {
-    lesson: &'a mut Learning,
-    listener: Listener,
+    ear: LessonThread,
     source: Box<dyn Source>,
     voice: Option<&'a VoiceThread>,
     delivery: Delivery,
     desk: &'a mut dyn Desk,
+    so_far: Box<SoFar>,
+    /// Takes that are not kept yet.
     unsaved: usize,
     /// Since when nobody speaks.
     quiet: Instant,
     /// When the program spoke last, if what it said may still be in the air.
     spoke: Option<Instant>,
     reminded: u32,
+    /// The last piece of a recording is not worked through yet.
+    waits: bool,
+    /// There is no more sound.
+    ending: bool,
+    /// Somebody asked from outside for the end.
+    interrupted: bool,
 }
 
 impl Loop<'_> {
+    async fn run(&mut self, end: &mut Interrupts) -> Result<(), LessonError> {
+        let live = self.source.is_live();
+        let mut tick = tokio::time::interval(if live { TICK } else { Duration::from_millis(1) });
+        tick.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Skip);
+        loop {
+            let over = tokio::select! {
+                biased;
+                () = end.next() => {
+                    self.interrupted = true;
+                    if let Some(voice) = self.voice {
+                        voice.hurry();
+                    }
+                    true
+                }
+                told = self.ear.next() => self.told(told)?,
+                _ = tick.tick(), if !self.waits && !self.ending => self.listen()?,
+            };
+            if over {
+                return Ok(());
+            }
+        }
+    }
+
     /// Takes what sound there is; says whether the lesson is over.
     fn listen(&mut self) -> Result<bool, LessonError> {
         if self.voice.is_some_and(VoiceThread::has_failed) {
@@ -138,63 +152,61 @@ impl Loop<'_> {
                 return Ok(false);
             }
         }
-        let Some(piece) = self.source.read().map_err(SessionError::Listen)? else { return self.end_of_sound() };
+        let Some(piece) = self.source.read().map_err(SessionError::Listen)? else {
+            // The recording has ended, perhaps in the middle of a phrase.
+            self.ending = true;
+            self.ear.ask(Work::Finish);
+            return Ok(false);
+        };
         if live && let Some(spoke) = self.spoke {
             if spoke.elapsed() <= IN_THE_AIR {
                 return Ok(false);
             }
             self.spoke = None;
             self.quiet = Instant::now();
-            self.listener.reset().map_err(SessionError::Listen)?;
+            self.ear.ask(Work::Reset);
         }
-        let mut said = self.listener.push(&piece).map_err(SessionError::Listen)?;
-        while let Some(utterance) = said {
-            if self.answer(&utterance)? {
-                return Ok(true);
-            }
-            said = self.listener.push(&[]).map_err(SessionError::Listen)?;
+        if !piece.is_empty() {
+            self.waits = !live;
+            self.ear.ask(Work::Hear(piece));
         }
-        if self.listener.speaking() {
+        if self.ear.speaking() {
             self.quiet = Instant::now();
         }
         if live && self.quiet.elapsed() > PATIENCE {
             self.reminded += 1;
             self.quiet = Instant::now();
-            let turn = if self.reminded > REMINDERS { self.lesson.stop() } else { self.lesson.remind() };
-            return Ok(self.show(&turn));
+            self.ear.ask(if self.reminded > REMINDERS { Work::Stop } else { Work::Remind });
         }
         Ok(false)
     }
 
-    /// The recording has ended, perhaps in the middle of a phrase.
-    fn end_of_sound(&mut self) -> Result<bool, LessonError> {
-        while let Some(said) = self.listener.finish().map_err(SessionError::Listen)? {
-            if self.answer(&said)? {
-                return Ok(true);
+    /// Takes what the lesson tells; says whether it is over.
+    fn told(&mut self, told: Told) -> Result<bool, LessonError> {
+        match told {
+            Told::Heard(said) => {
+                self.desk.heard(&said);
+                self.reminded = 0;
+                self.quiet = Instant::now();
             }
+            Told::Learnt(so_far) => {
+                self.unsaved += so_far.progress.0.saturating_sub(self.so_far.progress.0);
+                self.so_far = so_far;
+                if self.unsaved >= UNSAVED {
+                    self.keep()?;
+                }
+            }
+            Told::Say(turn) => return Ok(self.show(&turn)),
+            Told::Trouble(reason) => self.desk.notice(&reason),
+            Told::Done => self.waits = false,
+            Told::Failed(error) => return Err(SessionError::Listen(error).into()),
         }
-        let turn = self.lesson.stop();
-        Ok(self.show(&turn))
-    }
-
-    fn answer(&mut self, said: &Utterance) -> Result<bool, LessonError> {
-        self.desk.heard(said);
-        let kept = self.listener.take_kept();
-        let before = self.lesson.progress().0;
-        let turn =
-            self.lesson.hear(said, kept.as_ref(), &mut self.listener, now().0 / 1_000).map_err(SessionError::Listen)?;
-        self.reminded = 0;
-        self.quiet = Instant::now();
-        self.unsaved += self.lesson.progress().0.saturating_sub(before);
-        if self.unsaved >= UNSAVED {
-            self.keep()?;
-        }
-        Ok(self.show(&turn))
+        Ok(false)
     }
 
     fn keep(&mut self) -> Result<(), LessonError> {
-        if self.lesson.profile().phrases().next().is_some() {
-            self.desk.keep(self.lesson.profile())?;
+        if self.so_far.profile.phrases().next().is_some() {
+            self.desk.keep(&self.so_far.profile)?;
         }
         self.unsaved = 0;
         Ok(())
@@ -209,5 +221,19 @@ impl Loop<'_> {
             voice.say(Order { tone: turn.tone, sentences: turn.sentences.clone(), delivery: self.delivery });
         }
         turn.over
+    }
+
+    async fn last_words(&self, end: &mut Interrupts) {
+        let Some(voice) = self.voice else { return };
+        let patience = Instant::now() + LAST_WORDS;
+        while voice.is_speaking() && !voice.is_hurried() {
+            if Instant::now() > patience {
+                voice.hurry();
+            }
+            tokio::select! {
+                () = end.next() => voice.hurry(),
+                () = tokio::time::sleep(TICK) => {}
+            }
+        }
     }
 }

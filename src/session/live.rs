@@ -53,6 +53,15 @@ pub trait Screen {
     fn notice(&mut self, text: &str);
 }
 
+/// How the user works.
+#[derive(Debug, Clone, Copy)]
+pub struct Habits {
+    /// The voice is heard in a headset, not by the microphone.
+    pub headset: bool,
+    /// How long a job that is put down is listened for to be taken up again, where there is a microphone; nothing: not at all.
+    pub pause: Duration,
+}
+
 /// What a session listens to.
 pub enum Input {
     /// Lines from standard input.
@@ -63,6 +72,9 @@ pub enum Input {
 
 /// How often a recording is asked for more.
 const RECORDED_TICK: Duration = Duration::from_millis(1);
+
+/// How often a microphone is looked after while the job is put down.
+const RESTING_TICK: Duration = Duration::from_millis(120);
 
 /// How often the clock is looked after.
 const SECOND: Duration = Duration::from_secs(1);
@@ -78,18 +90,18 @@ pub fn run(
     first: &Turn,
     input: Input,
     voice: Option<&VoiceThread>,
-    headset: bool,
+    habits: Habits,
     screen: &mut dyn Screen,
 ) -> Result<(), SessionError> {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(SessionError::Setup)?;
     let mut end = runtime.block_on(async { Interrupts::listen() }).map_err(SessionError::Setup)?;
-    let mut host = Host::new(talk, voice, headset, screen);
+    let mut host = Host::new(talk, voice, habits.headset, screen);
     let work = AssertUnwindSafe(|| {
         runtime.block_on(async {
             host.show(first);
             match input {
                 Input::Typed => typed(&mut host, &mut end).await,
-                Input::Sound(ear, source) => sound(&mut host, *ear, source, &mut end).await,
+                Input::Sound(ear, source) => sound(&mut host, *ear, source, habits.pause, &mut end).await,
             }
         })
     });
@@ -134,19 +146,21 @@ async fn sound(
     host: &mut Host<'_>,
     ear: Ear,
     source: Box<dyn Source>,
+    pause: Duration,
     end: &mut Interrupts,
 ) -> Result<(), SessionError> {
     let (live, from) = (source.is_live(), now());
     if !live {
         host.talk.announced(from);
     }
+    host.waits = (live && !pause.is_zero()).then_some(pause);
     // Takes the voice out of what the microphone hears, unless it never gets there.
     let cleaner =
         (live && host.overhears && host.voice.is_some()).then(|| Box::<dyn Cleaner>::from(Box::<Overhear>::default()));
     let ear = EarThread::start(ear, cleaner, live, from).map_err(SessionError::Setup)?;
     let mut hearing = Hearing { ear, source, live, waits: false };
-    let mut tick = tokio::time::interval(if live { TICK } else { RECORDED_TICK });
-    tick.set_missed_tick_behavior(MissedTickBehavior::Skip);
+    let mut rests = false;
+    let mut tick = ticks(live, rests);
     loop {
         let over = tokio::select! {
             // Ctrl-C first, however busy the sound is.
@@ -159,10 +173,25 @@ async fn sound(
             over = host.timer() => over?,
             _ = tick.tick(), if !hearing.waits => hearing.listen(host)?,
         };
-        if over {
+        if over || host.has_waited_long() {
             return Ok(());
         }
+        if rests != host.talk.is_waiting() {
+            rests = !rests;
+            tick = ticks(live, rests);
+        }
     }
+}
+
+/// How often there is new sound to take; while the job is put down nobody is in a hurry.
+fn ticks(live: bool, rests: bool) -> tokio::time::Interval {
+    let mut ticks = tokio::time::interval(match (live, rests) {
+        (false, _) => RECORDED_TICK,
+        (true, false) => TICK,
+        (true, true) => RESTING_TICK,
+    });
+    ticks.set_missed_tick_behavior(MissedTickBehavior::Skip);
+    ticks
 }
 
 /// Sound on its way from its source to the conversation.
@@ -220,7 +249,10 @@ impl Hearing {
             (_, true) => Speaking::User,
             _ => Speaking::Nobody,
         };
-        if let Some(fault) = host.condition.hear(&piece.samples, now) {
+        // Nobody speaks for hours where the job is put down, and that is no fault of the microphone.
+        if !host.talk.is_waiting()
+            && let Some(fault) = host.condition.hear(&piece.samples, now)
+        {
             host.trouble(Trouble::seen(told(fault)));
         }
         if speaking || user {

@@ -4,13 +4,14 @@
 //! - [`conversation`]: words in, sentences out, every fact on disk in between; no sound, no clock.
 //! - `clock`: the moments that a job is told; they only grow.
 //! - [`ear`]: a source of sound and the listener on it, kept to the phrases of the moment.
-//! - [`mouth`], [`voice_thread`]: sentences to samples, and the thread that can be cut off.
+//! - [`mouth`], [`outlet`], [`voice_thread`]: sentences to samples, where these go, and the thread that can be cut off.
 //! - [`notes`]: spoken notes, kept with the job.
 //! - `announcing`: when what was put to the user had been said to its end.
 //! - [`bay`]: how noisy it is, and how loud the voice has to be for it.
 //! - [`overhear`]: the user's words from under the program's own voice.
 //! - [`trouble`]: what happens to the sound meanwhile.
-//! - [`learning`]: a lesson in which the user's voice is learnt, and `lesson_loop`, which runs it.
+//! - [`learning`]: a lesson in which the user's voice is learnt, and `lesson_loop`, which runs it;
+//!   `lesson_thread` is its ear.
 //! - `learnt`: the learnt voice in a session, which goes on learning.
 //! - [`ear_thread`]: the ear on a thread of its own, with the sound that waits for it.
 //! - [`live`]: the loop that runs them all for a person; `host`: what it tells them; `interrupts`: what ends it; `parting`: how
@@ -28,9 +29,11 @@ mod interrupts;
 pub mod learning;
 mod learnt;
 pub mod lesson_loop;
+mod lesson_thread;
 pub mod live;
 pub mod mouth;
 pub mod notes;
+pub mod outlet;
 pub mod overhear;
 pub(crate) mod parting;
 mod readings;
@@ -47,8 +50,10 @@ pub use ear_thread::EarThread;
 pub use learning::Learning;
 pub use learnt::LearntVoice;
 pub use lesson_loop::learn;
-pub use live::{Screen, SessionError, run};
+pub use lesson_thread::SoFar;
+pub use live::{Habits, Screen, SessionError, run};
 pub use mouth::{Begun, Mouth, Order};
+pub use outlet::Outlet;
 pub use readings::readings;
 pub use trouble::Trouble;
-pub use voice_thread::{Outlet, VoiceThread};
+pub use voice_thread::VoiceThread;

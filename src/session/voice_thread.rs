@@ -3,42 +3,28 @@
 //! Knows a [`Mouth`], which it may have to load first, and where its samples go. A loudspeaker that dies is opened again
 //! at intervals; what was to be said meanwhile stands in the terminal.
 
+use super::ear_thread::panic_words;
 use super::mouth::{Mouth, Order};
+use super::outlet::{Hold, Outlet, Place};
 use super::{Trouble, parting};
 use crate::dialogue::Notice;
-use crate::listen::RATE;
-use crate::speak::playback::Played;
-use crate::speak::queue::Stop;
-use crate::speak::sink::WavSink;
-use crate::speak::{Loudspeaker, Sink, SpeakError};
-use std::path::PathBuf;
+use crate::speak::{SpeakError, Tone};
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
-use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 use tracing::debug;
 
-/// Where speech goes.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Outlet {
-    /// To the loudspeaker with this name, or the default one.
-    Loudspeaker(Option<String>),
-    /// Into a WAV file, at this many samples a second.
-    File(PathBuf, u32),
-}
-
 /// A loudspeaker that fails is tried again so soon, because it may only have stumbled.
 const FIRST_RETRY: Duration = Duration::from_millis(300);
 /// How often it is tried again after that.
 const RETRY: Duration = Duration::from_secs(3);
-/// How often the thread looks whether the loudspeaker has fallen silent.
-const LOOK: Duration = Duration::from_millis(15);
-/// A loudspeaker that asks for no sound for so long is dead.
-const STALLED: Duration = Duration::from_secs(2);
 /// How often it looks after the loudspeaker while there is nothing to do.
 const IDLE: Duration = Duration::from_millis(500);
+/// So many orders in a row that cannot be said, and the voice is given up.
+const FAULTS: u32 = 3;
 /// How long the thread gets to end when somebody is in a hurry; it may be in the middle of a clause.
 const PARTING: Duration = Duration::from_millis(120);
 /// The same where a file is still to be written.
@@ -75,10 +61,6 @@ struct State {
     hurried: AtomicBool,
 }
 
-/// What the session holds of the loudspeaker that is open at the moment. The voice's thread changes it only when it
-/// opens another, so nobody waits for it; the audio callback has no part in it.
-type Hold = Arc<Mutex<Option<(Stop, Option<Played>)>>>;
-
 /// The mouth's thread.
 pub struct VoiceThread {
     tasks: Option<Sender<Task>>,
@@ -107,7 +89,11 @@ impl VoiceThread {
         let state = Arc::new(State::default());
         let (for_worker, hold_too) = (state.clone(), hold.clone());
         let work = move || {
-            let mouth = load().inspect_err(|_| for_worker.failed.store(true, Ordering::SeqCst))?;
+            let mut sink = sink;
+            let mouth = load().inspect_err(|_| {
+                for_worker.failed.store(true, Ordering::SeqCst);
+                sink.last_tone();
+            })?;
             for_worker.there.store(true, Ordering::SeqCst);
             debug!("the voice is there");
             let worker = Worker {
@@ -122,6 +108,8 @@ impl VoiceThread {
                 trouble,
                 end,
                 ahead: (Vec::new(), 1.0),
+                over: None,
+                faults: 0,
             };
             worker.run(&inbox)
         };
@@ -258,55 +246,12 @@ impl Drop for VoiceThread {
     }
 }
 
-enum Place {
-    Loudspeaker(Loudspeaker),
-    File(WavSink),
-}
+/// An order that was given, until it is said or dropped.
+struct Given(Arc<State>);
 
-impl Place {
-    fn open(outlet: &Outlet, hold: &Hold) -> Result<Place, SpeakError> {
-        match outlet {
-            Outlet::Loudspeaker(device) => {
-                let mut loudspeaker = Loudspeaker::open(device.as_deref())?;
-                let held = (loudspeaker.stop_handle(), loudspeaker.played(RATE));
-                if let Ok(mut hold) = hold.lock() {
-                    *hold = Some(held);
-                }
-                Ok(Place::Loudspeaker(loudspeaker))
-            }
-            Outlet::File(path, rate) => Ok(Place::File(WavSink::new(path, *rate))),
-        }
-    }
-
-    fn sink(&mut self) -> &mut dyn Sink {
-        match self {
-            Place::Loudspeaker(loudspeaker) => loudspeaker,
-            Place::File(file) => file,
-        }
-    }
-
-    /// Waits until all is heard or is not wanted any more.
-    fn wait(&mut self, wanted: &dyn Fn() -> bool) -> Result<(), SpeakError> {
-        let Place::Loudspeaker(loudspeaker) = self else { return Ok(()) };
-        let (mut asked, mut at) = (loudspeaker.asked(), Instant::now());
-        while loudspeaker.is_playing() && wanted() {
-            std::thread::sleep(LOOK);
-            if loudspeaker.asked() != asked {
-                (asked, at) = (loudspeaker.asked(), Instant::now());
-            } else if at.elapsed() > STALLED {
-                let device = loudspeaker.device().to_owned();
-                return Err(SpeakError::LoudspeakerLost { device, reason: "it takes no more sound".into() });
-            }
-        }
-        loudspeaker.lost().map_or(Ok(()), Err)
-    }
-
-    /// Why it does not work any more, if so.
-    fn failure(&self) -> Option<SpeakError> {
-        match self {
-            Place::Loudspeaker(loudspeaker) => loudspeaker.lost(),
-            Place::File(_) => None,
-        }
+impl Drop for Given {
+    fn drop(&mut self) {
+        self.0.orders.fetch_sub(1, Ordering::SeqCst);
     }
 }
 
@@ -327,6 +272,10 @@ struct Worker {
     trouble: Sender<Trouble>,
     end: Sender<(u64, Instant)>,
     ahead: (Vec<String>, f32),
+    /// Why nothing can be said any more.
+    over: Option<SpeakError>,
+    /// Orders in a row that could not be said for a reason that has nothing to do with the loudspeaker.
+    faults: u32,
 }
 
 impl Worker {
@@ -336,12 +285,22 @@ impl Worker {
             let patience = if self.ahead.0.is_empty() { idle } else { Duration::ZERO };
             match inbox.recv_timeout(patience) {
                 Ok(Task::Say(ordered)) => {
-                    self.say(&ordered);
-                    self.state.orders.fetch_sub(1, Ordering::SeqCst);
+                    let _said = Given(self.state.clone());
+                    // A fault of the program costs one order.
+                    let said = catch_unwind(AssertUnwindSafe(|| self.say(&ordered)));
+                    if let Err(panic) = said {
+                        self.fault(SpeakError::Voice { reason: panic_words(&*panic) });
+                    }
+                    if let Some(error) = self.over.take() {
+                        return Err(error);
+                    }
                 }
                 Ok(Task::Foresee(texts, pace)) => self.ahead = (texts, pace),
                 Err(RecvTimeoutError::Timeout) => {
-                    self.prepare();
+                    if catch_unwind(AssertUnwindSafe(|| self.prepare())).is_err() {
+                        // It is tried again, and told, when it is to be said.
+                        self.ahead.0.clear();
+                    }
                     self.look();
                 }
                 Err(RecvTimeoutError::Disconnected) => break,
@@ -355,6 +314,9 @@ impl Worker {
 
     fn say(&mut self, ordered: &Ordered) {
         self.look();
+        if let Some(place) = &mut self.place {
+            place.sink().begin();
+        }
         let state = self.state.clone();
         let wanted = || state.hushes.load(Ordering::SeqCst) == ordered.hushes;
         if !wanted() {
@@ -367,13 +329,15 @@ impl Worker {
         self.unsaid = None;
         let said = self.mouth.say(&ordered.order, place.sink(), &wanted).map(drop).and_then(|()| place.wait(&wanted));
         match said {
-            Ok(()) if wanted() && matches!(place, Place::Loudspeaker(_)) => {
-                // Nobody there to hear it means that the session is over.
-                let _ = self.end.send((ordered.number, Instant::now()));
+            Ok(()) => {
+                self.faults = 0;
+                if wanted() && matches!(place, Place::Loudspeaker(_)) {
+                    // Nobody there to hear it means that the session is over.
+                    let _ = self.end.send((ordered.number, Instant::now()));
+                }
             }
-            Ok(()) => {}
             Err(error) => {
-                self.lose(&error);
+                self.lose(error);
                 if self.place.is_none() {
                     self.unsaid = Some(ordered.clone());
                 }
@@ -390,21 +354,38 @@ impl Worker {
         }
     }
 
-    fn lose(&mut self, error: &SpeakError) {
+    fn lose(&mut self, error: SpeakError) {
         if matches!(self.place, Some(Place::Loudspeaker(_))) && matches!(error, SpeakError::LoudspeakerLost { .. }) {
             self.place = None;
             self.again = Instant::now() + FIRST_RETRY;
             debug!("{error}");
             self.stumbled = Some(error.to_string());
         } else {
-            self.tell(Trouble::failure(error.to_string()));
+            self.fault(error);
+        }
+    }
+
+    /// Something could not be said although there is a loudspeaker. A tone says that there was something, and after some of
+    /// them in a row that it is no use to go on.
+    fn fault(&mut self, error: SpeakError) {
+        self.faults += 1;
+        self.tell(Trouble::failure(error.to_string()));
+        if self.faults >= FAULTS {
+            self.state.failed.store(true, Ordering::SeqCst);
+            self.over = Some(error);
+            if let Some(place) = &mut self.place {
+                place.last_tone();
+            }
+        } else if let Some(place) = &mut self.place {
+            // If that fails as well, the next order tells.
+            let _ = place.tone(Tone::NotUnderstood);
         }
     }
 
     /// Looks after the loudspeaker: one that has died is told, one that is lost is tried again from time to time.
     fn look(&mut self) {
         if let Some(error) = self.place.as_ref().and_then(Place::failure) {
-            self.lose(&error);
+            self.lose(error);
         }
         if self.place.is_some() || Instant::now() < self.again {
             return;
@@ -423,8 +404,8 @@ impl Worker {
             }
             if let Some(ordered) = self.unsaid.take() {
                 self.state.orders.fetch_add(1, Ordering::SeqCst);
+                let _said = Given(self.state.clone());
                 self.say(&ordered);
-                self.state.orders.fetch_sub(1, Ordering::SeqCst);
             }
         }
     }

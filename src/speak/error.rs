@@ -43,6 +43,12 @@ pub enum SpeakError {
         /// What the engine said.
         reason: String,
     },
+    /// The voice has a fault that no text explains.
+    #[error("the voice: {reason}")]
+    Voice {
+        /// What went wrong.
+        reason: String,
+    },
     /// A rate that cannot be converted.
     #[error(transparent)]
     Resample(#[from] ResampleError),

@@ -69,6 +69,8 @@ pub struct Loudspeaker {
     queue: Queue,
     stop: Stop,
     tap: Option<Consumer<f32>>,
+    /// How often it had been stopped when what is played was begun; `None` where nobody said when that was.
+    begun: Option<u64>,
     state: Arc<State>,
     owner: Option<JoinHandle<()>>,
 }
@@ -106,6 +108,7 @@ impl Loudspeaker {
             stop: opened.queue.stop_handle(),
             queue: opened.queue,
             tap: Some(opened.tap),
+            begun: None,
             state,
             owner: Some(owner),
         })
@@ -149,19 +152,21 @@ impl Sink for Loudspeaker {
         self.rate
     }
 
+    fn begin(&mut self) {
+        self.begun = Some(self.stop.count());
+    }
+
     /// Waits only if a minute of sound is waiting already.
     fn play(&mut self, samples: &[f32]) -> Result<(), SpeakError> {
-        let stops = self.stop.count();
+        let stops = self.begun.unwrap_or_else(|| self.stop.count());
         let mut rest = samples;
         loop {
             if let Some(lost) = self.lost() {
                 return Err(lost);
             }
-            rest = &rest[self.queue.put(rest)..];
-            if self.stop.count() != stops {
-                // What was put in after the stop is not wanted either.
-                self.stop.stop();
-                return Ok(());
+            match self.queue.put_since(stops, rest) {
+                Some(put) => rest = &rest[put..],
+                None => return Ok(()),
             }
             if rest.is_empty() {
                 return Ok(());

@@ -105,6 +105,22 @@ impl Queue {
         room
     }
 
+    /// The same on behalf of somebody who began when there had been so many stops. If there was one since, nobody wants his
+    /// samples any more, and none of them is heard.
+    pub fn put_since(&mut self, stops: u64, samples: &[f32]) -> Option<usize> {
+        let stopped = |shared: &Shared| shared.stops.load(Ordering::Acquire) != stops;
+        if stopped(&self.shared) {
+            return None;
+        }
+        let put = self.put(samples);
+        if stopped(&self.shared) {
+            // It came while they were put in, and may have reached only some of them.
+            self.shared.cut.fetch_max(self.shared.put.load(Ordering::Acquire), Ordering::AcqRel);
+            return None;
+        }
+        Some(put)
+    }
+
     /// Whether something is still to be heard: in the ring, or on its way from the callback to the ear.
     pub fn is_playing(&self) -> bool {
         let shared = &self.shared;
@@ -253,6 +269,20 @@ mod tests {
         assert!(next <= 5, "{rest:?}");
         assert_eq!(rest[next..next + 5], [0.3; 5]);
         assert!(rest[next + 5..].iter().all(|s| *s == 0.0));
+    }
+
+    /// A clause that was being made when silence was asked for.
+    #[test]
+    fn what_was_begun_before_a_stop_is_not_heard_after_it() {
+        let (mut queue, mut feed) = queue(Duration::from_secs(1), RATE);
+        let began = queue.stop_handle().count();
+        assert_eq!(queue.put_since(began, &[0.5; 10]), Some(10));
+        queue.stop_handle().stop();
+        assert_eq!(queue.put_since(began, &[0.7; 100]), None);
+        assert!(take(&mut feed, 200)[5..].iter().all(|sample| *sample == 0.0));
+        let again = queue.stop_handle().count();
+        assert_eq!(queue.put_since(again, &[0.3; 5]), Some(5));
+        assert_eq!(take(&mut feed, 5), [0.3; 5]);
     }
 
     #[test]

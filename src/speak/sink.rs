@@ -8,7 +8,10 @@ use super::{SpeakError, wav};
 pub trait Sink: Send {
     /// Samples a second that it takes.
     fn rate(&self) -> u32;
-    /// Appends `samples` (mono, -1 to 1) to what is being played.
+    /// What is played from here on is wanted, until it is stopped. Whoever looks whether it is does so after this: a stop in
+    /// between is not missed.
+    fn begin(&mut self) {}
+    /// Appends `samples` (mono, -1 to 1) to what is being played. After a stop nothing is, until the next beginning.
     fn play(&mut self, samples: &[f32]) -> Result<(), SpeakError>;
     /// Falls silent at once and forgets what was not played yet.
     fn stop(&mut self);

@@ -1,0 +1,125 @@
+//! Nothing that hangs holds up the end of the program, and nothing that ends it is silent. Recorded sound takes the same way
+//! as the microphone's, so none of this needs a sound server.
+
+#[path = "common/children.rs"]
+mod children;
+
+use std::fs;
+use std::io::{BufRead, BufReader};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+use children::{interrupt, recogniser, signal};
+use wrenchside::listen::{RATE, read_sound};
+
+const BOOK: &str = "tests/data/bench-bracket.toml";
+
+fn program() -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_wrenchside"));
+    command.current_dir(env!("CARGO_MANIFEST_DIR")).env("NO_COLOR", "1").env("XDG_CONFIG_HOME", "/nonexistent");
+    command.env_remove("WRENCHSIDE_LOG").stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped());
+    command
+}
+
+/// Recordings one after the other, as a WAV file in a folder.
+fn sound(folder: &Path, names: &[&str], times: usize) -> PathBuf {
+    let path = folder.join("sound.wav");
+    let spec =
+        hound::WavSpec { channels: 1, sample_rate: RATE, bits_per_sample: 16, sample_format: hound::SampleFormat::Int };
+    let mut file = hound::WavWriter::create(&path, spec).unwrap();
+    for name in std::iter::repeat_n(names, times).flatten() {
+        let recording = read_sound(Path::new(&format!("{}/audio-fixtures/{name}.flac", env!("CARGO_MANIFEST_DIR"))));
+        for sample in recording.unwrap().into_iter().chain([0; RATE as usize]) {
+            file.write_sample(sample).unwrap();
+        }
+    }
+    file.finalize().unwrap();
+    path
+}
+
+/// Waits for a line that holds this; gives what comes after it as it comes.
+fn read_until(process: &mut Child, text: &str) -> impl BufRead + use<> {
+    let mut lines = BufReader::new(process.stdout.take().unwrap());
+    let mut line = String::new();
+    while !line.contains(text) {
+        line.clear();
+        assert!(lines.read_line(&mut line).unwrap() > 0, "{text:?} does not come");
+    }
+    lines
+}
+
+/// How long the program takes to end once it is asked to, with its recogniser stopped; and what it says then.
+fn ends(mut process: Child, mut lines: impl BufRead) -> (Duration, String) {
+    signal(recogniser(process.id()), "STOP");
+    std::thread::sleep(Duration::from_millis(300));
+    let began = Instant::now();
+    interrupt(process.id());
+    let status = process.wait().unwrap();
+    let took = began.elapsed();
+    let mut rest = String::new();
+    lines.read_to_string(&mut rest).unwrap();
+    assert!(status.success(), "{status}: {rest}");
+    (took, rest)
+}
+
+#[test]
+fn a_session_whose_recogniser_hangs_ends_at_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let wav = sound(folder.path(), &["clean/joe-say-again", "clean/joe-where-am-i"], 40);
+    let mut process = program()
+        .arg("--jobs")
+        .arg(folder.path().join("jobs"))
+        .args(["start", BOOK, "--wav"])
+        .arg(wav)
+        .arg("--out")
+        .arg(folder.path().join("out.wav"))
+        .spawn()
+        .unwrap();
+    let lines = read_until(&mut process, "> say again");
+    let (took, rest) = ends(process, lines);
+    assert!(rest.contains("To go on: wrenchside resume"), "{rest}");
+    // The rest of a clause may still be made for the file.
+    assert!(took < Duration::from_millis(1_500), "{took:?}");
+}
+
+#[test]
+fn a_lesson_whose_recogniser_hangs_ends_at_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let wav = sound(folder.path(), &["clean/joe-say-again", "clean/joe-where-am-i"], 40);
+    let mut process =
+        program().arg("--voices").arg(folder.path()).args(["learn", "ann", "--wav"]).arg(wav).spawn().unwrap();
+    let lines = read_until(&mut process, "(heard: ");
+    let (took, rest) = ends(process, lines);
+    assert!(rest.contains("Stopped, with "), "{rest}");
+    assert!(took < Duration::from_millis(300), "{took:?}");
+}
+
+/// Where the note should go there is something else: as good as a full disk.
+#[test]
+fn a_disk_that_takes_no_more_is_told_by_the_voice_and_the_job_is_kept() {
+    let folder = tempfile::tempdir().unwrap();
+    let jobs = folder.path().join("jobs");
+    let begun = program().arg("--jobs").arg(&jobs).args(["start", BOOK, "--typed"]).output().unwrap();
+    assert!(begun.status.success());
+    let job = fs::read_dir(&jobs).unwrap().next().unwrap().unwrap().path();
+    fs::write(job.join("notes"), "").unwrap();
+    let wav = sound(folder.path(), &["notes/slt-start-note", "clean/joe-say-again", "notes/slt-end-of-note"], 1);
+    let (short, long) = (folder.path().join("short.wav"), folder.path().join("long.wav"));
+    let resume = |wav: &Path, out: &Path| {
+        program().arg("--jobs").arg(&jobs).args(["resume", "--wav"]).arg(wav).arg("--out").arg(out).output().unwrap()
+    };
+    let silence = folder.path().join("silence.wav");
+    fs::copy(&wav, &silence).unwrap();
+    let ended = resume(&wav, &long);
+    let (told, why) = (String::from_utf8_lossy(&ended.stdout), String::from_utf8_lossy(&ended.stderr));
+    assert_eq!(ended.status.code(), Some(1), "{told}{why}");
+    assert!(told.contains("I have to stop."), "{told}{why}");
+    assert!(why.contains("cannot keep the note"), "{why}");
+    // It is said, too: the last that is in the file.
+    let said = hound::WavReader::open(&long).unwrap().duration();
+    fs::remove_file(job.join("notes")).unwrap();
+    let ended = resume(&wav, &short);
+    assert!(ended.status.success(), "the job is there: {}", String::from_utf8_lossy(&ended.stderr));
+    assert!(hound::WavReader::open(&short).unwrap().duration() > 0 && said > 0);
+}
