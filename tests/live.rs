@@ -381,6 +381,26 @@ fn from_the_start_until_it_listens() {
     }
 }
 
+/// Prints what a stretch of time costs.
+fn spent(program: u32, time: Duration, when: &str) {
+    let (before, began) = (cost::computed(program), Instant::now());
+    std::thread::sleep(time);
+    let (after, took) = (cost::computed(program), began.elapsed());
+    let part = |time: Duration| 100.0 * time.as_secs_f64() / took.as_secs_f64();
+    let mut whole = Duration::ZERO;
+    for (thread, time, given) in &after {
+        let (_, earlier, given_earlier) =
+            before.iter().find(|(of, ..)| of == thread).cloned().unwrap_or((thread.clone(), Duration::ZERO, 0));
+        let (spent, times) = (*time - earlier, given - given_earlier);
+        whole += spent;
+        if times > 0 {
+            let per_second = times as f64 / took.as_secs_f64();
+            println!("{thread:?}: {:.2} % of a core, woken {per_second:.0} times a second", part(spent));
+        }
+    }
+    println!("{when}: {:.2} % of a core, over {took:.0?}", part(whole));
+}
+
 /// Memory, over a session in which all kinds of things are said and answered, and time on a processor while nobody speaks.
 #[test]
 #[ignore = "a measurement: DEVELOPERS.md has its figures"]
@@ -410,22 +430,13 @@ fn what_a_session_costs() {
     // What is foreseen is made first.
     std::thread::sleep(Duration::from_secs(15));
     told(&format!("{said} commands"));
-    let (before, began) = (cost::computed(program), Instant::now());
-    std::thread::sleep(QUIET);
-    let (after, took) = (cost::computed(program), began.elapsed());
-    let part = |time: Duration| 100.0 * time.as_secs_f64() / took.as_secs_f64();
-    let mut whole = Duration::ZERO;
-    for (thread, time, given) in &after {
-        let (_, earlier, given_earlier) =
-            before.iter().find(|(of, ..)| of == thread).cloned().unwrap_or((thread.clone(), Duration::ZERO, 0));
-        let (spent, times) = (*time - earlier, given - given_earlier);
-        whole += spent;
-        if times > 0 {
-            let per_second = times as f64 / took.as_secs_f64();
-            println!("{thread:?}: {:.2} % of a core, woken {per_second:.0} times a second", part(spent));
-        }
-    }
-    println!("while nobody speaks: {:.2} % of a core, over {took:.0?}", part(whole));
+    spent(program, QUIET, "while nobody speaks");
+    let tape = server.record();
+    session.say(&server, &tape, "take-a-break");
+    session.say(&server, &tape, "yes-please");
+    drop(tape);
+    std::thread::sleep(Duration::from_secs(5));
+    spent(program, QUIET, "while the job is put down");
     told("at the end");
 }
 

@@ -12,7 +12,7 @@ use talk::talk;
 use wrenchside::assets::Places;
 use wrenchside::listen::{Harm, Listener, Moonshine, Phrase, RATE, Utterance, VoskRecogniser, read_sound};
 use wrenchside::session::Conversation;
-use wrenchside::session::overhear::Overhear;
+use wrenchside::session::overhear::{Cleaner, Overhear};
 use wrenchside::speak::sentence::{GAP, whole_sentence};
 use wrenchside::speak::{Piper, Voice};
 use wrenchside::{onnx, resample};

@@ -11,10 +11,11 @@ use std::time::Duration;
 
 use ears::{Second, listener, sound, speech};
 use talk::talk;
-use wrenchside::dialogue::{Language, Meaning};
-use wrenchside::job::{At, Command};
+use wrenchside::dialogue::{Language, Manner, Meaning};
+use wrenchside::glance::Board;
+use wrenchside::job::{At, Command, Job};
 use wrenchside::listen::{Harm, Hypothesis, Phrase, Utterance};
-use wrenchside::session::{Conversation, Turn};
+use wrenchside::session::{Conversation, Screen, Turn};
 
 fn heard(talk: &mut Conversation, phrase: Option<&str>, nearly: Option<&str>, at: i64) -> Turn {
     let said = Utterance {
@@ -63,6 +64,30 @@ fn only_what_takes_it_up_again_is_listened_for() {
     assert!(turn.recorded && !talk.is_waiting() && !talk.job().is_paused());
     // It means what it always means again.
     assert_eq!(heard(&mut talk, Some("carry on"), None, 60_000).meaning, Some(Meaning::Command(Command::Next)));
+}
+
+struct Nobody;
+
+impl Screen for Nobody {
+    fn heard(&mut self, _utterance: &Utterance) {}
+    fn turn(&mut self, _turn: &Turn, _job: &Job) {}
+    fn notice(&mut self, _text: &str) {}
+}
+
+#[test]
+fn the_page_tells_what_it_waits_for() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = talk(jobs.path());
+    let (page, seen) = tokio::sync::watch::channel(String::new());
+    let mut nobody = Nobody;
+    let mut board = Board::new(&mut nobody, Language::english(), Manner::default(), true, page);
+    let turn = talk.command(Command::Pause, At(10)).unwrap();
+    let turn = talk.wait(&turn);
+    board.turn(&turn, talk.job());
+    assert!(seen.borrow().contains("waits for “carry on”"), "{}", *seen.borrow());
+    let turn = heard(&mut talk, Some("carry on"), None, 20);
+    board.turn(&turn, talk.job());
+    assert!(seen.borrow().contains("Listening"), "{}", *seen.borrow());
 }
 
 #[test]

@@ -133,7 +133,11 @@ fn live(
     let microphone = std::thread::spawn(move || LiveSound::open(device));
     let ear = parts::listener_at_once(config).and_then(|listener| parts::ear(config, listener));
     let mouth = parts::mouth_later(config);
-    let source = microphone.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic));
+    let Ok(source) = microphone.join() else {
+        return Err(Failure::Failed(
+            "the microphone cannot be opened: a fault of the program; please report it".into(),
+        ));
+    };
     // Of several troubles the microphone's is told first, because without one nothing else matters.
     let source = source.map_err(|e| no_sound(&e))?;
     let ear = ear?;
