@@ -20,6 +20,7 @@ use wrenchside::assets::Places;
 use wrenchside::listen::{Harm, Hypothesis, Phrase, Recogniser, VoskRecogniser};
 use wrenchside::resample;
 
+const ANGLES: &str = "tests/data/bench-angles.toml";
 const BOOK: &str = "tests/data/bench-bracket.toml";
 /// Longer than any pause inside an answer.
 const SILENCE: Duration = Duration::from_millis(1_200);
@@ -167,6 +168,9 @@ fn journal(jobs: &Path) -> String {
 fn a_whole_job_is_spoken_and_answered() {
     let Some(server) = Server::with_microphone() else { return };
     let jobs = tempfile::tempdir().unwrap();
+    let other =
+        program().arg("--jobs").arg(jobs.path()).args(["start", ANGLES, "--typed"]).stdin(Stdio::null()).output();
+    assert!(other.unwrap().status.success());
     let tape = server.record();
     let mut session = Session::start(&server, jobs.path(), &["start", BOOK]);
     session.waits_for("Look at the bracket.", 0);
@@ -196,6 +200,7 @@ fn a_whole_job_is_spoken_and_answered() {
     let status = session.ends(Duration::from_secs(30));
     assert_eq!(status.code(), Some(0), "{}", session.written());
     assert!(session.written().contains("The job is closed"), "{}", session.written());
+    assert!(session.written().contains("Still unfinished: "), "{}", session.written());
 }
 
 /// "Stage complete" again before the answer to it is at its end: by a user who does not know whether he was heard.

@@ -176,6 +176,11 @@ impl Language {
         })
     }
 
+    /// Tells which other jobs are unfinished.
+    pub fn unfinished(&self, titles: &[String]) -> Sentence {
+        self.told("notice_unfinished", Tone::Plain, |_| context! { things => titles.to_vec() })
+    }
+
     /// Asks back about a phrase that may have been said.
     pub fn did_you_say(&self, phrase: &str) -> Sentence {
         let words = self.shown(phrase);

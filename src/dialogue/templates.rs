@@ -229,6 +229,7 @@ pub(super) const SENTENCES: &[(&str, &[&str])] = &[
     ("notice_hearing_back", &[]),
     ("notice_echo_lost", &[]),
     ("notice_have_to_stop", &[]),
+    ("notice_unfinished", &["things"]),
     ("notice_waiting", &[]),
     ("notice_note_begins", &[]),
     ("notice_note_nothing", &[]),

@@ -3,6 +3,7 @@
 use super::JournalError;
 use super::folder::{JOURNAL, turn};
 use super::line::{self, Head};
+use super::look::look;
 use crate::job::At;
 use std::fs::{self, File};
 use std::io::{BufRead, BufReader, Read};
@@ -38,6 +39,20 @@ pub fn list(root: &Path) -> Result<Vec<Summary>, JournalError> {
     }
     jobs.sort_by(|(a, na, ta), (b, nb, tb)| (na, ta, &a.name).cmp(&(nb, tb, &b.name)));
     Ok(jobs.into_iter().map(|(job, ..)| job).collect())
+}
+
+/// So many jobs are looked into for those that are unfinished, the ones worked on last, and so many of these are named.
+const LOOKED_INTO: usize = 12;
+const NAMED: usize = 3;
+
+/// The titles of jobs beside this one that are not closed, the one worked on last first. It is a courtesy: one that cannot be read
+/// is passed over.
+pub fn unfinished(beside: &Path) -> Vec<String> {
+    let jobs = beside.parent().and_then(|root| list(root).ok()).unwrap_or_default();
+    let others = jobs.into_iter().rev().filter(|job| job.path != beside).take(LOOKED_INTO);
+    let open =
+        others.filter_map(|job| look(&job.path, &mut |_| {}).ok()).filter(|looked| looked.job.closed().is_none());
+    open.map(|looked| looked.job.book().title.clone()).take(NAMED).collect()
 }
 
 /// What the first line of a journal says, without reading the others; `None` where it says nothing.

@@ -33,7 +33,7 @@ mod tests;
 mod version;
 
 pub use folder::{Begin, Folder, Notice, Opened};
-pub use list::{Summary, find, list};
+pub use list::{Summary, find, list, unfinished};
 pub use look::{Looked, look};
 pub use replay::{Broken, Seen, Why};
 

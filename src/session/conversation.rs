@@ -143,6 +143,13 @@ impl Conversation {
         turn
     }
 
+    /// The job was closed with this turn: tells which others are unfinished, if there are any.
+    pub fn with_others(&self, turn: &Turn) -> Turn {
+        let others = journal::unfinished(self.folder.path());
+        let told = (!others.is_empty()).then(|| self.language.unfinished(&others));
+        Turn { sentences: turn.sentences.iter().cloned().chain(told).collect(), ..turn.clone() }
+    }
+
     /// Is the job put down until the phrase comes that takes it up again?
     pub fn is_waiting(&self) -> bool {
         self.waiting

@@ -38,6 +38,8 @@ pub(super) struct Host<'a> {
     pub said: String,
     /// When it last spoke.
     pub spoke: Instant,
+    /// Somebody speaks to a microphone, and may have no screen in sight.
+    pub live: bool,
     /// How long a job that is put down waits to be taken up again; `None` where it is not waited for.
     pub waits: Option<Duration>,
     /// Since when it has been waiting.
@@ -65,6 +67,7 @@ impl<'a> Host<'a> {
             condition: Condition::default(),
             said: String::new(),
             spoke: Instant::now(),
+            live: false,
             waits: None,
             since: Instant::now(),
             mute: false,
@@ -203,6 +206,9 @@ impl<'a> Host<'a> {
             let turn = self.talk.wait(turn);
             return self.show(&turn);
         }
+        let others =
+            (turn.over && self.live && self.talk.job().closed().is_some()).then(|| self.talk.with_others(turn));
+        let turn = others.as_ref().unwrap_or(turn);
         self.screen.turn(turn, self.talk.job());
         let mut order = None;
         if turn.hush {

@@ -153,6 +153,7 @@ async fn sound(
     if !live {
         host.talk.announced(from);
     }
+    host.live = live;
     host.waits = (live && !pause.is_zero()).then_some(pause);
     // Takes the voice out of what the microphone hears, unless it never gets there.
     let cleaner =
