@@ -15,6 +15,7 @@
 //! - [`job`]: the job in hand. Pure: the same commands give the same replies.
 //! - [`journal`]: the job on disk, one fact a line. Decides nothing.
 //! - [`toolbox`]: the user's wrenches and sockets: which to take, what to set. Knows `quantity` only.
+//! - [`values`]: a page of values, asked by name. Knows what `procedure` knows of values and findings.
 //! - [`layout`]: what a procedure needs at hand, compared with a toolbox.
 //! - [`dialogue`]: phrases to commands and replies to sentences; one language file holds all words.
 //! - [`listen`]: frames of sound to utterances.
@@ -51,3 +52,4 @@ pub mod session;
 pub mod speak;
 pub mod stumble;
 pub mod toolbox;
+pub mod values;

@@ -11,6 +11,8 @@ mod values;
 mod words;
 
 pub use course::{Course, Fault, course};
+pub(crate) use values::{Programme, programme};
+pub(crate) use words::{alike, unsayable};
 
 use super::finding::{Finding, Report};
 use super::load::{self, Reading};

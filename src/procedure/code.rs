@@ -107,6 +107,10 @@ codes! {
     TorqueUnguarded = "torque-unguarded", Advice, "Nothing in the file would show a typing error in this value.";
     PreparationMissing = "preparation-missing", Advice, "A torque holds only for the state of the thread that it was published for.";
     ToolMissing = "tool-missing", Advice, "Asked for the tool, the assistant could only give the drive size.";
+    // Pages of values.
+    ValueTwice = "value-twice", Error, "Asked by this name, either could be meant.";
+    NameUnheard = "name-unheard", Error, "A value is asked by the words of its name, so the words must tell it from all others.";
+    WordUnheard = "word-unheard", Advice, "The recogniser knows only the words of its list, so the value can be asked for by typing alone.";
     // Drafting.
     RebuildThere = "rebuild-there", Error, "A second rebuild beside the first would fit everything twice.";
     // Words.

@@ -9,7 +9,6 @@ use super::model::Procedure;
 use super::resolve::{self, Resolved};
 use super::shape;
 use super::written::Written;
-use serde::Deserialize;
 use std::collections::HashSet;
 use std::ops::Range;
 use std::path::{Path, PathBuf};
@@ -72,6 +71,22 @@ impl Reading {
 
 pub(super) fn read(text: &str) -> Reading {
     let mut findings = Vec::new();
+    let Some((written, stand_ins)) = read_as::<Written>(text, &shape::PROCEDURE, &mut findings) else {
+        return Reading::of_nothing(findings);
+    };
+    let mut meant = Vec::new();
+    let resolved = resolve::resolve(&written, &mut meant);
+    findings.extend(meant.into_iter().filter(|f| !stand_ins.contains(&f.span)));
+    Reading { written: Some(written), resolved: Some(resolved), findings, stand_ins }
+}
+
+/// Reads a text as a file of this shape, as far as can be; with the places where something stands in for what is missing.
+/// Nothing comes of a text that is no TOML or of a newer format.
+pub(crate) fn read_as<T: serde::de::DeserializeOwned>(
+    text: &str,
+    shape: &shape::Shape,
+    findings: &mut Vec<Finding>,
+) -> Option<(T, HashSet<Range<usize>>)> {
     let (mut table, errors) = DeTable::parse_recoverable(text);
     for error in errors {
         let span = error.span().unwrap_or(0..0);
@@ -83,28 +98,24 @@ pub(super) fn read(text: &str) -> Reading {
         ));
     }
     if !findings.is_empty() {
-        return Reading::of_nothing(findings);
+        return None;
     }
     if let Some(newer) = newer_format(table.get_ref()) {
         findings.push(newer);
-        return Reading::of_nothing(findings);
+        return None;
     }
-    let stand_ins = shape::walk(&mut table, &mut findings);
-    let written = match Written::deserialize(toml::de::Deserializer::from(table)) {
-        Ok(written) => written,
+    let stand_ins = shape::walk(shape, &mut table, findings);
+    match T::deserialize(toml::de::Deserializer::from(table)) {
+        Ok(written) => Some((written, stand_ins)),
         Err(error) => {
             // The walk lets nothing through that does not fit, so this is a hole in the walk; the file is at fault all
             // the same, and its author must hear where.
             let span = error.span().unwrap_or(0..0);
             let right = "See FORMAT.md for what is allowed here";
             findings.push(Finding::new(Code::NotReadable, span, error.message(), right));
-            return Reading::of_nothing(findings);
+            None
         }
-    };
-    let mut meant = Vec::new();
-    let resolved = resolve::resolve(&written, &mut meant);
-    findings.extend(meant.into_iter().filter(|f| !stand_ins.contains(&f.span)));
-    Reading { written: Some(written), resolved: Some(resolved), findings, stand_ins }
+    }
 }
 
 /// Says so if the file is of a newer format than this program knows.

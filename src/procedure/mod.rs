@@ -18,10 +18,14 @@ mod shape;
 mod written;
 
 pub use check::{Course, Fault, check, course, findings};
+pub(crate) use check::{Programme, alike, programme, unsayable};
 pub use code::Code;
 pub use draft::draft_rebuild;
 pub use finding::{Finding, Report, Severity, Shown};
+pub(crate) use load::read_as;
 pub use load::{FORMAT, LoadError, load, parse, read_text};
 pub use model::*;
 pub(crate) use resolve::fasten::{cross, spiral};
 pub use shape::json_schema;
+pub(crate) use shape::{Shape, list, nearest, schema_of, shape_of};
+pub(crate) use written::{Source as WrittenSource, Spot, Stage as WrittenStage, Text};

@@ -1,4 +1,5 @@
-//! The shape of the file: the JSON schema for editors, and the loader's walk over the file by that same schema.
+//! The shape of a file: the JSON schema for editors, and the loader's walk over the file by that same schema. It is that of
+//! a procedure, or of any other file whose entries are described by a type.
 //!
 //! The walk reports every key, type and word that does not fit, not only the first, and puts a stand-in where
 //! something needed is missing, only so that the rest can still be looked at: whoever walks must not use what comes out
@@ -7,6 +8,7 @@
 use super::code::Code;
 use super::finding::Finding;
 use super::written::Written;
+use schemars::JsonSchema;
 use serde_json::Value;
 use std::collections::{BTreeMap, HashSet};
 use std::sync::LazyLock;
@@ -15,9 +17,14 @@ use toml::de::{DeTable, DeValue};
 
 /// The JSON schema of a procedure file, for editors.
 pub fn json_schema() -> Value {
-    let mut schema = plain(schemars::SchemaGenerator::default().into_root_schema_for::<Written>().to_value());
+    schema_of::<Written>("Wrenchside procedure")
+}
+
+/// The JSON schema of a file that is read into `T`.
+pub(crate) fn schema_of<T: JsonSchema>(title: &str) -> Value {
+    let mut schema = plain(schemars::SchemaGenerator::default().into_root_schema_for::<T>().to_value());
     if let Value::Object(map) = &mut schema {
-        map.insert("title".to_owned(), "Wrenchside procedure".into());
+        map.insert("title".to_owned(), title.into());
     }
     schema
 }
@@ -56,7 +63,7 @@ type Span = std::ops::Range<usize>;
 
 /// What may stand in one place.
 #[derive(Debug)]
-enum Shape {
+pub(crate) enum Shape {
     Text,
     Choice(Vec<String>),
     Integer { least: i64, most: i64 },
@@ -66,16 +73,19 @@ enum Shape {
 }
 
 #[derive(Debug)]
-struct Key {
+pub(crate) struct Key {
     shape: Shape,
     required: bool,
 }
 
-/// The whole file. Made from the schema once.
-static FILE: LazyLock<Shape> = LazyLock::new(|| {
+/// A whole procedure. Made from the schema once.
+pub(super) static PROCEDURE: LazyLock<Shape> = LazyLock::new(shape_of::<Written>);
+
+/// The shape of a whole file that is read into `T`.
+pub(crate) fn shape_of<T: JsonSchema>() -> Shape {
     let settings = schemars::generate::SchemaSettings::default().with(|s| s.inline_subschemas = true);
-    shape(&plain(settings.into_generator().into_root_schema_for::<Written>().to_value()))
-});
+    shape(&plain(settings.into_generator().into_root_schema_for::<T>().to_value()))
+}
 
 fn shape(schema: &Value) -> Shape {
     let words = |key: &str| schema.get(key).and_then(Value::as_array);
@@ -156,12 +166,12 @@ pub(crate) fn list<'a>(words: impl IntoIterator<Item = &'a str>) -> String {
     quoted.join(", ")
 }
 
-/// Walks over a whole file. What does not fit is reported, and taken out or replaced by a stand-in; returns where the
+/// Walks over a whole file of a shape. What does not fit is reported, and taken out or replaced by a stand-in; returns where the
 /// stand-ins are, since whatever is found out about one of those says nothing about the file.
-pub(super) fn walk(file: &mut Spanned<DeTable<'_>>, findings: &mut Vec<Finding>) -> HashSet<Span> {
+pub(super) fn walk(shape: &Shape, file: &mut Spanned<DeTable<'_>>, findings: &mut Vec<Finding>) -> HashSet<Span> {
     let span = file.span();
     let mut walk = Walk { findings, stand_ins: HashSet::new() };
-    if let Shape::Table(keys) = &*FILE {
+    if let Shape::Table(keys) = shape {
         // Something missing at the top is missing at the start of the file.
         walk.table(keys, file.get_mut(), span.start..span.start, None);
     }
@@ -283,7 +293,7 @@ impl Walk<'_> {
 
 /// What to call a table in a message.
 fn called(key: Option<&str>, table: &DeTable<'_>) -> String {
-    let id = table.get("id").and_then(|id| id.get_ref().as_str());
+    let id = ["id", "name"].iter().find_map(|key| table.get(*key)?.get_ref().as_str());
     match (key, id) {
         (None, _) => "the file".to_owned(),
         (Some(key), Some(id)) => format!("{key} \"{id}\""),
@@ -293,12 +303,12 @@ fn called(key: Option<&str>, table: &DeTable<'_>) -> String {
 
 /// Is it a key that holds an amount?
 fn is_value(key: &str) -> bool {
-    matches!(key, "torque" | "also" | "angle" | "back_off" | "least" | "most")
+    matches!(key, "torque" | "also" | "angle" | "back_off" | "least" | "most" | "value")
 }
 
 fn example(key: &str) -> &'static str {
     match key {
-        "torque" => "70 N·m",
+        "torque" | "value" => "70 N·m",
         "also" => "52 lbf·ft",
         "angle" | "back_off" => "90 deg",
         _ => "2 mm",

@@ -11,7 +11,7 @@ use rust_decimal::Decimal;
 
 pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
     for fastener in &sight.written.fastener {
-        programme(fastener, findings);
+        self::fastener(fastener, findings);
     }
     for step in &sight.written.step {
         for act in step.acts.iter().filter(|a| a.measure.is_some()) {
@@ -23,37 +23,55 @@ pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
     }
 }
 
-fn programme(f: &Fastener, findings: &mut Vec<Finding>) {
-    let thread = f.thread.as_ref().and_then(|t| Thread::read(t));
-    let class = f.class.as_ref().and_then(|c| Class::read(c));
-    if let (Some(text), None) = (&f.thread, thread) {
-        let what = format!("\"{}\" is not read as a metric thread", text.value);
-        let right = "Write diameter and pitch, such as \"M12 x 1.5\"; leave another kind of thread as it is";
-        findings.push(Finding::new(Code::ThreadUnreadable, text.span.clone(), what, right));
-    }
-    if let (Some(text), None) = (&f.class, class) {
-        let what = format!("\"{}\" is not a property class known here", text.value);
-        let right = format!("The classes of ISO 898-1 are {}", list(Class::all()));
-        findings.push(Finding::new(Code::ThreadUnreadable, text.span.clone(), what, right));
-    }
+/// What is tightened by stages: a fastener of a procedure, or an entry of a page of values.
+pub(crate) struct Programme<'a> {
+    /// What it is called in a finding.
+    pub name: &'a str,
+    pub thread: Option<&'a Text>,
+    pub class: Option<&'a Text>,
+    pub stages: &'a [Spot<written::Stage>],
+}
+
+fn fastener(f: &Fastener, findings: &mut Vec<Finding>) {
     if f.single_use && f.over == written::Over::Restart {
         let what = format!("\"{}\" is single-use and would be used again when it was tightened too far", f.id.value);
         findings.push(Finding::new(Code::OverSingleUse, f.id.span.clone(), what, "Write over = \"renew\""));
     }
-    let Some(stages) = &f.stages else { return };
-    let torque = |stage: &Spot<written::Stage>| stage.torque.as_ref().and_then(|t| t.parse::<Limits<Torque>>().ok());
+    let stages: &[_] = f.stages.as_ref().map_or(&[], |stages| stages.value.as_slice());
     if f.preparation.is_none() && stages.iter().any(|s| s.torque.is_some()) {
         let what = format!("fastener \"{}\" has a torque and no \"preparation\"", f.id.value);
         let right = "Write the state of the thread, such as preparation = \"clean and dry\", as the source has it";
         findings.push(Finding::new(Code::PreparationMissing, f.id.span.clone(), what, right));
     }
-    let mut seated = false;
-    for (ix, stage) in stages.iter().enumerate() {
+    for stage in stages {
         let valued = stage.torque.is_some() || stage.angle.is_some() || stage.back_off.is_some();
         if valued && stage.source.is_none() && f.source.is_none() {
             let right = "Write source = \"page …\" in the fastener or the stage";
             findings.push(Finding::new(Code::SourceMissing, stage.span.clone(), "the value has no source", right));
         }
+    }
+    let (thread, class) = (f.thread.as_ref(), f.class.as_ref());
+    programme(&Programme { name: &f.id, thread, class, stages }, findings);
+}
+
+/// Can the values be right, and does anything guard them?
+pub(crate) fn programme(p: &Programme<'_>, findings: &mut Vec<Finding>) {
+    let stages = p.stages;
+    let thread = p.thread.and_then(|t| Thread::read(t));
+    let class = p.class.and_then(|c| Class::read(c));
+    if let (Some(text), None) = (p.thread, thread) {
+        let what = format!("\"{}\" is not read as a metric thread", text.value);
+        let right = "Write diameter and pitch, such as \"M12 x 1.5\"; leave another kind of thread as it is";
+        findings.push(Finding::new(Code::ThreadUnreadable, text.span.clone(), what, right));
+    }
+    if let (Some(text), None) = (p.class, class) {
+        let what = format!("\"{}\" is not a property class known here", text.value);
+        let right = format!("The classes of ISO 898-1 are {}", list(Class::all()));
+        findings.push(Finding::new(Code::ThreadUnreadable, text.span.clone(), what, right));
+    }
+    let torque = |stage: &Spot<written::Stage>| stage.torque.as_ref().and_then(|t| t.parse::<Limits<Torque>>().ok());
+    let mut seated = false;
+    for (ix, stage) in stages.iter().enumerate() {
         if let Some(text) = &stage.angle {
             angle(text, findings);
             if !seated && stage.torque.is_none() {
@@ -84,7 +102,7 @@ fn programme(f: &Fastener, findings: &mut Vec<Finding>) {
     }
     if let Some(last) = stages.last().filter(|s| s.back_off.is_some() || s.slacken.as_ref().is_some_and(|s| s.value)) {
         let right = "Write the stage that tightens it again, as the source has it";
-        let what = format!("the programme of \"{}\" ends loosened", f.id.value);
+        let what = format!("the programme of \"{}\" ends loosened", p.name);
         findings.push(Finding::new(Code::FinishLoose, last.span.clone(), what, right));
     }
 }

@@ -178,7 +178,7 @@ const SHORTENED: [&str; 12] = ["approx", "assy", "incl", "max", "min", "qty", "r
 /// Letters of the longest of these.
 const LONGEST_SHORTENED: usize = 6;
 
-fn unsayable(text: &Text, findings: &mut Vec<Finding>) {
+pub(crate) fn unsayable(text: &Text, findings: &mut Vec<Finding>) {
     for word in words(text) {
         if let Some(said) = unsayable_word(word) {
             let what = format!("\"{said}\" is not a word the voice can say");
@@ -222,7 +222,7 @@ fn is_shortened(word: &str) -> bool {
     word.len() <= LONGEST_SHORTENED && SHORTENED.iter().any(|s| word.eq_ignore_ascii_case(s))
 }
 
-fn alike<'a>(names: impl Iterator<Item = &'a Text>, findings: &mut Vec<Finding>) {
+pub(crate) fn alike<'a>(names: impl Iterator<Item = &'a Text>, findings: &mut Vec<Finding>) {
     let mut heard: HashMap<String, &Text> = HashMap::new();
     for name in names.filter(|n| !n.is_empty()) {
         match heard.get(&sound(name)) {

@@ -1,0 +1,92 @@
+//! A page of values as lines, the way somebody types it:
+//!
+//! ```text
+//! vehicle: Tarnfell 15, light van
+//! source: Tarnfell 15 Workshop Manual
+//! edition: first edition, invented
+//!
+//! gearbox mount, front: 62 N·m + 50 deg, M12 x 1.25, 10.9, page 7-1
+//! ```
+//!
+//! What stands before the first colon is the name. Behind the value come, each behind a comma, what there is of: the second
+//! unit ("also 46 lbf·ft"), thread, class, "say …"; the rest is the page.
+
+use super::written::{Entry, Head, Written};
+use crate::procedure::{Code, Finding, Spot, Text};
+use std::ops::Range;
+
+/// Where a piece of a text stands in it.
+pub(super) fn place(text: &str, piece: &str) -> Range<usize> {
+    let from = (piece.as_ptr() as usize).saturating_sub(text.as_ptr() as usize).min(text.len());
+    from..(from + piece.len()).min(text.len())
+}
+
+pub(super) fn read(text: &str, findings: &mut Vec<Finding>) -> Written {
+    let here = |piece: &str| Spot { value: piece.to_owned(), span: place(text, piece) };
+    let (mut head, mut entries) = (Head::default(), Vec::new());
+    for line in text.lines() {
+        let line = line.trim_start_matches('\u{feff}').trim();
+        if line.is_empty() || line.starts_with('#') {
+            continue;
+        }
+        let Some((name, rest)) = line.split_once(':').map(|(name, rest)| (name.trim(), rest.trim())) else {
+            let right = "Write the name, a colon, the value and the page: \"gearbox mount: 62 N·m, page 7-1\"";
+            findings.push(Finding::new(Code::NotReadable, place(text, line), "the line has no colon", right));
+            continue;
+        };
+        if head.take(&name.to_lowercase(), here(rest), findings) {
+            continue;
+        }
+        if name.is_empty() || rest.is_empty() {
+            let what = if name.is_empty() { "the value has no name" } else { "the name has no value" };
+            findings.push(Finding::new(Code::TextEmpty, place(text, line), what, "Write \"name: value, page\""));
+            continue;
+        }
+        entries.push(entry(here, name, rest));
+    }
+    head.with(entries, findings)
+}
+
+fn entry(here: impl Fn(&str) -> Text, name: &str, rest: &str) -> Entry {
+    let (value, more) = rest.split_once(',').unwrap_or((rest, ""));
+    let mut entry = Entry {
+        name: here(name),
+        value: here(value.trim()),
+        say_as: None,
+        also: None,
+        thread: None,
+        class: None,
+        page: None,
+    };
+    let mut more = more.trim();
+    while !more.is_empty() {
+        let (piece, rest) = more.split_once(',').unwrap_or((more, ""));
+        let piece = piece.trim();
+        let (place, piece) = if let Some(said) = piece.strip_prefix("say ") {
+            (&mut entry.say_as, said.trim())
+        } else if let Some(also) = piece.strip_prefix("also ") {
+            (&mut entry.also, also.trim())
+        } else if is_thread(piece) {
+            (&mut entry.thread, piece)
+        } else if is_class(piece) {
+            (&mut entry.class, piece)
+        } else {
+            // The page may have commas of its own.
+            entry.page = Some(here(more));
+            break;
+        };
+        *place = Some(here(piece));
+        more = rest.trim();
+    }
+    entry
+}
+
+fn is_thread(piece: &str) -> bool {
+    piece.strip_prefix('M').is_some_and(|size| size.starts_with(|c: char| c.is_ascii_digit()))
+}
+
+/// "10.9": two numbers with a point between them, as no page is written.
+fn is_class(piece: &str) -> bool {
+    let digits = |text: &str| !text.is_empty() && text.bytes().all(|b| b.is_ascii_digit());
+    piece.split_once('.').is_some_and(|(strength, ratio)| digits(strength) && digits(ratio))
+}

@@ -1,0 +1,271 @@
+//! How a page of values is written down: its keys, which TOML, a table and lines have alike, and the text of a value.
+//!
+//! A value is one text in all three: stages joined by "+", each as a procedure has it ("62 N·m + 50 deg").
+
+use super::Value;
+use crate::procedure::{Code, Finding, Shape, Spot, StageKind, Text, WrittenSource, WrittenStage, schema_of, shape_of};
+use crate::quantity::{Amount, Angle, Length, Limits, Mass, ParseError, Pressure, Problem, Quantity, Torque};
+use rust_decimal::Decimal;
+use schemars::JsonSchema;
+use serde::Deserialize;
+use std::sync::LazyLock;
+use toml::de::DeTable;
+
+/// A page of values: things by name, each with its value and the page of the manual that has it.
+#[derive(Debug, Clone, Default, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Written {
+    /// Number of this file format.
+    #[schemars(range(min = 1))]
+    #[allow(dead_code, reason = "looked at before the rest is read, since a newer file may hold anything")]
+    pub format: u32,
+    /// The vehicle it is for.
+    pub vehicle: Option<Text>,
+    /// Language of the names, as a BCP 47 tag; "en" if it is left out.
+    pub language: Option<Text>,
+    /// Where the values come from.
+    pub source: Option<WrittenSource>,
+    /// The values.
+    #[serde(default)]
+    pub value: Vec<Entry>,
+}
+
+/// A thing with its value.
+#[derive(Debug, Clone, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Entry {
+    /// Its name, as it is asked for.
+    pub name: Text,
+    /// How the name is said and heard, where the recogniser does not know its words.
+    pub say_as: Option<Text>,
+    /// The value: stages with "+" between them ("62 N·m + 50 deg"), or another amount ("2.2 bar", "at most 0.1 mm").
+    pub value: Text,
+    /// The first torque in a second unit, as the source prints it; it guards against typing errors.
+    pub also: Option<Text>,
+    /// Thread ("M12 x 1.5"), for a test of plausibility.
+    pub thread: Option<Text>,
+    /// Property class ("10.9").
+    pub class: Option<Text>,
+    /// Page of the value.
+    pub page: Option<Text>,
+}
+
+/// The shape of the file. Made once.
+pub(super) static PAGE: LazyLock<Shape> = LazyLock::new(shape_of::<Written>);
+
+/// The JSON schema of a page of values, for editors.
+pub fn json_schema() -> serde_json::Value {
+    schema_of::<Written>("Wrenchside page of values")
+}
+
+/// Does a TOML text look like a page of values, whole or not?
+pub(super) fn is_page(text: &str) -> bool {
+    let (table, _) = DeTable::parse_recoverable(text);
+    let has = |key: &str| table.get_ref().contains_key(key);
+    (has("value") || has("vehicle")) && !has("procedure") && !has("step")
+}
+
+/// The stages of a value, each with the place of the whole value, as a procedure writes them. Empty for a value that has no
+/// stages; then `limits` reads it.
+pub(super) fn stages(text: &Text, also: Option<&Text>) -> Vec<Spot<WrittenStage>> {
+    let mut also = also.cloned();
+    let mut stages = Vec::new();
+    for piece in pieces(text) {
+        // A finding marks the whole value: where a piece of it stands depends on how its text is escaped.
+        let here = |piece: &str| Some(Spot { value: piece.trim().to_owned(), span: text.span.clone() });
+        let none = WrittenStage {
+            torque: None,
+            also: None,
+            angle: None,
+            back_off: None,
+            slacken: None,
+            needs: None,
+            source: None,
+        };
+        let stage = match piece {
+            "slacken" => WrittenStage { slacken: Some(Spot { value: true, span: text.span.clone() }), ..none },
+            piece => match piece.strip_prefix("back off ") {
+                Some(angle) => WrittenStage { back_off: here(angle), ..none },
+                None if piece.parse::<Limits<Angle>>().is_ok() => WrittenStage { angle: here(piece), ..none },
+                None if piece.parse::<Limits<Torque>>().is_ok() => {
+                    WrittenStage { torque: here(piece), also: also.take(), ..none }
+                }
+                None => return Vec::new(),
+            },
+        };
+        stages.push(Spot { value: stage, span: text.span.clone() });
+    }
+    stages
+}
+
+/// The pieces between the signs that join stages.
+fn pieces(text: &str) -> Vec<&str> {
+    let mut from = 0;
+    let mut pieces = Vec::new();
+    // A window may be written "27 +/- 3 N·m".
+    let ends = text.match_indices('+').map(|(at, _)| at).filter(|at| !text[*at..].starts_with("+/-"));
+    for end in ends.chain([text.len()]) {
+        pieces.push(text[from..end].trim());
+        from = end + 1;
+    }
+    pieces
+}
+
+/// What a value says; nothing, with a finding, if it cannot be read.
+pub(super) fn value(text: &Text, stages: &[Spot<WrittenStage>], findings: &mut Vec<Finding>) -> Option<Value> {
+    if !stages.is_empty() {
+        return stages.iter().map(|stage| kind(text, stage, findings)).collect::<Option<_>>().map(Value::Stages);
+    }
+    let pieces = pieces(text);
+    let told = |(code, what): (Code, String)| {
+        Finding::new(code, text.span.clone(), what, "Write the value as the source has it, with its unit")
+    };
+    if let [piece] = pieces[..] {
+        return limits(piece).map_err(|wrong| findings.push(told(wrong))).ok();
+    }
+    // Of several stages it is said which one cannot be read.
+    for piece in pieces {
+        let wrong = match piece.strip_prefix("back off ") {
+            Some(angle) => angle.parse::<Angle>().err().map(|error| (Code::ValueUnreadable, error.to_string())),
+            None if piece == "slacken" => None,
+            None => match limits(piece) {
+                _ if piece.parse::<Limits<Torque>>().is_ok() || piece.parse::<Limits<Angle>>().is_ok() => None,
+                Ok(_) => {
+                    Some((Code::StageUnclear, format!("\"{piece}\" is no stage: a stage is a torque or an angle")))
+                }
+                Err(wrong) => Some(wrong),
+            },
+        };
+        findings.extend(wrong.map(told));
+    }
+    None
+}
+
+fn kind(text: &Text, stage: &WrittenStage, findings: &mut Vec<Finding>) -> Option<StageKind> {
+    let kind = if let Some(torque) = &stage.torque {
+        let limits = torque.parse::<Limits<Torque>>().ok()?;
+        positive(limits.low().number()).then_some(StageKind::Torque(limits))
+    } else if let Some(angle) = &stage.angle {
+        let limits = angle.parse::<Limits<Angle>>().ok()?;
+        positive(limits.low().number()).then_some(StageKind::Angle(limits))
+    } else if let Some(angle) = &stage.back_off {
+        match angle.parse::<Angle>() {
+            Ok(angle) => positive(angle.amount).then_some(StageKind::BackOff(angle)),
+            Err(error) => {
+                let right = "Write the angle as the source has it, with its unit";
+                findings.push(Finding::new(Code::ValueUnreadable, text.span.clone(), error.to_string(), right));
+                return None;
+            }
+        }
+    } else {
+        Some(StageKind::Slacken)
+    };
+    if kind.is_none() {
+        let what = format!("a stage of \"{}\" is not greater than nothing", text.value);
+        let right = "Write the value as the source has it";
+        findings.push(Finding::new(Code::ValueNotPositive, text.span.clone(), what, right));
+    }
+    kind
+}
+
+fn positive(number: Decimal) -> bool {
+    number > Decimal::ZERO
+}
+
+/// Reads an amount of any kind, or what it must lie between.
+fn limits(text: &str) -> Result<Value, (Code, String)> {
+    if let Some(least) = text.strip_prefix("at least ") {
+        return Ok(Value::Limits { least: Some(quantity(least)?), most: None });
+    }
+    if let Some(most) = text.strip_prefix("at most ") {
+        return Ok(Value::Limits { least: None, most: Some(quantity(most)?) });
+    }
+    let window = |limits: Limits<Quantity>| Value::Limits { least: Some(limits.low()), most: Some(limits.high()) };
+    any(text).map(window)
+}
+
+fn quantity(text: &str) -> Result<Quantity, (Code, String)> {
+    match any(text)? {
+        Limits::Exactly(quantity) => Ok(quantity),
+        Limits::Window { .. } => {
+            Err((Code::ValueUnreadable, format!("\"{}\" is a window, and one amount is wanted", text.trim())))
+        }
+    }
+}
+
+/// Limits of whichever kind the unit is of. An error speaks of that kind, or where no unit is known, of torque.
+fn any(text: &str) -> Result<Limits<Quantity>, (Code, String)> {
+    fn read<T: Amount + Into<Quantity>>(text: &str) -> Result<Limits<Quantity>, ParseError> {
+        text.parse::<Limits<T>>().map(|limits| limits.map(Into::into))
+    }
+    let mut errors = Vec::new();
+    for read in [read::<Torque>, read::<Angle>, read::<Length>, read::<Mass>, read::<Pressure>] {
+        match read(text) {
+            Ok(limits) => return Ok(limits),
+            Err(error) => errors.push(error),
+        }
+    }
+    let other = |error: &ParseError| matches!(error.problem, Problem::OtherKind { .. } | Problem::UnknownUnit(_));
+    let error = errors.iter().find(|error| !other(error)).or(errors.first());
+    let Some(error) = error else { return Err((Code::ValueUnreadable, String::new())) };
+    let code = if error.problem == Problem::NoUnit { Code::UnitMissing } else { Code::ValueUnreadable };
+    Err((code, error.to_string()))
+}
+
+/// The head of a page in a form that has no tables: one key and its text at a time.
+#[derive(Debug, Default)]
+pub(super) struct Head {
+    vehicle: Option<Text>,
+    language: Option<Text>,
+    source: Option<Text>,
+    edition: Option<Text>,
+    chapter: Option<Text>,
+    note: Option<Text>,
+}
+
+impl Head {
+    /// The keys of it.
+    pub const KEYS: [&str; 6] = ["vehicle", "source", "edition", "chapter", "note", "language"];
+
+    /// Takes the text of a key, if there is such a key.
+    pub fn take(&mut self, key: &str, text: Text, findings: &mut Vec<Finding>) -> bool {
+        let place = match key {
+            "vehicle" => &mut self.vehicle,
+            "source" => &mut self.source,
+            "edition" => &mut self.edition,
+            "chapter" => &mut self.chapter,
+            "note" => &mut self.note,
+            "language" => &mut self.language,
+            _ => return false,
+        };
+        if text.value.is_empty() {
+            findings.push(Finding::new(Code::TextEmpty, text.span, format!("\"{key}\" is empty"), "Write the text"));
+        } else if let Some(first) = place {
+            let what = format!("\"{key}\" is written twice");
+            let finding = Finding::new(Code::NotReadable, text.span, what, "Keep one of them; a page has one source");
+            findings.push(finding.with(first.span.clone(), "the first one"));
+        } else {
+            *place = Some(text);
+        }
+        true
+    }
+
+    /// The page with these entries.
+    pub fn with(self, value: Vec<Entry>, findings: &mut Vec<Finding>) -> Written {
+        let source = match (self.source, self.edition) {
+            (Some(title), Some(edition)) => {
+                Some(WrittenSource { title, edition, chapter: self.chapter, note: self.note })
+            }
+            (Some(title), None) => {
+                let right = "Write its edition or date as well (edition)";
+                findings.push(Finding::new(Code::KeyMissing, title.span.clone(), "the source has no edition", right));
+                // So that it is not missed a second time.
+                let edition = Spot { value: String::new(), span: title.span.clone() };
+                Some(WrittenSource { title, edition, chapter: self.chapter, note: self.note })
+            }
+            // That there is none is found for every form alike.
+            (None, _) => None,
+        };
+        Written { format: 1, vehicle: self.vehicle, language: self.language, source, value }
+    }
+}
