@@ -10,6 +10,8 @@ use std::sync::Arc;
 use wrenchside::dialogue::{Language, Manner};
 use wrenchside::job::{Ask, At, Command as Order, Job};
 use wrenchside::procedure;
+use wrenchside::session::{Delivery, ValuesTalk};
+use wrenchside::values::{self, Shelf};
 
 const LANGUAGE: &str = "src/dialogue/languages/de.toml";
 const BOOK: &str = "tests/data/werkbank-halter.toml";
@@ -48,6 +50,21 @@ fn the_voice_gets_german_words_only() {
     // Fifteen sounds like fifty in German as well.
     assert!(said.contains("fünfzehn Newtonmeter, eins fünf"), "{said}");
     assert_eq!(language.numbers().say_whole(121), "ein hundert einundzwanzig");
+}
+
+#[test]
+fn a_value_is_asked_for_by_name_in_german() {
+    let page = "vehicle: Werkbank\nsource: Werkbuch\nedition: erfunden\nlanguage: de\n\
+                getriebehalter, vorn: 62 N·m + 90 deg, Seite 7\ngetriebehalter, hinten: 80 N·m, 8\n";
+    let page = values::parse("werte.txt", page).unwrap_or_else(|report| panic!("{report}"));
+    let shelf = Shelf::new(vec![("werte.txt".into(), page)]).unwrap();
+    let mut talk = ValuesTalk::new(german(), Manner::default(), Delivery::default(), shelf);
+    let mut told = |line: &str| talk.read(line, At(0)).sentences[0].written.clone();
+    assert_eq!(told("moment für getriebehalter"), "Getriebehalter, vorn, oder getriebehalter, hinten?");
+    assert_eq!(told("hinten"), "Getriebehalter, hinten: 80 N·m (Seite 8).");
+    assert_eq!(told("wert getriebehalter"), "Getriebehalter, vorn, oder getriebehalter, hinten?");
+    assert!(told("vorn").starts_with("Getriebehalter, vorn: 62 N·m; dann "));
+    assert_eq!(told("wert schraube"), "Nicht auf der Wertetafel: schraube.");
 }
 
 #[test]

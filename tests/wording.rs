@@ -6,12 +6,13 @@ mod common;
 use common::{book, degrees, millimetres, nm};
 use rust_decimal::Decimal;
 use std::sync::Arc;
-use wrenchside::dialogue::{Digits, Language, Manner, NotUnderstood, Notice, Sentence, ToolSay};
+use wrenchside::dialogue::{Digits, Language, Manner, NotUnderstood, Notice, Sentence, ToolSay, ValueSay};
 use wrenchside::job::*;
 use wrenchside::layout::Layout;
 use wrenchside::procedure::*;
 use wrenchside::quantity::*;
 use wrenchside::toolbox::*;
+use wrenchside::values::{self, Shelf};
 
 fn pending(group: usize, item: usize, stage: usize, follows: Follows) -> Pending {
     let book = book();
@@ -513,9 +514,33 @@ fn tools_said(language: &Language) -> Vec<Sentence> {
     said
 }
 
+/// The values of the example, and everything else there is to say about values asked by name.
+fn values_said(language: &Language) -> Vec<Sentence> {
+    let page = values::parse("values.toml", include_str!("../docs/values.toml")).expect("the example");
+    let (source, entries) = (&page.source, &page.entries);
+    let mut says: Vec<ValueSay<'_>> = entries.iter().map(|entry| ValueSay::Told { entry, unit: None }).collect();
+    let pounds = Some(TorqueUnit::PoundForceFoot);
+    says.extend([
+        ValueSay::Page { page: &page },
+        ValueSay::Told { entry: &entries[0], unit: pounds },
+        ValueSay::Told { entry: &entries[9], unit: pounds },
+        ValueSay::Which(entries.iter().take(2).collect()),
+        ValueSay::Which(entries.iter().collect()),
+        ValueSay::Nothing { words: "gearbox bolt" },
+        ValueSay::Source { source, page: Some("7-1") },
+        ValueSay::Source { source, page: None },
+        ValueSay::NoJob,
+        ValueSay::Over,
+    ]);
+    let said = says.iter().flat_map(|say| language.value_says(say, &manner()));
+    let asks = language.asks(&Shelf::new(vec![("values.toml".to_owned(), page.clone())]).expect("one page"));
+    said.chain([language.values_help(&asks)]).collect()
+}
+
 #[test]
-fn the_voice_says_tools_in_words_only() {
-    for sentence in tools_said(&Language::english()) {
+fn the_voice_says_tools_and_values_in_words_only() {
+    let language = Language::english();
+    for sentence in tools_said(&language).into_iter().chain(values_said(&language)) {
         let odd = |c: char| !(c.is_alphabetic() || " .,:;?!'-".contains(c));
         assert!(!sentence.spoken.contains(odd), "{:?}", sentence.spoken);
     }
@@ -564,6 +589,8 @@ fn everything_said() {
     table.push_str(&listed(&language.render(&values, &book(), &pounds)));
     table.push_str("\nOf the user's tools:\n");
     table.push_str(&listed(&tools_said(&language)));
+    table.push_str("\nOf pages of values:\n");
+    table.push_str(&listed(&values_said(&language)));
     table.push_str("\nOf itself:\n");
     for notice in Notice::ALL {
         table.push_str(&listed(&[language.notice(*notice)]));

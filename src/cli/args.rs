@@ -52,6 +52,9 @@ pub struct Parts {
     /// File that says which tools you own; docs/toolbox.toml is an example
     #[arg(long, global = true, value_name = "FILE")]
     pub toolbox: Option<PathBuf>,
+    /// Page of values to be asked for by name at any moment of a job, may be given several times; docs/values.toml is an example
+    #[arg(long = "values", global = true, value_name = "FILE")]
+    pub pages: Vec<PathBuf>,
 }
 
 /// What can be done.
@@ -63,13 +66,15 @@ pub enum Verb {
     Resume(Resume),
     /// List the jobs, the one worked on last at the end
     Jobs,
+    /// Answer questions for values by name, from pages of values and with no job
+    Values(Values),
     /// Tell what to set on a torque wrench for a value
     Set(Set),
     /// List what to lay out before a job
     Layout(Layout),
     /// Write the record of a running or finished job
     Record(Record),
-    /// Look for mistakes in procedure files
+    /// Look for mistakes in procedure files and pages of values
     Check(Check),
     /// Propose the rebuild of a procedure that has only its strip written; printed, to be gone through by its author
     DraftRebuild(DraftRebuild),
@@ -149,6 +154,28 @@ pub struct Resume {
     pub channels: Channels,
 }
 
+/// Answer questions for values.
+///
+/// "Torque for the gearbox mount" gets the value with its stages; "name the source", "in foot pounds", "say again", "talk
+/// slower", "stop listening" and "help" do what they do in a job, and "pause job" ends it.
+#[derive(Debug, ClapArgs)]
+pub struct Values {
+    /// Pages of values (TOML, CSV, or lines in a .txt); those of --values and the settings besides
+    pub files: Vec<PathBuf>,
+    /// Read questions as lines from standard input, print the answers, use no sound
+    #[arg(long, conflicts_with = "wav")]
+    pub typed: bool,
+    /// Take sound from this WAV or FLAC file instead of the microphone; it waits while the program speaks
+    #[arg(long, value_name = "FILE")]
+    pub wav: Option<PathBuf>,
+    /// Microphone to use, by name
+    #[arg(long, value_name = "NAME")]
+    pub microphone: Option<String>,
+    /// Loudspeaker to use, by name
+    #[arg(long, value_name = "NAME")]
+    pub loudspeaker: Option<String>,
+}
+
 /// Work out a setting.
 #[derive(Debug, ClapArgs)]
 pub struct Set {
@@ -207,7 +234,7 @@ pub enum Format {
 /// Check procedures.
 #[derive(Debug, ClapArgs)]
 pub struct Check {
-    /// Procedure files
+    /// Procedure files and pages of values (TOML, CSV, or lines in a .txt)
     #[arg(required = true)]
     pub files: Vec<PathBuf>,
     /// How to show what is found

@@ -1,16 +1,24 @@
-//! `check`: what is wrong in procedure files, all of it.
+//! `check`: what is wrong in procedure files and pages of values, all of it.
 
-use super::Failure;
 use super::args::{Check, DraftRebuild, Format};
+use super::config::Config;
+use super::{Failure, parts};
 use crate::procedure::{self, Report, Severity};
+use crate::values;
 
 /// Checks files. Exit code 0 if nothing has to be put right, 1 with findings, 2 if a file cannot be read.
-pub fn check(args: &Check) -> Result<(), Failure> {
+pub fn check(config: &Config, args: &Check) -> Result<(), Failure> {
     let mut reports = Vec::new();
     let mut unreadable = Vec::new();
     for path in &args.files {
         match procedure::read_text(path) {
-            Ok(text) => reports.push(procedure::check(&path.display().to_string(), &text)),
+            Ok(text) => {
+                let name = path.display().to_string();
+                reports.push(match values::is_page(&name, &text) {
+                    true => parts::check_values(config, &name, &text)?,
+                    false => procedure::check(&name, &text),
+                });
+            }
             Err(error) => unreadable.push(error.to_string()),
         }
     }

@@ -34,6 +34,9 @@ pub struct Config {
     pub language: Option<PathBuf>,
     /// File of the user's tools; `toolbox.toml` beside the settings if none is named.
     pub toolbox: Option<PathBuf>,
+    /// Pages of values, which can be asked for by name.
+    #[serde(default)]
+    pub values: Vec<PathBuf>,
     /// Unit that torques are said in first: "N·m", "kgf·m", "lbf·ft" or "lbf·in"; the published one if none is given.
     pub torque_unit: Option<String>,
     /// Microphone, by name.
@@ -101,7 +104,7 @@ impl Config {
             &mut config.phonemes,
             &mut config.toolbox,
         ];
-        for path in paths.into_iter().flatten() {
+        for path in paths.into_iter().flatten().chain(&mut config.values) {
             *path = folder.join(&path);
         }
         Ok(config)
@@ -116,6 +119,7 @@ impl Config {
         self.voices = parts.voices.clone().or(self.voices);
         self.language = parts.language.clone().or(self.language);
         self.toolbox = parts.toolbox.clone().or(self.toolbox);
+        self.values.extend(parts.pages.iter().cloned());
         self.one_listener |= parts.one_listener;
         self.no_tones |= parts.no_tones;
         self

@@ -34,6 +34,7 @@ mod replay;
 mod session;
 mod set;
 mod terminal;
+mod values;
 mod versions;
 mod voices;
 
@@ -92,10 +93,11 @@ fn run(args: args::Args) -> Result<(), Failure> {
         args::Verb::Start(start) => session::start(&config, &start),
         args::Verb::Resume(resume) => session::resume(&config, &resume),
         args::Verb::Jobs => session::jobs(&config),
+        args::Verb::Values(values) => values::values(&config, &values),
         args::Verb::Set(set) => set::set(&config, &set),
         args::Verb::Layout(layout) => record::layout(&config, &layout),
         args::Verb::Record(record) => record::record(&config, &record),
-        args::Verb::Check(check) => check::check(&check),
+        args::Verb::Check(check) => check::check(&config, &check),
         args::Verb::DraftRebuild(draft) => check::draft_rebuild(&draft),
         args::Verb::Replay(replay) => replay::replay(&config, &replay),
         args::Verb::Hear(hear) => hear::hear(&config, &hear),

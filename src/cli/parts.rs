@@ -3,17 +3,18 @@
 use super::Failure;
 use super::config::Config;
 use crate::assets::Places;
-use crate::dialogue::{Language, Manner};
+use crate::dialogue::{LONGEST_NAMES, Language, Manner};
 use crate::job::Expect;
-use crate::listen::{Behind, Judge, Listener, Moonshine, OwnRule, RecogniserProcess, VoskRecogniser};
+use crate::listen::{Behind, Judge, Listener, Moonshine, OwnRule, RecogniserProcess, VoskRecogniser, vocabulary};
 use crate::onnx;
 use crate::own_voice::{Profile, Wanted};
-use crate::procedure::{self, LoadError, Procedure};
+use crate::procedure::{self, Code, LoadError, Procedure, Report};
 use crate::quantity::{Quantity, TorqueUnit, Unit};
 use crate::session::{Delivery, Ear, LearntVoice, Mouth, denying};
 use crate::speak::{Piper, SpeakError};
 use crate::toolbox::Toolbox;
-use std::path::Path;
+use crate::values::{self, Ears, Shelf};
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -31,6 +32,51 @@ pub fn toolbox(config: &Config) -> Result<Option<Toolbox>, Failure> {
     let text = std::fs::read_to_string(&path)
         .map_err(|e| Failure::Unreadable(format!("{}: the toolbox cannot be read: {e}", path.display())))?;
     Toolbox::parse(&path.display().to_string(), &text).map(Some).map_err(Failure::unreadable)
+}
+
+/// What is wrong with a page of values, names that the recogniser does not know among it.
+pub fn check_values(config: &Config, name: &str, text: &str) -> Result<Report, Failure> {
+    let language = language(config)?;
+    let words = Places::here().listener(config.model.as_deref()).ok().and_then(|folder| vocabulary(&folder));
+    let ears = Ears {
+        as_heard: &|name| language.as_heard(name),
+        // A model that does not list its words, or none, is no reason to find fault with them.
+        knows: &|word| words.as_ref().is_none_or(|words| words.contains(word)),
+    };
+    Ok(values::check(name, text, Some(&ears)))
+}
+
+/// Pages of values, as one list. Whatever must be put right in one of them is shown, and is an error; names that can only
+/// be typed are told.
+pub fn shelf(config: &Config, files: &[PathBuf]) -> Result<Shelf, Failure> {
+    let mut pages = Vec::new();
+    for path in files {
+        let name = path.display().to_string();
+        let text = procedure::read_text(path).map_err(Failure::unreadable)?;
+        let report = check_values(config, &name, &text)?;
+        let page = values::parse(&name, &text).ok().filter(|_| report.errors() == 0);
+        let Some(page) = page else {
+            super::check::show(&report);
+            return Err(Failure::Unreadable(format!(
+                "{name}: {} to put right before a value is asked of it",
+                report.errors()
+            )));
+        };
+        let unheard = report.findings.into_iter().filter(|finding| finding.code == Code::WordUnheard).collect();
+        let unheard = Report::new(&name, &text, unheard);
+        if !unheard.findings.is_empty() {
+            eprintln!("{unheard}");
+        }
+        pages.push((name, page));
+    }
+    let shelf = Shelf::new(pages).map_err(Failure::unreadable)?;
+    if shelf.len() > LONGEST_NAMES {
+        eprintln!(
+            "wrenchside: {} names are more than can be listened for ({LONGEST_NAMES}); they can be typed",
+            shelf.len()
+        );
+    }
+    Ok(shelf)
 }
 
 /// How values are said.

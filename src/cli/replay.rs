@@ -46,6 +46,10 @@ pub fn replay(config: &Config, args: &Replay) -> Result<(), Failure> {
         let options = Options {
             language: parts::language(config)?,
             manner: parts::manner(config)?,
+            shelf: parts::shelf(
+                config,
+                &scenario.values.iter().map(|page| scenario.folder.join(page)).collect::<Vec<_>>(),
+            )?,
             jobs: jobs.folder.clone(),
             real_time: args.real_time,
             ear: ear.as_mut(),

@@ -21,6 +21,7 @@ pub fn start(config: &Config, args: &Start) -> Result<(), Failure> {
     let (text, book) = parts::procedure(&args.procedure)?;
     let unchecked = parts::mistakes(&args.procedure, &text, args.unchecked)?;
     let toolbox = parts::toolbox(config)?;
+    let shelf = parts::shelf(config, &config.values)?;
     let io = Io::open(config, &args.channels)?;
     let file = args.procedure.canonicalize().ok();
     let root = config.jobs_folder()?;
@@ -28,7 +29,8 @@ pub fn start(config: &Config, args: &Start) -> Result<(), Failure> {
     let folder = Folder::begin(&begin).map_err(Failure::failed)?;
     outln!("Job {}", name(&folder));
     let talk = Conversation::new(parts::language(config)?, parts::manner(config)?, Job::new(book), folder)
-        .with_toolbox(toolbox);
+        .with_toolbox(toolbox)
+        .with_values(shelf);
     converse(config, talk, io, &args.channels, None)
 }
 
@@ -36,6 +38,7 @@ pub fn start(config: &Config, args: &Start) -> Result<(), Failure> {
 pub fn resume(config: &Config, args: &Resume) -> Result<(), Failure> {
     let path = journal::find(&config.jobs_folder()?, args.job.as_deref()).map_err(Failure::unreadable)?;
     let toolbox = parts::toolbox(config)?;
+    let shelf = parts::shelf(config, &config.values)?;
     let io = Io::open(config, &args.channels)?;
     let opened = Folder::open(&path, args.salvage).map_err(|error| match error {
         JournalError::Busy { .. } => Failure::failed(error),
@@ -50,7 +53,8 @@ pub fn resume(config: &Config, args: &Resume) -> Result<(), Failure> {
     }
     outln!("Job {}", name(&opened.folder));
     let talk = Conversation::new(parts::language(config)?, parts::manner(config)?, opened.job, opened.folder)
-        .with_toolbox(toolbox);
+        .with_toolbox(toolbox)
+        .with_values(shelf);
     converse(config, talk, io, &args.channels, Some(&opened.notices))
 }
 

@@ -4,7 +4,7 @@ use crate::dialogue::{Meaning, Talk};
 use crate::job::Job;
 use crate::listen::Utterance;
 use crate::procedure::Signal;
-use crate::session::{Screen, Turn};
+use crate::session::{Counter, Screen, Turn};
 use std::io::{IsTerminal, Write};
 
 /// Prints to standard output.
@@ -27,8 +27,40 @@ impl Terminal {
     }
 }
 
+impl Counter for Terminal {
+    fn heard(&mut self, said: &Utterance) {
+        self.show_heard(said);
+    }
+
+    fn turn(&mut self, turn: &Turn) {
+        self.show_turn(turn);
+    }
+
+    fn notice(&mut self, text: &str) {
+        eprintln!("wrenchside: {text}");
+    }
+}
+
 impl Screen for Terminal {
     fn heard(&mut self, utterance: &Utterance) {
+        self.show_heard(utterance);
+    }
+
+    fn turn(&mut self, turn: &Turn, _job: &Job) {
+        self.show_turn(turn);
+    }
+
+    fn happens(&mut self, what: &str) {
+        outln!("{}", self.paint("2", &format!("\n* {what}")));
+    }
+
+    fn notice(&mut self, text: &str) {
+        eprintln!("wrenchside: {text}");
+    }
+}
+
+impl Terminal {
+    fn show_heard(&self, utterance: &Utterance) {
         let text = match &utterance.phrase {
             Some(phrase) => self.paint("1", &format!("\n> {phrase}")),
             None if utterance.heard.text.is_empty() => return,
@@ -37,7 +69,7 @@ impl Screen for Terminal {
         self.line(&text);
     }
 
-    fn turn(&mut self, turn: &Turn, _job: &Job) {
+    fn show_turn(&self, turn: &Turn) {
         for sentence in &turn.sentences {
             let text = match sentence.signal {
                 Some(Signal::Danger | Signal::Warning) => self.paint("1;7", &sentence.written),
@@ -50,13 +82,5 @@ impl Screen for Terminal {
             self.line(&self.paint("2", "  (quiet)"));
         }
         let _ = std::io::stdout().flush();
-    }
-
-    fn happens(&mut self, what: &str) {
-        outln!("{}", self.paint("2", &format!("\n* {what}")));
-    }
-
-    fn notice(&mut self, text: &str) {
-        eprintln!("wrenchside: {text}");
     }
 }

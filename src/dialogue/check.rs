@@ -102,8 +102,12 @@ fn slots(pattern: &Pattern, shape: Option<&Shape>) -> Result<(), String> {
         Some(Shape::Timer) => number == 1 && unit == 0 && minutes <= 1,
         Some(Shape::Reading) => number == 1 && unit <= 1 && minutes == 0,
         Some(Shape::Place) => number + unit + minutes == 0 && count(Token::Place) == 1,
+        Some(Shape::ValueOf) => {
+            // A name alone would be any words at all.
+            number + unit + minutes == 0 && count(Token::Name) == 1 && pattern.tokens.len() > 1
+        }
         Some(Shape::InUnit) => number == 0 && unit == 1 && minutes == 0,
-        _ => number + unit + minutes + count(Token::Place) == 0,
+        _ => number + unit + minutes + count(Token::Place) + count(Token::Name) == 0,
     };
     if right { Ok(()) } else { Err("these slots do not belong to this meaning".to_owned()) }
 }

@@ -5,6 +5,7 @@
 
 use super::file::Language;
 use super::meaning::{MEANINGS, Meaning, Shape, Talk};
+use super::speakable::DigitsOf;
 use super::understand::{Pattern, Token};
 use crate::job::{Ask, Command, Expect, Reading};
 use crate::quantity::{Kind, Quantity, TorqueUnit, Unit};
@@ -100,11 +101,19 @@ impl Grammar {
     }
 
     /// Adds a phrase, unless it is there already: meanings come before decoys.
-    fn add(&mut self, text: String, meaning: Option<Meaning>) {
+    pub(super) fn add(&mut self, text: String, meaning: Option<Meaning>) {
         if !self.index.contains_key(&text) {
             self.index.insert(text.clone(), self.phrases.len());
             self.phrases.push((text, meaning));
         }
+    }
+
+    /// Whatever else a phrase means is heard as itself and does nothing.
+    pub fn only(mut self, wanted: impl Fn(&Meaning) -> bool) -> Grammar {
+        for (_, meaning) in &mut self.phrases {
+            *meaning = meaning.take().filter(&wanted);
+        }
+        self
     }
 
     /// Leaves out what a phrase may not mean here.
@@ -187,16 +196,8 @@ impl Language {
                     grammar.add_class(all.into_iter().filter(|(_, m)| even(m)).collect());
                 }
                 Shape::Timer => grammar.add_class(self.numbered(key, 1..=LONGEST_TIMER, Command::Timer)),
-                Shape::InUnit => {
-                    for unit in TorqueUnit::ALL {
-                        for heard in &self.units().of(Unit::Torque(*unit)).heard {
-                            for pattern in self.patterns(key) {
-                                let text = pattern.text.replace("{unit}", heard);
-                                grammar.add(text, Some(Meaning::Command(Command::Ask(Ask::InUnit(*unit)))));
-                            }
-                        }
-                    }
-                }
+                Shape::InUnit => self.in_units(&mut grammar),
+                Shape::ValueOf => {}
                 Shape::Place => {
                     for (i, place) in expect.places.iter().enumerate() {
                         let place = self.as_heard(place);
@@ -219,6 +220,18 @@ impl Language {
             }
         }
         grammar
+    }
+
+    /// Adds the ways to ask for a torque in another unit.
+    pub(super) fn in_units(&self, grammar: &mut Grammar) {
+        for unit in TorqueUnit::ALL {
+            for heard in &self.units().of(Unit::Torque(*unit)).heard {
+                for pattern in self.patterns("in_unit") {
+                    let text = pattern.text.replace("{unit}", heard);
+                    grammar.add(text, Some(Meaning::Command(Command::Ask(Ask::InUnit(*unit)))));
+                }
+            }
+        }
     }
 
     /// What may be said while a note is recorded: only its end. Every other phrase is heard as itself and does nothing, so
@@ -265,9 +278,9 @@ impl Language {
         self.word("carry_on")
     }
 
-    /// Words of a procedure as a recogniser's word list has them: lower case, letters only.
-    fn as_heard(&self, text: &str) -> String {
-        let spoken = self.speakable(text).to_lowercase();
+    /// Words of a procedure or a page as a recogniser's word list has them: lower case, letters only.
+    pub fn as_heard(&self, text: &str) -> String {
+        let spoken = self.speak(text, DigitsOf::Nothing).to_lowercase();
         let words = spoken.split(|c: char| !c.is_alphabetic()).filter(|word| !word.is_empty());
         words.collect::<Vec<_>>().join(" ")
     }

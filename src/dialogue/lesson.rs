@@ -126,7 +126,7 @@ impl Language {
                 }
                 Shape::Timer => all.extend(first(key).into_iter().flat_map(beside_slots).chain([minutes])),
                 // The words of a place are the procedure's, and "in" alone is no take.
-                Shape::Reading | Shape::InUnit | Shape::Place => {}
+                Shape::Reading | Shape::InUnit | Shape::Place | Shape::ValueOf => {}
             }
         }
         let mut phrases: Vec<String> = Vec::new();

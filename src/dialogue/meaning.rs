@@ -9,6 +9,19 @@ pub enum Meaning {
     Command(Command),
     /// About the talk itself; the job never hears of it.
     Talk(Talk),
+    /// A value of the pages is asked for; the job never hears of that either.
+    Value(Asked),
+}
+
+/// What was asked of the pages of values.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Asked {
+    /// The words of the name, as far as they were said.
+    pub words: String,
+    /// The entries that they name: none, one, or several to choose from.
+    pub found: Vec<usize>,
+    /// The words were said alone, in answer to a choice that was offered.
+    pub chosen: bool,
 }
 
 impl Meaning {
@@ -18,7 +31,7 @@ impl Meaning {
             Meaning::Command(command) => command.stake(),
             // Who is no longer listened to is left alone with the job.
             Meaning::Talk(Talk::StopListening) => Stake::Position,
-            Meaning::Talk(_) => Stake::Nothing,
+            Meaning::Talk(_) | Meaning::Value(_) => Stake::Nothing,
         }
     }
 }
@@ -89,6 +102,8 @@ pub(super) enum Shape {
     AdapterAngle,
     /// Where one of several fasteners sits.
     Place,
+    /// A value of the pages: the words of a name. The state of the job does not allow it, the pages do (`named`).
+    ValueOf,
 }
 
 const fn command(command: Command) -> Shape {
@@ -102,6 +117,9 @@ const fn ask(ask: Ask) -> Shape {
 const fn talk(talk: Talk) -> Shape {
     Shape::Plain(Meaning::Talk(talk))
 }
+
+/// The key of values asked by name.
+pub(super) const VALUE_OF: &str = "value_of";
 
 /// Every key of `[phrases]`, with what it means; in the order in which help lists them.
 pub(super) const MEANINGS: &[(&str, Shape)] = &[
@@ -124,6 +142,7 @@ pub(super) const MEANINGS: &[(&str, Shape)] = &[
     ("where_am_i", command(Command::WhereAmI)),
     ("skip", command(Command::Skip)),
     ("in_unit", Shape::InUnit),
+    (VALUE_OF, Shape::ValueOf),
     ("last_value", ask(Ask::LastValue)),
     ("cautions", ask(Ask::Cautions)),
     ("why", ask(Ask::Why)),
@@ -164,7 +183,7 @@ impl Shape {
     pub(super) fn can_be_denied(&self) -> bool {
         match self {
             Shape::GoTo | Shape::Reading | Shape::Timer | Shape::Place => true,
-            Shape::InUnit | Shape::Adapter | Shape::AdapterAngle => false,
+            Shape::InUnit | Shape::Adapter | Shape::AdapterAngle | Shape::ValueOf => false,
             Shape::Plain(meaning) => meaning.stake() > Stake::Nothing || *meaning == Meaning::Command(Command::No),
         }
     }
@@ -177,6 +196,8 @@ impl Shape {
             Shape::Timer => true,
             Shape::InUnit | Shape::Adapter | Shape::AdapterAngle => expect.fastener,
             Shape::Place => !expect.places.is_empty(),
+            Shape::ValueOf => false,
+            Shape::Plain(Meaning::Value(_)) => false,
             Shape::Plain(Meaning::Talk(Talk::NoAdapter)) => expect.fastener,
             // Each ends a state of its own, and is offered in no other.
             Shape::Plain(Meaning::Talk(talk)) => !matches!(talk, Talk::StartListening | Talk::EndNote),

@@ -5,8 +5,8 @@
 //! - [`Language::understand_typed`] takes the same commands from the keyboard.
 //! - [`Language::render`] puts [`crate::job::Say`] into words, twice: for the voice and for the eye.
 //!
-//! Knows the types of the job, the procedure and quantities. Holds no rule of the job, does no input or output, reads
-//! no clock. Never says a value that is not in the procedure, but for a conversion, which it calls one.
+//! Knows the types of the job, the procedure, pages of values and quantities. Holds no rule of the job, does no input or output, reads
+//! no clock. Never says a value that is not in the procedure or the page, but for a conversion, which it calls one.
 
 mod amounts;
 mod check;
@@ -15,6 +15,7 @@ mod file;
 mod grammar;
 mod lesson;
 mod meaning;
+mod named;
 mod notice;
 mod numbers;
 mod render;
@@ -30,7 +31,8 @@ mod written;
 pub use file::{Language, LanguageError, LanguageProblem};
 pub use grammar::{Grammar, LONGEST_GRAMMAR};
 pub use lesson::{Flaw, LessonSay};
-pub use meaning::{Meaning, Talk};
+pub use meaning::{Asked, Meaning, Talk};
+pub use named::{Asks, LONGEST_NAMES, ValueSay};
 pub use notice::Notice;
 pub use numbers::{LARGEST_HEARD, Numbers};
 pub use tools::ToolSay;

@@ -77,6 +77,8 @@ pub enum Notice {
     NoteTyped,
     /// The command needs a toolbox, and none is named.
     NoToolbox,
+    /// A value is asked by name, and no page of values is named.
+    NoValues,
 }
 
 impl Notice {
@@ -115,6 +117,7 @@ impl Notice {
         Notice::NoteNothing,
         Notice::NoteTyped,
         Notice::NoToolbox,
+        Notice::NoValues,
     ];
 
     fn key(self) -> &'static str {
@@ -151,6 +154,7 @@ impl Notice {
             Notice::NoteNothing => "notice_note_nothing",
             Notice::NoteTyped => "notice_note_typed",
             Notice::NoToolbox => "notice_no_toolbox",
+            Notice::NoValues => "notice_no_values",
         }
     }
 }

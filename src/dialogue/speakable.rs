@@ -33,6 +33,8 @@ pub(super) enum DigitsOf {
     Amounts,
     /// All, as for the size of a tool ("T15").
     All,
+    /// None: the words are to be heard.
+    Nothing,
 }
 
 /// Turns written text into speakable text.
@@ -153,7 +155,7 @@ impl Speaker<'_> {
             digits_wanted = true;
         }
         let confusable = |f: &String| f.len() <= LONGEST_NUMBER && f.parse().is_ok_and(|n| self.numbers.confusable(n));
-        if digits_wanted && figures.iter().any(confusable) {
+        if digits_wanted && digits_of != DigitsOf::Nothing && figures.iter().any(confusable) {
             let digits: Vec<String> = figures.iter().map(|f| self.numbers.digits(f)).collect();
             words = format!("{words}, {}", digits.join(&format!(" {joint} ")));
             // A pause after the digits too, where the sentence goes on.

@@ -34,6 +34,8 @@ pub(super) enum Token {
     Minutes,
     /// Where a fastener sits.
     Place,
+    /// The name of a value.
+    Name,
 }
 
 /// A phrase of the language file.
@@ -51,6 +53,7 @@ impl Pattern {
             "{unit}" => Ok(Token::Unit),
             "{minutes}" => Ok(Token::Minutes),
             "{place}" => Ok(Token::Place),
+            "{name}" => Ok(Token::Name),
             slot if slot.contains(['{', '}']) => Err(slot.to_owned()),
             word => Ok(Token::Word(word.to_owned())),
         };
@@ -87,8 +90,8 @@ fn fill(tokens: &[Token], words: &[&str], numbers: &Numbers, units: &Units, slot
     let go_on = |taken: usize, slots: Slots| fill(tokens, &words[taken..], numbers, units, slots);
     match token {
         Token::Word(word) => (words.first() == Some(&word.as_str())).then(|| go_on(1, slots)).flatten(),
-        // Places are the procedure's words; `Language::place_meant` knows them.
-        Token::Place => None,
+        // Places are the procedure's words, and names those of a page: `place_meant` and `value_meant` know them.
+        Token::Place | Token::Name => None,
         Token::Minutes => words.first().filter(|w| units.is_minute(w)).and_then(|_| go_on(1, slots)),
         Token::Number => (1..=words.len()).rev().find_map(|taken| {
             let amount = |words: &[&str]| numbers.amount(words);
@@ -126,7 +129,7 @@ impl Shape {
                 Unit::Torque(unit) => Meaning::Command(Command::Ask(Ask::InUnit(unit))),
                 _ => return None,
             },
-            Shape::Place => return None,
+            Shape::Place | Shape::ValueOf => return None,
         })
     }
 }

@@ -42,6 +42,7 @@ pub use input::read_sound;
 pub use judge::Moonshine;
 pub use listener::{Kept, Listener};
 pub use lost::Lost;
+pub use model_files::vocabulary;
 pub use number::{offered, whole};
 pub use own::{Nearness, Opinion, OwnNeeds, OwnRule, OwnVoice, Scored};
 pub use process::RecogniserProcess;

@@ -3,6 +3,7 @@
 //!
 //! Knows the two layouts that published models come in. Leaves their contents to libvosk.
 
+use std::collections::HashSet;
 use std::fmt::Write as _;
 use std::fs;
 use std::path::{Component, Path};
@@ -46,6 +47,13 @@ const LAYOUTS: [Layout; 2] = [
 /// What an `ivector` folder must hold, if there is one; the same in both layouts.
 const IVECTOR: [&str; 6] =
     ["final.dubm", "final.ie", "final.mat", "global_cmvn.stats", "online_cmvn.conf", "splice.conf"];
+
+/// The words that the model in a folder knows; nothing if it does not list them.
+pub fn vocabulary(folder: &Path) -> Option<HashSet<String>> {
+    let list = ["graph/words.txt", "words.txt"].iter().find_map(|name| fs::read_to_string(folder.join(name)).ok())?;
+    let word = |line: &str| line.split_once(' ').map_or(line, |(word, _)| word).to_owned();
+    Some(list.lines().map(word).collect())
+}
 
 /// Makes sure that `folder` holds a whole model that takes phrases at run time.
 pub(super) fn check(folder: &Path) -> Result<(), ListenError> {

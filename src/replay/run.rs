@@ -13,6 +13,7 @@ use crate::session::ear::PIECE;
 use crate::session::{Begun, Conversation, Ear, Mouth, Order, Screen, Turn, notes};
 use crate::speak::wav::{Side, StereoTape};
 use crate::speak::{Sink, SpeakError};
+use crate::values::Shelf;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -46,6 +47,8 @@ pub struct Options<'a> {
     pub language: Language,
     /// How values are said.
     pub manner: Manner,
+    /// Pages of values.
+    pub shelf: Shelf,
     /// Where the job is kept.
     pub jobs: PathBuf,
     /// Played at the pace of the clock instead of as fast as possible.
@@ -79,7 +82,8 @@ pub fn run(
     let unchecked = procedure::check(&book.id, text).errors();
     let folder = Folder::begin(&Begin { root: &options.jobs, text, book, file: None, unchecked, at: begin })?;
     let path = folder.path().to_owned();
-    let talk = Conversation::new(options.language.clone(), options.manner, Job::new(book.clone()), folder);
+    let talk = Conversation::new(options.language.clone(), options.manner, Job::new(book.clone()), folder)
+        .with_values(options.shelf.clone());
     let mut player =
         Player { talk: Some(talk), clock: begin, played: 0, turn: (0, begin), options, answers: Vec::new() };
     player.begin()?;
@@ -180,7 +184,8 @@ impl Player<'_> {
         self.pass(Duration::from_secs(u64::from(minutes) * 60));
         let opened = Folder::open(&path, false)?;
         let (language, manner) = (self.options.language.clone(), self.options.manner);
-        let mut talk = Conversation::new(language, manner, opened.job, opened.folder);
+        let mut talk =
+            Conversation::new(language, manner, opened.job, opened.folder).with_values(self.options.shelf.clone());
         let turn = talk.resume(&opened.notices, self.clock)?;
         self.talk = Some(talk);
         if let Some(ear) = &mut self.options.ear {

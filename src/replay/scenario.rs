@@ -12,6 +12,9 @@ pub struct Scenario {
     pub title: String,
     /// The procedure, relative to the scenario's folder.
     pub procedure: PathBuf,
+    /// Pages of values, relative to the scenario's folder.
+    #[serde(default)]
+    pub values: Vec<PathBuf>,
     /// When the job begins. The clock goes on with the sound, and by `wait`.
     pub begin: toml::value::Datetime,
     /// Phrases with recordings of the user saying them, relative to the scenario's folder: their voice is learnt before the job

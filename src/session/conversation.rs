@@ -3,6 +3,7 @@
 //! Knows the language, the job and its folder. Has no clock and no sound: it is told the moment and the words, and
 //! whoever holds it listens and speaks. The microphone, a recording, a typed line and a replay all end here.
 
+use super::lookup::Lookup;
 use super::notes;
 use super::readings::Readings;
 use super::repair::{Answered, Repair};
@@ -15,6 +16,7 @@ use crate::listen::{Denying, Harm, Open, Phrase, Utterance};
 use crate::procedure::Phase;
 use crate::speak::Tone;
 use crate::toolbox::Toolbox;
+use crate::values::Shelf;
 use std::sync::Arc;
 
 /// Steps in which the voice is made faster or slower, and louder or quieter.
@@ -30,6 +32,19 @@ pub struct Delivery {
     pub pace: f32,
     /// Factor on the samples.
     pub gain: f32,
+}
+
+impl Delivery {
+    /// Slower, faster, louder or quieter; says what it does, or that it goes no further. Nothing for other talk.
+    pub(super) fn turn(&mut self, talk: Talk) -> Option<Notice> {
+        Some(match talk {
+            Talk::Slower => turned(&mut self.pace, 1.0 / PACE_STEP, PACES, Notice::Slower),
+            Talk::Faster => turned(&mut self.pace, PACE_STEP, PACES, Notice::Faster),
+            Talk::Louder => turned(&mut self.gain, GAIN_STEP, GAINS, Notice::Louder),
+            Talk::Quieter => turned(&mut self.gain, 1.0 / GAIN_STEP, GAINS, Notice::Quieter),
+            _ => return None,
+        })
+    }
 }
 
 impl Default for Delivery {
@@ -71,6 +86,8 @@ pub struct Conversation {
     /// The job is put down, and taken up again by the phrase for it.
     waiting: bool,
     tools: Tools,
+    /// The pages of values.
+    lookup: Lookup,
     /// What was said last, for "say again".
     last: Vec<Sentence>,
     /// Whether that put something to the user.
@@ -92,6 +109,7 @@ impl Conversation {
             noting: false,
             waiting: false,
             tools: Tools::default(),
+            lookup: Lookup::default(),
             last: Vec::new(),
             last_announces: false,
             repair: Repair::default(),
@@ -102,6 +120,12 @@ impl Conversation {
     /// The same with the user's tools.
     pub fn with_toolbox(mut self, toolbox: Option<Toolbox>) -> Conversation {
         self.tools = Tools::new(toolbox);
+        self
+    }
+
+    /// The same with pages of values, which can be asked for by name at any moment.
+    pub fn with_values(mut self, shelf: Shelf) -> Conversation {
+        self.lookup = Lookup::new(&self.language, shelf);
         self
     }
 
@@ -242,13 +266,24 @@ impl Conversation {
         }
         match self.language.understand_typed(line, &self.expect()) {
             Ok(meaning) => self.understood(meaning, None, at),
-            Err(not) => Ok(Turn { sentences: vec![self.language.not_understood(&not)], ..Turn::default() }),
+            Err(not) => match self.lookup.read(&self.language, line) {
+                Some(_) if self.lookup.is_empty() => {
+                    Ok(Turn { sentences: vec![self.language.notice(Notice::NoValues)], ..Turn::default() })
+                }
+                Some(asked) => self.understood(Meaning::Value(asked), None, at),
+                None => Ok(Turn { sentences: vec![self.language.not_understood(&not)], ..Turn::default() }),
+            },
         }
     }
 
     /// `spoken`: when its first sound was, if it was spoken.
     fn meant(&mut self, meaning: Meaning, spoken: Option<At>, at: At) -> Result<Turn, JournalError> {
+        if let Some(sentences) = self.lookup.answer(&meaning, &self.language, &self.manner, at) {
+            self.remember(&sentences, false);
+            return Ok(Turn { meaning: Some(meaning), sentences, hush: true, ..Turn::default() });
+        }
         match meaning.clone() {
+            Meaning::Value(_) => Ok(Turn::default()),
             // Before the work begins "parts list" means all of what has to lie ready.
             Meaning::Command(Command::Ask(Ask::Parts)) if self.prepares() => {
                 let (sentences, _) = self.talk(Talk::LayOut, spoken.is_some(), at);
@@ -359,16 +394,21 @@ impl Conversation {
         let (notice, tone) = match talk {
             Talk::Repeat if self.last.is_empty() => (Notice::NothingToRepeat, None),
             Talk::Repeat => return (self.last.clone(), None),
-            Talk::Help => return (self.language.help(&self.expect()), None),
+            Talk::Help => {
+                let mut help = self.language.help(&self.expect());
+                if let Some(help) = help.first_mut().filter(|_| !self.lookup.is_empty()) {
+                    help.written = format!("{}\n{}", help.written, self.language.help_values());
+                }
+                return (help, None);
+            }
             // Whoever does not want to hear it has heard enough.
             Talk::Quiet => {
                 self.announced(at);
                 return (Vec::new(), None);
             }
-            Talk::Slower => (turned(&mut self.delivery.pace, 1.0 / PACE_STEP, PACES, Notice::Slower), None),
-            Talk::Faster => (turned(&mut self.delivery.pace, PACE_STEP, PACES, Notice::Faster), None),
-            Talk::Louder => (turned(&mut self.delivery.gain, GAIN_STEP, GAINS, Notice::Louder), None),
-            Talk::Quieter => (turned(&mut self.delivery.gain, 1.0 / GAIN_STEP, GAINS, Notice::Quieter), None),
+            Talk::Slower | Talk::Faster | Talk::Louder | Talk::Quieter => {
+                (self.delivery.turn(talk).unwrap_or(Notice::NoMore), None)
+            }
             Talk::StopListening => {
                 self.listening = false;
                 (Notice::ListeningOff, Some(Tone::ListeningOff))
@@ -432,7 +472,8 @@ impl Conversation {
             return self.language.note_grammar();
         }
         let grammar = self.language.grammar(&self.expect(), self.listening);
-        if self.tools.has_adapters() { grammar } else { without_adapters(grammar) }
+        let grammar = if self.tools.has_adapters() { grammar } else { without_adapters(grammar) };
+        if self.listening { self.lookup.grammar(&self.language, grammar) } else { grammar }
     }
 
     /// What may be said now, with what a mistake would cost.
@@ -465,6 +506,11 @@ impl Conversation {
     /// What the job awaits, to know when [`Conversation::phrases`] would differ.
     pub fn expects(&self) -> (Expect, bool) {
         (self.expect(), self.listening)
+    }
+
+    /// What was offered of the values, and whether one was told: the phrases depend on that as well.
+    pub fn offers(&self) -> (Vec<usize>, bool) {
+        self.lookup.state()
     }
 
     /// What the job awaits, and an answer to what was asked back.

@@ -5,6 +5,7 @@ use super::{Conversation, LearntVoice, Trouble};
 use crate::dialogue::Notice;
 use crate::job::Expect;
 use crate::listen::{Halt, ListenError, Listener, Microphone, Open, Phrase, RATE, Utterance};
+use std::collections::HashSet;
 use std::sync::Arc;
 use std::sync::mpsc::{self, Receiver, TryRecvError};
 use std::time::{Duration, Instant};
@@ -173,6 +174,8 @@ pub struct Key {
     listening: bool,
     noting: bool,
     waiting: bool,
+    /// What was offered of the values, and whether one was told.
+    offers: (Vec<usize>, bool),
     said: String,
 }
 
@@ -180,7 +183,14 @@ impl Key {
     /// What may be said in the conversation now, while the program says `said`, or has just said it.
     pub fn of(talk: &Conversation, said: &str) -> Key {
         let (expect, listening) = talk.expects();
-        Key { expect, listening, noting: talk.is_noting(), waiting: talk.is_waiting(), said: said.to_owned() }
+        Key {
+            expect,
+            listening,
+            noting: talk.is_noting(),
+            waiting: talk.is_waiting(),
+            offers: talk.offers(),
+            said: said.to_owned(),
+        }
     }
 
     /// All that belongs to it. `talk` is the conversation that it was taken from, unchanged.
@@ -189,11 +199,34 @@ impl Key {
     }
 }
 
+/// Tells a listener what may be said. Places and values are named in the words of a procedure or a page, and a model need not
+/// know them all: what it cannot hear is left to the keyboard. The language's own words are checked by `doctor`. Words that the
+/// model turned out to lack are kept, since each costs a telling.
+pub(super) fn listen_for(
+    listener: &mut Listener,
+    mut phrases: Vec<Phrase>,
+    unknown: &mut HashSet<String>,
+) -> Result<(), ListenError> {
+    phrases.retain(|phrase| !phrase.text.split(' ').any(|word| unknown.contains(word)));
+    loop {
+        match listener.listen_for(&phrases) {
+            Err(ListenError::UnknownWord { phrase, word }) if phrases.len() > 1 => {
+                tracing::warn!(phrase, word, "the model does not know a word; what has it is left out");
+                phrases.retain(|p| p.text != phrase && !p.text.split(' ').any(|w| w == word));
+                unknown.insert(word);
+            }
+            other => return other,
+        }
+    }
+}
+
 /// A listener that is told what may be said whenever that changes.
 pub struct Ear {
     listener: Listener,
     /// What the phrases in force were made for.
     known: Option<Key>,
+    /// Words of phrases that the model lacks.
+    unknown: HashSet<String>,
     /// Samples taken, as the listener counts them.
     taken: u64,
     /// The note being recorded.
@@ -208,7 +241,8 @@ impl Ear {
     /// An ear that knows no phrases yet.
     pub fn new(listener: Listener) -> Ear {
         let taken = listener.position();
-        Ear { listener, known: None, taken, note: Recorder::default(), own: None, unlearnt: Vec::new() }
+        let (note, unknown) = (Recorder::default(), HashSet::new());
+        Ear { listener, known: None, unknown, taken, note, own: None, unlearnt: Vec::new() }
     }
 
     /// Listens for what may be said in the conversation now. What the program's own voice says, as `said`, is no command
@@ -228,27 +262,13 @@ impl Ear {
         if key.noting && key.said.is_empty() {
             self.note.begin(self.taken);
         }
-        self.listen_for(phrases)?;
+        listen_for(&mut self.listener, phrases, &mut self.unknown)?;
         self.listener.also_for(Some(readings));
         self.listener.rest(key.waiting);
         // The first of these lines tells from when on it listens.
         tracing::debug!(listening = key.listening, "it listens");
         self.known = Some(key);
         Ok(())
-    }
-
-    /// Places are named in the words of the procedure, and a model need not know them all: what it cannot hear is left
-    /// to the keyboard. The language's own words are checked by `doctor`.
-    fn listen_for(&mut self, mut phrases: Vec<Phrase>) -> Result<(), ListenError> {
-        loop {
-            match self.listener.listen_for(&phrases) {
-                Err(ListenError::UnknownWord { phrase, word }) if phrases.len() > 1 => {
-                    tracing::warn!(phrase, word, "the model does not know a word; the phrase is left out");
-                    phrases.retain(|p| p.text != phrase);
-                }
-                other => return other,
-            }
-        }
     }
 
     /// Knows the user's own voice from now on, or nobody's, and goes on learning it.

@@ -13,6 +13,7 @@
 //! - [`learning`]: a lesson in which the user's voice is learnt, and `lesson_loop`, which runs it;
 //!   `lesson_thread` is its ear.
 //! - `learnt`: the learnt voice in a session, which goes on learning.
+//! - `lookup`: values asked by name; `values_talk` and `values_loop`: a session that answers them and has no job.
 //! - [`ear_thread`]: the ear on a thread of its own, with the sound that waits for it.
 //! - [`live`]: the loop that runs them all for a person; `host`: what it tells them; `interrupts`: what ends it; `parting`: how
 //!   the program goes without waiting for what hangs. `replay` runs the same ear, conversation and mouth without
@@ -31,6 +32,7 @@ mod learnt;
 pub mod lesson_loop;
 mod lesson_thread;
 pub mod live;
+mod lookup;
 pub mod mouth;
 pub mod notes;
 pub mod outlet;
@@ -41,6 +43,8 @@ mod repair;
 mod spoken;
 mod tools;
 pub mod trouble;
+mod values_loop;
+mod values_talk;
 pub mod voice_thread;
 
 pub use clock::now;
@@ -56,4 +60,6 @@ pub use mouth::{Begun, Mouth, Order};
 pub use outlet::Outlet;
 pub use readings::readings;
 pub use trouble::Trouble;
+pub use values_loop::{Counter, Question, look_up};
+pub use values_talk::ValuesTalk;
 pub use voice_thread::VoiceThread;

@@ -1,0 +1,179 @@
+//! A conversation about values and nothing else: no job, nothing on disk.
+//!
+//! Knows the language and the pages. Has no clock and no sound, like the conversation about a job, from which it differs in
+//! what may be said: values by name, their source, another unit, and the commands about the talk itself.
+
+use super::conversation::phrases;
+use super::lookup::Lookup;
+use super::{Delivery, Turn};
+use crate::dialogue::{Grammar, Language, Manner, Meaning, Notice, Sentence, Talk, ValueSay};
+use crate::job::{Ask, At, Command, Expect};
+use crate::listen::{Phrase, Utterance};
+use crate::speak::Tone;
+use crate::values::Shelf;
+
+/// The conversation.
+pub struct ValuesTalk {
+    language: Language,
+    manner: Manner,
+    delivery: Delivery,
+    listening: bool,
+    lookup: Lookup,
+    last: Vec<Sentence>,
+}
+
+/// May it be said where there is no job?
+fn wanted(meaning: &Meaning) -> bool {
+    match meaning {
+        Meaning::Value(_) => true,
+        Meaning::Talk(talk) => matches!(
+            talk,
+            Talk::Repeat
+                | Talk::Help
+                | Talk::Slower
+                | Talk::Faster
+                | Talk::Louder
+                | Talk::Quieter
+                | Talk::Quiet
+                | Talk::StopListening
+                | Talk::StartListening
+        ),
+        Meaning::Command(command) => {
+            matches!(
+                command,
+                Command::Ask(Ask::Source | Ask::InUnit(_)) | Command::TakeBreak | Command::Pause | Command::Finish
+            )
+        }
+    }
+}
+
+impl ValuesTalk {
+    /// A conversation about these pages.
+    pub fn new(language: Language, manner: Manner, delivery: Delivery, shelf: Shelf) -> ValuesTalk {
+        let lookup = Lookup::new(&language, shelf);
+        ValuesTalk { language, manner, delivery, listening: true, lookup, last: Vec::new() }
+    }
+
+    /// The first words: which pages, from which source.
+    pub fn begin(&mut self) -> Turn {
+        let pages = self.lookup.shelf().pages();
+        let told = pages.flat_map(|page| self.language.value_says(&ValueSay::Page { page }, &self.manner));
+        let mut sentences: Vec<Sentence> = told.collect();
+        sentences.push(self.language.defers());
+        self.say(None, sentences)
+    }
+
+    /// A stretch of speech that the listener has decided on.
+    pub fn hear(&mut self, utterance: &Utterance, at: At) -> Turn {
+        let grammar = self.grammar();
+        match utterance.phrase.as_deref().and_then(|phrase| grammar.lookup(phrase)).cloned() {
+            Some(meaning) => self.meant(meaning, at),
+            // What was half heard is asked for again by a tone; nothing is at stake.
+            None if self.listening && grammar.lookup(&utterance.heard.text).is_some() => {
+                Turn { tone: Some(Tone::NotUnderstood), ..Turn::default() }
+            }
+            None => Turn::default(),
+        }
+    }
+
+    /// A typed line.
+    pub fn read(&mut self, line: &str, at: At) -> Turn {
+        match self.language.understand_typed(line, &nothing()) {
+            Ok(meaning) => self.meant(meaning, at),
+            Err(not) => match self.lookup.read(&self.language, line) {
+                Some(asked) => self.meant(Meaning::Value(asked), at),
+                None => Turn { sentences: vec![self.language.not_understood(&not)], ..Turn::default() },
+            },
+        }
+    }
+
+    fn meant(&mut self, meaning: Meaning, at: At) -> Turn {
+        if let Some(sentences) = self.lookup.answer(&meaning, &self.language, &self.manner, at) {
+            return self.say(Some(meaning), sentences);
+        }
+        let says = |say: &ValueSay<'_>| self.language.value_says(say, &self.manner);
+        let sentences = match &meaning {
+            meaning if !wanted(meaning) => says(&ValueSay::NoJob),
+            Meaning::Command(Command::Ask(Ask::Source)) => {
+                let pages = self.lookup.shelf().pages();
+                pages.flat_map(|page| says(&ValueSay::Source { source: &page.source, page: None })).collect()
+            }
+            Meaning::Command(Command::Ask(_)) => vec![self.language.notice(Notice::NothingToRepeat)],
+            Meaning::Command(_) => {
+                let sentences = says(&ValueSay::Over);
+                return Turn { over: true, ..self.say(Some(meaning), sentences) };
+            }
+            Meaning::Talk(talk) => return self.talk(*talk, meaning.clone()),
+            Meaning::Value(_) => Vec::new(),
+        };
+        self.say(Some(meaning), sentences)
+    }
+
+    fn talk(&mut self, talk: Talk, meaning: Meaning) -> Turn {
+        let turn = Turn { meaning: Some(meaning), hush: true, ..Turn::default() };
+        let (notice, tone) = match talk {
+            Talk::Repeat if self.last.is_empty() => (Notice::NothingToRepeat, None),
+            Talk::Repeat => return Turn { sentences: self.last.clone(), ..turn },
+            Talk::Help => return Turn { sentences: vec![self.lookup.help(&self.language)], ..turn },
+            Talk::StopListening => {
+                self.listening = false;
+                (Notice::ListeningOff, Some(Tone::ListeningOff))
+            }
+            Talk::StartListening => {
+                self.listening = true;
+                (Notice::ListeningOn, Some(Tone::ListeningOn))
+            }
+            talk => match self.delivery.turn(talk) {
+                Some(notice) => (notice, None),
+                None => return turn,
+            },
+        };
+        Turn { sentences: vec![self.language.notice(notice)], tone, ..turn }
+    }
+
+    fn say(&mut self, meaning: Option<Meaning>, sentences: Vec<Sentence>) -> Turn {
+        self.last.clone_from(&sentences);
+        Turn { hush: meaning.is_some(), meaning, sentences, ..Turn::default() }
+    }
+
+    /// The end that was not asked for in words.
+    pub fn end(&mut self) -> Turn {
+        let sentences = self.language.value_says(&ValueSay::Over, &self.manner);
+        Turn { over: true, ..self.say(None, sentences) }
+    }
+
+    /// What may be said now.
+    fn grammar(&self) -> Grammar {
+        let grammar = self.language.grammar(&nothing(), self.listening).only(wanted);
+        if self.listening { self.lookup.grammar(&self.language, grammar) } else { grammar }
+    }
+
+    /// What may be said now, with what a mistake would cost.
+    pub fn phrases(&self) -> Vec<Phrase> {
+        phrases(&self.grammar())
+    }
+
+    /// What the phrases depend on, to know when they would differ.
+    pub fn expects(&self) -> (bool, (Vec<usize>, bool)) {
+        (self.listening, self.lookup.state())
+    }
+
+    /// How the voice speaks now.
+    pub fn delivery(&self) -> Delivery {
+        self.delivery
+    }
+}
+
+/// No job awaits anything.
+fn nothing() -> Expect {
+    Expect {
+        steps: 0,
+        yes_no: false,
+        no_claims: false,
+        angle: false,
+        reading: None,
+        rest: false,
+        fastener: false,
+        places: Vec::new(),
+    }
+}

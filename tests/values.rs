@@ -1,0 +1,298 @@
+//! Pages of values: asked by typed names with no job and inside one, and what `check` and `values` tell of a page.
+
+#[path = "common/program.rs"]
+mod program;
+#[path = "common/talk.rs"]
+mod talk;
+
+use program::wrenchside;
+use std::fs;
+use std::time::{Duration, Instant};
+use wrenchside::dialogue::{Digits, Language, Manner, Meaning, Tone};
+use wrenchside::job::{Ask, At, Command};
+use wrenchside::listen::Harm;
+use wrenchside::quantity::TorqueUnit;
+use wrenchside::session::{Delivery, ValuesTalk};
+use wrenchside::values::{self, Shelf};
+
+const EXAMPLE: &str = include_str!("../docs/values.toml");
+
+fn shelf(text: &str) -> Shelf {
+    let page = values::parse("page.toml", text).unwrap_or_else(|report| panic!("{report}"));
+    Shelf::new(vec![("page.toml".to_owned(), page)]).unwrap()
+}
+
+fn counter(manner: Manner) -> ValuesTalk {
+    let mut talk = ValuesTalk::new(Language::english(), manner, Delivery::default(), shelf(EXAMPLE));
+    talk.begin();
+    talk
+}
+
+/// What is written in answer to a line.
+fn written(talk: &mut ValuesTalk, line: &str) -> String {
+    written_at(talk, line, 0)
+}
+
+fn written_at(talk: &mut ValuesTalk, line: &str, at: i64) -> String {
+    let turn = talk.read(line, At(at));
+    turn.sentences.iter().map(|sentence| sentence.written.as_str()).collect::<Vec<_>>().join(" ")
+}
+
+#[test]
+fn a_value_is_told_with_its_thing_its_stages_and_its_page() {
+    let mut talk = counter(Manner::default());
+    for (line, told) in [
+        ("torque for the gearbox mount, front", "Gearbox mount, front: 62 N·m; then turn on by 50° (page 7-1)."),
+        ("Torque for front gearbox mount?", "Gearbox mount, front: 62 N·m; then turn on by 50° (page 7-1)."),
+        ("value gearbox drain plug", "Gearbox drain plug: 32..38 N·m (page 7-4)."),
+        (
+            "what is the torque for the number two bearing cap",
+            "Number 2 bearing cap: 25 N·m; then to loosen, turn back by 90° (1½ flats); then 20 N·m; then turn on by 60° (1 flat) (page 2-22).",
+        ),
+        (
+            "value number 2 bearing cap",
+            "Number 2 bearing cap: 25 N·m; then to loosen, turn back by 90° (1½ flats); then 20 N·m; then turn on by 60° (1 flat) (page 2-22).",
+        ),
+        ("torque driveshaft nut", "Driveshaft nut: 210 N·m (page 6-3)."),
+        ("torque drive shaft nut", "Driveshaft nut: 210 N·m (page 6-3)."),
+        ("value for brake disc run out", "Brake disc run-out: not more than 0.08 mm (page 9-11)."),
+        ("value tyre pressure rear", "Tyre pressure, rear: 2.6 bar (page 1-6)."),
+        ("value for the oil filter", "Not on the page of values: oil filter."),
+        ("value for the gearbox mounts", "Not on the page of values: gearbox mounts."),
+    ] {
+        assert_eq!(written(&mut talk, line), told, "{line}");
+    }
+    // The voice has words only, and leaves the page to whoever asks for it.
+    let spoken = talk.read("value gearbox mount front", At(0)).sentences.remove(0).spoken;
+    assert_eq!(spoken, "Gearbox mount, front: sixty two newton metres; then turn on by fifty degrees, five zero.");
+    assert_eq!(
+        written(&mut talk, "name the source"),
+        "Tarnfell 15 Workshop Manual, first edition, invented, page 7-1."
+    );
+    assert_eq!(
+        written(&mut talk, "in foot pounds"),
+        "Gearbox mount, front: ≈ 45.7 lbf·ft (published: 62 N·m); then turn on by 50° (page 7-1)."
+    );
+    assert_eq!(
+        written(&mut talk, "say again"),
+        "Gearbox mount, front: ≈ 45.7 lbf·ft (published: 62 N·m); then turn on by 50° (page 7-1)."
+    );
+    written(&mut talk, "value tyre pressure rear");
+    assert_eq!(written(&mut talk, "in foot pounds"), "Tyre pressure, rear has no torque: 2.6 bar (page 1-6).");
+}
+
+#[test]
+fn the_users_unit_comes_first() {
+    let mut talk = counter(Manner { unit: Some(TorqueUnit::PoundForceFoot), digits: Digits::Confusable, now: None });
+    assert_eq!(
+        written(&mut talk, "torque gearbox mount rear"),
+        "Gearbox mount, rear: ≈ 59 lbf·ft (published: 80 N·m) (page 7-1)."
+    );
+}
+
+#[test]
+fn several_are_offered_and_a_name_alone_chooses() {
+    let mut talk = counter(Manner::default());
+    let turn = talk.read("torque for the gearbox mount", At(0));
+    assert_eq!(turn.sentences[0].written, "Gearbox mount, front, or gearbox mount, rear?");
+    assert_eq!(turn.sentences[0].tone, Tone::Question);
+    let heard = |talk: &ValuesTalk, text: &str| talk.phrases().iter().any(|p| p.text == text && p.harm == Harm::None);
+    assert!(heard(&talk, "rear") && heard(&talk, "gearbox mount rear") && !heard(&talk, "gearbox mount"));
+    assert_eq!(written(&mut talk, "rear"), "Gearbox mount, rear: 80 N·m (page 7-1).");
+    assert!(!heard(&talk, "rear"), "it was answered");
+    assert!(written(&mut talk, "rear").starts_with("I do not know that."));
+    // Said again it still stands; something else ends it, and so does time.
+    written(&mut talk, "torque gearbox mount");
+    assert_eq!(written_at(&mut talk, "say again", 29_000), "Gearbox mount, front, or gearbox mount, rear?");
+    assert_eq!(
+        written_at(&mut talk, "gearbox mount front", 58_000),
+        "Gearbox mount, front: 62 N·m; then turn on by 50° (page 7-1)."
+    );
+    written(&mut talk, "torque gearbox mount");
+    written(&mut talk, "name the source");
+    assert!(written(&mut talk, "front").starts_with("I do not know that."));
+    written(&mut talk, "torque gearbox mount");
+    assert_eq!(written_at(&mut talk, "front", 31_000), "");
+    assert_eq!(written(&mut talk, "value bolt"), "Oil sump bolt, or wheel bolt?");
+}
+
+#[test]
+fn nothing_but_values_is_done_without_a_job() {
+    let mut talk = counter(Manner::default());
+    let begin = talk.begin().sentences.iter().map(|s| s.written.clone()).collect::<Vec<_>>().join("\n");
+    assert!(
+        begin.starts_with("Tarnfell 15, light van: 11 values.\nThe values come from Tarnfell 15 Workshop Manual"),
+        "{begin}"
+    );
+    assert!(begin.ends_with("licensed practice come first."), "{begin}");
+    for line in ["next step", "stage complete", "how tight", "start note", "undo"] {
+        assert_eq!(written(&mut talk, line), "No job is open here.", "{line}");
+    }
+    assert!(written(&mut talk, "help").starts_with("torque for the ‹name› · "));
+    assert_eq!(written(&mut talk, "slower"), "Slower.");
+    assert!(talk.phrases().iter().all(|phrase| phrase.harm < Harm::Claims));
+    let decoy = |text: &str| talk.phrases().iter().any(|p| p.text == text && p.harm == Harm::Decoy);
+    assert!(decoy("next step") && decoy("stage complete"));
+    written(&mut talk, "stop listening");
+    assert!(!talk.phrases().iter().any(|p| p.text.starts_with("torque for")));
+    written(&mut talk, "start listening");
+    assert!(talk.phrases().iter().any(|p| p.text == "torque for the oil sump bolt"));
+    assert!(talk.phrases().iter().any(|p| p.text == "torque for sump"), "a run of the words, where it leads to few");
+    assert!(talk.read("pause job", At(0)).over);
+}
+
+#[test]
+fn a_job_never_hears_of_it() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = talk::talk(jobs.path()).with_values(shelf(EXAMPLE));
+    let journal =
+        |talk: &wrenchside::session::Conversation| fs::read(talk.folder().path().join("journal.jsonl")).unwrap();
+    let (before, job) = (journal(&talk), talk.job().digest());
+    for line in ["torque for the gearbox mount", "front", "in foot pounds", "value nonsense", "torque oil drain plug"] {
+        let turn = talk.read(line, At(5)).unwrap();
+        assert!(
+            matches!(&turn.meaning, Some(Meaning::Value(_) | Meaning::Command(Command::Ask(Ask::InUnit(_))))),
+            "{line}: {turn:?}"
+        );
+        assert!(!turn.recorded && !turn.announces && !turn.sentences.is_empty(), "{line}");
+    }
+    assert_eq!(
+        talk.read("name the source", At(5)).unwrap().sentences[0].written,
+        "Tarnfell 15 Workshop Manual, first edition, invented, page 2-8."
+    );
+    assert!(journal(&talk) == before && talk.job().digest() == job);
+    // Behind anything else the source is that of the job again.
+    talk.read("where am i", At(6)).unwrap();
+    let source = &talk.read("name the source", At(6)).unwrap().sentences[0].written;
+    assert!(!source.contains("page 2-8"), "{source}");
+    let help = &talk.read("help", At(6)).unwrap().sentences[0].written;
+    assert!(help.contains("torque for the ‹name›"), "{help}");
+    assert!(talk.phrases().iter().any(|p| p.text == "torque for the wheel bolt" && p.harm == Harm::None));
+}
+
+#[test]
+fn without_a_page_it_says_so() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = talk::talk(jobs.path());
+    let mut said = |line: &str| talk.read(line, At(5)).unwrap().sentences[0].written.clone();
+    assert_eq!(said("torque for the gearbox mount"), "No page of values is named.");
+    assert!(said("value 70").starts_with("I do not know that."), "no name is a number");
+    assert!(said("gearbox mount").starts_with("I do not know that."));
+}
+
+/// Three hundred names of three words and more.
+fn long_page() -> (String, Vec<(String, u32)>) {
+    let places = ["front", "rear", "upper", "lower", "left", "right"];
+    let things = [
+        "gearbox",
+        "engine",
+        "radiator",
+        "caliper",
+        "bumper",
+        "exhaust",
+        "steering",
+        "manifold",
+        "alternator",
+        "bearing",
+    ];
+    let fasteners = ["mount bolt", "bracket bolt", "cover nut", "plug", "clamp screw"];
+    let mut page = String::from("vehicle: Tarnfell 15\nsource: Tarnfell 15 Workshop Manual\nedition: invented\n");
+    let mut all = Vec::new();
+    for place in places {
+        for thing in things {
+            for fastener in fasteners {
+                let torque = 10 + u32::try_from(all.len()).unwrap();
+                page += &format!("{place} {thing} {fastener}: {torque} N·m, page 1-{torque}\n");
+                all.push((format!("{place} {thing} {fastener}"), torque));
+            }
+        }
+    }
+    (page, all)
+}
+
+#[test]
+fn of_three_hundred_values_each_is_found_by_its_name_at_once() {
+    let (page, all) = long_page();
+    let page = values::parse("long.txt", &page).unwrap_or_else(|report| panic!("{report}"));
+    let shelf = Shelf::new(vec![("long.txt".to_owned(), page)]).unwrap();
+    assert_eq!(shelf.len(), 300);
+    let began = Instant::now();
+    let mut talk = ValuesTalk::new(Language::english(), Manner::default(), Delivery::default(), shelf);
+    let made = began.elapsed();
+    let began = Instant::now();
+    for (name, torque) in &all {
+        let told = written(&mut talk, &format!("torque for the {name}"));
+        let told = told.to_lowercase();
+        assert_eq!(told, format!("{name}: {torque} n·m (page 1-{torque})."));
+    }
+    let asked = began.elapsed();
+    let began = Instant::now();
+    let phrases = talk.phrases();
+    let listed = began.elapsed();
+    eprintln!("300 names: made in {made:?}, asked 300 times in {asked:?}, {} phrases in {listed:?}", phrases.len());
+    // Of a build for tests, on a machine that is busy.
+    assert!(asked < Duration::from_secs(15) && made < Duration::from_secs(5) && listed < Duration::from_secs(2));
+    // All whole names in all their forms, for the voice.
+    for (name, _) in &all {
+        for lead in ["torque for the", "value for the", "torque for", "value for"] {
+            assert!(phrases.iter().any(|p| p.text == format!("{lead} {name}")), "{lead} {name}");
+        }
+    }
+    assert_eq!(written(&mut talk, "value gearbox"), "30 names have these words. Say more of the name.");
+}
+
+#[test]
+fn the_program_answers_typed_lines_with_no_job() {
+    let lines = "torque for the gearbox mount\nrear\nname the source\nnext step\nvalue nonsense\npause\n";
+    let output = wrenchside().args(["values", "docs/values.toml", "--typed"]).write_stdin(lines).output().unwrap();
+    let shown = String::from_utf8(output.stdout).unwrap();
+    assert_eq!(output.status.code(), Some(0), "{shown}{}", String::from_utf8_lossy(&output.stderr));
+    let told: Vec<&str> = shown.lines().map(str::trim).skip(3).collect();
+    assert_eq!(
+        told,
+        [
+            "Gearbox mount, front, or gearbox mount, rear?",
+            "Gearbox mount, rear: 80 N·m (page 7-1).",
+            "Tarnfell 15 Workshop Manual, first edition, invented, page 7-1.",
+            "No job is open here.",
+            "Not on the page of values: nonsense.",
+            "That is all.",
+        ]
+    );
+}
+
+#[test]
+fn check_tells_of_pages_what_it_tells_of_procedures_and_which_names_cannot_be_heard() {
+    let clean =
+        wrenchside().args(["check", "docs/values.toml", "procedures/tarnfell-front-brakes.toml"]).output().unwrap();
+    assert_eq!(clean.status.code(), Some(0), "{}", String::from_utf8_lossy(&clean.stderr));
+    let folder = tempfile::tempdir().unwrap();
+    let page = folder.path().join("page.csv");
+    fs::write(&page, "vehicle,van\nsource,book\nedition,1\nname,value,page,thread\nturbo nut,500 N·m,1,M8\nglowplug,15 N·m,,\nunobtainium bolt,9 N·m,2,\n").unwrap();
+    let mut check = wrenchside();
+    let output = check.args(["check", "--format", "json"]).arg(&page).output().unwrap();
+    assert_eq!(output.status.code(), Some(1));
+    let reports: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    let findings = reports[0]["findings"].as_array().unwrap();
+    let found: Vec<_> = findings.iter().map(|f| (f["code"].as_str().unwrap(), f["line"].as_u64().unwrap())).collect();
+    for wanted in [("torque-implausible", 5), ("word-unheard", 5), ("source-missing", 6), ("word-unheard", 7)] {
+        assert!(found.contains(&wanted), "{wanted:?}: {found:?}");
+    }
+    let ask = wrenchside().arg("values").arg(&page).arg("--typed").write_stdin("value turbo nut\n").output().unwrap();
+    assert_eq!(ask.status.code(), Some(2), "no value is told from a page that must be put right");
+    assert!(!String::from_utf8_lossy(&ask.stdout).contains("500"));
+}
+
+#[test]
+fn the_schema_for_editors_is_up_to_date() {
+    let file = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("docs/values.schema.json");
+    let made = serde_json::to_string_pretty(&values::json_schema()).unwrap() + "\n";
+    if std::env::var_os("WRENCHSIDE_WRITE_SCHEMA").is_some() {
+        fs::write(&file, &made).unwrap();
+    }
+    let there = fs::read_to_string(&file).unwrap_or_default();
+    assert!(
+        there == made,
+        "docs/values.schema.json is out of date; run the test once with WRENCHSIDE_WRITE_SCHEMA set"
+    );
+}
