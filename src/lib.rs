@@ -27,6 +27,7 @@
 //! - [`glance`]: the page for a screen in the bay. Reads only.
 //! - [`replay`]: scenarios of recorded sound, played in, compared and measured.
 //! - [`hearing`]: how well all of this hears, in counts.
+//! - [`files`]: opens what a user or a file named, if it is a file.
 //! - [`cli`]: arguments, exit codes and errors for people.
 #![deny(unsafe_code)]
 #![warn(missing_docs)]
@@ -35,6 +36,7 @@ pub mod assets;
 pub mod cli;
 pub mod dialogue;
 pub mod drawing;
+pub mod files;
 pub mod glance;
 pub mod hearing;
 pub mod job;

@@ -19,6 +19,8 @@ use ort::session::Session;
 use ort::sys::{ORT_API_VERSION, OrtApi, OrtApiBase};
 use tracing::debug;
 
+use crate::files;
+
 /// Why there is no session.
 #[derive(Debug, thiserror::Error)]
 pub enum OnnxError {
@@ -119,6 +121,7 @@ pub fn check(path: &Path) -> Result<String, OnnxError> {
 
 /// Opens a library and takes its interface, which is good for as long as the library is open, and its version.
 fn open(path: &Path) -> Result<(Library, OrtApi, String), OnnxError> {
+    files::look(path).map_err(|e| OnnxError::Library { path: path.into(), reason: e.to_string() })?;
     // SAFETY: loading a library runs its initialisers. The file is the one that set-up checked, or one that the user
     // named; there is nothing more to be known about it.
     let library =
@@ -149,8 +152,7 @@ fn open(path: &Path) -> Result<(Library, OrtApi, String), OnnxError> {
 
 /// Whether there is a file of a model at `path`: what can be known of it before [`session`] takes its time.
 pub fn look(path: &Path) -> Result<(), OnnxError> {
-    let found = std::fs::metadata(path);
-    found.map(drop).map_err(|e| OnnxError::Model { path: path.into(), reason: e.to_string() })
+    files::look(path).map_err(|e| OnnxError::Model { path: path.into(), reason: e.to_string() })
 }
 
 /// Makes a session of the model at `path`, to run on so many threads, the caller's among them. They sleep when they have
@@ -159,6 +161,7 @@ pub fn session(path: &Path, threads: usize) -> Result<Session, OnnxError> {
     if LOADED.lock().unwrap_or_else(PoisonError::into_inner).is_none() {
         return Err(OnnxError::NotLoaded);
     }
+    look(path)?;
     let make = || -> ort::Result<Session> {
         Session::builder()?
             .with_intra_threads(threads)?

@@ -3,6 +3,7 @@
 use super::args::BenchHearing;
 use super::config::Config;
 use super::{Failure, parts};
+use crate::files;
 use crate::hearing::learnt::Takes;
 use crate::hearing::mix::Mixer;
 use crate::hearing::moment::{self, Allowed, Moment};
@@ -47,7 +48,7 @@ pub fn bench_hearing(config: &Config, args: &BenchHearing) -> Result<(), Failure
     let noises = Noises { all: args.all_noises, recorded: recorded.as_ref(), for_all: args.noise_for_all };
     let plan = trial::plan(&clips, &moments, &noises);
     if !plan.unknown.is_empty() {
-        eprintln!("not in the language any more, left out: {}", plan.unknown.join(", "));
+        errln!("not in the language any more, left out: {}", plan.unknown.join(", "));
     }
     let wanted = |trial: &Trial| {
         let named = |only: &String| {
@@ -181,7 +182,7 @@ fn listen(
     };
     let mut known = BTreeMap::new();
     if let (Some(takes), Some(mut judge)) = (takes, parts::judge(config)?) {
-        known = takes.learn(judge.as_mut(), &mut |told| eprintln!("{told}")).map_err(Failure::failed)?;
+        known = takes.learn(judge.as_mut(), &mut |told| errln!("{told}")).map_err(Failure::failed)?;
     }
     let own = |trial: &Trial| {
         let voice = trial.voice.as_str();
@@ -204,23 +205,24 @@ fn listen(
     let told = |done: usize| {
         // On a terminal one line that changes, elsewhere one for each tenth.
         if shown {
-            eprint!("\r{done} of {} played", trials.len());
             // It is only progress.
-            let _ = std::io::stderr().flush();
+            let mut shown = std::io::stderr();
+            let _ = write!(shown, "\r{done} of {} played", trials.len()).and_then(|()| shown.flush());
         } else if (done * 10 / trials.len()) > ((done.saturating_sub(1)) * 10 / trials.len()) {
-            eprintln!("{done} of {} played", trials.len());
+            errln!("{done} of {} played", trials.len());
         }
     };
     let played = play::play(trials, moments, mixer, listeners, &own, &told).map_err(Failure::failed)?;
     if shown {
-        eprintln!();
+        errln!("");
     }
     Ok(Scores { idle, played })
 }
 
 fn read(path: &Path) -> Result<Scores, Failure> {
-    let text = std::fs::read_to_string(path).map_err(|e| Failure::Unreadable(format!("{}: {e}", path.display())))?;
-    serde_json::from_str(&text).map_err(|e| {
+    // Counts of every phrase of a large set, so not held to the size of a text.
+    let bytes = files::read(path, files::DATA).map_err(|e| Failure::Unreadable(format!("{}: {e}", path.display())))?;
+    serde_json::from_slice(&bytes).map_err(|e| {
         Failure::Unreadable(format!("{}: these are no scores ({e}); remove the file to measure anew", path.display()))
     })
 }

@@ -64,6 +64,6 @@ pub fn draft_rebuild(args: &DraftRebuild) -> Result<(), Failure> {
 /// Shows findings on standard error, each with its text underlined.
 pub fn show(report: &Report) {
     for finding in report.diagnostics() {
-        eprintln!("{:?}", miette::Report::new(finding));
+        errln!("{:?}", miette::Report::new(finding));
     }
 }

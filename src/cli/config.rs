@@ -70,7 +70,7 @@ impl Config {
             (None, Some(path)) if path.exists() => path,
             _ => return Ok(Config::default()),
         };
-        let text = std::fs::read_to_string(&path)
+        let text = crate::files::text(&path)
             .map_err(|e| Failure::Unreadable(format!("{}: the settings cannot be read: {e}", path.display())))?;
         let mut config: Config = toml::from_str(&text).map_err(|e| {
             let line = e.span().map_or(1, |s| text[..s.start.min(text.len())].matches('\n').count() + 1);

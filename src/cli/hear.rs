@@ -5,7 +5,7 @@ use super::config::Config;
 use super::{Failure, parts};
 use crate::dialogue::{Sentence, Tone};
 use crate::job::Job;
-use crate::listen::{RATE, Utterance, read_sound};
+use crate::listen::{RATE, Utterance};
 use crate::session::ear::Recording;
 use crate::session::{Delivery, Order, Source, phrases, readings};
 use crate::speak::sink::WavSink;
@@ -26,10 +26,10 @@ pub fn hear(config: &Config, args: &Hear) -> Result<(), Failure> {
     listener.also_for(Some(readings(grammar)));
     let mut nothing = false;
     for path in &args.files {
-        let mut recording = Recording::new(read_sound(path).map_err(Failure::unreadable)?);
+        let mut recording = Recording::open(path).map_err(Failure::unreadable)?;
         let from = listener.position();
         let mut understood = 0;
-        while let Some(piece) = recording.read().map_err(Failure::failed)? {
+        while let Some(piece) = recording.read().map_err(Failure::unreadable)? {
             let mut utterance = listener.push(&piece).map_err(Failure::failed)?;
             while let Some(said) = utterance {
                 understood += usize::from(said.phrase.is_some());

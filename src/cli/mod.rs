@@ -21,6 +21,14 @@ macro_rules! outln {
     }};
 }
 
+/// The same for what goes to standard error.
+macro_rules! errln {
+    ($($what:tt)*) => {{
+        use std::io::Write as _;
+        let _ = writeln!(std::io::stderr(), $($what)*);
+    }};
+}
+
 mod args;
 mod bench;
 mod check;
@@ -74,11 +82,11 @@ pub fn main() -> ExitCode {
         Ok(()) => 0,
         Err(Failure::Shown) => 1,
         Err(Failure::Failed(error)) => {
-            eprintln!("wrenchside: {error}");
+            errln!("wrenchside: {error}");
             1
         }
         Err(Failure::Unreadable(error)) => {
-            eprintln!("wrenchside: {error}");
+            errln!("wrenchside: {error}");
             2
         }
     })

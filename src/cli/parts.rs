@@ -4,6 +4,7 @@ use super::Failure;
 use super::config::Config;
 use crate::assets::Places;
 use crate::dialogue::{LONGEST_NAMES, Language, Manner};
+use crate::files;
 use crate::job::Expect;
 use crate::listen::{Behind, Judge, Listener, Moonshine, OwnRule, RecogniserProcess, VoskRecogniser, vocabulary};
 use crate::onnx;
@@ -21,7 +22,7 @@ use std::time::Duration;
 /// The language named, or English.
 pub fn language(config: &Config) -> Result<Language, Failure> {
     let Some(path) = &config.language else { return Ok(Language::english()) };
-    let text = std::fs::read_to_string(path)
+    let text = files::text(path)
         .map_err(|e| Failure::Unreadable(format!("{}: the language file cannot be read: {e}", path.display())))?;
     Language::from_toml(&path.display().to_string(), &text).map_err(Failure::unreadable)
 }
@@ -29,7 +30,7 @@ pub fn language(config: &Config) -> Result<Language, Failure> {
 /// The user's tools, if they have written them down.
 pub fn toolbox(config: &Config) -> Result<Option<Toolbox>, Failure> {
     let Some(path) = config.toolbox_file() else { return Ok(None) };
-    let text = std::fs::read_to_string(&path)
+    let text = files::text(&path)
         .map_err(|e| Failure::Unreadable(format!("{}: the toolbox cannot be read: {e}", path.display())))?;
     Toolbox::parse(&path.display().to_string(), &text).map(Some).map_err(Failure::unreadable)
 }
@@ -65,13 +66,13 @@ pub fn shelf(config: &Config, files: &[PathBuf]) -> Result<Shelf, Failure> {
         let unheard = report.findings.into_iter().filter(|finding| finding.code == Code::WordUnheard).collect();
         let unheard = Report::new(&name, &text, unheard);
         if !unheard.findings.is_empty() {
-            eprintln!("{unheard}");
+            errln!("{unheard}");
         }
         pages.push((name, page));
     }
     let shelf = Shelf::new(pages).map_err(Failure::unreadable)?;
     if shelf.len() > LONGEST_NAMES {
-        eprintln!(
+        errln!(
             "wrenchside: {} names are more than can be listened for ({LONGEST_NAMES}); they can be typed",
             shelf.len()
         );
@@ -116,8 +117,8 @@ pub fn mistakes(path: &Path, text: &str, unchecked: bool) -> Result<usize, Failu
 
 /// The recogniser, alone and in this process.
 pub fn recogniser(config: &Config) -> Result<VoskRecogniser, Failure> {
-    let folder = Places::here().listener(config.model.as_deref()).map_err(Failure::failed)?;
-    VoskRecogniser::open(&folder).map_err(Failure::failed)
+    let folder = Places::here().listener(config.model.as_deref()).map_err(refused(config.model.is_some()))?;
+    VoskRecogniser::open(&folder).map_err(refused(config.model.is_some()))
 }
 
 /// The second listener, if its model is there and it is wanted. Without it the first works alone, by a stricter rule.
@@ -198,16 +199,21 @@ pub fn profile(path: &Path, features: &str, language: &Language) -> Result<Optio
     Profile::read(path, wanted).map(Some).map_err(Failure::unreadable)
 }
 
+/// A part that does not open. One that the user named is a file that cannot be read.
+fn refused<E: std::fmt::Display>(named: bool) -> impl Fn(E) -> Failure {
+    move |error| if named { Failure::unreadable(error) } else { Failure::failed(error) }
+}
+
 fn first_listener(config: &Config) -> Result<RecogniserProcess, Failure> {
     let program =
         std::env::current_exe().map_err(|e| Failure::Failed(format!("the program's own file cannot be found: {e}")))?;
-    let folder = Places::here().listener(config.model.as_deref()).map_err(Failure::failed)?;
-    RecogniserProcess::start(&program, &folder).map_err(Failure::failed)
+    let folder = Places::here().listener(config.model.as_deref()).map_err(refused(config.model.is_some()))?;
+    RecogniserProcess::start(&program, &folder).map_err(refused(config.model.is_some()))
 }
 
 /// The voice.
 pub fn mouth(config: &Config) -> Result<Mouth, Failure> {
-    mouth_later(config)?().map_err(Failure::failed)
+    mouth_later(config)?().map_err(refused(config.voice.is_some()))
 }
 
 /// How the voice is loaded, for whoever has something better to do meanwhile. What can be seen at once to be wrong with it
@@ -216,10 +222,11 @@ pub fn mouth_later(
     config: &Config,
 ) -> Result<impl FnOnce() -> Result<Mouth, SpeakError> + Send + 'static + use<>, Failure> {
     let places = Places::here();
-    let folder = places.voice(config.voice.as_deref()).map_err(Failure::failed)?;
-    let phonemes = places.phonemes(config.phonemes.as_deref()).map_err(Failure::failed)?;
+    let folder = places.voice(config.voice.as_deref()).map_err(refused(config.voice.is_some()))?;
+    let phonemes = places.phonemes(config.phonemes.as_deref()).map_err(refused(config.phonemes.is_some()))?;
     load_onnx()?;
-    let voice = Piper::find(&folder, &phonemes, config.reads.as_deref()).map_err(Failure::failed)?;
+    let voice = Piper::find(&folder, &phonemes, config.reads.as_deref())
+        .map_err(refused(config.voice.is_some() || config.phonemes.is_some()))?;
     let (tones, pause) = (!config.no_tones, config.pause);
     Ok(move || {
         let mut mouth = Mouth::new(Box::new(voice.load()?), &folder.display().to_string(), tones);

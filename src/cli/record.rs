@@ -3,12 +3,16 @@
 use super::args::{Layout as LayoutArgs, Record as RecordArgs};
 use super::config::Config;
 use super::{Failure, parts};
+use crate::files;
 use crate::journal::{self, Broken};
 use crate::layout::Layout;
 use crate::record::{Evidence, Given, collect, html, json_schema, layout_page, markdown};
 use crate::session::now;
 use jiff::tz::TimeZone;
 use std::path::Path;
+
+/// The most of a note that goes into a page: an hour, where notes of this program end after five minutes.
+const NOTE: u64 = 128 << 20;
 
 /// Writes the record of a job. With no file named it goes to standard output as Markdown.
 pub fn record(config: &Config, args: &RecordArgs) -> Result<(), Failure> {
@@ -63,11 +67,8 @@ pub fn record(config: &Config, args: &RecordArgs) -> Result<(), Failure> {
 
 /// The bytes of a note. Only a plain file in the job's own folder for notes is read, whatever a journal names.
 fn read_note(job: &Path, note: &Path) -> Option<Vec<u8>> {
-    let name = note.file_name()?;
     let inside = note.parent() == Some(Path::new("notes"));
-    let path = job.join("notes").join(name);
-    let plain = std::fs::symlink_metadata(&path).is_ok_and(|m| m.is_file());
-    (inside && plain).then(|| std::fs::read(path).ok()).flatten()
+    inside.then(|| files::inside(job, note, NOTE).ok()).flatten()
 }
 
 /// Lists what to lay out.

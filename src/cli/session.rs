@@ -7,7 +7,6 @@ use super::{Failure, ledger, parts};
 use crate::glance::{Board, Frame, GlanceError, Server};
 use crate::job::Job;
 use crate::journal::{self, Begin, Folder, JournalError, Notice};
-use crate::listen::read_sound;
 use crate::session::ear::{LiveSound, Recording};
 use crate::session::live::Input;
 use crate::session::{Conversation, Habits, Outlet, VoiceThread, now, run};
@@ -20,7 +19,8 @@ const FILE_RATE: u32 = 22_050;
 pub fn start(config: &Config, args: &Start) -> Result<(), Failure> {
     let (text, book) = parts::procedure(&args.procedure)?;
     let unchecked = parts::mistakes(&args.procedure, &text, args.unchecked)?;
-    let toolbox = parts::toolbox(config)?;
+    // All that may be refused comes before the job is begun, so that none is left behind.
+    let (language, manner, toolbox) = (parts::language(config)?, parts::manner(config)?, parts::toolbox(config)?);
     let shelf = parts::shelf(config, &config.values)?;
     let io = Io::open(config, &args.channels)?;
     let file = args.procedure.canonicalize().ok();
@@ -28,16 +28,14 @@ pub fn start(config: &Config, args: &Start) -> Result<(), Failure> {
     let begin = Begin { root: &root, text: &text, book: &book, file: file.as_deref(), unchecked, at: now() };
     let folder = Folder::begin(&begin).map_err(Failure::failed)?;
     outln!("Job {}", name(&folder));
-    let talk = Conversation::new(parts::language(config)?, parts::manner(config)?, Job::new(book), folder)
-        .with_toolbox(toolbox)
-        .with_values(shelf);
+    let talk = Conversation::new(language, manner, Job::new(book), folder).with_toolbox(toolbox).with_values(shelf);
     converse(config, talk, io, &args.channels, None)
 }
 
 /// Takes up a job.
 pub fn resume(config: &Config, args: &Resume) -> Result<(), Failure> {
     let path = journal::find(&config.jobs_folder()?, args.job.as_deref()).map_err(Failure::unreadable)?;
-    let toolbox = parts::toolbox(config)?;
+    let (language, manner, toolbox) = (parts::language(config)?, parts::manner(config)?, parts::toolbox(config)?);
     let shelf = parts::shelf(config, &config.values)?;
     let io = Io::open(config, &args.channels)?;
     let opened = Folder::open(&path, args.salvage).map_err(|error| match error {
@@ -48,13 +46,11 @@ pub fn resume(config: &Config, args: &Resume) -> Result<(), Failure> {
     for notice in &opened.notices {
         if let Notice::Salvaged { kept, dropped, aside } = notice {
             let (path, aside) = (path.display(), aside.display());
-            eprintln!("wrenchside: {path}: {kept} lines kept, {dropped} dropped; these are in {aside}");
+            errln!("wrenchside: {path}: {kept} lines kept, {dropped} dropped; these are in {aside}");
         }
     }
     outln!("Job {}", name(&opened.folder));
-    let talk = Conversation::new(parts::language(config)?, parts::manner(config)?, opened.job, opened.folder)
-        .with_toolbox(toolbox)
-        .with_values(shelf);
+    let talk = Conversation::new(language, manner, opened.job, opened.folder).with_toolbox(toolbox).with_values(shelf);
     converse(config, talk, io, &args.channels, Some(&opened.notices))
 }
 
@@ -105,7 +101,7 @@ impl Io {
         }
         let input = match &channels.wav {
             Some(path) if !channels.typed => {
-                let source = Recording::new(read_sound(path).map_err(Failure::unreadable)?);
+                let source = Recording::open(path).map_err(Failure::unreadable)?;
                 Input::Sound(Box::new(parts::ear(config, parts::listener(config)?)?), Box::new(source))
             }
             _ => Input::Typed,
@@ -115,7 +111,7 @@ impl Io {
         let voice = match (VoiceThread::start(move || Ok(mouth), outlet), &channels.wav) {
             (Ok(voice), _) => Some(voice),
             (Err(error), Some(_)) if channels.out.is_none() => {
-                eprintln!("wrenchside: {error}. The answers are printed only; --out FILE writes them to a WAV file.");
+                errln!("wrenchside: {error}. The answers are printed only; --out FILE writes them to a WAV file.");
                 None
             }
             (Err(error), _) => return Err(no_sound(&error)),

@@ -37,7 +37,7 @@ impl Counter for Terminal {
     }
 
     fn notice(&mut self, text: &str) {
-        eprintln!("wrenchside: {text}");
+        errln!("wrenchside: {text}");
     }
 }
 
@@ -55,7 +55,7 @@ impl Screen for Terminal {
     }
 
     fn notice(&mut self, text: &str) {
-        eprintln!("wrenchside: {text}");
+        errln!("wrenchside: {text}");
     }
 }
 

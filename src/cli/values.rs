@@ -33,7 +33,7 @@ pub fn values(config: &Config, args: &Values) -> Result<(), Failure> {
     let voice = match VoiceThread::start(move || Ok(mouth), outlet) {
         Ok(voice) => Some(voice),
         Err(error) if args.wav.is_some() => {
-            eprintln!("wrenchside: {error}. The answers are printed only.");
+            errln!("wrenchside: {error}. The answers are printed only.");
             None
         }
         Err(error) => return Err(Failure::failed(error)),

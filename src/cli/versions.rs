@@ -53,7 +53,7 @@ fn line_of(list: &Path, wanted: impl Fn(&str) -> Option<&str>) -> Option<String>
 }
 
 fn digest(file: &Path) -> std::io::Result<String> {
-    let bytes = fs::read(file)?;
+    let bytes = crate::files::read(file, crate::files::DATA)?;
     Ok(Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect())
 }
 

@@ -3,8 +3,9 @@
 use super::args::{Forget, Learn};
 use super::config::Config;
 use super::{Failure, ledger, parts};
+use crate::files;
 use crate::job::At;
-use crate::listen::{Utterance, read_sound};
+use crate::listen::Utterance;
 use crate::own_voice::{Profile, ProfileError};
 use crate::session::ear::{LiveSound, Recording};
 use crate::session::lesson_loop::Desk;
@@ -30,7 +31,7 @@ pub fn learn(config: &Config, args: &Learn) -> Result<(), Failure> {
     let listener = parts::listener(config)?.keeping();
     let (source, microphone): (Box<dyn Source>, String) = match &args.wav {
         Some(wav) => {
-            let recording = Recording::new(read_sound(wav).map_err(Failure::unreadable)?);
+            let recording = Recording::open(wav).map_err(Failure::unreadable)?;
             (Box::new(recording), RECORDED.to_owned())
         }
         None => {
@@ -55,7 +56,7 @@ pub fn learn(config: &Config, args: &Learn) -> Result<(), Failure> {
     let voice = match VoiceThread::start(move || Ok(mouth), outlet) {
         Ok(voice) => Some(voice),
         Err(error) if args.wav.is_some() => {
-            eprintln!("wrenchside: {error}. What would be said is printed only.");
+            errln!("wrenchside: {error}. What would be said is printed only.");
             None
         }
         Err(error) => return Err(Failure::failed(error)),
@@ -99,7 +100,7 @@ pub fn list(config: &Config) -> Result<(), Failure> {
     for path in paths {
         let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
         let used = if config.own_voice.as_deref() == Some(&name) { ", in use" } else { "" };
-        let read = std::fs::read(&path).map_err(|e| e.to_string());
+        let read = files::read(&path, files::DATA).map_err(|e| e.to_string());
         match read.and_then(|bytes| Profile::parse(&bytes).map_err(|e| e.to_string())) {
             Ok(profile) => outln!("{name}  {}{used}", describe(&profile)),
             Err(reason) => outln!("{name}  {reason}"),
@@ -150,7 +151,7 @@ impl Desk for Paper {
     }
 
     fn notice(&mut self, text: &str) {
-        eprintln!("wrenchside: {text}");
+        errln!("wrenchside: {text}");
     }
 
     fn keep(&mut self, profile: &Profile) -> Result<(), ProfileError> {

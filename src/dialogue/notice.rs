@@ -77,6 +77,8 @@ pub enum Notice {
     NoteTyped,
     /// The command needs a toolbox, and none is named.
     NoToolbox,
+    /// A typed line is no text, or too long.
+    LineUnreadable,
     /// A value is asked by name, and no page of values is named.
     NoValues,
 }
@@ -117,6 +119,7 @@ impl Notice {
         Notice::NoteNothing,
         Notice::NoteTyped,
         Notice::NoToolbox,
+        Notice::LineUnreadable,
         Notice::NoValues,
     ];
 
@@ -154,6 +157,7 @@ impl Notice {
             Notice::NoteNothing => "notice_note_nothing",
             Notice::NoteTyped => "notice_note_typed",
             Notice::NoToolbox => "notice_no_toolbox",
+            Notice::LineUnreadable => "notice_line_unreadable",
             Notice::NoValues => "notice_no_values",
         }
     }

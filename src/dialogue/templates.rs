@@ -236,6 +236,7 @@ pub(super) const SENTENCES: &[(&str, &[&str])] = &[
     ("notice_note_nothing", &[]),
     ("notice_note_typed", &[]),
     ("notice_no_toolbox", &[]),
+    ("notice_line_unreadable", &[]),
     ("notice_no_values", &[]),
     ("values_page", &["count", "vehicle"]),
     ("values_over", &[]),

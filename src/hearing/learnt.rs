@@ -8,7 +8,6 @@ use super::HearingError;
 use crate::listen::{Judge, OwnVoice, RATE, read_sound, spoken};
 use crate::own_voice::{Matcher, Origin, Profile, Take, rows};
 use std::collections::{BTreeMap, BTreeSet};
-use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -26,7 +25,7 @@ impl Takes {
     /// Reads the manifest in `folder`.
     pub fn read(folder: &Path) -> Result<Self, HearingError> {
         let path = folder.join("manifest.tsv");
-        let text = fs::read_to_string(&path).map_err(|e| HearingError::set(&path, e.to_string()))?;
+        let text = crate::files::text(&path).map_err(|e| HearingError::set(&path, e.to_string()))?;
         let mut lines = text.lines();
         let first = lines.next().unwrap_or_default();
         if first != COLUMNS {

@@ -7,7 +7,6 @@ use super::HearingError;
 use super::set::Part;
 use super::trial::Bed;
 use crate::listen::{RATE, read_sound};
-use std::fs;
 use std::path::{Path, PathBuf};
 
 const COLUMNS: &str = "file\tkind\tseconds\tsource\tlicence";
@@ -44,7 +43,7 @@ impl Recorded {
     /// Reads the manifest in `folder`.
     pub fn read(folder: &Path) -> Result<Self, HearingError> {
         let path = folder.join("manifest.tsv");
-        let text = fs::read_to_string(&path).map_err(|e| HearingError::set(&path, e.to_string()))?;
+        let text = crate::files::text(&path).map_err(|e| HearingError::set(&path, e.to_string()))?;
         let mut read = parse(&text).map_err(|reason| HearingError::set(&path, reason))?;
         read.folder = folder.to_owned();
         Ok(read)

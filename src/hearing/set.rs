@@ -4,7 +4,6 @@
 
 use super::HearingError;
 use serde::{Deserialize, Serialize};
-use std::fs;
 use std::path::{Path, PathBuf};
 
 const COLUMNS: &str = "file\tkind\ttext\tmeaning\tvoice\tpart\ttrained\twho";
@@ -71,7 +70,7 @@ pub struct Clip {
 /// Reads the manifest in `folder`.
 pub fn read(folder: &Path) -> Result<Vec<Clip>, HearingError> {
     let path = folder.join("manifest.tsv");
-    let text = fs::read_to_string(&path)
+    let text = crate::files::text(&path)
         .map_err(|e| HearingError::set(&path, format!("{e}; scripts/make-hearing-set makes the set")))?;
     parse(folder, &text).map_err(|reason| HearingError::set(&path, reason))
 }

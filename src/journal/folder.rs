@@ -3,6 +3,7 @@
 use super::line::{self, Entry, Head};
 use super::replay::{Replayed, Why, replay};
 use super::{JournalError, version};
+use crate::files;
 use crate::job::{At, Command, Job};
 use crate::procedure::Procedure;
 use sha2::{Digest, Sha256};
@@ -12,8 +13,6 @@ use std::path::{Path, PathBuf};
 
 pub(super) const PROCEDURE: &str = "procedure.toml";
 pub(super) const JOURNAL: &str = "journal.jsonl";
-/// A journal that is being written anew.
-const NEW: &str = "journal.jsonl.new";
 const LOCK: &str = "lock";
 
 /// A job on disk, open for writing by this process alone.
@@ -94,7 +93,7 @@ impl Folder {
     /// The same, with all that there is to say about it.
     pub fn begin(begin: &Begin<'_>) -> Result<Folder, JournalError> {
         let Begin { root, text, book, file, unchecked, at } = *begin;
-        fs::create_dir_all(root).map_err(JournalError::io(root, "cannot make the folder for jobs"))?;
+        files::make_private_folders(root).map_err(JournalError::io(root, "cannot make the folder for jobs"))?;
         let path = new_folder(root, &book.id, at)?;
         let lock = lock(&path)?;
         take_turn(&path, &lock);
@@ -117,12 +116,18 @@ impl Folder {
     pub fn open(path: &Path, salvage: bool) -> Result<Opened, JournalError> {
         let lock = lock(path)?;
         let file = path.join(JOURNAL);
-        let bytes = fs::read(&file).map_err(JournalError::io(&file, "cannot read the journal"))?;
+        let bytes = files::read(&file, files::DATA).map_err(JournalError::io(&file, "cannot read the journal"))?;
         let Replayed { head, job, next, mut sum, good, torn, broken, .. } = replay(path, &bytes, &mut |_| {})?;
 
         let mut notices = Vec::new();
-        // One that is not there any more, or not in this place, tells nothing.
-        if head.file.as_ref().and_then(|f| fs::read_to_string(f).ok()).is_some_and(|now| sha256(&now) != head.sha256) {
+        // One that is not there any more, or not in this place, tells nothing. It is the one file outside of its folder that
+        // a journal may name: it is only compared.
+        if head
+            .file
+            .as_ref()
+            .and_then(|f| files::text(Path::new(f)).ok())
+            .is_some_and(|now| sha256(&now) != head.sha256)
+        {
             notices.push(Notice::BookChanged);
         }
         if head.unchecked > 0 {
@@ -196,7 +201,7 @@ impl Folder {
 /// one in one move, so that there is a whole one at any moment. An older program then says that it does not know the
 /// format, where it would call the lines of this one damaged. Returns the last checksum.
 fn upgrade(path: &Path, good: &[u8]) -> Result<u32, JournalError> {
-    let (file, new) = (path.join(JOURNAL), path.join(NEW));
+    let file = path.join(JOURNAL);
     let damaged = |line, reason| JournalError::Damaged { path: file.clone(), line, reason };
     let (mut text, mut old_sum, mut sum) = (String::new(), 0, 0);
     for (n, line) in String::from_utf8_lossy(good).lines().enumerate() {
@@ -215,11 +220,11 @@ fn upgrade(path: &Path, good: &[u8]) -> Result<u32, JournalError> {
         text.push_str(&line);
         (old_sum, sum) = (before, after);
     }
-    // One that a power cut left half written is written over.
-    File::create(&new)
-        .and_then(|mut f| f.write_all(text.as_bytes()).and_then(|()| f.sync_all()))
-        .map_err(JournalError::io(&new, "cannot write"))?;
-    fs::rename(&new, &file).map_err(JournalError::io(&file, "cannot put the journal in its place"))?;
+    let mut new = files::unfinished(&file).map_err(JournalError::io(&file, "cannot write it anew"))?;
+    new.write_all(text.as_bytes())
+        .and_then(|()| new.as_file().sync_all())
+        .map_err(JournalError::io(new.path(), "cannot write"))?;
+    new.persist(&file).map_err(|e| JournalError::io(&file, "cannot put the journal in its place")(e.error))?;
     sync_folder(path)?;
     Ok(sum)
 }
@@ -255,7 +260,7 @@ fn new_folder(root: &Path, id: &str, at: At) -> Result<PathBuf, JournalError> {
     let mut n = 1u32;
     loop {
         let path = root.join(if n == 1 { format!("{id}-{day}") } else { format!("{id}-{day}-{n}") });
-        match fs::create_dir(&path) {
+        match files::make_private_folder(&path) {
             Ok(()) => return Ok(path),
             Err(e) if e.kind() == std::io::ErrorKind::AlreadyExists => n += 1,
             Err(e) => return Err(JournalError::io(path, "cannot make the job's folder")(e)),
@@ -288,7 +293,7 @@ fn take_turn(path: &Path, mut lock: &File) {
 
 /// The turn that a job had last; 0 where none is known, as of a job of version 0.1.
 pub(super) fn turn(path: &Path) -> u64 {
-    fs::read_to_string(path.join(LOCK)).ok().and_then(|text| text.trim().parse().ok()).unwrap_or(0)
+    files::text(&path.join(LOCK)).ok().and_then(|text| text.trim().parse().ok()).unwrap_or(0)
 }
 
 fn append_to(file: &Path) -> Result<File, JournalError> {

@@ -4,8 +4,9 @@ use super::JournalError;
 use super::folder::{JOURNAL, turn};
 use super::line::{self, Head};
 use super::look::look;
+use crate::files;
 use crate::job::At;
-use std::fs::{self, File};
+use std::fs;
 use std::io::{BufRead, BufReader, Read};
 use std::path::{Path, PathBuf};
 
@@ -58,7 +59,7 @@ pub fn unfinished(beside: &Path) -> Vec<String> {
 /// What the first line of a journal says, without reading the others; `None` where it says nothing.
 fn head(journal: &Path) -> Option<Head> {
     let mut first = String::new();
-    let journal = File::open(journal).ok()?.take(line::LONGEST_HEAD);
+    let journal = files::open(journal).ok()?.take(line::LONGEST_HEAD);
     BufReader::new(journal).read_line(&mut first).ok()?;
     line::read::<Head>(first.strip_suffix('\n')?, 0).ok().map(|(head, _)| head)
 }

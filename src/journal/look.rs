@@ -3,9 +3,9 @@
 use super::JournalError;
 use super::folder::JOURNAL;
 use super::replay::{Broken, Seen, replay};
+use crate::files;
 use crate::job::{At, Job};
 use std::collections::HashMap;
-use std::fs;
 use std::path::Path;
 
 /// What a journal holds.
@@ -32,7 +32,7 @@ pub struct Looked {
 /// [`super::Folder::open`].
 pub fn look(path: &Path, see: &mut dyn FnMut(Seen<'_>)) -> Result<Looked, JournalError> {
     let file = path.join(JOURNAL);
-    let bytes = fs::read(&file).map_err(JournalError::io(&file, "cannot read the journal"))?;
+    let bytes = files::read(&file, files::DATA).map_err(JournalError::io(&file, "cannot read the journal"))?;
     let replayed = replay(path, &bytes, see)?;
     Ok(Looked {
         job: replayed.job,

@@ -8,10 +8,10 @@ use super::JournalError;
 use super::folder::{JOURNAL, PROCEDURE, sha256};
 use super::line::{self, Entry, Format, Head};
 use super::version;
+use crate::files;
 use crate::job::{At, Command, Edition, Job, Reply};
 use crate::procedure::{self, Procedure};
 use std::collections::HashMap;
-use std::fs;
 use std::path::Path;
 use std::sync::Arc;
 
@@ -228,7 +228,7 @@ impl<'a> Iterator for Lines<'a> {
 
 fn copy_of_procedure(path: &Path, head: &Head) -> Result<Procedure, JournalError> {
     let copy = path.join(PROCEDURE);
-    let text = fs::read_to_string(&copy).map_err(JournalError::io(&copy, "cannot read the job's procedure"))?;
+    let text = files::text(&copy).map_err(JournalError::io(&copy, "cannot read the job's procedure"))?;
     if sha256(&text) != head.sha256 {
         return Err(JournalError::OtherProcedure { path: copy });
     }

@@ -38,7 +38,7 @@ pub use decide::{Decided, NEVER, Needs, Relation, Rule, Thresholds, decide, near
 pub use doubt::{Denying, Verdict, likeness, plainly};
 pub use echo::Echo;
 pub use error::ListenError;
-pub use input::read_sound;
+pub use input::{SoundFile, read_sound};
 pub use judge::Moonshine;
 pub use listener::{Kept, Listener};
 pub use lost::Lost;

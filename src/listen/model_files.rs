@@ -11,6 +11,7 @@ use std::path::{Component, Path};
 use sha2::{Digest, Sha256};
 
 use super::ListenError;
+use crate::files;
 
 /// The list of checksums that may lie in a model folder.
 const SUMS: &str = "SHA256SUMS";
@@ -74,8 +75,7 @@ pub(super) fn check(folder: &Path) -> Result<(), ListenError> {
     let ivector = if folder.join("ivector").is_dir() { &IVECTOR[..] } else { &[] };
     let needed = layout.needed.iter().map(|name| folder.join(name));
     for file in needed.chain(ivector.iter().map(|name| folder.join("ivector").join(name))) {
-        match fs::metadata(&file) {
-            Ok(about) if !about.is_file() => return Err(ListenError::model(&file, "this is not a file")),
+        match files::look(&file).and_then(|()| fs::metadata(&file)) {
             Ok(about) if about.len() == 0 => return Err(ListenError::model(&file, "the file is empty")),
             Ok(_) => {}
             Err(e) => return Err(ListenError::model(&file, e.to_string())),
@@ -90,7 +90,7 @@ fn check_sums(folder: &Path) -> Result<(), ListenError> {
     if !list.exists() {
         return Ok(());
     }
-    let text = fs::read_to_string(&list).map_err(|e| ListenError::model(&list, e.to_string()))?;
+    let text = files::text(&list).map_err(|e| ListenError::model(&list, e.to_string()))?;
     for (number, line) in text.lines().enumerate().filter(|(_, line)| !line.trim().is_empty()) {
         let bad = || ListenError::model(&list, format!("line {} is not a checksum and a file name", number + 1));
         let (sum, name) = line.split_once(char::is_whitespace).ok_or_else(bad)?;
@@ -101,7 +101,7 @@ fn check_sums(folder: &Path) -> Result<(), ListenError> {
             return Err(bad());
         }
         let file = folder.join(name);
-        let bytes = fs::read(&file).map_err(|e| ListenError::model(&file, e.to_string()))?;
+        let bytes = files::read(&file, files::DATA).map_err(|e| ListenError::model(&file, e.to_string()))?;
         let mut found = String::with_capacity(64);
         for byte in Sha256::digest(&bytes) {
             // Writing to a string cannot fail.

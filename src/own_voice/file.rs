@@ -46,7 +46,7 @@ impl Profile {
     pub fn read(path: &Path, wanted: Wanted) -> Result<Self, ProfileError> {
         let unreadable = |reason| ProfileError::Unreadable { path: path.to_owned(), reason };
         let mut bytes = Vec::new();
-        let file = std::fs::File::open(path).map_err(unreadable)?;
+        let file = crate::files::open(path).map_err(unreadable)?;
         file.take(MOST).read_to_end(&mut bytes).map_err(unreadable)?;
         let refused = |reason| ProfileError::Refused { path: path.to_owned(), reason };
         let profile = Self::parse(&bytes).map_err(refused)?;
@@ -58,7 +58,7 @@ impl Profile {
     pub fn write(&self, path: &Path) -> Result<(), ProfileError> {
         let unwritable = |reason| ProfileError::Unwritable { path: path.to_owned(), reason };
         let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
-        std::fs::create_dir_all(folder).map_err(unwritable)?;
+        crate::files::make_private_folders(folder).map_err(unwritable)?;
         // For its owner alone: that is how the crate makes them.
         let mut file = tempfile::NamedTempFile::new_in(folder).map_err(unwritable)?;
         file.write_all(&self.to_bytes()).map_err(unwritable)?;

@@ -42,7 +42,7 @@ pub fn load(path: &Path) -> Result<Procedure, LoadError> {
 
 /// The text of a procedure file.
 pub fn read_text(path: &Path) -> Result<String, LoadError> {
-    std::fs::read_to_string(path).map_err(|source| LoadError::Unreadable { path: path.to_owned(), source })
+    crate::files::text(path).map_err(|source| LoadError::Unreadable { path: path.to_owned(), source })
 }
 
 /// Reads a procedure from its text; `name` is what the file is called in messages.

@@ -122,8 +122,7 @@ pub enum ScenarioError {
 impl Scenario {
     /// Reads a scenario file.
     pub fn load(path: &Path) -> Result<Scenario, ScenarioError> {
-        let text =
-            std::fs::read_to_string(path).map_err(|source| ScenarioError::Read { path: path.to_owned(), source })?;
+        let text = crate::files::text(path).map_err(|source| ScenarioError::Read { path: path.to_owned(), source })?;
         Scenario::parse(path, &text)
     }
 

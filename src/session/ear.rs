@@ -4,8 +4,9 @@ use super::notes::{Became, Recorder};
 use super::{Conversation, LearntVoice, Trouble};
 use crate::dialogue::Notice;
 use crate::job::Expect;
-use crate::listen::{Halt, ListenError, Listener, Microphone, Open, Phrase, RATE, Utterance};
+use crate::listen::{Halt, ListenError, Listener, Microphone, Open, Phrase, RATE, SoundFile, Utterance};
 use std::collections::HashSet;
+use std::path::Path;
 use std::sync::Arc;
 use std::sync::mpsc::{self, Receiver, TryRecvError};
 use std::time::{Duration, Instant};
@@ -130,17 +131,42 @@ impl Source for LiveSound {
     }
 }
 
-/// Recorded sound, given in the pieces a microphone would give.
+/// Recorded sound, given in the pieces a microphone would give. A second of silence is added, so that its last word has an
+/// end.
 pub struct Recording {
-    samples: Vec<i16>,
+    /// What is still to be read, until that was all.
+    file: Option<SoundFile>,
+    waiting: Vec<i16>,
+    /// How much of that was given.
     at: usize,
 }
 
 impl Recording {
-    /// A recording of 16 kHz mono samples. A second of silence is added, so that its last word has an end.
+    /// A recording of 16 kHz mono samples.
     pub fn new(mut samples: Vec<i16>) -> Recording {
         samples.resize(samples.len() + RATE as usize, 0);
-        Recording { samples, at: 0 }
+        Recording { file: None, waiting: samples, at: 0 }
+    }
+
+    /// A recording in a file, read as it is listened to.
+    pub fn open(path: &Path) -> Result<Recording, ListenError> {
+        Ok(Recording { file: Some(SoundFile::open(path)?), waiting: Vec::new(), at: 0 })
+    }
+
+    /// Sees to it that a whole piece waits, if there is still one.
+    fn fill(&mut self) -> Result<(), ListenError> {
+        while let Some(file) = self.file.as_mut().filter(|_| self.waiting.len() - self.at < PIECE) {
+            self.waiting.drain(..self.at);
+            self.at = 0;
+            match file.read()? {
+                Some(more) => self.waiting.extend(more),
+                None => {
+                    self.waiting.resize(self.waiting.len() + RATE as usize, 0);
+                    self.file = None;
+                }
+            }
+        }
+        Ok(())
     }
 }
 
@@ -149,7 +175,8 @@ pub const PIECE: usize = RATE as usize / 10;
 
 impl Source for Recording {
     fn read(&mut self) -> Result<Option<Vec<i16>>, ListenError> {
-        let rest = &self.samples[self.at..];
+        self.fill()?;
+        let rest = &self.waiting[self.at..];
         let piece = &rest[..rest.len().min(PIECE)];
         self.at += piece.len();
         Ok((!piece.is_empty()).then(|| piece.to_vec()))

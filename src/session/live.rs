@@ -6,6 +6,7 @@
 use super::ear_thread::{EarThread, Heard, Piece, Told};
 use super::host::{Host, IN_THE_AIR, TICK};
 use super::interrupts::Interrupts;
+use super::lines::{Line, Typed};
 use super::overhear::{Cleaner, Overhear};
 use super::{Conversation, Ear, Source, Trouble, Turn, VoiceThread, ear_thread, notes, now};
 use crate::dialogue::Notice;
@@ -15,7 +16,6 @@ use crate::listen::{Fault, ListenError, RATE, Speaking, Utterance};
 use crate::speak::SpeakError;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::time::Duration;
-use tokio::io::{AsyncBufReadExt, BufReader, Lines, Stdin};
 use tokio::time::MissedTickBehavior;
 
 /// Why a session ended early. What was acknowledged before is on disk in every case.
@@ -116,16 +116,20 @@ pub fn run(
 }
 
 async fn typed(host: &mut Host<'_>, end: &mut Interrupts) -> Result<(), SessionError> {
-    let mut lines: Lines<BufReader<Stdin>> = BufReader::new(tokio::io::stdin()).lines();
+    let mut lines = Typed::new(tokio::io::stdin());
     let mut second = tokio::time::interval(SECOND);
     second.set_missed_tick_behavior(MissedTickBehavior::Skip);
     loop {
         let over = tokio::select! {
-            line = lines.next_line() => match line.map_err(SessionError::Input)? {
-                Some(line) if line.trim().is_empty() => false,
-                Some(line) => {
+            line = lines.next() => match line.map_err(SessionError::Input)? {
+                Some(Line::Text(line)) if line.trim().is_empty() => false,
+                Some(Line::Text(line)) => {
                     let turn = host.talk.read(&line, now())?;
                     host.show(&turn)
+                }
+                Some(Line::Unreadable) => {
+                    let told = vec![host.talk.language().notice(Notice::LineUnreadable)];
+                    host.show(&Turn { sentences: told, ..Turn::default() })
                 }
                 None => true,
             },

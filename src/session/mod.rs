@@ -5,6 +5,7 @@
 //! - `clock`: the moments that a job is told; they only grow.
 //! - [`ear`]: a source of sound and the listener on it, kept to the phrases of the moment.
 //! - [`mouth`], [`outlet`], [`voice_thread`]: sentences to samples, where these go, and the thread that can be cut off.
+//! - [`lines`]: lines from bytes that come as they like.
 //! - [`notes`]: spoken notes, kept with the job.
 //! - `announcing`: when what was put to the user had been said to its end.
 //! - [`bay`]: how noisy it is, and how loud the voice has to be for it.
@@ -31,6 +32,7 @@ pub mod learning;
 mod learnt;
 pub mod lesson_loop;
 mod lesson_thread;
+pub mod lines;
 pub mod live;
 mod lookup;
 pub mod mouth;

@@ -4,6 +4,7 @@
 //! note becomes a fact of the job. What the ear heard is not looked at: a note is sound.
 
 use super::{Conversation, Ear, Turn};
+use crate::files;
 use crate::job::{At, Note};
 use crate::journal::JournalError;
 use crate::listen::{RATE, Utterance};
@@ -149,12 +150,12 @@ pub(super) fn write(job: &Path, step: usize, samples: &[i16]) -> Result<Note, Jo
         let path = path.to_owned();
         move |source: io::Error| JournalError::Io { path, doing: "cannot keep the note", source }
     };
-    fs::create_dir_all(&folder).map_err(io(&folder))?;
+    files::make_private_folders(&folder).map_err(io(&folder))?;
     let (name, path) = free_name(&folder, step);
-    let part = folder.join(format!("{name}.part"));
-    let bytes = wav(samples).map_err(io(&part))?;
-    let written = File::create(&part).and_then(|mut file| file.write_all(&bytes).and_then(|()| file.sync_all()));
-    written.and_then(|()| fs::rename(&part, &path)).map_err(io(&part))?;
+    let bytes = wav(samples).map_err(io(&path))?;
+    let mut part = files::unfinished(&path).map_err(io(&path))?;
+    part.write_all(&bytes).and_then(|()| part.as_file().sync_all()).map_err(io(&path))?;
+    part.persist(&path).map_err(|e| io(&path)(e.error))?;
     for dir in [&folder, job] {
         File::open(dir).and_then(|d| d.sync_all()).map_err(io(dir))?;
     }

@@ -17,6 +17,7 @@ use espeak_rs_sys as espeak;
 use sha2::{Digest, Sha256};
 
 use super::SpeakError;
+use crate::files;
 
 /// The library keeps the name of its data folder in 160 bytes, end mark included, and cuts what is longer.
 const LONGEST_PATH: usize = 159;
@@ -142,14 +143,14 @@ fn start(data: &Path) -> Result<(), SpeakError> {
 fn verify(folder: &Path) -> Result<(), SpeakError> {
     let refuse = |path: PathBuf, reason: String| SpeakError::PhonemeData { path, reason };
     let sums = folder.join("SHA256SUMS");
-    let list = fs::read_to_string(&sums).map_err(|e| refuse(sums.clone(), e.to_string()))?;
+    let list = files::text(&sums).map_err(|e| refuse(sums.clone(), e.to_string()))?;
     let mut checked = 0;
     for line in list.lines() {
         let Some((sum, name)) = line.split_once("  ") else {
             return Err(refuse(sums, format!("\"{line}\" is not a check sum and a name")));
         };
         let path = folder.join(name);
-        let bytes = fs::read(&path).map_err(|e| refuse(path.clone(), e.to_string()))?;
+        let bytes = files::read(&path, files::DATA).map_err(|e| refuse(path.clone(), e.to_string()))?;
         let found: String = Sha256::digest(&bytes).iter().map(|b| format!("{b:02x}")).collect();
         if found != sum {
             return Err(refuse(path, "it is damaged (its SHA-256 is not the one in SHA256SUMS)".into()));

@@ -50,7 +50,7 @@ impl Piper {
         config_path.push(".json");
         let config_path = PathBuf::from(config_path);
         let refuse = |reason: String| SpeakError::NotAVoice { path: config_path.clone(), reason };
-        let text = fs::read_to_string(&config_path).map_err(|e| refuse(e.to_string()))?;
+        let text = crate::files::text(&config_path).map_err(|e| refuse(e.to_string()))?;
         let config: ModelConfig = serde_json::from_str(&text).map_err(|e| refuse(e.to_string()))?;
         if config.audio.sample_rate == 0 {
             return Err(refuse("it gives a rate of 0 samples a second".into()));

@@ -2,12 +2,13 @@
 //!
 //! Knows samples and 16-bit WAV. A file is written whole or not at all: under a temporary name, then renamed.
 
-use std::fs;
-use std::path::{Path, PathBuf};
+use std::io::BufWriter;
+use std::path::Path;
 
 use hound::{SampleFormat, WavSpec, WavWriter};
 
 use super::SpeakError;
+use crate::files;
 
 /// Writes `samples` as a mono file.
 pub fn write_mono(path: &Path, rate: u32, samples: &[f32]) -> Result<(), SpeakError> {
@@ -97,8 +98,12 @@ fn to_i16(sample: f32) -> i16 {
 fn write(path: &Path, rate: u32, channels: u16, samples: impl Iterator<Item = f32>) -> Result<(), SpeakError> {
     let refuse = |reason: String| SpeakError::Wav { path: path.into(), reason };
     let spec = WavSpec { channels, sample_rate: rate, bits_per_sample: 16, sample_format: SampleFormat::Int };
-    let unfinished = unfinished(path).ok_or_else(|| refuse("this is not the name of a file".into()))?;
-    let written = WavWriter::create(&unfinished, spec).and_then(|mut file| {
+    if path.file_name().is_none() {
+        return Err(refuse("this is not the name of a file".into()));
+    }
+    // Left alone, it clears itself away.
+    let unfinished = files::unfinished(path).map_err(|e| refuse(e.to_string()))?;
+    let written = WavWriter::new(BufWriter::new(unfinished.as_file()), spec).and_then(|mut file| {
         for sample in samples {
             file.write_sample(to_i16(sample))?;
         }
@@ -109,23 +114,13 @@ fn write(path: &Path, rate: u32, channels: u16, samples: impl Iterator<Item = f3
         hound::Error::IoError(e) => e.to_string(),
         e => e.to_string(),
     });
-    done.and_then(|()| fs::rename(&unfinished, path).map_err(|e| e.to_string())).map_err(|reason| {
-        // If it is not even there, there is nothing to clear away.
-        let _ = fs::remove_file(&unfinished);
-        refuse(reason)
-    })
-}
-
-/// The temporary name: in the same folder, so that renaming is one step.
-fn unfinished(path: &Path) -> Option<PathBuf> {
-    let mut name = path.file_name()?.to_os_string();
-    name.push(format!(".{}.part", std::process::id()));
-    Some(path.with_file_name(name))
+    done.and_then(|()| unfinished.persist(path).map(drop).map_err(|e| e.error.to_string())).map_err(refuse)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::fs;
 
     fn read(path: &Path) -> (WavSpec, Vec<i16>) {
         let mut file = hound::WavReader::open(path).unwrap();

@@ -117,7 +117,10 @@ fn a_journal_of_version_0_1_that_was_torn_or_half_written_anew_loses_nothing_els
     let disk = Disk::new();
     let old = as_first_format(&disk).concat();
     disk.write(&old.as_bytes()[..old.len() - 4]);
-    fs::write(disk.path.join("journal.jsonl.new"), "half of a li").unwrap();
+    // As versions named one that they were writing, and as this one does.
+    for half in ["journal.jsonl.new", ".unfinished-a1B2c3"] {
+        fs::write(disk.path.join(half), "half of a li").unwrap();
+    }
     let opened = disk.open().unwrap();
     assert_eq!(opened.notices, [Notice::TornLine { line: 9 }, Notice::Older]);
     assert!(same(&opened.job, &job_after(7)));

@@ -22,6 +22,7 @@ use tokens::{BEGIN, END, Tokens};
 use trie::{Found, Model, Trie};
 
 use super::{Encoding, Judge, Judgement, ListenError, Phrase, RATE, Written};
+use crate::files;
 use crate::onnx;
 use sha2::{Digest, Sha256};
 
@@ -94,7 +95,7 @@ impl Moonshine {
     /// reading the file does.
     pub fn features(folder: &Path) -> Result<String, ListenError> {
         let path = folder.join(network::FILES[0]);
-        let bytes = std::fs::read(&path).map_err(|e| ListenError::model(&path, e.to_string()))?;
+        let bytes = files::read(&path, files::DATA).map_err(|e| ListenError::model(&path, e.to_string()))?;
         let digest = Sha256::digest(&bytes);
         Ok(digest.iter().take(DIGEST).map(|byte| format!("{byte:02x}")).collect())
     }

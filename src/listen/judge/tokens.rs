@@ -3,7 +3,6 @@
 //! Knows the layout of `tokenizer.bin` and how text is cut into pieces. Leaves it to `spelling` what text there is.
 
 use std::collections::HashMap;
-use std::fs;
 use std::path::Path;
 
 use crate::listen::ListenError;
@@ -29,7 +28,8 @@ pub(super) struct Tokens {
 impl Tokens {
     /// Reads `tokenizer.bin`: entry after entry, each with its length before it.
     pub(super) fn read(path: &Path) -> Result<Self, ListenError> {
-        let bytes = fs::read(path).map_err(|e| ListenError::model(path, e.to_string()))?;
+        let bytes =
+            crate::files::read(path, crate::files::DATA).map_err(|e| ListenError::model(path, e.to_string()))?;
         Self::parse(&bytes).ok_or_else(|| ListenError::model(path, "this is not a list of tokens, or it is cut short"))
     }
 
