@@ -92,6 +92,8 @@ pub enum Verb {
     Forget(Forget),
     /// Speak a text
     Say(Say),
+    /// Try the microphone: its levels, then three phrases, and why one was not taken
+    TryMicrophone(TryMicrophone),
     /// Look whether every part is there and works
     Doctor,
     /// What the program starts for itself: the recogniser, in a process of its own
@@ -284,6 +286,29 @@ pub struct Hear {
     /// A procedure, to hear by what may be said at the start of that job
     #[arg(long, value_name = "FILE")]
     pub procedure: Option<PathBuf>,
+    /// The step that is being worked on, by its number, instead of the first
+    #[arg(long, value_name = "NUMBER", requires = "procedure")]
+    pub step: Option<u32>,
+    /// A job, to hear by what may be said when it is taken up: its name or folder
+    #[arg(long, conflicts_with_all = ["procedure", "step"])]
+    pub job: Option<String>,
+}
+
+/// Try the microphone.
+#[derive(Debug, ClapArgs)]
+pub struct TryMicrophone {
+    /// Try this WAV or FLAC file instead of the microphone: the quiet first, then the phrases
+    #[arg(long, value_name = "FILE")]
+    pub wav: Option<PathBuf>,
+    /// Seconds that the level is measured for
+    #[arg(long, value_name = "NUMBER", default_value = "5", value_parser = clap::value_parser!(u8).range(1..=60))]
+    pub seconds: u8,
+    /// Microphone to use, by name
+    #[arg(long, value_name = "NAME")]
+    pub microphone: Option<String>,
+    /// Loudspeaker to use, by name
+    #[arg(long, value_name = "NAME")]
+    pub loudspeaker: Option<String>,
 }
 
 /// Measure hearing.

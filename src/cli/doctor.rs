@@ -55,6 +55,7 @@ pub fn doctor(config: &Config) -> Result<(), Failure> {
     tell("voice", voice(config));
     tell("phoneme data", phonemes(config));
     device("microphone", Microphone::open(config.microphone.as_deref()).map(level));
+    part("", "", &["to try it with three phrases: wrenchside try-microphone".to_owned()]);
     device("loudspeaker", Loudspeaker::open(config.loudspeaker.as_deref()).map(|l| format!("{}, opens", l.device())));
     if failed > 0 { Err(Failure::Failed(format!("{failed} parts do not work"))) } else { Ok(()) }
 }

@@ -36,6 +36,7 @@ mod config;
 mod doctor;
 mod hear;
 mod ledger;
+mod microphone;
 mod parts;
 mod record;
 mod replay;
@@ -45,6 +46,7 @@ mod terminal;
 mod values;
 mod versions;
 mod voices;
+mod why;
 
 use crate::listen::process;
 use crate::session::parting;
@@ -114,6 +116,7 @@ fn run(args: args::Args) -> Result<(), Failure> {
         args::Verb::Voices => voices::list(&config),
         args::Verb::Forget(forget) => voices::forget(&config, &forget),
         args::Verb::Say(say) => hear::say(&config, &say),
+        args::Verb::TryMicrophone(trial) => microphone::try_microphone(&config, &trial),
         args::Verb::Doctor => doctor::doctor(&config),
         args::Verb::Recogniser { .. } => Ok(()),
     }

@@ -21,6 +21,8 @@ pub enum LessonSay<'a> {
     },
     /// This is to be said.
     Say(&'a str),
+    /// This is to be said, to try a microphone.
+    Try(&'a str),
     /// It is to be said again, because of this.
     Again(&'a str, Flaw),
     /// It is left out: from this speaker it sounds like the other.
@@ -145,6 +147,7 @@ impl Language {
         match say {
             LessonSay::Begins { count } => told("lesson_begins", Tone::Plain, context! { count }),
             LessonSay::Say(phrase) => told("lesson_say", Tone::Question, context! { words => shown(phrase) }),
+            LessonSay::Try(phrase) => told("lesson_try", Tone::Question, context! { words => shown(phrase) }),
             LessonSay::Again(phrase, flaw) => told(flaw.key(), Tone::Question, context! { words => shown(phrase) }),
             LessonSay::Alike(phrase, other) => {
                 told("lesson_alike", Tone::Plain, context! { words => shown(phrase), other => shown(other) })
@@ -208,6 +211,7 @@ mod tests {
             assert!(sentence.written.contains("I am stuck"), "{flaw:?}: {}", sentence.written);
         }
         assert_eq!(language.lesson(LessonSay::Say("next step")).written, "Next step.");
+        assert_eq!(language.lesson(LessonSay::Try("next step")).written, "Say: next step.");
         let alike = language.lesson(LessonSay::Alike("next step", "next one")).written;
         assert!(alike.contains("next step") && alike.contains("next one"), "{alike}");
     }

@@ -248,6 +248,7 @@ pub(super) const SENTENCES: &[(&str, &[&str])] = &[
     ("value_no_job", &[]),
     ("lesson_begins", &["count"]),
     ("lesson_say", &["words"]),
+    ("lesson_try", &["words"]),
     ("lesson_faint", &["words"]),
     ("lesson_clipped", &["words"]),
     ("lesson_cut", &["words"]),

@@ -37,7 +37,7 @@ const SILENCE: usize = RATE as usize * 15;
 const FLAT: usize = 4;
 const FULL: i16 = 32_700;
 /// An utterance with so many flat stretches is distorted.
-const STRETCHES: usize = 5;
+pub(super) const STRETCHES: usize = 5;
 /// Utterances in a row with the same fault before it is told.
 const UTTERANCES: u32 = 2;
 /// The loudest block of an utterance below this, in dB below full scale, is faint.
@@ -104,12 +104,10 @@ impl Condition {
         if utterance.is_empty() {
             return None;
         }
-        let loudest = utterance.chunks(BLOCK / 5).map(level).fold(f32::MIN, f32::max);
-        let flat = |run: &[i16]| run.iter().all(|&s| s >= FULL) || run.iter().all(|&s| s <= -FULL);
-        let stretches = utterance.chunks_exact(FLAT).filter(|run| flat(run)).count();
-        let count = |so_far: u32, so: bool| if so { so_far + 1 } else { 0 };
-        self.faint = count(self.faint, loudest < FAINT);
-        self.clipped = count(self.clipped, stretches >= STRETCHES);
+        let faults = of_voice(&utterance);
+        let count = |so_far: u32, fault| if faults.contains(&fault) { so_far + 1 } else { 0 };
+        self.faint = count(self.faint, Fault::Faint);
+        self.clipped = count(self.clipped, Fault::Clipped);
         match () {
             () if self.clipped >= UTTERANCES => Some(Fault::Clipped),
             () if self.faint >= UTTERANCES => Some(Fault::Faint),
@@ -132,6 +130,21 @@ impl Condition {
         let steady = self.levels.len() == STEADY && self.levels.iter().all(|level| (level - mean).abs() <= STRAYS);
         (steady && mean > LOUD).then_some(Fault::Hum)
     }
+}
+
+/// What is wrong with a voice by itself: cut off, or faint.
+pub(super) fn of_voice(voice: &[i16]) -> Vec<Fault> {
+    let loudest = voice.chunks(BLOCK / 5).map(level).fold(f32::MIN, f32::max);
+    let mut faults = Vec::new();
+    faults.extend((flat_stretches(voice) >= STRETCHES).then_some(Fault::Clipped));
+    faults.extend((!voice.is_empty() && loudest < FAINT).then_some(Fault::Faint));
+    faults
+}
+
+/// Stretches at full scale that no voice makes.
+pub(super) fn flat_stretches(samples: &[i16]) -> usize {
+    let flat = |run: &[i16]| run.iter().all(|&s| s >= FULL) || run.iter().all(|&s| s <= -FULL);
+    samples.chunks_exact(FLAT).filter(|run| flat(run)).count()
 }
 
 /// The level in dB below full scale, -100 at the least.

@@ -17,6 +17,7 @@ mod joined;
 mod judge;
 mod listener;
 mod lost;
+mod meter;
 mod model_files;
 mod near;
 mod number;
@@ -25,6 +26,7 @@ mod phrases;
 pub mod process;
 mod spoken;
 mod vosk;
+mod why;
 
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
@@ -42,11 +44,13 @@ pub use input::{SoundFile, read_sound};
 pub use judge::Moonshine;
 pub use listener::{Kept, Listener};
 pub use lost::Lost;
+pub use meter::{Levels, Meter, faults};
 pub use model_files::vocabulary;
 pub use number::{offered, whole};
 pub use own::{Nearness, Opinion, OwnNeeds, OwnRule, OwnVoice, Scored};
 pub use process::RecogniserProcess;
 pub use spoken::spoken;
+pub use why::{Why, why};
 
 /// Samples a second that every part of this room works in.
 pub const RATE: u32 = 16_000;

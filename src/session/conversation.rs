@@ -478,13 +478,7 @@ impl Conversation {
 
     /// What may be said now, with what a mistake would cost.
     pub fn phrases(&self) -> Vec<Phrase> {
-        let grammar = self.grammar();
-        let mut phrases = phrases(&grammar);
-        if self.job.expects().no_claims {
-            let no = |text: &str| grammar.lookup(text) == Some(&Meaning::Command(Command::No));
-            phrases.iter_mut().filter(|phrase| no(&phrase.text)).for_each(|phrase| phrase.harm = Harm::Claims);
-        }
-        phrases
+        phrases_for(&self.grammar(), &self.job.expects())
     }
 
     /// What may be said while the program says `said`, or has just said it. Its own words may come back through the
@@ -578,6 +572,16 @@ pub fn without_adapters(grammar: Grammar) -> Grammar {
 /// The phrases of a grammar, with what a mistake would cost.
 pub fn phrases(grammar: &Grammar) -> Vec<Phrase> {
     grammar.iter().map(|(text, meaning)| Phrase { text: text.to_owned(), harm: harm(meaning) }).collect()
+}
+
+/// The same for what is expected at a moment of a job, where a "no" may claim something.
+pub fn phrases_for(grammar: &Grammar, expect: &Expect) -> Vec<Phrase> {
+    let mut phrases = phrases(grammar);
+    if expect.no_claims {
+        let no = |text: &str| grammar.lookup(text) == Some(&Meaning::Command(Command::No));
+        phrases.iter_mut().filter(|phrase| no(&phrase.text)).for_each(|phrase| phrase.harm = Harm::Claims);
+    }
+    phrases
 }
 
 /// What a phrase costs if it was not meant. The one place that says so: the session, the bench and the tests go by it.

@@ -15,6 +15,10 @@ use std::time::{Duration, Instant};
 pub trait Source {
     /// The sound since the last call, possibly none; `None` once there will be no more.
     fn read(&mut self) -> Result<Option<Vec<i16>>, ListenError>;
+    /// The name of the device that it comes from, if it is one.
+    fn name(&self) -> Option<&str> {
+        None
+    }
     /// Does it come by itself, at the pace of the clock?
     fn is_live(&self) -> bool;
     /// Troubles since the last call that it goes on after, each to be told once.
@@ -58,14 +62,6 @@ impl LiveSound {
             stumbled: None,
             troubles: Vec::new(),
         })
-    }
-
-    /// The name of the microphone that opened.
-    pub fn name(&self) -> Option<&str> {
-        match &self.state {
-            Microphones::Open(microphone, _) => Some(microphone.device()),
-            Microphones::Lost(_) | Microphones::Opening(_) => self.device.as_deref(),
-        }
     }
 
     fn try_again(&self) -> Microphones {
@@ -120,6 +116,13 @@ impl Source for LiveSound {
             },
         }
         Ok(Some(Vec::new()))
+    }
+
+    fn name(&self) -> Option<&str> {
+        match &self.state {
+            Microphones::Open(microphone, _) => Some(microphone.device()),
+            Microphones::Lost(_) | Microphones::Opening(_) => self.device.as_deref(),
+        }
     }
 
     fn is_live(&self) -> bool {

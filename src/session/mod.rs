@@ -14,6 +14,7 @@
 //! - [`learning`]: a lesson in which the user's voice is learnt, and `lesson_loop`, which runs it;
 //!   `lesson_thread` is its ear.
 //! - `learnt`: the learnt voice in a session, which goes on learning.
+//! - [`tryout`]: trying a microphone: its levels, and some phrases.
 //! - `lookup`: values asked by name; `values_talk` and `values_loop`: a session that answers them and has no job.
 //! - [`ear_thread`]: the ear on a thread of its own, with the sound that waits for it.
 //! - [`live`]: the loop that runs them all for a person; `host`: what it tells them; `interrupts`: what ends it; `parting`: how
@@ -45,12 +46,13 @@ mod repair;
 mod spoken;
 mod tools;
 pub mod trouble;
+pub mod tryout;
 mod values_loop;
 mod values_talk;
 pub mod voice_thread;
 
 pub use clock::now;
-pub use conversation::{Conversation, Delivery, Turn, denying, harm, phrases, without_adapters};
+pub use conversation::{Conversation, Delivery, Turn, denying, harm, phrases, phrases_for, without_adapters};
 pub use ear::{Ear, Source};
 pub use ear_thread::EarThread;
 pub use learning::Learning;
