@@ -15,6 +15,7 @@
 //! - [`job`]: the job in hand. Pure: the same commands give the same replies.
 //! - [`journal`]: the job on disk, one fact a line. Decides nothing.
 //! - [`toolbox`]: the user's wrenches and sockets: which to take, what to set. Knows `quantity` only.
+//! - [`instrument`]: the lines of a tool that sends its readings by itself. Pure.
 //! - [`values`]: a page of values, asked by name. Knows what `procedure` knows of values and findings.
 //! - [`layout`]: what a procedure needs at hand, compared with a toolbox.
 //! - [`dialogue`]: phrases to commands and replies to sentences; one language file holds all words.
@@ -39,6 +40,7 @@ pub mod drawing;
 pub mod files;
 pub mod glance;
 pub mod hearing;
+pub mod instrument;
 pub mod job;
 pub mod journal;
 pub mod layout;

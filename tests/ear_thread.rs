@@ -222,7 +222,8 @@ fn a_fault_of_the_session_itself_is_told_before_it_ends() {
     let input = Input::Sound(Box::new(Ear::new(listener(None))), Box::new(Recording::new(said("say again"))));
     let habits = Habits { headset: false, pause: Duration::ZERO };
     let mut screen = Torn::default();
-    let ended = run(&mut talk, &Turn::default(), input, None, habits, &mut screen);
+    let ended =
+        run(&mut talk, &Turn::default(), input, wrenchside::session::Ways::default(), None, habits, &mut screen);
     assert!(ended.unwrap_err().to_string().contains("no such colour"));
     assert!(screen.0.iter().any(|said| said.starts_with("I have to stop.")), "{:?}", screen.0);
 }

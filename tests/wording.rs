@@ -89,13 +89,26 @@ fn turned_fact() -> Fact {
 
 fn questions() -> Vec<Question> {
     let limits = exactly(70);
-    let reading =
-        |verdict, far| Question::Reading { value: Quantity::Torque(nm(92, 0)), verdict, far, limits: limits.clone() };
+    let reading = |verdict, far| Question::Reading {
+        value: Quantity::Torque(nm(92, 0)),
+        verdict,
+        far,
+        from: None,
+        limits: limits.clone(),
+    };
+    let sent = Question::Reading {
+        value: Quantity::Torque(nm(92, 0)),
+        verdict: Verdict::Over,
+        far: false,
+        from: Some("wrench".into()),
+        limits: limits.clone(),
+    };
     let none = Bounds { least: None, most: None };
     let correct = |fact, was, limits, value| Question::Correct { fact, was, limits, value };
     let damaged = |damage| Question::Damaged { group: G, item: 1, damage };
     let which = |damage| Question::Which { damage, choices: vec![(G, 0), (G, 1)] };
     let mut all = vec![
+        sent,
         Question::Hold { step: 0 },
         Question::Again { step: 3 },
         Question::Skip { step: 3 },
@@ -248,8 +261,15 @@ fn answers() -> Vec<Answer> {
 
 fn says() -> Vec<Say> {
     let caution = |signal, say: &str| Caution { signal, say: say.to_owned() };
-    let reading = |verdict| Say::ReadingTaken { value: Quantity::Torque(nm(275, 1)), verdict, limits: exactly(27) };
-    let taken = |value, verdict, limits| Say::ReadingTaken { value, verdict, limits };
+    let reading =
+        |verdict| Say::ReadingTaken { value: Quantity::Torque(nm(275, 1)), verdict, from: None, limits: exactly(27) };
+    let taken = |value, verdict, limits| Say::ReadingTaken { value, verdict, from: None, limits };
+    let sent = Say::ReadingTaken {
+        value: Quantity::Torque(nm(275, 1)),
+        verdict: Verdict::Within,
+        from: Some("wrench".into()),
+        limits: exactly(27),
+    };
     let most = Bounds { least: None, most: Some(millimetres(5, 1)) };
     let least = Bounds { least: Some(millimetres(20, 0)), most: None };
     let corrected = |amount, verdict| Say::Corrected {
@@ -263,6 +283,7 @@ fn says() -> Vec<Say> {
     let turned =
         |amount| Pending { turned: Some(Quantity::Angle(degrees(amount))), ..pending(0, 0, 1, Follows::SameItem) };
     let mut all = vec![
+        sent,
         Say::Opening,
         Say::Resumed { last: At(0) },
         Say::Paused,

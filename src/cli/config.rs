@@ -2,8 +2,14 @@
 
 use super::Failure;
 use super::args::Parts;
+use crate::dialogue::{Meaning, Talk};
+use crate::instrument::{Form, FormError};
+use crate::job::Command;
 use crate::quantity::TorqueUnit;
+use crate::session::keyboard;
+use crate::session::port::Instrument;
 use serde::Deserialize;
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -57,11 +63,99 @@ pub struct Config {
     pub pause: Option<u64>,
     /// Folder of the phoneme data that the voice reads by, for a voice of another language than English.
     pub phonemes: Option<PathBuf>,
+    /// Keys that are commands by themselves, as a foot switch types them.
+    #[serde(default)]
+    pub keys: Keys,
+    /// A tool that sends its readings.
+    pub tool: Option<Tool>,
     /// Language that the voice reads in, by espeak-ng's name, if it is not the one that the voice names itself.
     pub reads: Option<String>,
 }
 
+/// Keys by their names, each for what it says.
+#[derive(Debug, Clone, Default, Deserialize)]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
+pub struct Keys {
+    /// The stage or the step is done.
+    pub done: Option<String>,
+    /// On to the next step.
+    pub next: Option<String>,
+    /// Say it again.
+    pub repeat: Option<String>,
+    /// Be silent.
+    pub silence: Option<String>,
+    /// Yes to what is asked.
+    pub yes: Option<String>,
+    /// No to what is asked.
+    pub no: Option<String>,
+}
+
+/// A tool that sends its readings.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
+pub struct Tool {
+    /// What you call it; "wrench" if nothing is said.
+    pub name: Option<String>,
+    /// A serial port, a pipe with a name, or a file that grows.
+    pub device: PathBuf,
+    /// Bits a second of a serial port; 9600 if nothing is said.
+    pub baud: Option<u32>,
+    /// What a line looks like: "{number} {unit}" if nothing is said.
+    pub pattern: Option<String>,
+    /// What it calls units: "NM" = "N·m".
+    #[serde(default)]
+    pub units: BTreeMap<String, String>,
+    /// The unit of its lines if they name none.
+    pub unit: Option<String>,
+    /// Its decimal sign, if it is a comma.
+    pub decimal: Option<String>,
+}
+
+impl Tool {
+    /// What it sends.
+    fn form(&self) -> Result<Form, FormError> {
+        let pattern = self.pattern.as_deref().unwrap_or(match self.unit {
+            None => "{number} {unit}",
+            Some(_) => "{number}",
+        });
+        Form::new(pattern, &self.units, self.unit.as_deref(), self.decimal.as_deref())
+    }
+}
+
 impl Config {
+    /// The keys, each with what it sends and means.
+    pub fn keys(&self) -> Result<Vec<(Vec<u8>, Meaning)>, String> {
+        let Keys { done, next, repeat, silence, yes, no } = &self.keys;
+        let all = [
+            ("done", done, Meaning::Command(Command::Done)),
+            ("next", next, Meaning::Command(Command::Next)),
+            ("repeat", repeat, Meaning::Talk(Talk::Repeat)),
+            ("silence", silence, Meaning::Talk(Talk::Quiet)),
+            ("yes", yes, Meaning::Command(Command::Yes)),
+            ("no", no, Meaning::Command(Command::No)),
+        ];
+        let mut keys: Vec<(Vec<u8>, Meaning)> = Vec::new();
+        for (what, name, meaning) in all {
+            let Some(name) = name else { continue };
+            let sent = keyboard::key(name).ok_or_else(|| {
+                format!("{what}: there is no key \"{name}\"; one character is one, and so are {}", keyboard::names())
+            })?;
+            if keys.iter().any(|(other, _)| *other == sent) {
+                return Err(format!("{what}: the key \"{name}\" has another meaning already"));
+            }
+            keys.push((sent, meaning));
+        }
+        Ok(keys)
+    }
+
+    /// The tool that sends its readings, if there is one.
+    pub fn instrument(&self) -> Option<Instrument> {
+        let tool = self.tool.as_ref()?;
+        let form = tool.form().ok()?;
+        let name = tool.name.clone().unwrap_or_else(|| "wrench".into());
+        Some(Instrument { name, device: tool.device.clone(), baud: tool.baud.unwrap_or(9_600), form })
+    }
+
     /// Reads the file named, or the user's own if there is one.
     pub fn load(named: Option<&Path>) -> Result<Config, Failure> {
         let own = directories::ProjectDirs::from("", "", "wrenchside").map(|d| d.config_dir().join("config.toml"));
@@ -93,6 +187,12 @@ impl Config {
         if let Some(hours) = config.pause_hours.filter(|hours| !(0.0..=1_000.0).contains(hours)) {
             return Err(Failure::Unreadable(format!("{}: pause_hours: {hours} is not from 0 to 1000", path.display())));
         }
+        if let Err(reason) = config.keys() {
+            return Err(Failure::Unreadable(format!("{}: [keys] {reason}", path.display())));
+        }
+        if let Some(Err(reason)) = config.tool.as_ref().map(Tool::form) {
+            return Err(Failure::Unreadable(format!("{}: [tool] {reason}", path.display())));
+        }
         // Paths in the file are meant from where the file lies.
         let folder = path.parent().unwrap_or(Path::new("")).to_owned();
         let paths = [
@@ -104,7 +204,8 @@ impl Config {
             &mut config.phonemes,
             &mut config.toolbox,
         ];
-        for path in paths.into_iter().flatten().chain(&mut config.values) {
+        let device = config.tool.as_mut().map(|tool| &mut tool.device);
+        for path in paths.into_iter().flatten().chain(&mut config.values).chain(device) {
             *path = folder.join(&path);
         }
         Ok(config)

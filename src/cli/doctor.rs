@@ -4,7 +4,8 @@ use super::config::Config;
 use super::{Failure, parts, versions, voices};
 use crate::assets::Places;
 use crate::listen::{Harm, Microphone, Phrase};
-use crate::session::phrases;
+use crate::session::port::{Instrument, Port, PortError};
+use crate::session::{now, phrases};
 use crate::speak::Loudspeaker;
 use std::fmt::Display;
 use std::path::{Path, PathBuf};
@@ -54,6 +55,17 @@ pub fn doctor(config: &Config) -> Result<(), Failure> {
     tell("ONNX Runtime", onnx_runtime());
     tell("voice", voice(config));
     tell("phoneme data", phonemes(config));
+    match config.instrument() {
+        Some(tool) => match tool_line(tool) {
+            Ok(told) => part("ok", "tool", &[told]),
+            Err(error) => part("--", "tool", &[error.to_string(), "no session begins without it".to_owned()]),
+        },
+        None => part("--", "tool", &["none sends its readings; [tool] in the settings names one".to_owned()]),
+    }
+    match config.keys().map(|keys| keys.len()) {
+        Ok(0) | Err(_) => part("--", "keys", &["none are named; [keys] in the settings names them".to_owned()]),
+        Ok(count) => part("ok", "keys", &[format!("{count} named in the settings")]),
+    }
     device("microphone", Microphone::open(config.microphone.as_deref()).map(level));
     part("", "", &["to try it with three phrases: wrenchside try-microphone".to_owned()]);
     device("loudspeaker", Loudspeaker::open(config.loudspeaker.as_deref()).map(|l| format!("{}, opens", l.device())));
@@ -166,6 +178,12 @@ fn device(name: &str, found: Result<String, impl Display>) {
         Ok(text) => part("ok", name, &[text]),
         Err(error) => part("--", name, &[format!("{error}"), "--typed and --wav work without it".to_owned()]),
     }
+}
+
+/// The line of a tool that sends its readings.
+fn tool_line(tool: Instrument) -> Result<String, PortError> {
+    let told = format!("{} at {}, opens", tool.name, tool.device.display());
+    Port::open(tool, now).map(|_| told)
 }
 
 /// Listens for a moment and shows how loud it is.

@@ -9,7 +9,8 @@ use crate::job::Job;
 use crate::journal::{self, Begin, Folder, JournalError, Notice};
 use crate::session::ear::{LiveSound, Recording};
 use crate::session::live::Input;
-use crate::session::{Conversation, Habits, Outlet, VoiceThread, now, run};
+use crate::session::port::Port;
+use crate::session::{Conversation, Habits, Outlet, VoiceThread, Ways, now, run};
 use tokio::sync::watch;
 
 /// Samples a second of a WAV file of speech.
@@ -78,6 +79,8 @@ pub fn jobs(config: &Config) -> Result<(), Failure> {
 /// Input and voice, opened before a job is begun, so that a missing sound card leaves no empty job behind.
 struct Io {
     input: Input,
+    /// The keyboard, and a tool.
+    ways: Ways,
     voice: Option<VoiceThread>,
     /// The page for the bay: what it shows, and who serves it.
     glance: Option<(watch::Sender<String>, Server)>,
@@ -88,8 +91,9 @@ impl Io {
         let glance = channels.glance.as_deref().map(|address| glance(config, address)).transpose()?;
         let way_out = "With --typed it works without sound.";
         let no_sound = |e: &dyn std::fmt::Display| Failure::Failed(format!("{e}. {way_out}"));
+        let ways = ways(config, channels)?;
         if channels.typed && channels.out.is_none() {
-            return Ok(Io { input: Input::Typed, voice: None, glance });
+            return Ok(Io { input: Input::Typed, ways, voice: None, glance });
         }
         let outlet = match &channels.out {
             Some(path) => Outlet::File(path.clone(), FILE_RATE),
@@ -97,7 +101,7 @@ impl Io {
         };
         if !channels.typed && channels.wav.is_none() {
             let (input, voice) = live(config, channels, outlet, &no_sound)?;
-            return Ok(Io { input, voice: Some(voice), glance });
+            return Ok(Io { input, ways, voice: Some(voice), glance });
         }
         let input = match &channels.wav {
             Some(path) if !channels.typed => {
@@ -116,8 +120,18 @@ impl Io {
             }
             (Err(error), _) => return Err(no_sound(&error)),
         };
-        Ok(Io { input, voice, glance })
+        Ok(Io { input, ways, voice, glance })
     }
+}
+
+/// The keyboard, with the keys that are named, and the tool. Recorded sound was made without either.
+fn ways(config: &Config, channels: &Channels) -> Result<Ways, Failure> {
+    if channels.wav.is_some() {
+        return Ok(Ways::default());
+    }
+    let keys = config.keys().map_err(Failure::Unreadable)?;
+    let port = config.instrument().map(|tool| Port::open(tool, now)).transpose().map_err(Failure::unreadable)?;
+    Ways::open(keys, channels.typed, port).map_err(|e| Failure::Failed(format!("standard input: cannot be read: {e}")))
 }
 
 /// A microphone and a voice. Somebody may speak as soon as the program runs, so nothing that the first listener can do
@@ -162,7 +176,7 @@ fn converse(
     let habits = Habits { headset: channels.headset || config.headset, pause: config.pause() };
     let mut terminal = Terminal::new();
     let ended = match io.glance {
-        None => run(&mut talk, &first, io.input, io.voice.as_ref(), habits, &mut terminal),
+        None => run(&mut talk, &first, io.input, io.ways, io.voice.as_ref(), habits, &mut terminal),
         Some((page, _server)) => {
             let listens = !matches!(io.input, Input::Typed);
             let (language, manner) = (talk.language().clone(), parts::manner(config)?);
@@ -170,7 +184,7 @@ fn converse(
             // Typed lines are nobody's voice, and the page leaves it out then.
             let own = config.own_voice.clone();
             let mut board = board.own_voice(own).unchecked(talk.folder().unchecked() > 0);
-            run(&mut talk, &first, io.input, io.voice.as_ref(), habits, &mut board)
+            run(&mut talk, &first, io.input, io.ways, io.voice.as_ref(), habits, &mut board)
         }
     };
     let spoken = io.voice.map_or(Ok(()), VoiceThread::finish);

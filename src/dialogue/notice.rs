@@ -77,6 +77,14 @@ pub enum Notice {
     NoteTyped,
     /// The command needs a toolbox, and none is named.
     NoToolbox,
+    /// A tool sent a reading before what it would be of had been put to the user to its end.
+    ToolTooSoon,
+    /// What a tool sends is not in the form that the settings describe.
+    ToolUnreadable,
+    /// A tool sends nothing any more.
+    ToolLost,
+    /// It is there again.
+    ToolBack,
     /// A typed line is no text, or too long.
     LineUnreadable,
     /// A value is asked by name, and no page of values is named.
@@ -119,6 +127,10 @@ impl Notice {
         Notice::NoteNothing,
         Notice::NoteTyped,
         Notice::NoToolbox,
+        Notice::ToolTooSoon,
+        Notice::ToolUnreadable,
+        Notice::ToolLost,
+        Notice::ToolBack,
         Notice::LineUnreadable,
         Notice::NoValues,
     ];
@@ -157,6 +169,10 @@ impl Notice {
             Notice::NoteNothing => "notice_note_nothing",
             Notice::NoteTyped => "notice_note_typed",
             Notice::NoToolbox => "notice_no_toolbox",
+            Notice::ToolTooSoon => "notice_tool_too_soon",
+            Notice::ToolUnreadable => "notice_tool_unreadable",
+            Notice::ToolLost => "notice_tool_lost",
+            Notice::ToolBack => "notice_tool_back",
             Notice::LineUnreadable => "notice_line_unreadable",
             Notice::NoValues => "notice_no_values",
         }

@@ -86,14 +86,14 @@ impl Teller<'_> {
                 None => return Vec::new(),
             },
             Say::GroupDone { group, items, state } => self.group_done(*group, *items, *state),
-            Say::ReadingTaken { value, verdict, limits } => {
+            Say::ReadingTaken { value, verdict, from, limits } => {
                 let key = match verdict {
                     Verdict::Under => "reading_under",
                     Verdict::Within => "reading_within",
                     Verdict::Over => "reading_over",
                 };
                 let against = self.against(limits, *verdict);
-                Draft::new(key, context! { value => self.quantity(*value), against })
+                Draft::new(key, context! { value => self.quantity(*value), tool => from, against })
             }
             Say::Corrected { fact, was, value, verdict, limits } => {
                 let key = match verdict {
@@ -192,11 +192,11 @@ impl Teller<'_> {
             Question::Correct { fact, was, value: None, .. } => {
                 Draft::new("ask_correct", context! { instead => self.instead(fact, *was) })
             }
-            Question::Reading { value, verdict, far, limits } => {
-                self.ask_reading((*value, *verdict, *far), limits, None)
+            Question::Reading { value, verdict, far, from, limits } => {
+                self.ask_reading((*value, *verdict, *far), limits, None, from.as_deref())
             }
             Question::Correct { fact, was, limits, value: Some(value) } => {
-                self.ask_reading(*value, limits, Some(self.instead(fact, *was)))
+                self.ask_reading(*value, limits, Some(self.instead(fact, *was)), None)
             }
             Question::Unit { value, not } => {
                 let unit = &self.language.units().of(*not).many;
@@ -242,6 +242,7 @@ impl Teller<'_> {
         (value, verdict, far): (Quantity, Verdict, bool),
         limits: &Bounds,
         instead: Option<String>,
+        tool: Option<&str>,
     ) -> Draft {
         let key = match verdict {
             _ if far => "ask_reading_far",
@@ -249,7 +250,8 @@ impl Teller<'_> {
             Verdict::Within => "ask_reading_within",
             Verdict::Over => "ask_reading_over",
         };
-        Draft::new(key, context! { value => self.quantity(value), against => self.against(limits, verdict), instead })
+        let (value, against) = (self.quantity(value), self.against(limits, verdict));
+        Draft::new(key, context! { value, against, instead, tool })
     }
 
     fn instead(&self, fact: &Fact, was: Quantity) -> String {

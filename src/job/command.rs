@@ -58,6 +58,15 @@ pub enum Command {
     /// What goes on from a whole number that was taken already: its decimals, said after a pause. Asks for the number
     /// made of both.
     Rest(Decimal),
+    /// A number that a tool sent by itself.
+    FromTool {
+        /// The number.
+        amount: Decimal,
+        /// Its unit, which the tool sent as well or always has.
+        unit: Unit,
+        /// What the user calls the tool.
+        tool: String,
+    },
     /// The user does not know whether the pending stage was done.
     NotSure,
     /// Answer after an interruption: the stage was not begun.
@@ -196,6 +205,7 @@ impl Command {
             | Command::Done
             | Command::Reading(_)
             | Command::Number { .. }
+            | Command::FromTool { .. }
             | Command::NotSure
             | Command::NotBegun
             | Command::Finished

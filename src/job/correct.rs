@@ -62,7 +62,7 @@ impl Job {
         let recorded = self.live.last().map_or(At::default(), |last| self.facts[*last].at);
         let just_said = (0..=JUST_SAID).contains(&at.0.saturating_sub(recorded.0));
         let question = match &self.question {
-            Some(Question::Reading { .. }) => self.judged_here(value).map(Judged::question),
+            Some(Question::Reading { .. }) => self.judged_here(value).map(|judged| judged.question(None)),
             question => self.correctable().filter(|_| question.is_some() || just_said).and_then(|(fact, was)| {
                 let Judged { value, verdict, far, limits } = self.judged(&fact, value)?;
                 Some(Question::Correct { fact, was, limits, value: Some((value, verdict, far)) })

@@ -115,6 +115,9 @@ pub struct Recorded {
     pub fact: Fact,
     /// The reading that came with it.
     pub reading: Option<Quantity>,
+    /// The tool that sent it, if nobody said it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub from: Option<String>,
     /// Was it taken back later?
     pub taken_back: bool,
     /// The reverse of each change it made, in the order they were made.
@@ -139,7 +142,8 @@ impl Job {
     /// Keeps a fact that was made.
     pub(super) fn keep(&mut self, at: At, fact: Fact, reading: Option<Quantity>, made: Vec<Change>) {
         self.live.push(self.facts.len());
-        self.facts.push(Recorded { at, step: self.step, fact, reading, taken_back: false, made });
+        let from = self.from.clone().filter(|_| reading.is_some());
+        self.facts.push(Recorded { at, step: self.step, fact, reading, from, taken_back: false, made });
         self.changed = true;
     }
 

@@ -99,6 +99,8 @@ pub struct Job {
     announcement: said_twice::Announcement,
     /// When it was last asked to take something back.
     undo_asked: At,
+    /// The tool that sent the number which the command being applied gives or confirms.
+    from: Option<String>,
     /// An adapter is on the wrench, so that its scale does not show the torque at the fastener.
     distorted: bool,
 }
@@ -127,6 +129,7 @@ impl Job {
             edition: Edition::NOW,
             announcement: said_twice::Announcement::default(),
             undo_asked: At(0),
+            from: None,
             distorted: false,
             book,
         }
@@ -151,6 +154,7 @@ impl Job {
         self.now = self.watch_after(&command, at);
         let (matter, causes) = (self.matter(), self.causes());
         let claims = said_twice::claims_what_is_pending(&command);
+        self.from = self.sent_by(&command);
         if command == Command::Undo {
             self.undo_asked = at;
         }
@@ -183,8 +187,12 @@ impl Job {
             // A new number in place of the one asked about is a correction.
             Command::Reading(_) | Command::Number { .. } if !self.blocks_reading() => self.reading(&command, at),
             Command::Rest(rest) => self.rest_of_number(rest, at),
+            // What was wrong before only the user can put right.
+            Command::FromTool { .. } if matches!(self.question, Some(Question::Reading { .. })) => {
+                self.reading(&command, at)
+            }
             _ if self.question.is_some() => self.answer_first(),
-            Command::Reading(_) | Command::Number { .. } => self.reading(&command, at),
+            Command::Reading(_) | Command::Number { .. } | Command::FromTool { .. } => self.reading(&command, at),
             Command::Next => self.next(at),
             Command::Done => self.done(at),
             Command::Skip => self.ask_skip(),
@@ -404,6 +412,15 @@ impl Job {
     /// A measurement outside its limits: what the book says, and that it is to be taken again.
     fn outside(&self, act: usize) -> Vec<Say> {
         vec![Say::OutsideLimits { step: self.step, act }, Say::AwaitMeasure { step: self.step, act }]
+    }
+
+    /// The tool that sent the number which this command gives, or confirms.
+    fn sent_by(&self, command: &Command) -> Option<String> {
+        match (command, &self.question) {
+            (Command::FromTool { tool, .. }, _) => Some(tool.clone()),
+            (Command::Yes, Some(Question::Reading { from, .. })) => from.clone(),
+            _ => None,
+        }
     }
 
     /// Puts a question, which stands until it is answered or dropped.

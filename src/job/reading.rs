@@ -40,6 +40,7 @@ impl Said {
                 Some(Said { amount: reading.amount, unit: reading.unit, bare: reading.unit.is_none() })
             }
             Command::Number { amount, unit } => Some(Said { amount, unit: Some(unit), bare: true }),
+            Command::FromTool { amount, unit, .. } => Some(Said { amount, unit: Some(unit), bare: false }),
             _ => None,
         }
     }
@@ -66,8 +67,8 @@ pub(super) struct Judged {
 }
 
 impl Judged {
-    pub(super) fn question(self) -> Question {
-        Question::Reading { value: self.value, verdict: self.verdict, far: self.far, limits: self.limits }
+    pub(super) fn question(self, from: Option<String>) -> Question {
+        Question::Reading { value: self.value, verdict: self.verdict, far: self.far, from, limits: self.limits }
     }
 }
 
@@ -131,7 +132,7 @@ impl Job {
         // Short of a torque only means: go on. Everything else outside is a claim that costs something.
         let goes_on = judged.verdict == Verdict::Under && !judged.far && matches!(value, Quantity::Torque(_));
         if judged.verdict != Verdict::Within && !goes_on {
-            return self.ask(judged.question());
+            return self.ask(judged.question(self.from.clone()));
         }
         self.drop_question();
         self.take_stage_reading(pending, &judged, at)
@@ -156,7 +157,7 @@ impl Job {
             return self.ask(question);
         }
         if judged.verdict != Verdict::Within {
-            return self.ask(judged.question());
+            return self.ask(judged.question(self.from.clone()));
         }
         self.drop_question();
         self.take_measurement(act, &judged, at)
@@ -201,7 +202,8 @@ impl Job {
     pub(super) fn take_stage_reading(&mut self, pending: &Pending, judged: &Judged, at: At) -> Vec<Say> {
         let Pending { group, item, stage, .. } = *pending;
         let (value, verdict) = (judged.value, judged.verdict);
-        let mut says = vec![Say::ReadingTaken { value, verdict, limits: judged.limits.clone() }];
+        let mut says =
+            vec![Say::ReadingTaken { value, verdict, from: self.from.clone(), limits: judged.limits.clone() }];
         if verdict == Verdict::Within {
             says.extend(self.stage_done(pending, Some(value), at));
             return says;
@@ -239,7 +241,8 @@ impl Job {
             made.push(self.make(Change::Step(step, StepState::Open)));
         }
         self.advance(at, Fact::Measured { step, act }, Some(value), made);
-        let mut says = vec![Say::ReadingTaken { value, verdict, limits: judged.limits.clone() }];
+        let mut says =
+            vec![Say::ReadingTaken { value, verdict, from: self.from.clone(), limits: judged.limits.clone() }];
         if outside {
             says.push(Say::OutsideLimits { step, act });
         }

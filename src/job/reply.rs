@@ -80,6 +80,8 @@ pub enum Say {
         value: Quantity,
         /// Where it lies.
         verdict: Verdict,
+        /// The tool that sent it, if nobody said it.
+        from: Option<String>,
         /// What it was held against.
         limits: Bounds,
     },
@@ -317,6 +319,9 @@ pub enum Question {
         verdict: Verdict,
         /// So far off that it was probably misheard.
         far: bool,
+        /// The tool that sent it, if nobody said it.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        from: Option<String>,
         /// What it is held against.
         #[serde(skip)]
         limits: Bounds,

@@ -37,7 +37,9 @@ impl Job {
         self.announcement.ended.get_or_insert(at);
     }
 
-    fn repeats(&self, command: &Command, began: At) -> bool {
+    /// Can a claim that began then only repeat what was claimed before, because what is pending now had not been put to
+    /// the user to its end?
+    pub fn repeats(&self, command: &Command, began: At) -> bool {
         let claims = match command {
             // Nothing is claimed by walking on from a step that is done.
             Command::Next => self.ledger.step(self.step) != StepState::Done,

@@ -17,6 +17,7 @@ mod asking;
 mod correcting;
 mod deferred;
 mod doubt;
+mod from_tool;
 mod readings;
 mod rest_of_number;
 mod said_twice;

@@ -174,7 +174,8 @@ impl Collector<'_> {
             let counts = !fact.taken_back && self.evidence.runs.get(&n) == Some(&entry.run) && stage < done;
             if g == group && i == item && counts {
                 let reading = fact.reading.map(|r| r.to_string());
-                stages.push(StageDone { stage: stage + 1, at: self.moment(fact.at), reading });
+                let from = fact.from.clone();
+                stages.push(StageDone { stage: stage + 1, at: self.moment(fact.at), reading, from });
             }
         }
         ItemInfo {
@@ -230,6 +231,7 @@ impl Collector<'_> {
             let value = fact.reading?;
             Some(MeasurementReading {
                 reading: value.to_string(),
+                from: fact.from.clone(),
                 within: self.job.judge(step, act, value) == Verdict::Within,
                 at: self.moment(fact.at),
                 taken_back: fact.taken_back,
@@ -375,6 +377,7 @@ impl Collector<'_> {
             step: fact.step + 1,
             fact: self.words.fact(&fact.fact),
             reading: fact.reading.map(|r| r.to_string()),
+            from: fact.from.clone(),
             within: fact.reading.and_then(|value| self.is_within(&fact.fact, value)),
             taken_back: self.evidence.taken_back.get(&n).map(|at| self.moment(*at)),
         };

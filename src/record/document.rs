@@ -241,6 +241,9 @@ pub struct StageDone {
     pub at: Moment,
     /// The reading it was recorded with, if one was given.
     pub reading: Option<String>,
+    /// The tool that sent the reading, if nobody said it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub from: Option<String>,
 }
 
 /// A measurement.
@@ -279,6 +282,9 @@ pub struct MeasurementInfo {
 pub struct MeasurementReading {
     /// The reading.
     pub reading: String,
+    /// The tool that sent it, if nobody said it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub from: Option<String>,
     /// Does it lie in the limits?
     pub within: bool,
     /// When it was taken.
@@ -401,6 +407,9 @@ pub struct FactInfo {
     pub fact: String,
     /// The reading that came with it.
     pub reading: Option<String>,
+    /// The tool that sent it, if nobody said it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub from: Option<String>,
     /// Does the reading lie where the procedure asks for it?
     #[serde(default)]
     pub within: Option<bool>,

@@ -203,7 +203,10 @@ pub(super) fn item_state(item: &ItemInfo, words: &Words<'_>) -> String {
 
 /// A stage that was done.
 pub(super) fn stage_done(stage: &StageDone, words: &Words<'_>) -> String {
-    let reading = stage.reading.as_ref().map_or(String::new(), |r| format!(", {} {r}", words.label("read")));
+    let reading = stage
+        .reading
+        .as_ref()
+        .map_or(String::new(), |r| format!(", {} {}", words.label("read"), sent(r, stage.from.as_ref())));
     format!("{} {}: {}{reading}", words.label("stage"), stage.stage, moment(&stage.at))
 }
 
@@ -240,7 +243,8 @@ pub(super) fn readings(m: &MeasurementInfo, words: &Words<'_>) -> Vec<(String, S
     }
     let last = m.readings.iter().rposition(|r| !r.taken_back);
     let told = |(n, r): (usize, &MeasurementReading)| {
-        let mut text = format!("{}, {}", r.reading, words.label(if r.within { "within" } else { "outside" }));
+        let reading = sent(&r.reading, r.from.as_ref());
+        let mut text = format!("{reading}, {}", words.label(if r.within { "within" } else { "outside" }));
         if r.taken_back {
             text = format!("{text}, {}", words.label("taken_back"));
         } else if !r.within && Some(n) == last {
@@ -355,7 +359,13 @@ pub(super) fn step_state(state: StepStateName, words: &Words<'_>) -> String {
 pub(super) fn read(fact: &FactInfo, words: &Words<'_>) -> String {
     let Some(reading) = &fact.reading else { return String::new() };
     let verdict = |within| format!(", {}", words.label(if within { "within" } else { "outside" }));
+    let reading = sent(reading, fact.from.as_ref());
     format!(": {reading}{}", fact.within.map_or_else(String::new, verdict))
+}
+
+/// A reading, with the tool that sent it if one did.
+fn sent(reading: &str, from: Option<&String>) -> String {
+    from.map_or_else(|| reading.to_owned(), |tool| format!("{reading} ({tool})"))
 }
 
 fn facts(record: &Record, words: &Words<'_>) -> Markup {

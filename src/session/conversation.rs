@@ -14,6 +14,7 @@ use crate::job::{Ask, At, Command, Expect, Job, Reading, Refusal, Say, Stake};
 use crate::journal::{self, Folder, JournalError};
 use crate::listen::{Denying, Harm, Open, Phrase, Utterance};
 use crate::procedure::Phase;
+use crate::quantity::Quantity;
 use crate::speak::Tone;
 use crate::toolbox::Toolbox;
 use crate::values::Shelf;
@@ -24,6 +25,9 @@ const PACE_STEP: f32 = 1.15;
 const PACES: std::ops::RangeInclusive<f32> = 0.6..=1.8;
 const GAIN_STEP: f32 = 1.41;
 const GAINS: std::ops::RangeInclusive<f32> = 0.25..=2.0;
+
+/// That a reading of a tool is of no use is told again after this, milliseconds.
+const TOLD_AGAIN: i64 = 15_000;
 
 /// How the voice speaks now.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -94,6 +98,8 @@ pub struct Conversation {
     last_announces: bool,
     repair: Repair,
     spoken: Spoken,
+    /// What was said to the last reading of a tool that was of no use, and when.
+    unwanted: Option<(Vec<Sentence>, At)>,
 }
 
 impl Conversation {
@@ -114,6 +120,7 @@ impl Conversation {
             last_announces: false,
             repair: Repair::default(),
             spoken: Spoken::default(),
+            unwanted: None,
         }
     }
 
@@ -274,6 +281,45 @@ impl Conversation {
                 None => Ok(Turn { sentences: vec![self.language.not_understood(&not)], ..Turn::default() }),
             },
         }
+    }
+
+    /// A key that means this was pressed. Like words it is about what had been put to the user by then, so pressed twice it
+    /// counts once.
+    pub fn press(&mut self, meaning: &Meaning, at: At) -> Result<Turn, JournalError> {
+        let answer = self.repair.waits() && matches!(meaning, Meaning::Command(Command::Yes | Command::No));
+        if self.waiting && !answer {
+            return Ok(Turn { sentences: vec![self.language.notice(Notice::Waiting)], ..Turn::default() });
+        }
+        self.understood(meaning.clone(), Some(at), at)
+    }
+
+    /// A reading that a tool sent, its first byte at `began`. It is held to the same as one that is spoken; but one that comes
+    /// too soon, or is refused, was perhaps nobody's, so it is told once and cuts nothing off, however often it comes.
+    pub fn measured(&mut self, value: Quantity, tool: &str, began: At, at: At) -> Result<Turn, JournalError> {
+        // A job that is put down is measured by nobody.
+        if self.waiting {
+            return Ok(Turn::default());
+        }
+        let command = Command::FromTool { amount: value.amount(), unit: value.unit(), tool: tool.to_owned() };
+        let last = (self.last.clone(), self.last_announces);
+        let turn = match self.job.repeats(&command, began) {
+            true => Turn { sentences: vec![self.language.notice(Notice::ToolTooSoon)], ..Turn::default() },
+            false => self.give(command, Some(began), at)?,
+        };
+        if turn.recorded {
+            self.unwanted = None;
+            return Ok(Turn { hush: true, ..turn });
+        }
+        (self.last, self.last_announces) = last;
+        let told = self
+            .unwanted
+            .as_ref()
+            .is_some_and(|(said, last)| *said == turn.sentences && at.0.saturating_sub(last.0) < TOLD_AGAIN);
+        if told {
+            return Ok(Turn::default());
+        }
+        self.unwanted = Some((turn.sentences.clone(), at));
+        Ok(Turn { tone: Some(Tone::NotUnderstood), announces: false, ..turn })
     }
 
     /// `spoken`: when its first sound was, if it was spoken.

@@ -4,8 +4,6 @@
 //! again. Knows nothing of what a line means.
 
 use crate::job::At;
-use std::io;
-use tokio::io::{AsyncBufReadExt, AsyncRead, BufReader};
 
 /// The longest line in bytes. Nobody types a longer one, and no tool sends one.
 const LONGEST: usize = 4_096;
@@ -65,34 +63,6 @@ impl Framer {
     }
 }
 
-/// Lines that somebody types. Waiting for the next one can be given up at any time, and nothing is lost.
-pub struct Typed<R> {
-    input: BufReader<R>,
-    framer: Framer,
-}
-
-impl<R: AsyncRead + Unpin> Typed<R> {
-    /// The lines of this input.
-    pub fn new(input: R) -> Typed<R> {
-        Typed { input: BufReader::new(input), framer: Framer::default() }
-    }
-
-    /// The next line that is not empty; `None` once there will be no more. A last one needs no end.
-    pub async fn next(&mut self) -> io::Result<Option<Line>> {
-        loop {
-            let bytes = self.input.fill_buf().await?;
-            if bytes.is_empty() {
-                return Ok(self.framer.finish().map(|(line, _)| line));
-            }
-            let (taken, line) = self.framer.push(bytes, At(0));
-            self.input.consume(taken);
-            if let Some((line, _)) = line {
-                return Ok(Some(line));
-            }
-        }
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -133,18 +103,6 @@ mod tests {
             lines(&mut framer, b"7\n\xff\xfe\nok\n", 2).into_iter().map(|(l, _)| l).collect::<Vec<_>>(),
             [Line::Unreadable, Line::Unreadable, text("ok")]
         );
-    }
-
-    #[test]
-    fn a_typed_line_that_is_no_text_ends_nothing() {
-        let runtime = tokio::runtime::Builder::new_current_thread().build().unwrap();
-        runtime.block_on(async {
-            let mut typed = Typed::new(&b"one\n\xc3\x28\n\ntwo"[..]);
-            for line in [text("one"), Line::Unreadable, text("two")] {
-                assert_eq!(typed.next().await.unwrap(), Some(line));
-            }
-            assert_eq!(typed.next().await.unwrap(), None);
-        });
     }
 
     proptest! {

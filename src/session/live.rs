@@ -6,14 +6,18 @@
 use super::ear_thread::{EarThread, Heard, Piece, Told};
 use super::host::{Host, IN_THE_AIR, TICK};
 use super::interrupts::Interrupts;
-use super::lines::{Line, Typed};
+use super::lines::Line;
 use super::overhear::{Cleaner, Overhear};
+use super::port::Said;
+use super::ways::{Came, Ways};
 use super::{Conversation, Ear, Source, Trouble, Turn, VoiceThread, ear_thread, notes, now};
 use crate::dialogue::Notice;
 use crate::job::Job;
 use crate::journal::JournalError;
 use crate::listen::{Fault, ListenError, RATE, Speaking, Utterance};
+use crate::quantity::Quantity;
 use crate::speak::SpeakError;
+use rust_decimal::Decimal;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::time::Duration;
 use tokio::time::MissedTickBehavior;
@@ -64,9 +68,9 @@ pub struct Habits {
 
 /// What a session listens to.
 pub enum Input {
-    /// Lines from standard input.
+    /// What is typed, and nothing beside the other ways.
     Typed,
-    /// Sound. Typed lines are not read.
+    /// Sound, and the other ways.
     Sound(Box<Ear>, Box<dyn Source>),
 }
 
@@ -89,6 +93,7 @@ pub fn run(
     talk: &mut Conversation,
     first: &Turn,
     input: Input,
+    mut ways: Ways,
     voice: Option<&VoiceThread>,
     habits: Habits,
     screen: &mut dyn Screen,
@@ -100,8 +105,8 @@ pub fn run(
         runtime.block_on(async {
             host.show(first);
             match input {
-                Input::Typed => typed(&mut host, &mut end).await,
-                Input::Sound(ear, source) => sound(&mut host, *ear, source, habits.pause, &mut end).await,
+                Input::Typed => typed(&mut host, &mut ways, &mut end).await,
+                Input::Sound(ear, source) => sound(&mut host, *ear, source, habits.pause, &mut ways, &mut end).await,
             }
         })
     });
@@ -115,24 +120,22 @@ pub fn run(
     ended
 }
 
-async fn typed(host: &mut Host<'_>, end: &mut Interrupts) -> Result<(), SessionError> {
-    let mut lines = Typed::new(tokio::io::stdin());
+async fn typed(host: &mut Host<'_>, ways: &mut Ways, end: &mut Interrupts) -> Result<(), SessionError> {
+    // What may be claimed in time only has to be announced in time.
+    let mut announced = tokio::time::interval(if ways.claims_in_time() { TICK } else { SECOND });
+    announced.set_missed_tick_behavior(MissedTickBehavior::Skip);
     let mut second = tokio::time::interval(SECOND);
     second.set_missed_tick_behavior(MissedTickBehavior::Skip);
     loop {
         let over = tokio::select! {
-            line = lines.next() => match line.map_err(SessionError::Input)? {
-                Some(Line::Text(line)) if line.trim().is_empty() => false,
-                Some(Line::Text(line)) => {
-                    let turn = host.talk.read(&line, now())?;
-                    host.show(&turn)
-                }
-                Some(Line::Unreadable) => {
-                    let told = vec![host.talk.language().notice(Notice::LineUnreadable)];
-                    host.show(&Turn { sentences: told, ..Turn::default() })
-                }
-                None => true,
+            came = ways.next() => match came.map_err(SessionError::Input)? {
+                Came::NoMoreLines => true,
+                came => take(host, came, ways.tool())?,
             },
+            _ = announced.tick(), if ways.claims_in_time() => {
+                host.look_for_the_end(host.voice.is_some_and(VoiceThread::is_speaking));
+                false
+            }
             over = host.timer() => over?,
             _ = second.tick() => {
                 host.look_after_clock();
@@ -146,11 +149,45 @@ async fn typed(host: &mut Host<'_>, end: &mut Interrupts) -> Result<(), SessionE
     }
 }
 
+/// Takes what came another way than by sound; says whether the session is over.
+fn take(host: &mut Host<'_>, came: Came, tool: &str) -> Result<bool, SessionError> {
+    let turn = match came {
+        Came::Line(Line::Text(line)) if line.trim().is_empty() => return Ok(false),
+        Came::Line(Line::Text(line)) => host.talk.read(&line, now())?,
+        Came::Line(Line::Unreadable) => {
+            let told = vec![host.talk.language().notice(Notice::LineUnreadable)];
+            Turn { sentences: told, ..Turn::default() }
+        }
+        Came::Key(meaning) => host.talk.press(&meaning, now())?,
+        Came::Tool(said) => return tool_said(host, said, tool),
+        Came::NoMoreLines => return Ok(false),
+    };
+    Ok(host.show(&turn))
+}
+
+/// Takes what came from a tool.
+fn tool_said(host: &mut Host<'_>, said: Said, tool: &str) -> Result<bool, SessionError> {
+    match said {
+        // At rest it shows nothing, or less.
+        Said::Reading(Quantity::Torque(value), _) if value.amount <= Decimal::ZERO => {}
+        Said::Reading(Quantity::Angle(value), _) if value.amount <= Decimal::ZERO => {}
+        Said::Reading(value, began) => {
+            let turn = host.talk.measured(value, tool, began, now())?;
+            return Ok(turn != Turn::default() && host.show(&turn));
+        }
+        Said::Unreadable => host.trouble(Trouble::seen(Notice::ToolUnreadable)),
+        Said::Lost(reason) => host.trouble(Trouble::lost(Notice::ToolLost, reason)),
+        Said::Back => host.trouble(Trouble::over(Notice::ToolBack)),
+    }
+    Ok(false)
+}
+
 async fn sound(
     host: &mut Host<'_>,
     ear: Ear,
     source: Box<dyn Source>,
     pause: Duration,
+    ways: &mut Ways,
     end: &mut Interrupts,
 ) -> Result<(), SessionError> {
     let (live, from) = (source.is_live(), now());
@@ -177,6 +214,8 @@ async fn sound(
             told = hearing.ear.next() => hearing.told(told, host)?,
             over = host.timer() => over?,
             _ = tick.tick(), if !hearing.waits => hearing.listen(host)?,
+            // Last, so that nothing that floods in keeps the sound waiting.
+            came = ways.next() => hearing.came(came.map_err(SessionError::Input)?, host, ways.tool())?,
         };
         if over || host.has_waited_long() {
             return Ok(());
@@ -268,6 +307,15 @@ impl Hearing {
         if let Some(voice) = host.voice {
             voice.behind(speaking && user);
         }
+    }
+
+    /// Takes what came another way. While a note is recorded, what is typed or pressed ends it and does nothing else.
+    fn came(&mut self, came: Came, host: &mut Host<'_>, tool: &str) -> Result<bool, SessionError> {
+        if host.talk.is_noting() && matches!(came, Came::Line(_) | Came::Key(_)) {
+            let turn = notes::end(host.talk, self.ear.note(), true, now())?;
+            return Ok(turn.is_some_and(|turn| host.show(&turn)));
+        }
+        take(host, came, tool)
     }
 
     /// Takes what the ear tells; says whether the session is over.

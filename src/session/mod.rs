@@ -5,7 +5,8 @@
 //! - `clock`: the moments that a job is told; they only grow.
 //! - [`ear`]: a source of sound and the listener on it, kept to the phrases of the moment.
 //! - [`mouth`], [`outlet`], [`voice_thread`]: sentences to samples, where these go, and the thread that can be cut off.
-//! - [`lines`]: lines from bytes that come as they like.
+//! - [`ways`]: the ways in beside the sound: [`keyboard`], with single keys, and [`port`], the tool that sends readings;
+//!   [`lines`]: lines from bytes that come as they like.
 //! - [`notes`]: spoken notes, kept with the job.
 //! - `announcing`: when what was put to the user had been said to its end.
 //! - [`bay`]: how noisy it is, and how loud the voice has to be for it.
@@ -29,6 +30,7 @@ pub mod ear;
 pub mod ear_thread;
 mod host;
 mod interrupts;
+pub mod keyboard;
 pub mod learning;
 mod learnt;
 pub mod lesson_loop;
@@ -41,6 +43,7 @@ pub mod notes;
 pub mod outlet;
 pub mod overhear;
 pub(crate) mod parting;
+pub mod port;
 mod readings;
 mod repair;
 mod spoken;
@@ -50,6 +53,7 @@ pub mod tryout;
 mod values_loop;
 mod values_talk;
 pub mod voice_thread;
+pub mod ways;
 
 pub use clock::now;
 pub use conversation::{Conversation, Delivery, Turn, denying, harm, phrases, phrases_for, without_adapters};
@@ -67,3 +71,4 @@ pub use trouble::Trouble;
 pub use values_loop::{Counter, Question, look_up};
 pub use values_talk::ValuesTalk;
 pub use voice_thread::VoiceThread;
+pub use ways::Ways;

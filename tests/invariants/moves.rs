@@ -74,6 +74,7 @@ fn said() -> impl Strategy<Value = Command> {
         1 => Just(Command::Ask(Ask::Open)),
         1 => prop_oneof![Just(Ask::Value), Just(Ask::Which), Just(Ask::HowManyLeft), Just(Ask::LastValue)].prop_map(Command::Ask),
         1 => Just(Command::Number { amount: Decimal::from(52), unit: Unit::Torque(TorqueUnit::NewtonMetre) }),
+        1 => (0..120i64).prop_map(|amount| Command::FromTool { amount: amount.into(), unit: Unit::Torque(TorqueUnit::NewtonMetre), tool: "wrench".into() }),
         1 => Just(Command::Ask(Ask::InUnit(TorqueUnit::PoundForceFoot))),
         1 => Just(Command::Note(Note::Typed("it is torn".into()))),
         1 => Just(Command::WhereAmI),

@@ -23,7 +23,7 @@ fn with_unit(bay: &mut Bay, amount: u32, unit: Unit) -> Vec<Say> {
 
 fn logged(says: &[Say]) -> Option<(String, Verdict, String)> {
     says.iter().find_map(|say| match say {
-        Say::ReadingTaken { value, verdict, limits } => {
+        Say::ReadingTaken { value, verdict, limits, .. } => {
             let text = |q: &Option<Quantity>| q.map_or_else(String::new, |q| q.to_string());
             Some((value.to_string(), *verdict, format!("{}..{}", text(&limits.least), text(&limits.most))))
         }

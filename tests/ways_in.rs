@@ -1,0 +1,241 @@
+//! Ways in beside the sound, from outside: a tool on a serial line, a pipe or a file, with a peer that misbehaves; single keys.
+
+#[path = "common/program.rs"]
+mod program;
+
+use program::wrenchside;
+use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
+use rustix::termios::{LocalModes, tcgetattr};
+use std::fs::{self, File, OpenOptions};
+use std::io::{BufRead, BufReader, Write};
+use std::os::unix::fs::symlink;
+use std::path::{Path, PathBuf};
+use std::process::{Child, ChildStdin, Command, Stdio};
+use std::sync::mpsc::{Receiver, channel};
+use std::time::{Duration, Instant};
+
+const BOOK: &str = "tests/data/bench-bracket.toml";
+/// To the first bolt, which is to get 15 N·m.
+const TO_THE_BOLT: &str = "done\nyes\ndone\ndone\n";
+const PATIENCE: Duration = Duration::from_secs(60);
+/// Until what was printed can have been read.
+const READ: Duration = Duration::from_secs(14);
+
+/// The far end of a serial line, and the name of the near one.
+fn line() -> (File, PathBuf) {
+    let far = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC).unwrap();
+    grantpt(&far).unwrap();
+    unlockpt(&far).unwrap();
+    let near = PathBuf::from(ptsname(&far, Vec::new()).unwrap().into_string().unwrap());
+    (File::from(far), near)
+}
+
+struct Session {
+    child: Child,
+    keys: Option<ChildStdin>,
+    said: Receiver<String>,
+    /// All that was said.
+    all: String,
+    _folder: tempfile::TempDir,
+    jobs: PathBuf,
+}
+
+impl Session {
+    /// A typed session with these settings.
+    fn start(settings: &str) -> Session {
+        let folder = tempfile::tempdir().unwrap();
+        let (config, jobs) = (folder.path().join("config.toml"), folder.path().join("jobs"));
+        fs::write(&config, settings).unwrap();
+        let mut command = Command::new(env!("CARGO_BIN_EXE_wrenchside"));
+        command.current_dir(env!("CARGO_MANIFEST_DIR")).env("NO_COLOR", "1").arg("--config").arg(config);
+        command.arg("--jobs").arg(&jobs).args(["start", BOOK, "--typed"]);
+        let mut child = command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+        let (tell, said) = channel();
+        let out = child.stdout.take().unwrap();
+        std::thread::spawn(move || {
+            for line in BufReader::new(out).lines().map_while(Result::ok) {
+                let _ = tell.send(line);
+            }
+        });
+        let keys = child.stdin.take();
+        Session { child, keys, said, all: String::new(), _folder: folder, jobs }
+    }
+
+    fn typed(&mut self, text: &str) {
+        let keys = self.keys.as_mut().unwrap();
+        keys.write_all(text.as_bytes()).and_then(|()| keys.flush()).unwrap();
+    }
+
+    /// Waits until a line with this is said, and gives it.
+    fn until(&mut self, words: &str) -> String {
+        let end = Instant::now() + PATIENCE;
+        while let Ok(line) = self.said.recv_timeout(end.saturating_duration_since(Instant::now())) {
+            self.all += &format!("{line}\n");
+            if line.contains(words) {
+                return line;
+            }
+        }
+        panic!("nobody said \"{words}\":\n{}", self.all);
+    }
+
+    /// Ends it, and gives all that was said.
+    fn end(mut self) -> (String, String) {
+        drop(self.keys.take());
+        while let Ok(line) = self.said.recv_timeout(PATIENCE) {
+            self.all += &format!("{line}\n");
+        }
+        assert!(self.child.wait().unwrap().success(), "{}", self.all);
+        let job = fs::read_dir(&self.jobs).unwrap().next().unwrap().unwrap().path();
+        let journal = fs::read_to_string(job.join("journal.jsonl")).unwrap();
+        let record = wrenchside().args(["record", "--markdown", "/dev/stdout"]).arg(&job).output().unwrap();
+        (std::mem::take(&mut self.all) + &String::from_utf8_lossy(&record.stdout), journal)
+    }
+}
+
+impl Drop for Session {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+fn tool(device: &Path) -> String {
+    format!("[tool]\ndevice = \"{}\"\nunits = {{ NM = \"N·m\" }}\n", device.display())
+}
+
+#[test]
+fn a_wrench_on_a_serial_line_is_taken_at_its_word_and_no_sooner() {
+    let folder = tempfile::tempdir().unwrap();
+    let device = folder.path().join("wrench");
+    let (mut far, near) = line();
+    symlink(near, &device).unwrap();
+    let mut session = Session::start(&tool(&device));
+    session.until("Job ");
+    session.typed(TO_THE_BOLT);
+    session.until("15 N·m");
+    // Nobody can have read that yet: a claim of another bolt, or of nothing.
+    far.write_all(b"\r\n15.0 NM\r\n").unwrap();
+    session.until("That reading came too soon");
+    std::thread::sleep(READ);
+    // What is no line of it, and half a line with a pause in it.
+    far.write_all(b"\xff\x00?!\r\n15.0 furlongs\r\n15.0\r\n").unwrap();
+    session.until("Can't read what the tool sends");
+    far.write_all(b"60 deg\r\n").unwrap();
+    session.until("60°");
+    far.write_all(b"0.0 NM\r\n-15.0 NM\r\n15.").unwrap();
+    std::thread::sleep(Duration::from_millis(300));
+    far.write_all(b"0 NM\r\n").unwrap();
+    assert!(session.until("Logged").contains("15.0 N·m from the wrench"), "{}", session.all);
+    // A flood that goes on while the next bolt is being named.
+    for _ in 0..3_000 {
+        far.write_all(b"15.0 NM\r\n").unwrap();
+    }
+    session.until("That reading came too soon");
+    // Unplugged in the middle of a line, and plugged in again.
+    far.write_all(b"15.0 N").unwrap();
+    drop(far);
+    session.until("No more readings from the tool");
+    let (mut far, near) = line();
+    fs::remove_file(&device).unwrap();
+    symlink(near, &device).unwrap();
+    session.until("The tool is back");
+    std::thread::sleep(READ);
+    far.write_all(b"15.0 NM\r\n").unwrap();
+    session.until("Logged");
+    session.typed("pause job\n");
+    let (said, journal) = session.end();
+    assert_eq!(journal.matches("\"from_tool\"").count(), 2, "{journal}");
+    assert_eq!(said.matches("Logged").count(), 2, "{said}");
+    assert_eq!(said.matches("Can't read").count(), 1, "{said}");
+    assert!(said.contains("15.0 N·m (wrench)"), "{said}");
+}
+
+#[test]
+fn a_file_that_grows_and_a_pipe_are_read_from_now_on() {
+    let folder = tempfile::tempdir().unwrap();
+    let (grows, pipe) = (folder.path().join("readings.txt"), folder.path().join("pipe"));
+    fs::write(&grows, "15 NM\n15 NM\n").unwrap();
+    assert!(Command::new("mkfifo").arg(&pipe).status().unwrap().success());
+    for device in [&grows, &pipe] {
+        let mut session = Session::start(&tool(device));
+        session.until("Job ");
+        session.typed(TO_THE_BOLT);
+        session.until("15 N·m");
+        std::thread::sleep(READ);
+        let mut end = OpenOptions::new().append(true).open(device).unwrap();
+        end.write_all(b"15 NM\n").unwrap();
+        session.until("from the wrench");
+        drop(end);
+        let (said, journal) = session.end();
+        assert_eq!(journal.matches("\"from_tool\"").count(), 1, "{said}");
+    }
+}
+
+#[test]
+fn a_tool_that_is_not_there_or_cannot_send_is_refused_and_leaves_no_job() {
+    let folder = tempfile::tempdir().unwrap();
+    let config = folder.path().join("config.toml");
+    let jobs = folder.path().join("jobs");
+    for (settings, told) in [
+        ("[tool]\ndevice = \"/dev/zero\"\n", "/dev/zero: it is a device, but no serial port"),
+        ("[tool]\ndevice = \"/none\"\n", "/none: No such file"),
+        ("[tool]\ndevice = \"/tmp\"\n", "/tmp: it is a folder"),
+        ("[tool]\ndevice = \"/tmp\"\npattern = \"{unit}\"\n", "[tool] pattern: it needs {number} once"),
+        ("[keys]\ndone = \"foot\"\n", "[keys] done: there is no key \"foot\""),
+        ("[keys]\ndone = \"x\"\nnext = \"x\"\n", "[keys] next: the key \"x\" has another meaning already"),
+    ] {
+        fs::write(&config, settings).unwrap();
+        let mut start = wrenchside();
+        start.arg("--config").arg(&config).arg("--jobs").arg(&jobs).args(["start", BOOK, "--typed"]);
+        let output = start.write_stdin("").output().unwrap();
+        let error = String::from_utf8_lossy(&output.stderr);
+        assert!(output.status.code() == Some(2) && error.contains(told), "{settings}: {error}");
+    }
+    assert!(!jobs.exists());
+}
+
+#[test]
+fn a_key_pressed_twice_counts_once_and_lines_are_still_lines() {
+    let mut session = Session::start("[keys]\ndone = \"space\"\nrepeat = \"f5\"\nsilence = \"s\"\n");
+    session.until("Job ");
+    session.typed(TO_THE_BOLT);
+    session.until("15 N·m");
+    std::thread::sleep(READ);
+    session.typed("  ");
+    session.until("2 of 2");
+    session.typed(" ");
+    session.until("2 of 2");
+    session.typed("\x1b[15~");
+    session.until("2 of 2");
+    // Who wants no more of it has heard enough.
+    session.typed("s ");
+    session.until("fully tightened");
+    session.typed("where am i\n");
+    session.until("Step ");
+    let (said, journal) = session.end();
+    assert_eq!(journal.matches("\"command\":\"done\"").count(), 3 + 2, "{said}\n{journal}");
+}
+
+#[test]
+fn a_terminal_gives_key_by_key_and_gets_its_ways_back() {
+    let (mut far, near) = line();
+    let folder = tempfile::tempdir().unwrap();
+    let config = folder.path().join("config.toml");
+    fs::write(&config, "[keys]\ndone = \"space\"\n").unwrap();
+    let near = OpenOptions::new().read(true).write(true).open(near).unwrap();
+    let lines = || tcgetattr(&near).unwrap().local_modes.contains(LocalModes::ICANON | LocalModes::ECHO);
+    assert!(lines());
+    let mut command = Command::new(env!("CARGO_BIN_EXE_wrenchside"));
+    command.current_dir(env!("CARGO_MANIFEST_DIR")).arg("--config").arg(config);
+    command.arg("--jobs").arg(folder.path().join("jobs")).args(["start", BOOK, "--typed"]);
+    let stdin = near.try_clone().unwrap();
+    let mut child = command.stdin(stdin).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
+    let end = Instant::now() + PATIENCE;
+    while lines() {
+        assert!(Instant::now() < end, "the terminal still waits for lines");
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    far.write_all(b"pause jox\x7fb\nyes\n").unwrap();
+    assert!(child.wait().unwrap().success());
+    assert!(lines(), "as it was");
+}
