@@ -215,7 +215,8 @@ async fn sound(
             over = host.timer() => over?,
             _ = tick.tick(), if !hearing.waits => hearing.listen(host)?,
             // Last, so that nothing that floods in keeps the sound waiting.
-            came = ways.next() => hearing.came(came.map_err(SessionError::Input)?, host, ways.tool())?,
+            // Without a keyboard there is still the voice.
+            came = ways.next() => hearing.came(came.unwrap_or(Came::NoMoreLines), host, ways.tool())?,
         };
         if over || host.has_waited_long() {
             return Ok(());

@@ -48,7 +48,7 @@ impl Ways {
         self.tool.as_ref().map_or("", Port::name)
     }
 
-    /// What comes next. Waiting can be given up at any time, and nothing is lost.
+    /// What comes next. Waiting can be given up at any time, and nothing is lost. A keyboard that fails is not asked again.
     pub async fn next(&mut self) -> io::Result<Came> {
         let typed = async {
             match &mut self.keyboard {
@@ -63,14 +63,14 @@ impl Ways {
             }
         };
         tokio::select! {
-            typed = typed => Ok(match typed? {
-                Some(Typed::Line(line)) => Came::Line(line),
-                Some(Typed::Key(key)) => Came::Key(self.keys[key].clone()),
-                None => {
+            typed = typed => match typed {
+                Ok(Some(Typed::Line(line))) => Ok(Came::Line(line)),
+                Ok(Some(Typed::Key(key))) => Ok(Came::Key(self.keys[key].clone())),
+                over => {
                     self.keyboard = None;
-                    Came::NoMoreLines
+                    over.map(|_| Came::NoMoreLines)
                 }
-            }),
+            },
             said = said => Ok(Came::Tool(said)),
         }
     }
