@@ -69,6 +69,11 @@ fn the_same_job_by_typed_lines_comes_out_the_same() {
 }
 
 #[test]
+fn values_are_asked_by_name_and_the_stage_in_hand_stays() {
+    passes(&["audio-fixtures/scenarios/values-asked-by-name.toml", "--silent"]);
+}
+
+#[test]
 fn every_typed_scenario_passes() {
     let mut found = 0;
     for entry in fs::read_dir("audio-fixtures/scenarios").unwrap() {

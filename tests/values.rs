@@ -128,7 +128,7 @@ fn nothing_but_values_is_done_without_a_job() {
     for line in ["next step", "stage complete", "how tight", "start note", "undo"] {
         assert_eq!(written(&mut talk, line), "No job is open here.", "{line}");
     }
-    assert!(written(&mut talk, "help").starts_with("torque for the ‹name› · "));
+    assert!(written(&mut talk, "help").starts_with("value for the ‹name› · "));
     assert_eq!(written(&mut talk, "slower"), "Slower.");
     assert!(talk.phrases().iter().all(|phrase| phrase.harm < Harm::Claims));
     let decoy = |text: &str| talk.phrases().iter().any(|p| p.text == text && p.harm == Harm::Decoy);
@@ -234,11 +234,41 @@ fn of_three_hundred_values_each_is_found_by_its_name_at_once() {
     assert!(asked < Duration::from_secs(15) && made < Duration::from_secs(5) && listed < Duration::from_secs(2));
     // All whole names in all their forms, for the voice.
     for (name, _) in &all {
-        for lead in ["torque for the", "value for the", "torque for", "value for"] {
+        for lead in ["value for the", "how tight is the", "what torque for the", "torque for the", "value for"] {
             assert!(phrases.iter().any(|p| p.text == format!("{lead} {name}")), "{lead} {name}");
         }
     }
     assert_eq!(written(&mut talk, "value gearbox"), "30 names have these words. Say more of the name.");
+}
+
+/// What the names of a long page cost the recogniser, beside the phrases of a tightening:
+/// `cargo nextest run --test values --run-ignored only --no-capture cost`
+#[test]
+#[ignore = "it measures"]
+fn what_three_hundred_names_cost() {
+    use wrenchside::assets::Places;
+    use wrenchside::hearing::moment::Moment;
+    use wrenchside::listen::{Recogniser, VoskRecogniser};
+    let page = values::parse("long.txt", &long_page().0).unwrap();
+    let shelf = Shelf::new(vec![("long.txt".to_owned(), page)]).unwrap();
+    let language = Language::english();
+    let asks = language.asks(&shelf);
+    let named = ValuesTalk::new(language.clone(), Manner::default(), Delivery::default(), shelf);
+    let mut recogniser = VoskRecogniser::open(&Places::here().listener(None).unwrap()).unwrap();
+    let job = Moment::Tightening.allowed(&language).phrases;
+    let names: Vec<_> = named.phrases().into_iter().filter(|p| p.harm == Harm::None && !job.contains(p)).collect();
+    let both = [job.clone(), names.clone()].concat();
+    eprintln!("{} phrases for names", asks.phrases());
+    for (what, phrases) in [("a tightening", &job), ("the same with the names", &both)] {
+        let mut times: Vec<Duration> = Vec::new();
+        for _ in 0..8 {
+            let began = Instant::now();
+            recogniser.listen_for(phrases).unwrap();
+            times.push(began.elapsed());
+        }
+        times.sort();
+        eprintln!("{what}: {} phrases, told in {:?}", phrases.len(), times[4]);
+    }
 }
 
 #[test]

@@ -158,7 +158,7 @@ pub struct Resume {
 
 /// Answer questions for values.
 ///
-/// "Torque for the gearbox mount" gets the value with its stages; "name the source", "in foot pounds", "say again", "talk
+/// "Value for the gearbox mount" gets the value with its stages; "name the source", "in foot pounds", "say again", "talk
 /// slower", "stop listening" and "help" do what they do in a job, and "pause job" ends it.
 #[derive(Debug, ClapArgs)]
 pub struct Values {

@@ -20,7 +20,8 @@ pub fn hear(config: &Config, args: &Hear) -> Result<(), Failure> {
         (None, None) => true,
         _ => parts::toolbox(config)?.is_some_and(|own| !own.adapters.is_empty()),
     };
-    let moment = Moment::new(&language, &expected(config, args)?, adapters);
+    let asks = language.asks(&parts::shelf(config, &config.values)?);
+    let moment = Moment::new(&language, &expected(config, args)?, adapters, &asks);
     let mut listener = parts::listener(config)?;
     listener.know(parts::own_voice(config, &language)?.map(|own| own.known()));
     listener.listen_for(&moment.phrases).map_err(Failure::failed)?;

@@ -4,7 +4,7 @@ use super::args::TryMicrophone;
 use super::config::Config;
 use super::why::{self, Moment};
 use super::{Failure, hear, parts};
-use crate::dialogue::Sentence;
+use crate::dialogue::{Asks, Sentence};
 use crate::listen::{Fault, Meter};
 use crate::session::ear::{LiveSound, Recording};
 use crate::session::tryout::{Panel, Tried, TryOut};
@@ -29,7 +29,7 @@ pub fn try_microphone(config: &Config, args: &TryMicrophone) -> Result<(), Failu
             Box::new(sound.map_err(Failure::failed)?)
         }
     };
-    let moment = Moment::new(&language, &parts::everything(), true);
+    let moment = Moment::new(&language, &parts::everything(), true, &Asks::default());
     let mut listener = parts::listener(config)?;
     listener.know(parts::own_voice(config, &language)?.map(|own| own.known()));
     listener.listen_for(&moment.phrases).map_err(Failure::failed)?;

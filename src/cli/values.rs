@@ -4,7 +4,6 @@ use super::args::Values;
 use super::config::Config;
 use super::terminal::Terminal;
 use super::{Failure, parts};
-use crate::listen::read_sound;
 use crate::session::ear::{LiveSound, Recording};
 use crate::session::{Outlet, Question, Source, ValuesTalk, VoiceThread, look_up};
 
@@ -20,7 +19,7 @@ pub fn values(config: &Config, args: &Values) -> Result<(), Failure> {
         return look_up(talk, Question::Typed, None, &mut terminal).map_err(Failure::failed);
     }
     let source: Box<dyn Source> = match &args.wav {
-        Some(wav) => Box::new(Recording::new(read_sound(wav).map_err(Failure::unreadable)?)),
+        Some(wav) => Box::new(Recording::open(wav).map_err(Failure::unreadable)?),
         None => {
             let device = args.microphone.clone().or(config.microphone.clone());
             let sound = LiveSound::open(device);

@@ -1,6 +1,6 @@
 //! What was made of an utterance, and why it was not taken, in words for whoever tries out hearing.
 
-use crate::dialogue::Language;
+use crate::dialogue::{Asks, Language};
 use crate::job::Expect;
 use crate::listen::{Denying, Fault, Lost, Open, Phrase, Utterance, Why, why};
 use crate::session::{denying, phrases_for, readings, without_adapters};
@@ -14,10 +14,11 @@ pub struct Moment {
 }
 
 impl Moment {
-    /// What may be said while this is expected.
-    pub fn new(language: &Language, expect: &Expect, adapters: bool) -> Moment {
+    /// What may be said while this is expected, and what asks for values.
+    pub fn new(language: &Language, expect: &Expect, adapters: bool, asks: &Asks) -> Moment {
         let grammar = language.grammar(expect, true);
         let grammar = if adapters { grammar } else { without_adapters(grammar) };
+        let grammar = language.with_values(grammar, asks, &[], false);
         let phrases = phrases_for(&grammar, expect);
         Moment { phrases, open: readings(grammar), denying: denying(language) }
     }

@@ -82,7 +82,7 @@ pub struct Phrase {
 pub trait Open: Send + Sync {
     /// The phrase that these words are from the first to the last, if they are one of this kind; it may be in the list as well.
     fn phrase(&self, text: &str) -> Option<Phrase>;
-    /// Are these two of this kind, and mean the same?
+    /// Are these two of this kind, or two ways to ask for one value, and mean the same?
     fn same(&self, one: &str, other: &str) -> bool;
     /// Can such a phrase go on and be another one?
     fn could_go_on(&self, text: &str) -> bool;

@@ -1,6 +1,7 @@
-//! Readings for a listener: of numbers there is no list, so it asks about the words that it heard.
+//! Readings for a listener: of numbers there is no list, so it asks about the words that it heard; and which phrases of the
+//! list ask for one value.
 //!
-//! Knows a grammar and what is being said; leaves to `dialogue` which words are a number.
+//! Knows a grammar and what is being said; leaves to `dialogue` which words are a number or a name.
 
 use super::conversation::{contains, harm, words};
 use crate::dialogue::{Grammar, Meaning};
@@ -35,7 +36,12 @@ impl Open for Readings {
     }
 
     fn same(&self, one: &str, other: &str) -> bool {
-        self.grammar.reading(one).is_some_and(|meaning| self.grammar.reading(other) == Some(meaning))
+        let number = || self.grammar.reading(one).is_some_and(|meaning| self.grammar.reading(other) == Some(meaning));
+        // "Value for the sump bolt" and "value for sump bolt" ask for one thing, and sound so.
+        match (self.grammar.lookup(one), self.grammar.lookup(other)) {
+            (Some(Meaning::Value(one)), Some(Meaning::Value(other))) => one.found == other.found,
+            _ => number(),
+        }
     }
 
     fn could_go_on(&self, text: &str) -> bool {

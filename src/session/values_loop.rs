@@ -170,6 +170,7 @@ impl Loop<'_> {
         let known = self.talk.expects();
         if self.known.as_ref() != Some(&known) {
             listen_for(listener, self.talk.phrases(), &mut self.unknown)?;
+            listener.also_for(Some(self.talk.readings()));
             self.known = Some(known);
         }
         Ok(())

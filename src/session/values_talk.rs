@@ -5,12 +5,13 @@
 
 use super::conversation::phrases;
 use super::lookup::Lookup;
-use super::{Delivery, Turn};
+use super::{Delivery, Turn, readings};
 use crate::dialogue::{Grammar, Language, Manner, Meaning, Notice, Sentence, Talk, ValueSay};
 use crate::job::{Ask, At, Command, Expect};
-use crate::listen::{Phrase, Utterance};
+use crate::listen::{Open, Phrase, Utterance};
 use crate::speak::Tone;
 use crate::values::Shelf;
+use std::sync::Arc;
 
 /// The conversation.
 pub struct ValuesTalk {
@@ -151,6 +152,11 @@ impl ValuesTalk {
     /// What may be said now, with what a mistake would cost.
     pub fn phrases(&self) -> Vec<Phrase> {
         phrases(&self.grammar())
+    }
+
+    /// Which of the phrases ask for the same, for a listener.
+    pub fn readings(&self) -> Arc<dyn Open> {
+        readings(self.grammar())
     }
 
     /// What the phrases depend on, to know when they would differ.
