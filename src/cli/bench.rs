@@ -33,7 +33,8 @@ struct Scores {
 /// Measures. Exit code 1 if a listener fails; how well it hears is no failure.
 pub fn bench_hearing(config: &Config, args: &BenchHearing) -> Result<(), Failure> {
     let language = parts::language(config)?;
-    let mut moments = moment::all(&language);
+    let asks = language.asks(&parts::shelf(config, &config.values)?);
+    let mut moments = moment::all(&language, &asks);
     let mut clips = set::read(&args.set).map_err(Failure::unreadable)?;
     let takes = args.takes.as_deref().map(Takes::read).transpose().map_err(Failure::unreadable)?;
     if let Some(takes) = &takes {

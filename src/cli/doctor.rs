@@ -4,9 +4,11 @@ use super::config::Config;
 use super::{Failure, parts, versions, voices};
 use crate::assets::Places;
 use crate::listen::{Harm, Microphone, Phrase};
+use crate::procedure::{self, Code};
 use crate::session::port::{Instrument, Port, PortError};
 use crate::session::{now, phrases};
 use crate::speak::Loudspeaker;
+use crate::values;
 use std::fmt::Display;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
@@ -51,6 +53,9 @@ pub fn doctor(config: &Config) -> Result<(), Failure> {
     match &config.own_voice {
         Some(_) => tell("own voice", own_voice(config)),
         None => part("--", "own voice", &["none is named; wrenchside learn NAME learns yours".to_owned()]),
+    }
+    for page in &config.values {
+        tell("page of values", page_of_values(config, page));
     }
     tell("ONNX Runtime", onnx_runtime());
     tell("voice", voice(config));
@@ -109,6 +114,22 @@ fn own_voice(config: &Config) -> Result<Vec<String>, String> {
         ));
     }
     Ok(lines)
+}
+
+/// A page of values, and which of its names cannot be heard.
+fn page_of_values(config: &Config, page: &Path) -> Result<Vec<String>, String> {
+    let name = page.display().to_string();
+    let text = procedure::read_text(page).map_err(|e| e.to_string())?;
+    let report = parts::check_values(config, &name, &text).map_err(self::text)?;
+    if report.errors() > 0 {
+        return Err(format!("{name}: {} to put right; wrenchside check shows it", report.errors()));
+    }
+    let count = values::parse(&name, &text).map_or(0, |page| page.entries.len());
+    let unheard = report.findings.iter().filter(|finding| finding.code == Code::WordUnheard);
+    Ok([format!("{name}, {count} values")]
+        .into_iter()
+        .chain(unheard.map(|f| format!("{}. {}", f.what, f.right)))
+        .collect())
 }
 
 fn onnx_runtime() -> Result<Vec<String>, String> {

@@ -3,7 +3,7 @@
 //! The same grammar as in use, for a few states that stand for all: what may not be said at a moment is not listened for
 //! there, and a number can be said only where one is awaited.
 
-use crate::dialogue::{Grammar, Language, Meaning};
+use crate::dialogue::{Asks, Grammar, Language, Meaning};
 use crate::job::{Ask, Command, Expect};
 use crate::listen::{self, Denying, Harm, Open, Phrase};
 use crate::quantity::{AngleUnit, LengthUnit, Quantity, TorqueUnit, Unit};
@@ -141,6 +141,12 @@ impl Moment {
 }
 
 impl Allowed {
+    /// The same where values can be asked for by name.
+    pub fn with_values(self, language: &Language, asks: &Asks) -> Allowed {
+        let grammar = language.with_values(self.grammar, asks, &[], false);
+        Allowed { phrases: phrases(&grammar), open: Some(readings(grammar.clone())), grammar, ..self }
+    }
+
     /// Is it in the list, and means something?
     pub fn lists(&self, text: &str) -> bool {
         self.phrases.iter().any(|phrase| phrase.text == text && phrase.harm != Harm::Decoy)
@@ -217,9 +223,14 @@ fn among(language: &Language, mut phrases: Vec<Phrase>) -> Allowed {
     Allowed { phrases, open: None, denying: denying(language), grammar: Grammar::default() }
 }
 
-/// Every moment with what may be said then.
-pub fn all(language: &Language) -> Vec<(Moment, Allowed)> {
-    Moment::ALL.into_iter().map(|moment| (moment, moment.allowed(language))).collect()
+/// Every moment with what may be said then; where a job listens, with values asked for by name.
+pub fn all(language: &Language, asks: &Asks) -> Vec<(Moment, Allowed)> {
+    let listens = |moment: Moment| moment.is_of_a_job() && !matches!(moment, Moment::Note | Moment::Asleep);
+    let allowed = |moment: Moment| match moment.allowed(language) {
+        allowed if listens(moment) && asks.phrases() > 0 => allowed.with_values(language, asks),
+        allowed => allowed,
+    };
+    Moment::ALL.into_iter().map(|moment| (moment, allowed(moment))).collect()
 }
 
 #[cfg(test)]
