@@ -181,8 +181,9 @@ fn a_tool_that_is_not_there_or_cannot_send_is_refused_and_leaves_no_job() {
         ("[tool]\ndevice = \"/none\"\n", "/none: No such file"),
         ("[tool]\ndevice = \"/tmp\"\n", "/tmp: it is a folder"),
         ("[tool]\ndevice = \"/tmp\"\npattern = \"{unit}\"\n", "[tool] pattern: it needs {number} once"),
-        ("[keys]\ndone = \"foot\"\n", "[keys] done: there is no key \"foot\""),
-        ("[keys]\ndone = \"x\"\nnext = \"x\"\n", "[keys] next: the key \"x\" has another meaning already"),
+        ("[keys]\ndone = \"foot\"\n", "[keys] done: \"foot\" is no key that can have a meaning"),
+        ("[keys]\nnext = \"n\"\n", "[keys] next: \"n\" is no key that can have a meaning; these can: tab, up,"),
+        ("[keys]\ndone = \"f5\"\nnext = \"f5\"\n", "[keys] next: the key \"f5\" has another meaning already"),
     ] {
         fs::write(&config, settings).unwrap();
         let mut start = wrenchside();
@@ -196,19 +197,19 @@ fn a_tool_that_is_not_there_or_cannot_send_is_refused_and_leaves_no_job() {
 
 #[test]
 fn a_key_pressed_twice_counts_once_and_lines_are_still_lines() {
-    let mut session = Session::start("[keys]\ndone = \"space\"\nrepeat = \"f5\"\nsilence = \"s\"\n");
+    let mut session = Session::start("[keys]\ndone = \"tab\"\nrepeat = \"f5\"\nsilence = \"end\"\n");
     session.until("Job ");
     session.typed(TO_THE_BOLT);
     session.until("15 N·m");
     std::thread::sleep(READ);
-    session.typed("  ");
+    session.typed("\t\t");
     session.until("2 of 2");
-    session.typed(" ");
+    session.typed("\t");
     session.until("2 of 2");
     session.typed("\x1b[15~");
     session.until("2 of 2");
     // Who wants no more of it has heard enough.
-    session.typed("s ");
+    session.typed("\x1b[F\t");
     session.until("fully tightened");
     session.typed("where am i\n");
     session.until("Step ");
@@ -221,7 +222,7 @@ fn a_terminal_gives_key_by_key_and_gets_its_ways_back() {
     let (mut far, near) = line();
     let folder = tempfile::tempdir().unwrap();
     let config = folder.path().join("config.toml");
-    fs::write(&config, "[keys]\ndone = \"space\"\n").unwrap();
+    fs::write(&config, "[keys]\ndone = \"tab\"\n").unwrap();
     let near = OpenOptions::new().read(true).write(true).open(near).unwrap();
     let lines = || tcgetattr(&near).unwrap().local_modes.contains(LocalModes::ICANON | LocalModes::ECHO);
     assert!(lines());

@@ -29,8 +29,14 @@ fuzz_target!(|bytes: &[u8]| {
         assert!(taken > 0);
         sent = &sent[taken..];
         let Some((Line::Text(line), _)) = line else { continue };
-        for reading in forms.iter().filter_map(|form| form.read(&line)) {
+        for (reading, stands) in forms.iter().filter_map(|form| form.find(&line)) {
             assert_eq!(reading.to_string().parse(), Ok(reading));
+            let beside = [line[..stands.start].chars().next_back(), line[stands.end..].chars().next()];
+            for beside in beside.into_iter().flatten() {
+                assert!(!beside.is_numeric() && !matches!(beside, '+' | '-'));
+                // Where the pattern has one of these, it may stand there.
+                assert!(!matches!(beside, '.' | ',') || pattern.contains(beside));
+            }
         }
     }
 });

@@ -138,7 +138,7 @@ impl Config {
         for (what, name, meaning) in all {
             let Some(name) = name else { continue };
             let sent = keyboard::key(name).ok_or_else(|| {
-                format!("{what}: there is no key \"{name}\"; one character is one, and so are {}", keyboard::names())
+                format!("{what}: \"{name}\" is no key that can have a meaning; these can: {}", keyboard::names())
             })?;
             if keys.iter().any(|(other, _)| *other == sent) {
                 return Err(format!("{what}: the key \"{name}\" has another meaning already"));

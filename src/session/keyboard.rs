@@ -1,6 +1,6 @@
 //! The keyboard beside the microphone: lines, and single keys for a foot switch or a button that types one.
 //!
-//! A key counts where a line would begin; within a line it is a letter of it. Where keys are named, the terminal gives each
+//! A key counts where a line would begin, and only one that begins no line can have a meaning: no letter, no digit. Where keys are named, the terminal gives each
 //! one as it is pressed, so this shows what is typed and takes back what is deleted. Leaves to others what a line or a key
 //! means.
 
@@ -10,10 +10,8 @@ use rustix::termios::{self, LocalModes, OptionalActions, Termios};
 use std::io::{self, IsTerminal, Write};
 use tokio::io::{AsyncBufReadExt, BufReader, Stdin};
 
-/// What some keys send. Any other is named by the one character it types.
-const NAMED: [(&str, &str); 22] = [
-    ("space", " "),
-    ("enter", "\n"),
+/// What the keys send that can have a meaning. No typed line begins with one of them.
+const NAMED: [(&str, &str); 23] = [
     ("tab", "\t"),
     ("up", "\x1b[A"),
     ("down", "\x1b[B"),
@@ -21,6 +19,8 @@ const NAMED: [(&str, &str); 22] = [
     ("left", "\x1b[D"),
     ("home", "\x1b[H"),
     ("end", "\x1b[F"),
+    ("insert", "\x1b[2~"),
+    ("delete", "\x1b[3~"),
     ("page-up", "\x1b[5~"),
     ("page-down", "\x1b[6~"),
     ("f1", "\x1bOP"),
@@ -33,6 +33,7 @@ const NAMED: [(&str, &str); 22] = [
     ("f8", "\x1b[19~"),
     ("f9", "\x1b[20~"),
     ("f10", "\x1b[21~"),
+    ("f11", "\x1b[23~"),
     ("f12", "\x1b[24~"),
 ];
 
@@ -40,12 +41,7 @@ const ESCAPE: u8 = 0x1b;
 
 /// What a key sends, by its name; nothing if there is no such key.
 pub fn key(name: &str) -> Option<Vec<u8>> {
-    let named = NAMED.iter().find(|(known, _)| *known == name).map(|(_, sent)| sent.as_bytes().to_vec());
-    named.or_else(|| {
-        let mut characters = name.chars();
-        let one = characters.next().filter(|c| !c.is_control() && characters.next().is_none())?;
-        Some(one.to_string().into_bytes())
-    })
+    NAMED.iter().find(|(known, _)| *known == name).map(|(_, sent)| sent.as_bytes().to_vec())
 }
 
 /// The names that keys have.
@@ -73,6 +69,8 @@ pub struct Decoder {
     framer: Framer,
     /// Within what a key sends that has no name.
     escaped: bool,
+    /// The last byte ended a line as a carriage return; a line feed behind it is part of the same end.
+    returned: bool,
 }
 
 impl Decoder {
@@ -85,6 +83,10 @@ impl Decoder {
     pub fn push(&mut self, byte: u8, shown: &mut Vec<u8>) -> Option<Typed> {
         if self.keys.is_empty() {
             return self.framer.push(&[byte], At(0)).1.map(|(line, _)| Typed::Line(line));
+        }
+        let returned = std::mem::replace(&mut self.returned, byte == b'\r');
+        if returned && byte == b'\n' {
+            return None;
         }
         if !self.line.is_empty() || self.escaped {
             return self.typed(byte, shown);
@@ -212,7 +214,7 @@ mod tests {
     }
 
     fn keys() -> Decoder {
-        Decoder::new(["space", "page-up", "f5", "n"].map(|name| key(name).unwrap()).to_vec())
+        Decoder::new(["tab", "page-up", "f5", "f11"].map(|name| key(name).unwrap()).to_vec())
     }
 
     fn line(text: &str) -> Typed {
@@ -221,9 +223,16 @@ mod tests {
 
     #[test]
     fn a_key_counts_where_a_line_would_begin() {
-        let (all, shown) = typed(&mut keys(), b" \x1b[5~n\x1b[15~what now\n ");
+        let (all, shown) = typed(&mut keys(), b"\t\x1b[5~\x1b[23~\x1b[15~what now\n\t");
         assert_eq!(all, [Typed::Key(0), Typed::Key(1), Typed::Key(3), Typed::Key(2), line("what now"), Typed::Key(0)]);
         assert_eq!(shown, "what now\n");
+    }
+
+    #[test]
+    fn no_key_takes_the_beginning_of_a_line_and_a_line_ends_once() {
+        let (all, shown) = typed(&mut keys(), b"not sure\r\n 70\r\n\r\n");
+        assert_eq!(all, [line("not sure"), line(" 70")]);
+        assert_eq!(shown, "not sure\n 70\n\n");
     }
 
     #[test]
@@ -246,8 +255,9 @@ mod tests {
         for (name, _) in NAMED {
             assert!(key(name).is_some());
         }
-        assert_eq!((key("x"), key("ü")), (Some(vec![b'x']), Some("ü".into())));
-        assert_eq!((key("foot"), key(""), key("\n")), (None, None, None));
+        for name in ["x", "ü", "7", "-", "\"", " ", "space", "enter", "foot", "", "\n"] {
+            assert_eq!(key(name), None, "{name}");
+        }
     }
 
     proptest! {
