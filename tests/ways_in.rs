@@ -178,7 +178,6 @@ fn a_tool_that_is_not_there_or_cannot_send_is_refused_and_leaves_no_job() {
     let jobs = folder.path().join("jobs");
     for (settings, told) in [
         ("[tool]\ndevice = \"/dev/zero\"\n", "/dev/zero: it is a device, but no serial port"),
-        ("[tool]\ndevice = \"/none\"\n", "/none: No such file"),
         ("[tool]\ndevice = \"/tmp\"\n", "/tmp: it is a folder"),
         ("[tool]\ndevice = \"/tmp\"\npattern = \"{unit}\"\n", "[tool] pattern: it needs {number} once"),
         ("[keys]\ndone = \"foot\"\n", "[keys] done: \"foot\" is no key that can have a meaning"),
@@ -193,6 +192,31 @@ fn a_tool_that_is_not_there_or_cannot_send_is_refused_and_leaves_no_job() {
         assert!(output.status.code() == Some(2) && error.contains(told), "{settings}: {error}");
     }
     assert!(!jobs.exists());
+}
+
+#[test]
+fn a_tool_that_is_off_is_told_and_taken_once_it_is_there_and_by_one_session_only() {
+    let folder = tempfile::tempdir().unwrap();
+    let device = folder.path().join("wrench");
+    let mut session = Session::start(&tool(&device));
+    session.until("No more readings from the tool");
+    let (mut far, near) = line();
+    symlink(near, &device).unwrap();
+    session.until("The tool is back");
+    let config = folder.path().join("config.toml");
+    fs::write(&config, tool(&device)).unwrap();
+    let mut second = wrenchside();
+    second.arg("--config").arg(&config).arg("--jobs").arg(folder.path().join("jobs")).args(["start", BOOK, "--typed"]);
+    let output = second.write_stdin("").output().unwrap();
+    let error = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.code() == Some(2) && error.contains("in use already"), "{error}");
+    session.typed(TO_THE_BOLT);
+    session.until("15 N·m");
+    std::thread::sleep(READ);
+    far.write_all(b"15.0 NM\r\n").unwrap();
+    session.until("15.0 N·m from the wrench");
+    session.typed("pause job\n");
+    session.end();
 }
 
 #[test]

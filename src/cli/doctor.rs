@@ -5,8 +5,8 @@ use super::{Failure, parts, versions, voices};
 use crate::assets::Places;
 use crate::listen::{Harm, Microphone, Phrase};
 use crate::procedure::{self, Code};
-use crate::session::port::{Instrument, Port, PortError};
-use crate::session::{now, phrases};
+use crate::session::phrases;
+use crate::session::port::Port;
 use crate::speak::Loudspeaker;
 use crate::values;
 use std::fmt::Display;
@@ -61,9 +61,15 @@ pub fn doctor(config: &Config) -> Result<(), Failure> {
     tell("voice", voice(config));
     tell("phoneme data", phonemes(config));
     match config.instrument() {
-        Some(tool) => match tool_line(tool) {
-            Ok(told) => part("ok", "tool", &[told]),
-            Err(error) => part("--", "tool", &[error.to_string(), "no session begins without it".to_owned()]),
+        Some(tool) => match Port::try_out(&tool) {
+            Err(error) if error.is_off() => {
+                let lines = [error.to_string(), "a session begins without it, and takes it once it is there".to_owned()];
+                part("--", "tool", &lines);
+            }
+            found => {
+                let told = format!("{} at {}, opens", tool.name, tool.device.display());
+                tell("tool", found.map(|()| vec![told]).map_err(|e| e.to_string()));
+            }
         },
         None => part("--", "tool", &["none sends its readings; [tool] in the settings names one".to_owned()]),
     }
@@ -199,12 +205,6 @@ fn device(name: &str, found: Result<String, impl Display>) {
         Ok(text) => part("ok", name, &[text]),
         Err(error) => part("--", name, &[format!("{error}"), "--typed and --wav work without it".to_owned()]),
     }
-}
-
-/// The line of a tool that sends its readings.
-fn tool_line(tool: Instrument) -> Result<String, PortError> {
-    let told = format!("{} at {}, opens", tool.name, tool.device.display());
-    Port::open(tool, now).map(|_| told)
 }
 
 /// Listens for a moment and shows how loud it is.

@@ -99,7 +99,11 @@ impl Job {
 
     /// Takes a number for whatever awaits one.
     pub(super) fn reading(&mut self, command: &Command, at: At) -> Vec<Say> {
-        let Some(said) = Said::by(command) else { return vec![Say::Refused(Refusal::NoReadingAwaited)] };
+        let Some(mut said) = Said::by(command) else { return vec![Say::Refused(Refusal::NoReadingAwaited)] };
+        // To version 0.1 a nought behind the point was no digit.
+        if self.edition < Edition::Second {
+            said.amount = said.amount.normalize();
+        }
         if let Some(Question::Correct { fact, .. }) = self.question.clone() {
             return self.read_correction(&fact, said, at);
         }
@@ -284,10 +288,11 @@ fn rest(unit: Unit, turned: Quantity, target: &Limits<Quantity>) -> Option<Bound
     };
     Some(Bounds { least: Some(rest(target.low())?), most: Some(rest(target.high())?) })
 }
+
 /// Where a reading lies. In a unit other than the published one it is compared at the resolution it was read at,
-/// for a published value seldom is a whole number in the other unit.
+/// for a published value seldom is a whole number in the other unit. "20.0" was read to a tenth, "20" was not.
 pub(super) fn place(value: Quantity, low: Option<Quantity>, high: Option<Quantity>) -> Verdict {
-    let digits = value.amount().normalize().scale();
+    let digits = value.amount().scale();
     let bound = |q: Quantity| {
         let same = q.unit() == value.unit();
         let there = q.in_unit(value.unit())?.amount();

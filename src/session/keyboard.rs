@@ -146,13 +146,20 @@ impl Keyboard {
     /// stop a program that reads there.
     pub fn open(keys: Vec<Vec<u8>>, needed: bool) -> io::Result<Option<Keyboard>> {
         let stdin = io::stdin();
-        let terminal = stdin.is_terminal();
         let own = rustix::process::getpgrp();
-        if !needed && terminal && termios::tcgetpgrp(&stdin).is_ok_and(|front| front != own) {
+        if !needed && stdin.is_terminal() && termios::tcgetpgrp(&stdin).is_ok_and(|front| front != own) {
             return Ok(None);
         }
-        let terminal = (terminal && !keys.is_empty()).then(Terminal::key_by_key).transpose()?;
-        Ok(Some(Keyboard { input: BufReader::new(tokio::io::stdin()), decoder: Decoder::new(keys), terminal }))
+        let input = BufReader::new(tokio::io::stdin());
+        Ok(Some(Keyboard { input, decoder: Decoder::new(keys), terminal: None }))
+    }
+
+    /// From now on a terminal gives each key as it is pressed, if keys have a meaning.
+    pub fn begin(&mut self) -> io::Result<()> {
+        if io::stdin().is_terminal() && !self.decoder.keys.is_empty() && self.terminal.is_none() {
+            self.terminal = Some(Terminal::key_by_key()?);
+        }
+        Ok(())
     }
 
     /// What is typed next; nothing once there will be no more. Waiting can be given up at any time, and nothing is lost.

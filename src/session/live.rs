@@ -100,6 +100,8 @@ pub fn run(
 ) -> Result<(), SessionError> {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(SessionError::Setup)?;
     let mut end = runtime.block_on(async { Interrupts::listen() }).map_err(SessionError::Setup)?;
+    // Only now: whatever ends the program before leaves the terminal as it is.
+    ways.begin().map_err(SessionError::Input)?;
     let mut host = Host::new(talk, voice, habits.headset, screen);
     let work = AssertUnwindSafe(|| {
         runtime.block_on(async {
@@ -175,7 +177,9 @@ fn tool_said(host: &mut Host<'_>, said: Said, tool: &str) -> Result<bool, Sessio
             let turn = host.talk.measured(value, tool, began, now())?;
             return Ok(turn != Turn::default() && host.show(&turn));
         }
-        Said::Unreadable => host.trouble(Trouble::seen(Notice::ToolUnreadable)),
+        Said::Unreadable(line) => {
+            host.trouble(Trouble::lost(Notice::ToolUnreadable, format!("the tool sent {line}")));
+        }
         Said::Lost(reason) => host.trouble(Trouble::lost(Notice::ToolLost, reason)),
         Said::Back => host.trouble(Trouble::over(Notice::ToolBack)),
     }

@@ -38,6 +38,11 @@ impl Ways {
         Ok(Ways { keyboard: Keyboard::open(sent, needed)?, keys, tool })
     }
 
+    /// From now on keys are given as they are pressed.
+    pub fn begin(&mut self) -> io::Result<()> {
+        self.keyboard.as_mut().map_or(Ok(()), Keyboard::begin)
+    }
+
     /// Is a claim to be held against when what it is about had been put to the user? Typed lines are deliberate.
     pub fn claims_in_time(&self) -> bool {
         self.tool.is_some() || !self.keys.is_empty()

@@ -83,3 +83,26 @@ fn what_was_said_leaves_no_trace_of_a_tool() {
     let written = serde_json::to_string(&sent(70)).unwrap();
     assert_eq!(written, r#"{"from_tool":{"amount":"70","unit":"N·m","tool":"wrench"}}"#);
 }
+
+/// 15 lbf·ft is 20.3 N·m: who reads 20 from a scale may have it, a tool that sends tenths has not.
+#[test]
+fn tenths_that_a_tool_sends_are_measured() {
+    let sent = |amount: &str| Command::FromTool {
+        amount: amount.parse().unwrap(),
+        unit: NEWTON_METRE,
+        tool: "wrench".into(),
+    };
+    let judged = |says: &[Say]| match says {
+        [Say::ReadingTaken { verdict, .. }, ..] | [Say::Question(Question::Reading { verdict, .. })] => *verdict,
+        other => panic!("{other:?}"),
+    };
+    let mut bay = bolt(vec![torque("15..18 lbf·ft")]);
+    assert_eq!(judged(&bay.say(sent("20.0"))), Verdict::Under);
+    assert_eq!(judged(&bay.say(sent("20.3"))), Verdict::Within);
+    let mut bay = bolt(vec![torque("15..18 lbf·ft")]);
+    assert_eq!(judged(&bay.say(sent("20"))), Verdict::Within);
+    // 18 lbf·ft is 24.4 N·m: the number that a yes confirms has the digits that were sent.
+    let mut bay = bolt(vec![torque("15..18 lbf·ft")]);
+    assert_eq!(judged(&bay.say(sent("25.0"))), Verdict::Over);
+    assert_eq!(judged(&bay.say(Yes)), Verdict::Over);
+}
