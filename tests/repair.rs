@@ -98,3 +98,58 @@ fn harmless_words_are_not_asked_back_and_two_misses_bring_help() {
     let turn = talk.hear(&utterance(None, None, "cup of tea"), At(3_000), At(3_000)).unwrap();
     assert_eq!(turn, Turn::default());
 }
+
+/// At the first bolt of the bench, 15 N·m, announced by 1,000.
+fn at_the_bolt(jobs: &std::path::Path) -> Conversation {
+    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/bench-bracket.toml");
+    let text = std::fs::read_to_string(&path).unwrap();
+    let book = std::sync::Arc::new(wrenchside::procedure::load(&path).unwrap());
+    let folder = wrenchside::journal::Folder::create(jobs, &text, &book, At(0)).unwrap();
+    let (language, job) = (wrenchside::dialogue::Language::english(), wrenchside::job::Job::new(book));
+    let mut talk = Conversation::new(language, Default::default(), job, folder);
+    talk.begin(At(0)).unwrap();
+    for line in ["done", "yes", "done", "done"] {
+        talk.read(line, At(1)).unwrap();
+    }
+    talk.announced(At(1_000));
+    talk
+}
+
+fn sent(talk: &mut Conversation, reading: &str, at: i64) -> String {
+    written(&talk.measured(reading.parse().unwrap(), "wrench", At(at), At(at)).unwrap())
+}
+
+#[test]
+fn a_reading_that_a_tool_sends_twice_counts_once() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = at_the_bolt(jobs.path());
+    assert!(sent(&mut talk, "15 N·m", 2_000).contains("Logged 15 N·m from the wrench"));
+    let before = journal(&talk);
+    assert_eq!(sent(&mut talk, "15 N·m", 2_300), "");
+    // Nor the next bolt, even where that was announced within the blink of an eye.
+    talk.announced(At(2_400));
+    assert_eq!(sent(&mut talk, "15.0 N·m", 4_900), "");
+    assert_eq!(sent(&mut talk, "15 N·m", 7_800), "", "it goes on sending");
+    assert_eq!(journal(&talk), before);
+    assert!(sent(&mut talk, "15 N·m", 20_000).contains("Logged"));
+}
+
+#[test]
+fn another_one_that_comes_too_soon_is_named() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = at_the_bolt(jobs.path());
+    sent(&mut talk, "15 N·m", 2_000);
+    assert_eq!(sent(&mut talk, "14.8 N·m", 2_500), "Not logged: 14.8 N·m came too soon.");
+    assert_eq!(sent(&mut talk, "14.7 N·m", 2_600), "", "told once");
+}
+
+#[test]
+fn a_yes_answers_what_was_asked_about_a_reading_and_not_what_was_asked_before() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = at_the_bolt(jobs.path());
+    half(&mut talk, "mark this step", 2_000);
+    assert!(sent(&mut talk, "18 N·m", 3_000).contains("Is that right?"));
+    let turn = whole(&mut talk, "yes please", 5_000);
+    assert!(written(&turn).contains("Logged 18 N·m from the wrench"), "{turn:?}");
+    assert!(!journal(&talk).contains("mark"), "{}", journal(&talk));
+}

@@ -96,10 +96,10 @@ fn questions() -> Vec<Question> {
         from: None,
         limits: limits.clone(),
     };
-    let sent = Question::Reading {
+    let sent = |verdict, far| Question::Reading {
         value: Quantity::Torque(nm(92, 0)),
-        verdict: Verdict::Over,
-        far: false,
+        verdict,
+        far,
         from: Some("wrench".into()),
         limits: limits.clone(),
     };
@@ -108,7 +108,9 @@ fn questions() -> Vec<Question> {
     let damaged = |damage| Question::Damaged { group: G, item: 1, damage };
     let which = |damage| Question::Which { damage, choices: vec![(G, 0), (G, 1)] };
     let mut all = vec![
-        sent,
+        sent(Verdict::Over, false),
+        sent(Verdict::Within, false),
+        sent(Verdict::Over, true),
         Question::Hold { step: 0 },
         Question::Again { step: 3 },
         Question::Skip { step: 3 },
@@ -207,6 +209,7 @@ fn refusals() -> Vec<Refusal> {
         Refusal::NothingPending,
         Refusal::NoReadingAwaited,
         Refusal::WrongKind { value: Quantity::Torque(nm(68, 0)), wanted: Unit::Angle(AngleUnit::Degree) },
+        Refusal::TooSoon { value: Quantity::Torque(nm(70, 0)) },
         Refusal::Outside { step: 2, act: 0, value: millimetres(8, 1) },
         Refusal::NothingAsked,
         Refusal::AnswerFirst(Box::new(Question::Skip { step: 3 })),
@@ -417,6 +420,7 @@ fn kind(say: &Say) -> usize {
             Refusal::NothingPending => 37,
             Refusal::NoReadingAwaited => 38,
             Refusal::WrongKind { .. } => 39,
+            Refusal::TooSoon { .. } => 80,
             Refusal::Outside { .. } => 77,
             Refusal::NothingAsked => 40,
             Refusal::AnswerFirst(_) => 41,
@@ -446,7 +450,7 @@ fn kind(say: &Say) -> usize {
         },
     }
 }
-const KINDS: usize = 80;
+const KINDS: usize = 81;
 
 fn manner() -> Manner {
     Manner { now: Some(At(2 * 86_400_000 + 5)), ..Manner::default() }

@@ -94,7 +94,7 @@ pub struct Keys {
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields, rename_all = "snake_case")]
 pub struct Tool {
-    /// What you call it; "wrench" if nothing is said.
+    /// What you call it; what the language file does if nothing is said.
     pub name: Option<String>,
     /// A serial port, a pipe with a name, or a file that grows.
     pub device: PathBuf,
@@ -149,10 +149,11 @@ impl Config {
     }
 
     /// The tool that sends its readings, if there is one.
-    pub fn instrument(&self) -> Option<Instrument> {
+    /// `called`: what a tool is called that has no name.
+    pub fn instrument(&self, called: &str) -> Option<Instrument> {
         let tool = self.tool.as_ref()?;
         let form = tool.form().ok()?;
-        let name = tool.name.clone().unwrap_or_else(|| "wrench".into());
+        let name = tool.name.clone().unwrap_or_else(|| called.to_owned());
         Some(Instrument { name, device: tool.device.clone(), baud: tool.baud.unwrap_or(9_600), form })
     }
 

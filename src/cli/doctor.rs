@@ -60,7 +60,7 @@ pub fn doctor(config: &Config) -> Result<(), Failure> {
     tell("ONNX Runtime", onnx_runtime());
     tell("voice", voice(config));
     tell("phoneme data", phonemes(config));
-    match config.instrument() {
+    match config.instrument("wrench") {
         Some(tool) => match Port::try_out(&tool) {
             Err(error) if error.is_off() => {
                 let lines = [error.to_string(), "a session begins without it, and takes it once it is there".to_owned()];

@@ -22,7 +22,7 @@ const MARK: f32 = 3.0;
 /// Tries a microphone. Exit code 1 if a phrase was not taken. Ctrl-C ends it, and nothing has to be tidied up.
 pub fn try_microphone(config: &Config, args: &TryMicrophone) -> Result<(), Failure> {
     let language = parts::language(config)?;
-    let source: Box<dyn Source> = match &args.wav {
+    let mut source: Box<dyn Source> = match &args.wav {
         Some(wav) => Box::new(Recording::open(wav).map_err(Failure::unreadable)?),
         None => {
             let sound = LiveSound::open(args.microphone.clone().or(config.microphone.clone()));
@@ -42,8 +42,12 @@ pub fn try_microphone(config: &Config, args: &TryMicrophone) -> Result<(), Failu
         Failure::Shown => {}
     });
     let voice = voice.ok();
-    if let Some(name) = source.name() {
+    if let Some(name) = source.name().map(str::to_owned) {
         outln!("{name}: quiet, please, for {} s", args.seconds);
+    }
+    if source.is_live() {
+        // What came while the parts were loading, before anybody was asked to be quiet.
+        source.read().map_err(Failure::failed)?;
     }
     let mut shown = Shown { moment, bar: std::io::stdout().is_terminal() };
     let phrases: Vec<String> = language.to_learn().into_iter().take(PHRASES).collect();

@@ -130,7 +130,9 @@ fn ways(config: &Config, channels: &Channels) -> Result<Ways, Failure> {
         return Ok(Ways::default());
     }
     let keys = config.keys().map_err(Failure::Unreadable)?;
-    let port = config.instrument().map(|tool| Port::open(tool, now)).transpose().map_err(Failure::unreadable)?;
+    let language = parts::language(config)?;
+    let tool = config.instrument(language.label("default_tool"));
+    let port = tool.map(|tool| Port::open(tool, now)).transpose().map_err(Failure::unreadable)?;
     Ways::open(keys, channels.typed, port).map_err(|e| Failure::Failed(format!("standard input: cannot be read: {e}")))
 }
 

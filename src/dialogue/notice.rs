@@ -77,8 +77,6 @@ pub enum Notice {
     NoteTyped,
     /// The command needs a toolbox, and none is named.
     NoToolbox,
-    /// A tool sent a reading before what it would be of had been put to the user to its end.
-    ToolTooSoon,
     /// What a tool sends is not in the form that the settings describe.
     ToolUnreadable,
     /// A tool sends nothing any more.
@@ -127,7 +125,6 @@ impl Notice {
         Notice::NoteNothing,
         Notice::NoteTyped,
         Notice::NoToolbox,
-        Notice::ToolTooSoon,
         Notice::ToolUnreadable,
         Notice::ToolLost,
         Notice::ToolBack,
@@ -169,7 +166,6 @@ impl Notice {
             Notice::NoteNothing => "notice_note_nothing",
             Notice::NoteTyped => "notice_note_typed",
             Notice::NoToolbox => "notice_no_toolbox",
-            Notice::ToolTooSoon => "notice_tool_too_soon",
             Notice::ToolUnreadable => "notice_tool_unreadable",
             Notice::ToolLost => "notice_tool_lost",
             Notice::ToolBack => "notice_tool_back",

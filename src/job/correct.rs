@@ -42,8 +42,11 @@ impl Job {
     /// The whole number said last, as far as its decimals could still follow: the one asked about, or the one recorded.
     pub(super) fn begun_number(&self) -> Option<Quantity> {
         let begun = match &self.question {
+            // Of what a tool sent nothing is missing.
+            Some(Question::Reading { from: Some(_), .. }) => None,
             Some(Question::Reading { value, .. } | Question::Correct { value: Some((value, ..)), .. }) => Some(*value),
             Some(_) => None,
+            None if self.live.last().is_some_and(|last| self.facts[*last].from.is_some()) => None,
             None => self.correctable().map(|(_, was)| was),
         };
         begun.filter(|value| value.amount().fract().is_zero())

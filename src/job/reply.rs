@@ -437,6 +437,11 @@ pub enum Refusal {
         /// The unit of what is awaited.
         wanted: Unit,
     },
+    /// A tool sent a reading before what it would be of had been put to the user to its end.
+    TooSoon {
+        /// The reading.
+        value: Quantity,
+    },
     /// Nothing was asked.
     NothingAsked,
     /// The question asked must be answered first.

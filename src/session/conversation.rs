@@ -29,6 +29,9 @@ const GAINS: std::ops::RangeInclusive<f32> = 0.25..=2.0;
 /// That a reading of a tool is of no use is told again after this, milliseconds.
 const TOLD_AGAIN: i64 = 15_000;
 
+/// A reading that a tool sends again within this is the same one, milliseconds. No bolt is tightened so soon after another.
+const SENT_TWICE: i64 = 3_000;
+
 /// How the voice speaks now.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Delivery {
@@ -98,8 +101,10 @@ pub struct Conversation {
     last_announces: bool,
     repair: Repair,
     spoken: Spoken,
-    /// What was said to the last reading of a tool that was of no use, and when.
-    unwanted: Option<(Vec<Sentence>, At)>,
+    /// What was said to the last reading of a tool that was of no use, and when; no words if it came too soon.
+    unwanted: Option<(Option<Vec<Sentence>>, At)>,
+    /// The last reading of a tool that was of use, and when it came last.
+    taken: Option<(Quantity, At)>,
 }
 
 impl Conversation {
@@ -121,6 +126,7 @@ impl Conversation {
             repair: Repair::default(),
             spoken: Spoken::default(),
             unwanted: None,
+            taken: None,
         }
     }
 
@@ -296,29 +302,45 @@ impl Conversation {
     /// A reading that a tool sent, its first byte at `began`. It is held to the same as one that is spoken; but one that comes
     /// too soon, or is refused, was perhaps nobody's, so it is told once and cuts nothing off, however often it comes.
     pub fn measured(&mut self, value: Quantity, tool: &str, began: At, at: At) -> Result<Turn, JournalError> {
-        // A job that is put down is measured by nobody.
-        if self.waiting {
+        // A job that is put down is measured by nobody, and into a note nothing is answered.
+        if self.waiting || self.noting {
+            return Ok(Turn::default());
+        }
+        // Some tools send each reading twice, or go on sending it.
+        if let Some((taken, last)) = &mut self.taken
+            && *taken == value
+            && began.0.saturating_sub(last.0) < SENT_TWICE
+        {
+            *last = began;
             return Ok(Turn::default());
         }
         let command = Command::FromTool { amount: value.amount(), unit: value.unit(), tool: tool.to_owned() };
         let last = (self.last.clone(), self.last_announces);
-        let turn = match self.job.repeats(&command, began) {
-            true => Turn { sentences: vec![self.language.notice(Notice::ToolTooSoon)], ..Turn::default() },
+        let too_soon = self.job.repeats(&command, began);
+        let turn = match too_soon {
+            true => {
+                let says = [Say::Refused(Refusal::TooSoon { value })];
+                let sentences = self.language.render(&says, self.job.book(), &self.manner);
+                Turn { sentences, ..Turn::default() }
+            }
             false => self.give(command, Some(began), at)?,
         };
         if turn.recorded {
-            self.unwanted = None;
+            (self.unwanted, self.taken) = (None, Some((value, began)));
+            // What was asked last is what a yes answers.
+            self.repair.give_way();
             return Ok(Turn { hush: true, ..turn });
         }
         (self.last, self.last_announces) = last;
+        let what = (!too_soon).then(|| turn.sentences.clone());
         let told = self
             .unwanted
             .as_ref()
-            .is_some_and(|(said, last)| *said == turn.sentences && at.0.saturating_sub(last.0) < TOLD_AGAIN);
+            .is_some_and(|(said, last)| *said == what && at.0.saturating_sub(last.0) < TOLD_AGAIN);
         if told {
             return Ok(Turn::default());
         }
-        self.unwanted = Some((turn.sentences.clone(), at));
+        self.unwanted = Some((what, at));
         Ok(Turn { tone: Some(Tone::NotUnderstood), announces: false, ..turn })
     }
 

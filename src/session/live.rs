@@ -173,6 +173,10 @@ fn tool_said(host: &mut Host<'_>, said: Said, tool: &str) -> Result<bool, Sessio
         // At rest it shows nothing, or less.
         Said::Reading(Quantity::Torque(value), _) if value.amount <= Decimal::ZERO => {}
         Said::Reading(Quantity::Angle(value), _) if value.amount <= Decimal::ZERO => {}
+        // Words would stand in the note.
+        Said::Reading(value, _) if host.talk.is_noting() => {
+            host.screen.notice(&format!("{value}, sent while a note was recorded, is not logged"));
+        }
         Said::Reading(value, began) => {
             let turn = host.talk.measured(value, tool, began, now())?;
             return Ok(turn != Turn::default() && host.show(&turn));

@@ -66,6 +66,11 @@ impl Repair {
         }
     }
 
+    /// Something else was put to the user: a yes is about that now.
+    pub fn give_way(&mut self) {
+        self.asked = None;
+    }
+
     /// May yes and no be said?
     pub fn waits(&self) -> bool {
         self.asked.is_some()

@@ -84,6 +84,16 @@ fn what_was_said_leaves_no_trace_of_a_tool() {
     assert_eq!(written, r#"{"from_tool":{"amount":"70","unit":"N·m","tool":"wrench"}}"#);
 }
 
+#[test]
+fn nobody_says_the_rest_of_a_number_that_a_tool_sent() {
+    for amount in [70, 110] {
+        let mut bay = bolt(vec![torque("70 N·m"), torque("90 N·m")]);
+        bay.say(sent(amount));
+        let says = bay.say(Command::Rest("0.5".parse().unwrap()));
+        assert!(matches!(&says[..], [Say::Refused(_), ..]), "{says:?}");
+    }
+}
+
 /// 15 lbf·ft is 20.3 N·m: who reads 20 from a scale may have it, a tool that sends tenths has not.
 #[test]
 fn tenths_that_a_tool_sends_are_measured() {
