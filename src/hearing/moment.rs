@@ -240,7 +240,7 @@ mod tests {
     #[test]
     fn a_number_is_heard_only_where_one_is_awaited() {
         let language = Language::english();
-        let all = all(&language);
+        let all = all(&language, &Asks::default());
         let at = |moment: Moment, text: &str| all.iter().any(|(m, allowed)| *m == moment && allowed.means(text));
         assert!(at(Moment::Tightening, "reading seventy") && !at(Moment::Question, "reading seventy"));
         assert!(at(Moment::Measuring, "reading two point five") && at(Moment::Tightening, "reading two point five"));
