@@ -6,7 +6,10 @@ mod ears;
 #[path = "common/talk.rs"]
 mod talk;
 
+use std::cell::Cell;
+use std::collections::VecDeque;
 use std::future::Future;
+use std::rc::Rc;
 use std::sync::mpsc::{self, Receiver, Sender};
 use std::time::{Duration, Instant};
 
@@ -21,7 +24,7 @@ use wrenchside::session::ear_thread::{Heard, Piece, Told};
 use wrenchside::session::live::Input;
 use wrenchside::session::notes::{self, Became};
 use wrenchside::session::overhear::Cleaner;
-use wrenchside::session::{Conversation, Ear, EarThread, Habits, Screen, Turn, run};
+use wrenchside::session::{Conversation, Ear, EarThread, Habits, Screen, Source, Turn, run};
 
 /// What a live source brings at a time.
 const PIECE: usize = RATE as usize / 10;
@@ -58,6 +61,18 @@ impl Bay {
             Told::Failed(error) => panic!("{error}"),
             Told::NoteOver | Told::Done => panic!("nothing was heard"),
         }
+    }
+
+    /// All that is heard up to this phrase.
+    fn all_to(&mut self, last: &str) -> Vec<Option<String>> {
+        let mut all = Vec::new();
+        while !all.contains(&Some(last.to_owned())) {
+            let heard = self.heard();
+            all.push(heard.said.phrase.clone());
+            let became = self.answer(&heard);
+            self.ear.answered(became, &self.talk, "");
+        }
+        all
     }
 
     fn answer(&mut self, heard: &Heard) -> Became {
@@ -101,16 +116,23 @@ fn sound_after_an_utterance_is_heard_with_what_may_be_said_after_its_turn() {
 }
 
 #[test]
-fn what_waits_in_line_does_not_undo_what_an_answer_changed() {
+fn sound_that_waits_keeps_what_the_voice_was_saying_in_it() {
     let mut bay = Bay::new(listener(None), None);
     bay.hear(&said("go back"), false);
-    // The voice says these words: behind the sound so far they are no command, until the answer says otherwise.
+    // The voice says these words from here on, and is silent again before the answer.
     bay.ear.attune(&bay.talk, "say again");
     bay.hear(&said("say again"), false);
+    bay.ear.attune(&bay.talk, "");
     let first = bay.heard();
     let became = bay.answer(&first);
     bay.ear.answered(became, &bay.talk, "");
-    assert_eq!(phrase(&bay.heard()), Some("say again"));
+    let echo = bay.heard();
+    assert_eq!((echo.said.heard.text.as_str(), phrase(&echo)), ("say again", None), "it may be the voice");
+    let became = bay.answer(&echo);
+    bay.ear.answered(became, &bay.talk, "");
+    bay.ear.attune(&bay.talk, "");
+    bay.hear(&said("say again"), false);
+    assert_eq!(phrase(&bay.heard()), Some("say again"), "the voice has fallen silent before it");
 }
 
 /// A second listener that does not come back before it is let go.
@@ -132,7 +154,11 @@ fn stuck() -> (Bay, Sender<()>) {
 fn a_listener_that_hangs_holds_nobody_up() {
     let (mut bay, _go) = stuck();
     bay.hear(&said("say again"), false);
-    std::thread::sleep(Duration::from_millis(100));
+    let limit = Instant::now() + Duration::from_secs(10);
+    while !bay.ear.speaking() {
+        assert!(Instant::now() < limit, "it notices that somebody speaks");
+        std::thread::sleep(Duration::from_millis(1));
+    }
     let began = Instant::now();
     bay.hear(&sound("", 60_000), false);
     assert!(bay.ear.speaking());
@@ -192,13 +218,69 @@ fn words_are_not_put_together_across_a_gap() {
         std::thread::sleep(Duration::from_millis(1));
     }
     bay.hear(&said("back"), false);
-    let mut heard = Vec::new();
-    while let Some(Told::Heard(utterance)) = within(Duration::from_millis(500), bay.ear.next()) {
-        heard.push(utterance.said.phrase.clone());
-        let became = bay.answer(&utterance);
-        bay.ear.answered(became, &bay.talk, "");
+    bay.hear(&said("say again"), false);
+    assert_eq!(bay.all_to("say again"), [Some("say again".into())]);
+}
+
+#[test]
+fn a_gap_in_the_sound_is_no_bridge_and_is_counted() {
+    let mut bay = Bay::new(listener(None), None);
+    bay.hear(&speech("go"), false);
+    let gap = RATE as usize * 5;
+    bay.ear.hear(Piece { samples: speech("back"), gap: Some(gap), ..Piece::default() });
+    let pause = sound("", 1_000);
+    bay.hear(&pause, false);
+    let given = speech("go back").len() + gap + pause.len();
+    bay.hear(&said("say again"), false);
+    let heard = bay.heard();
+    assert_eq!(phrase(&heard), Some("say again"));
+    assert!(heard.said.began.abs_diff(given as u64) < u64::from(RATE) / 20);
+}
+
+/// A microphone that brings these pieces, each behind a gap or not, and falls silent until the session has heard the last.
+struct Holed(VecDeque<(Vec<i16>, Option<usize>)>, Option<usize>, Rc<Cell<bool>>, Instant);
+
+impl Source for Holed {
+    fn read(&mut self) -> Result<Option<Vec<i16>>, ListenError> {
+        let Some((samples, gap)) = self.0.pop_front() else {
+            let over = self.2.get() || self.3.elapsed() > Duration::from_secs(10);
+            return Ok((!over).then(Vec::new));
+        };
+        self.1 = gap;
+        Ok(Some(samples))
     }
-    assert!(!heard.contains(&Some("go back".into())), "{heard:?}");
+    fn gap(&mut self) -> Option<usize> {
+        self.1.take()
+    }
+    fn is_live(&self) -> bool {
+        true
+    }
+}
+
+/// Keeps what is heard.
+struct Kept(Vec<Option<String>>, Rc<Cell<bool>>);
+
+impl Screen for Kept {
+    fn heard(&mut self, utterance: &Utterance) {
+        self.0.push(utterance.phrase.clone());
+        self.1.set(utterance.phrase.as_deref() == Some("say again"));
+    }
+    fn turn(&mut self, _turn: &Turn, _job: &Job) {}
+    fn notice(&mut self, _text: &str) {}
+}
+
+#[test]
+fn a_session_puts_nothing_together_across_a_hole_of_its_microphone() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = talk(jobs.path());
+    let pieces = [(speech("go"), None), (speech("back"), Some(0)), (sound("", 1_000), None), (said("say again"), None)];
+    let over = Rc::new(Cell::new(false));
+    let source = Holed(pieces.into(), None, over.clone(), Instant::now());
+    let input = Input::Sound(Box::new(Ear::new(listener(None))), Box::new(source));
+    let habits = Habits { headset: false, pause: Duration::ZERO };
+    let mut screen = Kept(Vec::new(), over);
+    run(&mut talk, &Turn::default(), input, wrenchside::session::Ways::default(), None, habits, &mut screen).unwrap();
+    assert_eq!(screen.0, [Some("say again".into())]);
 }
 
 /// Keeps what is said, and fails when something is heard.
@@ -250,8 +332,25 @@ fn without_the_canceller_nothing_is_heard_under_the_voice_and_all_else_is() {
         } else {
             "bad stream"
         })));
+        bay.hear(&sound("", 600), false);
         bay.hear(&said("say again"), false);
         assert_eq!(phrase(&bay.heard()), Some("say again"));
+    }
+}
+
+#[test]
+fn what_is_half_under_the_voice_is_not_heard_by_halves() {
+    for begun_under_it in [true, false] {
+        let mut bay = Bay::new(listener(None), Some(Box::new(Broken(false))));
+        bay.hear(&sound("", 200), false);
+        assert!(matches!(bay.next(), Told::Trouble(trouble) if trouble.notice == Some(Notice::EchoLost)));
+        // "Go back say again" is no command, and neither half of it was one.
+        bay.hear(&speech("go back"), begun_under_it);
+        bay.hear(&speech("say again"), !begun_under_it);
+        bay.hear(&sound("", 1_000), false);
+        bay.hear(&said("go back"), false);
+        bay.hear(&said("say again"), false);
+        assert_eq!(bay.all_to("say again"), [Some("go back".into()), Some("say again".into())], "{begun_under_it}");
     }
 }
 
@@ -286,6 +385,34 @@ fn a_fault_of_the_program_costs_what_was_being_said() {
     assert!(trouble.reason.is_some_and(|reason| reason.contains("index out of bounds")));
     // What is left of "go back" is no command.
     bay.hear(&said("say again"), false);
+    let heard = bay.heard();
+    assert_eq!(phrase(&heard), Some("say again"));
+    let from = heard.said.began.abs_diff(said("go back").len() as u64);
+    assert!(from < u64::from(RATE) / 50, "{from} samples from where it was said");
+}
+
+/// Reads well, except that it panics when it is first told what to listen for.
+struct Stiff(Reader, bool);
+
+impl Recogniser for Stiff {
+    fn listen_for(&mut self, phrases: &[Phrase]) -> Result<(), ListenError> {
+        assert!(std::mem::replace(&mut self.1, true), "no such grammar");
+        self.0.listen_for(phrases)
+    }
+    fn accept(&mut self, chunk: &[i16]) -> Result<String, ListenError> {
+        self.0.accept(chunk)
+    }
+    fn finish(&mut self) -> Result<Vec<Word>, ListenError> {
+        self.0.finish()
+    }
+}
+
+#[test]
+fn a_fault_does_not_cost_what_is_to_be_listened_for() {
+    let recogniser = Box::new(Stiff(Reader::default(), false));
+    let mut bay = Bay::new(Listener::with_activity(recogniser, None, Box::new(Loud)), None);
+    assert!(matches!(bay.next(), Told::Trouble(trouble) if trouble.notice == Some(Notice::Misheard)));
+    bay.hear(&[sound("", 600), said("say again")].concat(), false);
     assert_eq!(phrase(&bay.heard()), Some("say again"));
 }
 

@@ -69,6 +69,8 @@ pub enum Notice {
     HaveToStop,
     /// The job is put down, and nothing is listened for but what takes it up again.
     Waiting,
+    /// Nobody has taken the job up again for so long that nothing is listened for any more.
+    WaitedLong,
     /// A note is recorded from now on.
     NoteBegins,
     /// Nothing was spoken into the note.
@@ -121,6 +123,7 @@ impl Notice {
         Notice::EchoLost,
         Notice::HaveToStop,
         Notice::Waiting,
+        Notice::WaitedLong,
         Notice::NoteBegins,
         Notice::NoteNothing,
         Notice::NoteTyped,
@@ -162,6 +165,7 @@ impl Notice {
             Notice::EchoLost => "notice_echo_lost",
             Notice::HaveToStop => "notice_have_to_stop",
             Notice::Waiting => "notice_waiting",
+            Notice::WaitedLong => "notice_waited_long",
             Notice::NoteBegins => "notice_note_begins",
             Notice::NoteNothing => "notice_note_nothing",
             Notice::NoteTyped => "notice_note_typed",

@@ -233,6 +233,7 @@ pub(super) const SENTENCES: &[(&str, &[&str])] = &[
     ("notice_have_to_stop", &[]),
     ("notice_unfinished", &["things"]),
     ("notice_waiting", &[]),
+    ("notice_waited_long", &[]),
     ("notice_note_begins", &[]),
     ("notice_note_nothing", &[]),
     ("notice_note_typed", &[]),

@@ -27,6 +27,8 @@ const PERIOD: Duration = Duration::from_millis(20);
 const FIRST_CALLBACK: Duration = Duration::from_secs(3);
 /// A device that brings nothing for so long has died without saying so, as a sound server does that is ended.
 const STALLED: Duration = Duration::from_secs(3);
+/// Sound that comes later than it should by more than this has a hole in it; devices bring it in lumps shorter than that.
+const LATE: Duration = Duration::from_millis(200);
 /// How long a device gets to close.
 const CLOSING: Duration = Duration::from_secs(1);
 const LOOK: Duration = Duration::from_millis(5);
@@ -41,6 +43,8 @@ struct State {
     closing: AtomicBool,
     /// Samples that found the ring full.
     lost: AtomicU64,
+    /// How often the device said that sound was lost on its side.
+    glitches: AtomicU64,
     failure: OnceLock<String>,
 }
 
@@ -49,11 +53,17 @@ pub struct Microphone {
     device: String,
     ring: Consumer<f32>,
     resampler: Resampler,
+    /// Samples of the device in a second.
+    rate: u32,
     state: Arc<State>,
     /// When sound last came.
     heard: Instant,
-    /// How many lost samples have been told of.
+    /// How many lost samples and glitches have been told of.
     told_lost: u64,
+    told_glitches: u64,
+    /// Of what is missing ahead of the sound that was read last, and of what is read next, how long it was.
+    gap: Option<Duration>,
+    next_gap: Option<Duration>,
     /// A stream is opened and closed by one thread, because it need not stand being handed to another.
     owner: Option<JoinHandle<()>>,
 }
@@ -90,9 +100,13 @@ impl Microphone {
             device: opened.device,
             ring: opened.ring,
             resampler,
+            rate: opened.rate,
             state,
             heard: Instant::now(),
             told_lost: 0,
+            told_glitches: 0,
+            gap: None,
+            next_gap: None,
             owner: Some(owner),
         })
     }
@@ -105,24 +119,23 @@ impl Microphone {
     /// The sound since the last call as 16 kHz mono, possibly none; does not wait. Once the device has failed and all
     /// of its sound is read, an error.
     pub fn read(&mut self) -> Result<Vec<i16>, ListenError> {
-        let failure = self.state.failure.get();
-        let lost = self.state.lost.load(Ordering::Relaxed);
-        if lost > self.told_lost {
-            warn!("{}: {} samples were lost, because nobody read them", self.device, lost - self.told_lost);
-            self.told_lost = lost;
+        let failure = self.state.failure.get().cloned();
+        let waiting = self.ring.slots();
+        if waiting > 0 {
+            self.look_for_gaps(waiting);
+            self.heard = Instant::now();
         }
         let failed = |reason: String| ListenError::Microphone {
             device: self.device.clone(),
             reason,
             remedy: "connect it again",
         };
-        let waiting = self.ring.slots();
-        if waiting > 0 {
-            self.heard = Instant::now();
-        } else if let Some(reason) = failure {
-            return Err(failed(reason.clone()));
-        } else if self.heard.elapsed() > STALLED {
-            return Err(failed("no sound comes from it any more".into()));
+        if waiting == 0 {
+            if let Some(reason) = failure {
+                return Err(failed(reason));
+            } else if self.heard.elapsed() > STALLED {
+                return Err(failed("no sound comes from it any more".into()));
+            }
         }
         let mut even = Vec::new();
         let chunk = self.ring.read_chunk(waiting).map_err(|e| failed(e.to_string()))?;
@@ -132,6 +145,29 @@ impl Microphone {
         }
         chunk.commit_all();
         Ok(even.into_iter().map(sample).collect())
+    }
+
+    /// How much is missing ahead of the sound that was read last, if anything is.
+    pub fn gap(&mut self) -> Option<Duration> {
+        self.gap.take()
+    }
+
+    /// Is anything missing ahead of the sound that waits, or behind it?
+    fn look_for_gaps(&mut self, waiting: usize) {
+        let seconds = |samples: u64| Duration::from_secs_f64(samples as f64 / f64::from(self.rate));
+        let late = self.heard.elapsed().saturating_sub(seconds(waiting as u64));
+        let glitches = self.state.glitches.load(Ordering::Relaxed);
+        let lost = self.state.lost.load(Ordering::Relaxed);
+        let glitched = std::mem::replace(&mut self.told_glitches, glitches) != glitches;
+        let missed = lost - std::mem::replace(&mut self.told_lost, lost);
+        self.gap = self.next_gap.take().or(glitched.then_some(Duration::ZERO));
+        if missed > 0 {
+            warn!("{}: {missed} samples were lost, because nobody read them", self.device);
+            // The ring was full of what had come before.
+            self.next_gap = Some(seconds(missed));
+        } else if late > LATE && self.gap.is_none_or(|gap| gap < late) {
+            self.gap = Some(late);
+        }
     }
 }
 
@@ -282,8 +318,10 @@ where
                 for_data.brought.fetch_add(1, Ordering::Release);
             },
             move |error: cpal::Error| match error.kind() {
-                // A glitch, or news; the stream goes on.
-                ErrorKind::Xrun | ErrorKind::DeviceChanged | ErrorKind::RealtimeDenied => {}
+                // The stream goes on behind a hole.
+                ErrorKind::Xrun => drop(for_errors.glitches.fetch_add(1, Ordering::Relaxed)),
+                // News; the stream goes on.
+                ErrorKind::DeviceChanged | ErrorKind::RealtimeDenied => {}
                 // Only the first counts; there may be very many.
                 _ if for_errors.failure.get().is_some() => {}
                 ErrorKind::BackendError if stumbles.may_pass(for_errors.brought.load(Ordering::Acquire)) => {}

@@ -284,6 +284,13 @@ impl Listener {
         self.reset()
     }
 
+    /// The same after a fault of the program in the middle of a piece: the next sample is at this position, whatever was counted.
+    pub fn go_on_at(&mut self, position: u64) -> Result<(), ListenError> {
+        self.inbox.clear();
+        self.position = position;
+        self.skip(0)
+    }
+
     /// What breaks off a wait for the recogniser, from another thread and for good.
     pub fn halt(&self) -> Option<Halt> {
         self.recogniser.halt()

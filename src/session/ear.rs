@@ -19,6 +19,11 @@ pub trait Source {
     fn name(&self) -> Option<&str> {
         None
     }
+    /// What is missing ahead of the sound that was read last: so many samples never came, as far as that is known. What is on
+    /// both sides of it does not belong together.
+    fn gap(&mut self) -> Option<usize> {
+        None
+    }
     /// Does it come by itself, at the pace of the clock?
     fn is_live(&self) -> bool;
     /// Troubles since the last call that it goes on after, each to be told once.
@@ -43,6 +48,10 @@ pub struct LiveSound {
     /// Why it was lost, until it is tried again for the first time: one that merely stumbled is no news.
     stumbled: Option<String>,
     troubles: Vec<Trouble>,
+    /// When sound last came from one that was lost, until sound comes again.
+    broke: Option<Instant>,
+    /// What is missing ahead of the sound that was read last.
+    gap: Option<usize>,
 }
 
 enum Microphones {
@@ -61,6 +70,8 @@ impl LiveSound {
             state: Microphones::Open(Box::new(microphone), Instant::now()),
             stumbled: None,
             troubles: Vec::new(),
+            broke: None,
+            gap: None,
         })
     }
 
@@ -84,6 +95,8 @@ impl Source for LiveSound {
             Microphones::Open(microphone, last) => {
                 let trouble = match microphone.read() {
                     Ok(piece) if !piece.is_empty() => {
+                        let lost = self.broke.take().map(|since| samples(since.elapsed()).saturating_sub(piece.len()));
+                        self.gap = lost.or(microphone.gap().map(samples));
                         *last = Instant::now();
                         return Ok(Some(piece));
                     }
@@ -92,6 +105,7 @@ impl Source for LiveSound {
                     Err(error) => error.to_string(),
                 };
                 self.stumbled = Some(trouble);
+                self.broke.get_or_insert(*last);
                 self.state = Microphones::Lost(Instant::now() + FIRST_RETRY);
             }
             Microphones::Lost(again) => {
@@ -125,6 +139,10 @@ impl Source for LiveSound {
         }
     }
 
+    fn gap(&mut self) -> Option<usize> {
+        self.gap.take()
+    }
+
     fn is_live(&self) -> bool {
         true
     }
@@ -132,6 +150,11 @@ impl Source for LiveSound {
     fn troubles(&mut self) -> Vec<Trouble> {
         std::mem::take(&mut self.troubles)
     }
+}
+
+/// How many samples there are in so long a time.
+fn samples(time: Duration) -> usize {
+    (time.as_secs_f64() * f64::from(RATE)) as usize
 }
 
 /// Recorded sound, given in the pieces a microphone would give. A second of silence is added, so that its last word has an
@@ -202,7 +225,8 @@ pub struct Moment {
 pub struct Key {
     expect: Expect,
     listening: bool,
-    noting: bool,
+    /// The number of the note, if one is recorded.
+    noting: Option<u64>,
     waiting: bool,
     /// What was offered of the values, and whether one was told.
     offers: (Vec<usize>, bool),
@@ -211,12 +235,12 @@ pub struct Key {
 
 impl Key {
     /// What may be said in the conversation now, while the program says `said`, or has just said it.
-    pub fn of(talk: &Conversation, said: &str) -> Key {
+    pub fn of(talk: &Conversation, note: &Recorder, said: &str) -> Key {
         let (expect, listening) = talk.expects();
         Key {
             expect,
             listening,
-            noting: talk.is_noting(),
+            noting: talk.is_noting().then(|| note.number()),
             waiting: talk.is_waiting(),
             offers: talk.offers(),
             said: said.to_owned(),
@@ -278,26 +302,28 @@ impl Ear {
     /// Listens for what may be said in the conversation now. What the program's own voice says, as `said`, is no command
     /// where the microphone can hear it.
     pub fn attune(&mut self, talk: &Conversation, said: &str) -> Result<(), ListenError> {
-        let key = Key::of(talk, said);
+        let key = Key::of(talk, &self.note, said);
         if self.known.as_ref() == Some(&key) {
             return Ok(());
         }
-        self.attune_to(key.moment(talk))
+        self.attune_to(&key.moment(talk))
     }
 
     /// Listens for what may be said at this moment.
-    pub fn attune_to(&mut self, moment: Moment) -> Result<(), ListenError> {
+    pub fn attune_to(&mut self, moment: &Moment) -> Result<(), ListenError> {
         let Moment { key, phrases, readings } = moment;
-        // The program's own voice, telling that the note begins, is no part of it.
-        if key.noting && key.said.is_empty() {
-            self.note.begin(self.taken);
+        match key.noting {
+            // The program's own voice, telling that the note begins, is no part of it.
+            Some(number) if key.said.is_empty() => self.note.begin(number, self.taken),
+            Some(_) => {}
+            None => self.note.forget(),
         }
-        listen_for(&mut self.listener, phrases, &mut self.unknown)?;
-        self.listener.also_for(Some(readings));
+        listen_for(&mut self.listener, phrases.clone(), &mut self.unknown)?;
+        self.listener.also_for(Some(readings.clone()));
         self.listener.rest(key.waiting);
         // The first of these lines tells from when on it listens.
         tracing::debug!(listening = key.listening, "it listens");
-        self.known = Some(key);
+        self.known = Some(key.clone());
         Ok(())
     }
 
@@ -323,8 +349,9 @@ impl Ear {
 
     /// Takes a piece of sound; gives an utterance once one is complete. Push an empty piece until there is none.
     pub fn push(&mut self, piece: &[i16]) -> Result<Option<Utterance>, ListenError> {
-        let utterance = self.listener.push(piece)?;
+        // Counted first: it came, whatever becomes of it.
         self.taken += piece.len() as u64;
+        let utterance = self.listener.push(piece)?;
         self.note.lay(piece, utterance.is_some() || self.listener.speaking());
         Ok(utterance)
     }
@@ -332,8 +359,14 @@ impl Ear {
     /// So many samples never came. What was being said is not put together across them; a note has silence there.
     pub fn skip(&mut self, samples: usize) -> Result<(), ListenError> {
         self.taken += samples as u64;
-        self.note.lay(&vec![0; samples], false);
+        self.note.fill(self.taken);
         self.listener.skip(samples as u64)
+    }
+
+    /// Goes on after a fault of the program: what was being said is lost, and positions are what they would have been.
+    pub fn outlive(&mut self) -> Result<(), ListenError> {
+        self.note.fill(self.taken);
+        self.listener.go_on_at(self.taken)
     }
 
     /// The note being recorded, if one is.

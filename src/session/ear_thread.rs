@@ -15,6 +15,7 @@ use super::{Conversation, Ear, Trouble, parting};
 use crate::dialogue::Notice;
 use crate::job::At;
 use crate::listen::{Halt, ListenError, RATE, Utterance};
+use std::collections::VecDeque;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, AtomicUsize, Ordering};
@@ -43,6 +44,8 @@ pub struct Piece {
     pub at: At,
     /// The program's own voice may be in it.
     pub voiced: bool,
+    /// So many samples ahead of it never came: it does not belong to what was before.
+    pub gap: Option<usize>,
 }
 
 /// What the thread tells.
@@ -96,6 +99,8 @@ struct Shared {
     speaking: AtomicBool,
     /// The number of the moment that is listened for.
     attuned: AtomicU64,
+    /// The number of the last that has come up in line: the sound from before it is worked through.
+    reached: AtomicU64,
     /// Nobody wants to know any more.
     over: AtomicBool,
 }
@@ -112,6 +117,8 @@ pub struct EarThread {
     /// What may be said, as it was sent last, and the number of that.
     key: Option<Key>,
     number: u64,
+    /// What the program was saying from which moment on, for all sound that is not worked through.
+    sayings: VecDeque<(u64, String)>,
     /// Samples dropped since the last that was taken.
     lost: usize,
     deaf: bool,
@@ -132,7 +139,9 @@ impl EarThread {
             cleaner,
             live,
             echoes: false,
+            silenced: false,
             faults: 0,
+            last: None,
             answered,
             tell,
             shared: shared.clone(),
@@ -148,6 +157,7 @@ impl EarThread {
             thread: Some(thread),
             key: None,
             number: 0,
+            sayings: VecDeque::new(),
             lost: 0,
             deaf: false,
         })
@@ -156,6 +166,7 @@ impl EarThread {
     /// Sound from here on is heard with what may be said in the conversation now, while the program says `said`.
     pub fn attune(&mut self, talk: &Conversation, said: &str) {
         if let Some((number, moment)) = self.moment(talk, said, false) {
+            self.says(number, said);
             self.send(Work::Attune(number, moment));
         }
     }
@@ -165,7 +176,7 @@ impl EarThread {
         let waiting = self.shared.waiting.load(Ordering::SeqCst);
         let room = if self.deaf { ROOM_AGAIN } else { ROOM };
         if waiting > 0 && waiting + piece.samples.len() > room {
-            self.lost += piece.samples.len();
+            self.lost += piece.gap.unwrap_or(0) + piece.samples.len();
             let told = std::mem::replace(&mut self.deaf, true);
             let reason = || format!("hearing does not keep up: {} s of sound wait for it", ROOM / RATE as usize);
             return (!told).then(|| Trouble::lost(Notice::HearingLost, reason()));
@@ -182,9 +193,14 @@ impl EarThread {
         self.told.recv().await.unwrap_or_else(|| Told::Failed(silent()))
     }
 
-    /// What became of the utterance, and what may be said after it.
+    /// What became of the utterance, and what may be said after it. That counts at once, for sound that waits in line too; but
+    /// the program's own voice is in such sound as it was when it came, so nothing that it was saying since then is a command.
     pub fn answered(&mut self, became: Became, talk: &Conversation, said: &str) {
-        let moment = self.moment(talk, said, true);
+        let in_the_air = self.in_the_air(said);
+        let moment = self.moment(talk, &in_the_air, true);
+        if let Some((number, _)) = &moment {
+            self.says(*number, said);
+        }
         if let Some(answers) = &self.answers {
             // One that is gone has told why.
             let _ = answers.send(Answer { became, moment });
@@ -203,7 +219,7 @@ impl EarThread {
 
     /// What may be said, if that is news. `at_once`: what waits in line is no news yet.
     fn moment(&mut self, talk: &Conversation, said: &str, at_once: bool) -> Option<(u64, Box<Moment>)> {
-        let key = Key::of(talk, said);
+        let key = Key::of(talk, &self.note, said);
         let known = !at_once || self.shared.attuned.load(Ordering::SeqCst) == self.number;
         if known && self.key.as_ref() == Some(&key) {
             return None;
@@ -211,6 +227,29 @@ impl EarThread {
         self.number += 1;
         self.key = Some(key.clone());
         Some((self.number, Box::new(key.moment(talk))))
+    }
+
+    /// Takes note of what the program says from a moment on, and forgets what is in no sound that waits.
+    fn says(&mut self, number: u64, said: &str) {
+        let reached = self.shared.reached.load(Ordering::SeqCst);
+        while self.sayings.get(1).is_some_and(|(next, _)| *next <= reached) {
+            self.sayings.pop_front();
+        }
+        self.sayings.push_back((number, said.to_owned()));
+    }
+
+    /// All that the program was saying in the sound that waits, and what it says now.
+    fn in_the_air(&self, said: &str) -> String {
+        let reached = self.shared.reached.load(Ordering::SeqCst);
+        let over = self.sayings.iter().skip(1).take_while(|(next, _)| *next <= reached).count();
+        let mut all = vec![said];
+        for (_, said) in self.sayings.iter().skip(over) {
+            if !all.contains(&said.as_str()) {
+                all.push(said);
+            }
+        }
+        all.retain(|said| !said.is_empty());
+        all.join(" ")
     }
 
     fn send(&self, work: Work) {
@@ -241,9 +280,13 @@ struct Worker {
     live: bool,
     /// The program's voice cannot be taken out of the sound any more.
     echoes: bool,
+    /// So the last sound was made silence.
+    silenced: bool,
     /// A position in the sound, and when that was.
     known: (u64, At),
     faults: u32,
+    /// What was to be listened for last.
+    last: Option<Moment>,
     answered: Receiver<Answer>,
     tell: UnboundedSender<Told>,
     shared: Arc<Shared>,
@@ -272,16 +315,23 @@ impl Worker {
     fn work(&mut self, work: Work) -> Result<(), ListenError> {
         match work {
             Work::Sound(piece, lost) => self.sound(piece, lost),
-            Work::Attune(number, moment) => self.attune(number, *moment),
+            Work::Attune(number, moment) => {
+                self.shared.reached.store(number, Ordering::SeqCst);
+                self.attune(number, *moment)
+            }
         }
     }
 
     fn sound(&mut self, piece: Piece, lost: usize) -> Result<(), ListenError> {
-        if lost > 0 {
-            self.ear.skip(lost)?;
+        if lost > 0 || piece.gap.is_some() {
+            self.ear.skip(lost + piece.gap.unwrap_or(0))?;
         }
         let at = piece.at;
-        let samples = self.clean(piece);
+        let (samples, silenced) = self.clean(piece);
+        if std::mem::replace(&mut self.silenced, silenced) != silenced {
+            // What was begun under the voice, or goes on under it, is heard in part only, and half a sentence may say the opposite.
+            self.ear.skip(0)?;
+        }
         let mut said = self.ear.push(&samples)?;
         if self.live && !samples.is_empty() {
             self.known = (self.ear.taken(), at);
@@ -292,10 +342,10 @@ impl Worker {
             self.tell(Told::Heard(Box::new(Heard { said: utterance.clone(), known: self.known })));
             // Nobody there to answer means that the session is over.
             let Ok(Answer { became, moment }) = self.answered.recv() else { return Ok(()) };
-            self.ear.learn(&utterance, &became);
             if let Some((number, moment)) = moment {
                 self.attune(number, *moment)?;
             }
+            self.ear.learn(&utterance, &became);
             said = self.ear.push(&[])?;
             self.look();
         }
@@ -307,27 +357,29 @@ impl Worker {
 
     /// One that was overtaken by an answer is not listened for any more.
     fn attune(&mut self, number: u64, moment: Moment) -> Result<(), ListenError> {
-        if number > self.shared.attuned.load(Ordering::SeqCst) {
-            self.ear.attune_to(moment)?;
-            self.shared.attuned.store(number, Ordering::SeqCst);
+        if number <= self.shared.attuned.load(Ordering::SeqCst) {
+            return Ok(());
         }
-        Ok(())
+        // A fault in it does not make it less true: it is tried again.
+        self.shared.attuned.store(number, Ordering::SeqCst);
+        self.ear.attune_to(self.last.insert(moment))
     }
 
-    /// The sound without the program's voice. Where that cannot be had, silence: unheard is better than misheard.
-    fn clean(&mut self, piece: Piece) -> Vec<i16> {
+    /// The sound without the program's voice. Where that cannot be had, silence, and that it is so: unheard is better than misheard.
+    fn clean(&mut self, piece: Piece) -> (Vec<i16>, bool) {
         let speaking = self.ear.speaking();
         if let Some(cleaner) = &mut self.cleaner {
             let clean = catch_unwind(AssertUnwindSafe(|| cleaner.clean(&piece.samples, &piece.played, speaking)));
             let reason = match clean {
-                Ok(Ok(clean)) => return clean,
+                Ok(Ok(clean)) => return (clean, false),
                 Ok(Err(error)) => error.to_string(),
                 Err(panic) => panic_words(&*panic),
             };
             (self.cleaner, self.echoes) = (None, true);
             self.tell(Told::Trouble(Trouble::lost(Notice::EchoLost, reason)));
         }
-        if self.echoes && piece.voiced { vec![0; piece.samples.len()] } else { piece.samples }
+        let silenced = self.echoes && piece.voiced;
+        (if silenced { vec![0; piece.samples.len()] } else { piece.samples }, silenced)
     }
 
     fn look(&mut self) {
@@ -345,7 +397,10 @@ impl Worker {
             return Err(fault());
         }
         self.tell(Told::Trouble(Trouble::lost(Notice::Misheard, fault().to_string())));
-        let again = catch_unwind(AssertUnwindSafe(|| self.ear.skip(0)));
+        let again = catch_unwind(AssertUnwindSafe(|| {
+            self.ear.outlive()?;
+            self.last.as_ref().map_or(Ok(()), |moment| self.ear.attune_to(moment))
+        }));
         self.shared.speaking.store(false, Ordering::SeqCst);
         again.unwrap_or_else(|_| Err(fault()))
     }

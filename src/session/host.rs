@@ -99,9 +99,14 @@ impl<'a> Host<'a> {
         failed
     }
 
-    /// Is the job put down, and has nobody taken it up again for too long?
-    pub fn has_waited_long(&self) -> bool {
-        self.talk.is_waiting() && self.waits.is_none_or(|patience| self.since.elapsed() >= patience)
+    /// Is the job put down, and has nobody taken it up again for too long? Then tells that it is listened for no longer.
+    pub fn has_waited_long(&mut self) -> bool {
+        let long = self.talk.is_waiting() && self.waits.is_none_or(|patience| self.since.elapsed() >= patience);
+        if long {
+            let sentences = vec![self.talk.language().notice(Notice::WaitedLong)];
+            self.show(&Turn { sentences, tone: Some(Tone::ListeningOff), over: true, ..Turn::default() });
+        }
+        long
     }
 
     /// Tells that the session cannot go on.
@@ -201,7 +206,9 @@ impl<'a> Host<'a> {
 
     /// Shows and says a turn; says whether the session is over.
     pub fn show(&mut self, turn: &Turn) -> bool {
-        if turn.over && self.waits.is_some() && self.talk.job().is_paused() && !self.talk.is_waiting() {
+        // A pause that could not be written down is none, and its session ends for another reason.
+        if turn.over && turn.recorded && self.waits.is_some() && self.talk.job().is_paused() && !self.talk.is_waiting()
+        {
             self.since = Instant::now();
             let turn = self.talk.wait(turn);
             return self.show(&turn);

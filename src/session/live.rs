@@ -287,6 +287,7 @@ impl Hearing {
         if piece.samples.is_empty() {
             return Ok(false);
         }
+        piece.gap = self.source.gap();
         self.waits = !self.live;
         if let Some(trouble) = self.ear.hear(piece) {
             host.trouble(trouble);

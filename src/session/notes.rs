@@ -47,6 +47,12 @@ impl NoteTape {
         }
     }
 
+    /// Lays down silence up to this position, though no more than makes the note over.
+    fn fill(&mut self, until: u64) {
+        let length = usize::try_from(until.saturating_sub(self.from)).unwrap_or(usize::MAX);
+        self.samples.resize(length.min(LONGEST).max(self.samples.len()), 0);
+    }
+
     /// Has it gone on for long enough without a word, or for too long?
     pub fn is_over(&self) -> bool {
         self.samples.len() - self.spoken.unwrap_or(0) >= PAUSE || self.samples.len() >= LONGEST
@@ -67,32 +73,61 @@ impl NoteTape {
 /// The note that is being recorded, if one is. The ear lays down its sound and the conversation keeps it, on whatever thread
 /// each of them is: nobody holds it for longer than that.
 #[derive(Debug, Clone, Default)]
-pub struct Recorder(Arc<Mutex<Option<NoteTape>>>);
+pub struct Recorder(Arc<Mutex<Notes>>);
+
+#[derive(Debug, Default)]
+struct Notes {
+    tape: Option<NoteTape>,
+    /// How many have ended, so that what is still told of one of them does not begin it again.
+    ended: u64,
+}
 
 impl Recorder {
-    /// Begins a note with the sample at this position, unless one is being recorded already.
-    pub fn begin(&self, from: u64) {
-        self.tape().get_or_insert_with(|| NoteTape::new(from));
+    /// Begins the note of this number with the sample at this position, unless it is being recorded already or has ended.
+    pub fn begin(&self, number: u64, from: u64) {
+        let mut notes = self.notes();
+        if number == notes.ended {
+            notes.tape.get_or_insert_with(|| NoteTape::new(from));
+        }
+    }
+
+    /// The number of the note that is recorded, or of the next.
+    pub fn number(&self) -> u64 {
+        self.notes().ended
     }
 
     /// Lays down a piece; `speaking`: somebody spoke in it.
     pub fn lay(&self, piece: &[i16], speaking: bool) {
-        if let Some(tape) = self.tape().as_mut() {
+        if let Some(tape) = self.notes().tape.as_mut() {
             tape.lay(piece, speaking);
+        }
+    }
+
+    /// The sound up to this position never came: lays down silence.
+    pub fn fill(&self, until: u64) {
+        if let Some(tape) = self.notes().tape.as_mut() {
+            tape.fill(until);
         }
     }
 
     /// Has the note gone on for long enough?
     pub fn is_over(&self) -> bool {
-        self.tape().as_ref().is_some_and(NoteTape::is_over)
+        self.notes().tape.as_ref().is_some_and(NoteTape::is_over)
     }
 
     /// The note recorded so far; none is recorded any more.
     pub fn take(&self) -> Option<NoteTape> {
-        self.tape().take()
+        let mut notes = self.notes();
+        notes.ended += 1;
+        notes.tape.take()
     }
 
-    fn tape(&self) -> MutexGuard<'_, Option<NoteTape>> {
+    /// No note is recorded: what there may be of one belongs to none.
+    pub fn forget(&self) {
+        self.notes().tape = None;
+    }
+
+    fn notes(&self) -> MutexGuard<'_, Notes> {
         self.0.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
@@ -231,6 +266,30 @@ mod tests {
         assert!(!long.is_over());
         long.lay(&[0], true);
         assert!(long.is_over());
+    }
+
+    #[test]
+    fn a_note_that_has_ended_does_not_begin_again() {
+        let recorder = Recorder::default();
+        let first = recorder.number();
+        recorder.begin(first, 0);
+        recorder.lay(&[1; 800], true);
+        // The same moment, told again while it goes on.
+        recorder.begin(first, 400);
+        assert_eq!(recorder.take().map(|tape| tape.samples.len()), Some(800));
+        recorder.begin(first, 800);
+        recorder.lay(&[1; 800], true);
+        assert!(recorder.take().is_none());
+    }
+
+    #[test]
+    fn what_never_came_is_silence_in_a_note_and_no_more_than_ends_it() {
+        let mut tape = NoteTape::new(500);
+        tape.lay(&[1; 800], true);
+        tape.fill(500 + 1_600);
+        assert!(tape.samples.len() == 1_600 && !tape.is_over());
+        tape.fill(u64::MAX);
+        assert!(tape.samples.len() == LONGEST && tape.is_over());
     }
 
     #[test]
