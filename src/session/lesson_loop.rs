@@ -168,7 +168,7 @@ impl Loop<'_> {
         }
         if !piece.is_empty() {
             self.waits = !live;
-            self.ear.ask(Work::Hear(piece));
+            self.ear.ask(Work::Hear(piece, self.source.gap()));
         }
         if self.ear.speaking() {
             self.quiet = Instant::now();

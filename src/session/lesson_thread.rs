@@ -37,8 +37,8 @@ impl SoFar {
 
 /// What is asked of it.
 pub(super) enum Work {
-    /// The next piece of sound.
-    Hear(Vec<i16>),
+    /// The next piece of sound, and how much ahead of it never came, if anything is missing there.
+    Hear(Vec<i16>, Option<usize>),
     /// What was heard so far was not meant.
     Reset,
     /// Nobody has answered: what is to be said, once more.
@@ -70,6 +70,8 @@ pub(super) enum Told {
 struct Shared {
     /// Samples that wait.
     waiting: AtomicUsize,
+    /// Samples dropped since the last that was taken.
+    lost: AtomicUsize,
     /// Somebody is speaking.
     speaking: AtomicBool,
     /// Nobody wants to know any more.
@@ -104,12 +106,17 @@ impl LessonThread {
     }
 
     /// Asks for something, and does not wait.
-    pub fn ask(&self, work: Work) {
-        if let Work::Hear(piece) = &work {
+    pub fn ask(&self, mut work: Work) {
+        if let Work::Hear(piece, gap) = &mut work {
             if self.shared.waiting.load(Ordering::SeqCst) > ROOM {
+                self.shared.lost.fetch_add(gap.unwrap_or(0) + piece.len(), Ordering::SeqCst);
                 return;
             }
             self.shared.waiting.fetch_add(piece.len(), Ordering::SeqCst);
+            let lost = self.shared.lost.swap(0, Ordering::SeqCst);
+            if lost > 0 {
+                *gap = Some(gap.unwrap_or(0) + lost);
+            }
         }
         // One that is gone has told why.
         let _ = self.work.send(work);
@@ -160,7 +167,7 @@ impl Worker {
             if self.shared.over.load(Ordering::SeqCst) {
                 break;
             }
-            let length = if let Work::Hear(piece) = &work { piece.len() } else { 0 };
+            let length = if let Work::Hear(piece, _) = &work { piece.len() } else { 0 };
             asked = self.work(work);
             self.shared.waiting.fetch_sub(length, Ordering::SeqCst);
             for trouble in self.listener.troubles() {
@@ -176,8 +183,12 @@ impl Worker {
 
     fn work(&mut self, work: Work) -> Result<(), ListenError> {
         match work {
-            Work::Hear(_) if self.pause => {}
-            Work::Hear(piece) => {
+            Work::Hear(..) if self.pause => {}
+            Work::Hear(piece, gap) => {
+                // Two halves of different attempts are no take.
+                if let Some(gap) = gap {
+                    self.listener.skip(gap as u64)?;
+                }
                 let mut said = self.listener.push(&piece)?;
                 while let Some(utterance) = said {
                     if self.answer(&utterance)? || self.pause {
@@ -188,7 +199,8 @@ impl Worker {
             }
             Work::Reset => {
                 self.pause = false;
-                self.listener.reset()?;
+                // What is being said already was begun under the voice.
+                self.listener.skip(0)?;
             }
             Work::Remind => self.tell(Told::Say(self.lesson.remind())),
             Work::Finish => {

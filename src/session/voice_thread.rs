@@ -27,8 +27,10 @@ const IDLE: Duration = Duration::from_millis(500);
 const FAULTS: u32 = 3;
 /// How long the thread gets to end when somebody is in a hurry; it may be in the middle of a clause.
 const PARTING: Duration = Duration::from_millis(120);
-/// The same where a file is still to be written.
+/// The same where a file is still to be written, or nothing is left to be said.
 const WRITING: Duration = Duration::from_secs(5);
+/// The same where something is: a loudspeaker may hang while it is opened.
+const SPEAKING: Duration = Duration::from_secs(60);
 
 enum Task {
     Say(Ordered),
@@ -209,12 +211,14 @@ impl VoiceThread {
         self.troubles.try_iter().collect()
     }
 
-    /// Says what is left and ends; a WAV file is written now. One that is in a hurry and hangs is left behind.
+    /// Says what is left and ends; a WAV file is written now. One that hangs is left behind.
     pub fn finish(mut self) -> Result<(), SpeakError> {
         self.tasks = None;
         let Some(thread) = self.thread.take() else { return Ok(()) };
         let ended = match (self.is_hurried(), self.to_file) {
-            (false, _) => Some(thread.join()),
+            (false, true) => Some(thread.join()),
+            (false, false) if self.state.orders.load(Ordering::SeqCst) == 0 => parting::part(thread, WRITING),
+            (false, false) => parting::part(thread, SPEAKING),
             (true, false) => parting::part(thread, PARTING),
             (true, true) => parting::part(thread, WRITING),
         };
