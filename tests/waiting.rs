@@ -14,8 +14,9 @@ use talk::talk;
 use wrenchside::dialogue::{Language, Manner, Meaning};
 use wrenchside::glance::Board;
 use wrenchside::job::{At, Command, Job};
-use wrenchside::listen::{Harm, Hypothesis, Phrase, Utterance};
-use wrenchside::session::{Conversation, Screen, Turn};
+use wrenchside::listen::{Harm, Hypothesis, ListenError, Phrase, Utterance};
+use wrenchside::session::live::Input;
+use wrenchside::session::{Conversation, Ear, Habits, Screen, Source, Turn, Ways, run};
 
 fn heard(talk: &mut Conversation, phrase: Option<&str>, nearly: Option<&str>, at: i64) -> Turn {
     let said = Utterance {
@@ -120,4 +121,54 @@ fn the_second_listener_is_asked_only_about_a_command() {
     let said = listener.push(&[speech("go back"), sound("", 1_000)].concat()).unwrap().unwrap();
     assert_eq!(said.phrase.as_deref(), Some("go back"));
     assert_eq!(asked.load(Ordering::Relaxed), 1);
+}
+
+/// A microphone that brings nothing, or fails.
+struct Dead(bool);
+
+impl Source for Dead {
+    fn read(&mut self) -> Result<Option<Vec<i16>>, ListenError> {
+        let lost = ListenError::Engine { engine: "microphone", reason: "gone".into() };
+        if self.0 { Err(lost) } else { Ok(Some(Vec::new())) }
+    }
+    fn is_live(&self) -> bool {
+        true
+    }
+}
+
+/// Keeps what is said.
+#[derive(Default)]
+struct Told(Vec<String>);
+
+impl Screen for Told {
+    fn heard(&mut self, _utterance: &Utterance) {}
+    fn turn(&mut self, turn: &Turn, _job: &Job) {
+        self.0.push(words(turn));
+    }
+    fn notice(&mut self, _text: &str) {}
+}
+
+fn session(talk: &mut Conversation, fails: bool, pause: Duration) -> (bool, Vec<String>) {
+    let input = Input::Sound(Box::new(Ear::new(listener(None))), Box::new(Dead(fails)));
+    let mut screen = Told::default();
+    let habits = Habits { headset: true, pause };
+    let ended = run(talk, &Turn::default(), input, Ways::default(), None, habits, &mut screen);
+    (ended.is_ok(), screen.0)
+}
+
+#[test]
+fn it_says_when_it_has_waited_for_too_long() {
+    let jobs = tempfile::tempdir().unwrap();
+    let (well, told) = session(&mut waiting(jobs.path()), false, Duration::from_millis(50));
+    assert!(well && told.last().unwrap().starts_with("I have stopped listening."), "{told:?}");
+}
+
+#[test]
+fn a_session_that_has_to_stop_does_not_wait() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = talk(jobs.path());
+    talk.command(Command::Pause, At(10)).unwrap();
+    let (well, told) = session(&mut talk, true, Duration::from_secs(3_600));
+    assert!(!well && !talk.is_waiting());
+    assert!(told.last().unwrap().starts_with("I have to stop.") && !told.concat().contains("carry on"), "{told:?}");
 }
