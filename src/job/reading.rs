@@ -100,8 +100,8 @@ impl Job {
     /// Takes a number for whatever awaits one.
     pub(super) fn reading(&mut self, command: &Command, at: At) -> Vec<Say> {
         let Some(mut said) = Said::by(command) else { return vec![Say::Refused(Refusal::NoReadingAwaited)] };
-        // To version 0.1 a nought behind the point was no digit.
-        if self.edition < Edition::Second {
+        // To version 0.1 a nought behind the point was no digit. It matters only in another unit than the book's.
+        if self.edition < Edition::Second && self.may_be_rounded(said.unit) {
             said.amount = said.amount.normalize();
         }
         if let Some(Question::Correct { fact, .. }) = self.question.clone() {
@@ -115,6 +115,19 @@ impl Job {
                 None => vec![Say::Refused(Refusal::NoReadingAwaited)],
             },
         }
+    }
+
+    /// Can a number in this unit be held against a value in another one?
+    fn may_be_rounded(&self, unit: Option<Unit>) -> bool {
+        let books = match self.work() {
+            _ if matches!(self.question, Some(Question::Correct { .. })) => None,
+            Work::Stage(pending) => awaited(&pending).map(|value| value.unit()),
+            _ => self.measurement_awaited().and_then(|act| {
+                let Bounds { least, most } = self.limits(self.step, act);
+                most.or(least).map(|value| value.unit())
+            }),
+        };
+        unit.is_none_or(|unit| books != Some(unit)) && (unit.is_some() || books.is_none())
     }
 
     fn read_stage(&mut self, pending: &Pending, said: Said, at: At) -> Vec<Say> {
