@@ -67,7 +67,7 @@ fn a_value_is_told_with_its_thing_its_stages_and_its_page() {
     assert_eq!(spoken, "Gearbox mount, front: sixty two newton metres; then turn on by fifty degrees, five zero.");
     assert_eq!(
         written(&mut talk, "name the source"),
-        "Tarnfell 15 Workshop Manual, first edition, invented, page 7-1."
+        "Gearbox mount, front: Tarnfell 15 Workshop Manual, first edition, invented, page 7-1."
     );
     assert_eq!(
         written(&mut talk, "in foot pounds"),
@@ -112,7 +112,7 @@ fn several_are_offered_and_a_name_alone_chooses() {
     written(&mut talk, "name the source");
     assert!(written(&mut talk, "front").starts_with("I do not know that."));
     written(&mut talk, "torque gearbox mount");
-    assert_eq!(written_at(&mut talk, "front", 31_000), "");
+    assert!(written_at(&mut talk, "front", 31_000).starts_with("I do not know that."), "the offer has lapsed");
     assert_eq!(written(&mut talk, "value bolt"), "Oil sump bolt, or wheel bolt?");
 }
 
@@ -158,7 +158,7 @@ fn a_job_never_hears_of_it() {
     }
     assert_eq!(
         talk.read("name the source", At(5)).unwrap().sentences[0].written,
-        "Tarnfell 15 Workshop Manual, first edition, invented, page 2-8."
+        "Oil drain plug: Tarnfell 15 Workshop Manual, first edition, invented, page 2-8."
     );
     assert!(journal(&talk) == before && talk.job().digest() == job);
     // Behind anything else the source is that of the job again.
@@ -168,6 +168,81 @@ fn a_job_never_hears_of_it() {
     let help = &talk.read("help", At(6)).unwrap().sentences[0].written;
     assert!(help.contains("torque for the ‹name›"), "{help}");
     assert!(talk.phrases().iter().any(|p| p.text == "torque for the wheel bolt" && p.harm == Harm::None));
+}
+
+#[test]
+fn a_question_of_the_job_is_put_again_behind_a_value() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = talk::talk(jobs.path()).with_values(shelf(EXAMPLE));
+    let asked = talk.read("skip this step", At(5)).unwrap().sentences.pop().unwrap().written;
+    assert!(talk.job().question().is_some(), "{asked}");
+    let turn = talk.read("torque oil drain plug", At(6)).unwrap();
+    assert_eq!(turn.sentences.last().unwrap().written, asked);
+    assert!(turn.announces && turn.sentences[0].written.starts_with("Oil drain plug: "), "{turn:?}");
+    // While names are offered neither answer reaches the job.
+    for answer in ["yes please", "no"] {
+        let turn = talk.read("torque for the gearbox mount", At(7)).unwrap();
+        assert!(turn.sentences[0].written.starts_with("Gearbox mount, front, or"), "{turn:?}");
+        let turn = talk.read(answer, At(8)).unwrap();
+        assert_eq!(turn.sentences.iter().map(|s| s.written.as_str()).collect::<Vec<_>>(), [asked.as_str()]);
+        assert!(turn.announces && !turn.recorded && talk.job().question().is_some(), "{answer}");
+    }
+    assert!(talk.read("yes please", At(9)).unwrap().recorded);
+}
+
+#[test]
+fn what_the_job_says_ends_a_value_and_an_offer() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = talk::talk(jobs.path()).with_values(shelf(EXAMPLE));
+    talk.read("torque for the gearbox mount", At(5)).unwrap();
+    assert!(!talk.offers().0.is_empty());
+    talk.command(Command::WhereAmI, At(6)).unwrap();
+    assert_eq!(talk.offers(), (Vec::new(), false));
+    talk.read("torque oil drain plug", At(7)).unwrap();
+    talk.command(Command::WhereAmI, At(8)).unwrap();
+    let source = &talk.read("name the source", At(9)).unwrap().sentences[0].written;
+    assert!(!source.contains("2-8"), "{source}");
+}
+
+#[test]
+fn of_two_sources_each_value_names_its_own_and_a_typed_choice_goes_first() {
+    let page = |source: &str, lines: &str| {
+        let text = format!("vehicle: van\nsource: {source}\nedition: invented\n{lines}");
+        values::parse("page.txt", &text).unwrap_or_else(|report| panic!("{report}"))
+    };
+    let one = page("Blue Book", "arm bolt, left: 20 N·m, page 1\narm bolt, right: 21 N·m, page 1\n");
+    let two = page("Red Book", "valve: 5 N·m, page 3\n");
+    let shelf = Shelf::new(vec![("one".into(), one), ("two".into(), two)]).unwrap();
+    let mut talk = ValuesTalk::new(Language::english(), Manner::default(), Delivery::default(), shelf);
+    assert_eq!(written(&mut talk, "value valve"), "Valve: 5 N·m (Red Book, page 3).");
+    written(&mut talk, "value arm bolt");
+    assert_eq!(written(&mut talk, "left"), "Arm bolt, left: 20 N·m (Blue Book, page 1).");
+}
+
+#[test]
+fn a_page_for_another_vehicle_is_refused_for_a_job_or_left_out() {
+    let folder = tempfile::tempdir().unwrap();
+    let page = folder.path().join("other.txt");
+    fs::write(&page, "vehicle: bench\nsource: book\nedition: 1\nvalve: 5 N·m, page 1\n").unwrap();
+    let start = |settings: &str, more: &[&std::ffi::OsStr]| {
+        let config = folder.path().join("config.toml");
+        fs::write(&config, settings).unwrap();
+        let mut command = wrenchside();
+        command.arg("--config").arg(&config).arg("--jobs").arg(folder.path().join("jobs"));
+        command.args(["start", "procedures/tarnfell-front-brakes.toml", "--typed"]).args(more);
+        let output = command.write_stdin("torque for the valve\npause\n").output().unwrap();
+        let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+        (output.status.code(), text(output.stdout), text(output.stderr))
+    };
+    let (code, _, told) = start("", &["--values".as_ref(), page.as_os_str()]);
+    assert!(code == Some(2) && told.contains("bench") && !folder.path().join("jobs").exists(), "{told}");
+    let (code, shown, told) = start("values = [\"other.txt\"]", &[]);
+    assert!(
+        code == Some(0) && told.contains("left out") && shown.contains("No page of values is named."),
+        "{told}{shown}"
+    );
+    let (_, shown, _) = start("values = []", &["--values".as_ref(), "docs/values.toml".as_ref()]);
+    assert!(shown.contains("Tarnfell 15, light van: 11 values."), "{shown}");
 }
 
 #[test]
@@ -283,7 +358,7 @@ fn the_program_answers_typed_lines_with_no_job() {
         [
             "Gearbox mount, front, or gearbox mount, rear?",
             "Gearbox mount, rear: 80 N·m (page 7-1).",
-            "Tarnfell 15 Workshop Manual, first edition, invented, page 7-1.",
+            "Gearbox mount, rear: Tarnfell 15 Workshop Manual, first edition, invented, page 7-1.",
             "No job is open here.",
             "Not on the page of values: nonsense.",
             "That is all.",

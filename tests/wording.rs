@@ -543,17 +543,18 @@ fn tools_said(language: &Language) -> Vec<Sentence> {
 fn values_said(language: &Language) -> Vec<Sentence> {
     let page = values::parse("values.toml", include_str!("../docs/values.toml")).expect("the example");
     let (source, entries) = (&page.source, &page.entries);
-    let mut says: Vec<ValueSay<'_>> = entries.iter().map(|entry| ValueSay::Told { entry, unit: None }).collect();
+    let mut says: Vec<ValueSay<'_>> =
+        entries.iter().map(|entry| ValueSay::Told { entry, unit: None, source: None }).collect();
     let pounds = Some(TorqueUnit::PoundForceFoot);
     says.extend([
         ValueSay::Page { page: &page },
-        ValueSay::Told { entry: &entries[0], unit: pounds },
-        ValueSay::Told { entry: &entries[9], unit: pounds },
+        ValueSay::Told { entry: &entries[0], unit: pounds, source: Some(source) },
+        ValueSay::Told { entry: &entries[9], unit: pounds, source: None },
         ValueSay::Which(entries.iter().take(2).collect()),
         ValueSay::Which(entries.iter().collect()),
         ValueSay::Nothing { words: "gearbox bolt" },
-        ValueSay::Source { source, page: Some("7-1") },
-        ValueSay::Source { source, page: None },
+        ValueSay::Source { source, of: Some(&entries[0]) },
+        ValueSay::Source { source, of: None },
         ValueSay::NoJob,
         ValueSay::Over,
     ]);

@@ -43,6 +43,9 @@ pub struct Config {
     /// Pages of values, which can be asked for by name.
     #[serde(default)]
     pub values: Vec<PathBuf>,
+    /// So many of them, at the end, were named on the command line.
+    #[serde(skip)]
+    pub values_named: usize,
     /// Unit that torques are said in first: "N·m", "kgf·m", "lbf·ft" or "lbf·in"; the published one if none is given.
     pub torque_unit: Option<String>,
     /// Microphone, by name.
@@ -222,6 +225,7 @@ impl Config {
         self.language = parts.language.clone().or(self.language);
         self.toolbox = parts.toolbox.clone().or(self.toolbox);
         self.values.extend(parts.pages.iter().cloned());
+        self.values_named = parts.pages.len();
         self.one_listener |= parts.one_listener;
         self.no_tones |= parts.no_tones;
         self

@@ -14,7 +14,7 @@ use crate::quantity::{Quantity, TorqueUnit, Unit};
 use crate::session::{Delivery, Ear, LearntVoice, Mouth, denying};
 use crate::speak::{Piper, SpeakError};
 use crate::toolbox::Toolbox;
-use crate::values::{self, Ears, Shelf};
+use crate::values::{self, Ears, Page, Shelf};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
@@ -50,6 +50,35 @@ pub fn check_values(config: &Config, name: &str, text: &str) -> Result<Report, F
 /// Pages of values, as one list. Whatever must be put right in one of them is shown, and is an error; names that can only
 /// be typed are told.
 pub fn shelf(config: &Config, files: &[PathBuf]) -> Result<Shelf, Failure> {
+    together(config, pages(config, files)?)
+}
+
+/// The pages for a job on this vehicle. Another vehicle's is refused where it was named for this job, and left out where the
+/// settings name it for every job.
+pub fn shelf_for(config: &Config, vehicle: &str) -> Result<Shelf, Failure> {
+    let words = |text: &str| {
+        let words = text.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty());
+        words.map(str::to_lowercase).collect::<Vec<_>>()
+    };
+    let of_settings = config.values.len().saturating_sub(config.values_named);
+    let mut kept = Vec::new();
+    for (at, (name, page)) in pages(config, &config.values)?.into_iter().enumerate() {
+        if words(&page.vehicle) == words(vehicle) {
+            kept.push((name, page));
+            continue;
+        }
+        let what = format!("{name}: its values are for \"{}\", and the job is on \"{vehicle}\"", page.vehicle);
+        if at >= of_settings {
+            return Err(Failure::Unreadable(format!(
+                "{what}. Leave it out, or write the vehicle as the procedure does if it is the same"
+            )));
+        }
+        errln!("wrenchside: {what}; left out");
+    }
+    together(config, kept)
+}
+
+fn pages(config: &Config, files: &[PathBuf]) -> Result<Vec<(String, Page)>, Failure> {
     let mut pages = Vec::new();
     for path in files {
         let name = path.display().to_string();
@@ -70,7 +99,12 @@ pub fn shelf(config: &Config, files: &[PathBuf]) -> Result<Shelf, Failure> {
         }
         pages.push((name, page));
     }
-    let shelf = Shelf::new(pages).map_err(Failure::unreadable)?;
+    Ok(pages)
+}
+
+fn together(config: &Config, pages: Vec<(String, Page)>) -> Result<Shelf, Failure> {
+    let language = language(config)?;
+    let shelf = Shelf::heard(pages, &|name| language.as_heard(name)).map_err(Failure::unreadable)?;
     if shelf.len() > LONGEST_NAMES {
         errln!(
             "wrenchside: {} names are more than can be listened for ({LONGEST_NAMES}); they can be typed",

@@ -22,7 +22,7 @@ pub fn start(config: &Config, args: &Start) -> Result<(), Failure> {
     let unchecked = parts::mistakes(&args.procedure, &text, args.unchecked)?;
     // All that may be refused comes before the job is begun, so that none is left behind.
     let (language, manner, toolbox) = (parts::language(config)?, parts::manner(config)?, parts::toolbox(config)?);
-    let shelf = parts::shelf(config, &config.values)?;
+    let shelf = parts::shelf_for(config, &book.vehicle)?;
     let io = Io::open(config, &args.channels)?;
     let file = args.procedure.canonicalize().ok();
     let root = config.jobs_folder()?;
@@ -37,12 +37,12 @@ pub fn start(config: &Config, args: &Start) -> Result<(), Failure> {
 pub fn resume(config: &Config, args: &Resume) -> Result<(), Failure> {
     let path = journal::find(&config.jobs_folder()?, args.job.as_deref()).map_err(Failure::unreadable)?;
     let (language, manner, toolbox) = (parts::language(config)?, parts::manner(config)?, parts::toolbox(config)?);
-    let shelf = parts::shelf(config, &config.values)?;
     let io = Io::open(config, &args.channels)?;
     let opened = Folder::open(&path, args.salvage).map_err(|error| match error {
         JournalError::Busy { .. } => Failure::failed(error),
         _ => Failure::unreadable(error),
     })?;
+    let shelf = parts::shelf_for(config, &opened.job.book().vehicle)?;
     // All of it is said in the conversation; where the dropped lines lie is for whoever sits at the keyboard.
     for notice in &opened.notices {
         if let Notice::Salvaged { kept, dropped, aside } = notice {

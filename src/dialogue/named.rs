@@ -44,10 +44,11 @@ impl Asks {
         self.listened_for().map(Vec::len).sum()
     }
 
-    /// The classes that there is room for, each whole: half a class would be heard by chance.
+    /// The classes that there is room for, each whole: half a class would be heard by chance. With the first that does not fit
+    /// it ends: shorter forms of names whose whole names are not listened for would only be taken for them.
     fn listened_for(&self) -> impl Iterator<Item = &Vec<(String, String, Vec<usize>)>> {
         let mut room = LONGEST_NAMES;
-        self.classes.iter().filter(move |class| {
+        self.classes.iter().take_while(move |class| {
             let fits = class.len() <= room;
             if fits {
                 room -= class.len();
@@ -71,6 +72,8 @@ pub enum ValueSay<'a> {
         entry: &'a Entry,
         /// The unit its torques are said in first, if not that of the user.
         unit: Option<TorqueUnit>,
+        /// The source, where there are several that it could be from.
+        source: Option<&'a Source>,
     },
     /// Several things have the words.
     Which(Vec<&'a Entry>),
@@ -83,8 +86,8 @@ pub enum ValueSay<'a> {
     Source {
         /// The source.
         source: &'a Source,
-        /// The page of the value.
-        page: Option<&'a str>,
+        /// The thing whose value it is.
+        of: Option<&'a Entry>,
     },
     /// A command that needs a job, where there is none.
     NoJob,
@@ -140,6 +143,9 @@ impl Language {
         for at in offered {
             let Some(name) = asks.heard.get(*at) else { continue };
             let telling = asks.names.telling(*at, offered);
+            // A word that means something else already ("two", where a reading is awaited) keeps its meaning; then only the
+            // whole name chooses.
+            let telling = telling.filter(|words| grammar.lookup(words).is_none());
             for words in telling.into_iter().chain([name.clone()]) {
                 let asked = Asked { words: words.clone(), found: vec![*at], chosen: true };
                 grammar.add(words, Some(Meaning::Value(asked)));
@@ -276,9 +282,10 @@ impl Teller<'_> {
     fn value_say(&self, say: &ValueSay<'_>) -> Vec<Draft> {
         let draft = match say {
             ValueSay::Page { page } => return self.page(page),
-            ValueSay::Told { entry, unit } => {
+            ValueSay::Told { entry, unit, source } => {
                 let (name, things) = (self.entry_name(entry), self.published(&entry.value, unit.or(self.manner.unit)));
                 let page = self.page_of(&entry.page);
+                let page = source.map_or(page.clone(), |source| format!("{}, {page}", source.title));
                 let torque =
                     matches!(&entry.value, Value::Stages(s) if s.iter().any(|s| matches!(s, StageKind::Torque(_))));
                 let key = if unit.is_some() && !torque { "value_no_torque" } else { "value_told" };
@@ -294,13 +301,14 @@ impl Teller<'_> {
             ValueSay::Nothing { words } => {
                 Draft { tone: Tone::Refusal, ..Draft::new("value_none", context! { name => *words }) }
             }
-            ValueSay::Source { source, page } => Draft::new(
-                "answer_source",
+            ValueSay::Source { source, of } => Draft::new(
+                if of.is_some() { "value_source" } else { "answer_source" },
                 context! {
+                    name => of.map(|entry| self.entry_name(entry)),
                     source_title => &source.title,
                     edition => &source.edition,
                     chapter => &source.chapter,
-                    page => page.map(|page| self.page_of(page)),
+                    page => of.map(|entry| self.page_of(&entry.page)),
                 },
             ),
             ValueSay::NoJob => Draft { tone: Tone::Refusal, ..Draft::bare("value_no_job") },

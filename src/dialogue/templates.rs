@@ -247,6 +247,7 @@ pub(super) const SENTENCES: &[(&str, &[&str])] = &[
     ("values_over", &[]),
     ("value_told", &["name", "page", "things"]),
     ("value_no_torque", &["name", "page", "things"]),
+    ("value_source", &["edition", "name", "page", "source_title"]),
     ("value_which", &["things"]),
     ("value_many", &["count"]),
     ("value_none", &["name"]),

@@ -145,6 +145,7 @@ impl Conversation {
     /// The first words of a new job.
     pub fn begin(&mut self, at: At) -> Result<Turn, JournalError> {
         let mut turn = self.command(Command::Open, at)?;
+        self.tell_pages(&mut turn);
         if self.folder.unchecked() > 0 {
             let behind = turn.sentences.len().min(1);
             turn.sentences.insert(behind, self.language.notice(Notice::Unchecked));
@@ -164,10 +165,19 @@ impl Conversation {
             journal::Notice::Salvaged { dropped, .. } => Notice::Salvaged { dropped: *dropped },
         });
         // Behind the words that name the job, before those that tell where it stands.
+        self.tell_pages(&mut turn);
         let behind = turn.sentences.len().min(1);
         turn.sentences.splice(behind..behind, told.map(|notice| self.language.notice(notice)));
         self.last.clone_from(&turn.sentences);
         Ok(turn)
+    }
+
+    /// Which pages may be asked, behind the words that name the job.
+    fn tell_pages(&mut self, turn: &mut Turn) {
+        let told = self.lookup.told_of_pages(&self.language, &self.manner);
+        let behind = turn.sentences.len().min(1);
+        turn.sentences.splice(behind..behind, told);
+        self.last.clone_from(&turn.sentences);
     }
 
     /// The job was put down with this turn, but whoever did it stays within hearing: from now on only the phrase that takes it up
@@ -277,6 +287,9 @@ impl Conversation {
                 false => Ok(Turn { sentences: vec![self.language.notice(Notice::Waiting)], ..Turn::default() }),
             };
         }
+        if let Some(chosen) = self.lookup.choice(&self.language, line, at) {
+            return self.understood(Meaning::Value(chosen), None, at);
+        }
         match self.language.understand_typed(line, &self.expect()) {
             Ok(meaning) => self.understood(meaning, None, at),
             Err(not) => match self.lookup.read(&self.language, line) {
@@ -326,6 +339,7 @@ impl Conversation {
             false => self.give(command, Some(began), at)?,
         };
         if turn.recorded {
+            self.lookup.forget();
             (self.unwanted, self.taken) = (None, Some((value, began)));
             // What was asked last is what a yes answers.
             self.repair.give_way();
@@ -340,15 +354,21 @@ impl Conversation {
         if told {
             return Ok(Turn::default());
         }
+        self.lookup.forget();
         self.unwanted = Some((what, at));
         Ok(Turn { tone: Some(Tone::NotUnderstood), announces: false, ..turn })
     }
 
     /// `spoken`: when its first sound was, if it was spoken.
     fn meant(&mut self, meaning: Meaning, spoken: Option<At>, at: At) -> Result<Turn, JournalError> {
+        // Names were offered last: whoever says yes or no may mean them, so the job's question is put again first.
+        let unclear = matches!(meaning, Meaning::Command(Command::Yes | Command::No)) && self.lookup.offers(at);
+        if unclear && self.job.question().is_some() {
+            self.lookup.forget();
+            return Ok(self.and_the_question(meaning, Vec::new()));
+        }
         if let Some(sentences) = self.lookup.answer(&meaning, &self.language, &self.manner, at) {
-            self.remember(&sentences, false);
-            return Ok(Turn { meaning: Some(meaning), sentences, hush: true, ..Turn::default() });
+            return Ok(self.and_the_question(meaning, sentences));
         }
         match meaning.clone() {
             Meaning::Value(_) => Ok(Turn::default()),
@@ -374,6 +394,19 @@ impl Conversation {
                 Ok(Turn { meaning: Some(meaning), sentences, tone, hush: true, announces, ..Turn::default() })
             }
         }
+    }
+
+    /// A turn that was no concern of the job's; the question of the job that stands is put again at its end, so that a yes or a
+    /// no is about what was said last.
+    fn and_the_question(&mut self, meaning: Meaning, mut sentences: Vec<Sentence>) -> Turn {
+        let question = self.job.question().cloned().map(Say::Question).filter(|_| self.job.closed().is_none());
+        let announces = question.is_some();
+        sentences.extend(question.iter().flat_map(|say| {
+            let manner = Manner { now: None, ..self.manner };
+            self.language.render(std::slice::from_ref(say), self.job.book(), &manner)
+        }));
+        self.remember(&sentences, announces);
+        Turn { meaning: Some(meaning), sentences, hush: true, announces, ..Turn::default() }
     }
 
     /// The beginnings of what may have to be said next, likeliest first, so that they can be made in time. The job is
@@ -406,7 +439,11 @@ impl Conversation {
 
     /// Applies a command that was not spoken; what it changed is on disk before its answer is returned.
     pub fn command(&mut self, command: Command, at: At) -> Result<Turn, JournalError> {
-        self.give(command, None, at)
+        let turn = self.give(command, None, at)?;
+        if !turn.sentences.is_empty() {
+            self.lookup.forget();
+        }
+        Ok(turn)
     }
 
     fn give(&mut self, command: Command, spoken: Option<At>, at: At) -> Result<Turn, JournalError> {

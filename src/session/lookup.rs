@@ -3,10 +3,11 @@
 //! Speaks, and changes nothing: the job never hears of it, so a value asked for is never taken for that of the stage in hand;
 //! the answer names the thing. Knows the moment of an offer, which lapses; leaves to its owner what else is being said.
 
-use crate::dialogue::{Asked, Asks, Grammar, Language, Manner, Meaning, Sentence, ValueSay};
+use crate::dialogue::{Asked, Asks, Grammar, Language, Manner, Meaning, Sentence, Talk, ValueSay};
 use crate::job::{Ask, At, Command};
+use crate::procedure::Source;
 use crate::quantity::TorqueUnit;
-use crate::values::{Entry, Shelf};
+use crate::values::{Entry, Page, Shelf};
 
 /// A name alone that comes later than this answers nothing.
 const WAITS: i64 = 30_000;
@@ -58,6 +59,26 @@ impl Lookup {
         language.values_help(&self.asks)
     }
 
+    /// A typed line that chooses from what is offered. It goes before everything else that the line could mean. An offer that
+    /// has lapsed is forgotten.
+    pub fn choice(&mut self, language: &Language, line: &str, at: At) -> Option<Asked> {
+        if !self.offers(at) {
+            self.offered = None;
+            return None;
+        }
+        self.read(language, line).filter(|asked| asked.chosen)
+    }
+
+    /// What each page holds, and from which source.
+    pub fn told_of_pages(&self, language: &Language, manner: &Manner) -> Vec<Sentence> {
+        self.shelf.pages().flat_map(|page| language.value_says(&ValueSay::Page { page }, manner)).collect()
+    }
+
+    /// The source of a page, where there are several that a value could be from.
+    fn one_of_several<'a>(&self, page: &'a Page) -> Option<&'a Source> {
+        self.shelf.pages().any(|other| other.source != page.source).then_some(&page.source)
+    }
+
     /// A typed line that is no command: does it ask for a value?
     pub fn read(&self, language: &Language, line: &str) -> Option<Asked> {
         language.value_meant(line, &self.asks, self.offered())
@@ -66,10 +87,15 @@ impl Lookup {
     /// The answer to a meaning that is about values; nothing for any other, which also ends what was offered.
     pub fn answer(&mut self, meaning: &Meaning, language: &Language, manner: &Manner, at: At) -> Option<Vec<Sentence>> {
         match meaning {
-            Meaning::Value(asked) => Some(self.asked(asked, language, manner, at)),
+            Meaning::Value(asked) => self.asked(asked, language, manner, at),
             Meaning::Command(Command::Ask(Ask::Source)) if self.told.is_some() => self.source(language, manner),
             Meaning::Command(Command::Ask(Ask::InUnit(unit))) if self.told.is_some() => {
                 self.in_unit(*unit, language, manner)
+            }
+            // The toolbox answers: something else was said.
+            Meaning::Talk(Talk::LayOut | Talk::Adapter(_) | Talk::AdapterAngle(_) | Talk::NoAdapter) => {
+                self.forget();
+                None
             }
             Meaning::Talk(_) => {
                 // Said again, slower or louder, it still stands.
@@ -79,41 +105,52 @@ impl Lookup {
                 None
             }
             Meaning::Command(_) => {
-                self.offered = None;
-                self.told = None;
+                self.forget();
                 None
             }
         }
     }
 
-    fn asked(&mut self, asked: &Asked, language: &Language, manner: &Manner, at: At) -> Vec<Sentence> {
+    /// Something else has been said since: what is said next is not about a value.
+    pub fn forget(&mut self) {
+        self.offered = None;
+        self.told = None;
+    }
+
+    /// Are names offered to choose from at this moment?
+    pub fn offers(&self, at: At) -> bool {
+        self.offered.as_ref().is_some_and(|(_, since)| at.0.saturating_sub(since.0) <= WAITS)
+    }
+
+    fn asked(&mut self, asked: &Asked, language: &Language, manner: &Manner, at: At) -> Option<Vec<Sentence>> {
         let offered = self.offered.take();
         if asked.chosen && offered.is_none_or(|(_, since)| at.0.saturating_sub(since.0) > WAITS) {
-            return Vec::new();
+            return None;
         }
         self.told = None;
-        let entries: Vec<&Entry> = asked.found.iter().filter_map(|at| Some(self.shelf.get(*at)?.1)).collect();
-        let say = match (entries.as_slice(), asked.found.as_slice()) {
-            ([entry], [found]) => {
+        let found: Vec<(&Page, &Entry)> = asked.found.iter().filter_map(|at| self.shelf.get(*at)).collect();
+        let say = match (found.as_slice(), asked.found.as_slice()) {
+            ([(page, entry)], [found]) => {
                 self.told = Some(*found);
-                ValueSay::Told { entry, unit: None }
+                ValueSay::Told { entry, unit: None, source: self.one_of_several(page) }
             }
             ([], _) => ValueSay::Nothing { words: &asked.words },
             _ => {
                 self.offered = Some((asked.found.clone(), at));
-                ValueSay::Which(entries)
+                ValueSay::Which(found.iter().map(|(_, entry)| *entry).collect())
             }
         };
-        language.value_says(&say, manner)
+        Some(language.value_says(&say, manner))
     }
 
     fn source(&self, language: &Language, manner: &Manner) -> Option<Vec<Sentence>> {
         let (page, entry) = self.shelf.get(self.told?)?;
-        Some(language.value_says(&ValueSay::Source { source: &page.source, page: Some(&entry.page) }, manner))
+        Some(language.value_says(&ValueSay::Source { source: &page.source, of: Some(entry) }, manner))
     }
 
     fn in_unit(&self, unit: TorqueUnit, language: &Language, manner: &Manner) -> Option<Vec<Sentence>> {
-        let (_, entry) = self.shelf.get(self.told?)?;
-        Some(language.value_says(&ValueSay::Told { entry, unit: Some(unit) }, manner))
+        let (page, entry) = self.shelf.get(self.told?)?;
+        let source = self.one_of_several(page);
+        Some(language.value_says(&ValueSay::Told { entry, unit: Some(unit), source }, manner))
     }
 }

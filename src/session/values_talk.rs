@@ -79,6 +79,9 @@ impl ValuesTalk {
 
     /// A typed line.
     pub fn read(&mut self, line: &str, at: At) -> Turn {
+        if let Some(chosen) = self.lookup.choice(&self.language, line, at) {
+            return self.meant(Meaning::Value(chosen), at);
+        }
         match self.language.understand_typed(line, &nothing()) {
             Ok(meaning) => self.meant(meaning, at),
             Err(not) => match self.lookup.read(&self.language, line) {
@@ -97,7 +100,7 @@ impl ValuesTalk {
             meaning if !wanted(meaning) => says(&ValueSay::NoJob),
             Meaning::Command(Command::Ask(Ask::Source)) => {
                 let pages = self.lookup.shelf().pages();
-                pages.flat_map(|page| says(&ValueSay::Source { source: &page.source, page: None })).collect()
+                pages.flat_map(|page| says(&ValueSay::Source { source: &page.source, of: None })).collect()
             }
             Meaning::Command(Command::Ask(_)) => vec![self.language.notice(Notice::NothingToRepeat)],
             Meaning::Command(_) => {
@@ -105,7 +108,8 @@ impl ValuesTalk {
                 return Turn { over: true, ..self.say(Some(meaning), sentences) };
             }
             Meaning::Talk(talk) => return self.talk(*talk, meaning.clone()),
-            Meaning::Value(_) => Vec::new(),
+            // It chose from what was offered too long ago.
+            Meaning::Value(_) => return Turn::default(),
         };
         self.say(Some(meaning), sentences)
     }

@@ -8,6 +8,7 @@ use super::{Entry, Form, Page, find, form, lines, table};
 use crate::procedure::{
     Code, Finding, Programme, Report, Source, Spot, Text, WrittenStage, alike, programme, read_as, unsayable,
 };
+use crate::quantity::{Limits, Torque};
 use std::collections::HashMap;
 
 /// How names are heard, for whoever has a language and a recogniser.
@@ -58,6 +59,13 @@ fn page(written: &Written, ears: Option<&Ears<'_>>, findings: &mut Vec<Finding>)
         unguarded.extend(open.into_iter().next());
         findings.extend(found);
         let Some(value) = written::value(&entry.value, &stages, findings) else { continue };
+        if let Some(page) = &entry.page
+            && let Some(piece) = written::no_page(page, is_english(language))
+        {
+            let what = format!("\"{piece}\" is no page");
+            let right = "Write the page last (\"page 7-1\"), and further stages behind a \"+\" (\"62 N·m + 50 deg\")";
+            findings.push(Finding::new(Code::SourceMissing, page.span.clone(), what, right));
+        }
         let text = |text: &Text| text.value.clone();
         entries.push((
             entry,
@@ -112,6 +120,11 @@ fn values(entry: &written::Entry, stages: &[Spot<WrittenStage>], findings: &mut 
     let (thread, class) = (entry.thread.as_ref(), entry.class.as_ref());
     programme(&Programme { name: &entry.name, thread, class, stages }, findings);
     if let Some(also) = &entry.also
+        && let Err(error) = also.parse::<Limits<Torque>>()
+    {
+        let right = "Write the torque in the second unit that the source has";
+        findings.push(Finding::new(Code::ValueUnreadable, also.span.clone(), error.to_string(), right));
+    } else if let Some(also) = &entry.also
         && !stages.iter().any(|stage| stage.also.is_some())
     {
         let what = format!("\"{}\" is a second unit of a torque, and there is none", also.value);
@@ -119,9 +132,13 @@ fn values(entry: &written::Entry, stages: &[Spot<WrittenStage>], findings: &mut 
     }
 }
 
+fn is_english(language: &str) -> bool {
+    language == "en" || language.starts_with("en-")
+}
+
 /// Each name must lead to one value, and be told from all others by ear.
 fn names(entries: &[(&written::Entry, Entry)], language: &str, ears: Option<&Ears<'_>>, findings: &mut Vec<Finding>) {
-    let english = language == "en" || language.starts_with("en-");
+    let english = is_english(language);
     let mut heard: HashMap<Vec<String>, &(&written::Entry, Entry)> = HashMap::new();
     for both @ (written, entry) in entries {
         let said = written.say_as.as_ref().unwrap_or(&written.name);

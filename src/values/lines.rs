@@ -9,11 +9,15 @@
 //! ```
 //!
 //! What stands before the first colon is the name. Behind the value come, each behind a comma, what there is of: the second
-//! unit ("also 46 lbf·ft"), thread, class, "say …"; the rest is the page.
+//! unit ("also 46 lbf·ft"), thread, class, "say …"; the rest is the page. A line that begins
+//! with "#" is a remark, unless it could be meant as a value.
 
-use super::written::{Entry, Head, Written};
+use super::written::{self, Entry, Head, Written};
 use crate::procedure::{Code, Finding, Spot, Text};
 use std::ops::Range;
+
+/// The property classes of bolts.
+const CLASSES: [&str; 10] = ["3.6", "4.6", "4.8", "5.6", "5.8", "6.8", "8.8", "9.8", "10.9", "12.9"];
 
 /// Where a piece of a text stands in it.
 pub(super) fn place(text: &str, piece: &str) -> Range<usize> {
@@ -26,7 +30,15 @@ pub(super) fn read(text: &str, findings: &mut Vec<Finding>) -> Written {
     let (mut head, mut entries) = (Head::default(), Vec::new());
     for line in text.lines() {
         let line = line.trim_start_matches('\u{feff}').trim();
-        if line.is_empty() || line.starts_with('#') {
+        if line.is_empty() {
+            continue;
+        }
+        if let Some(remark) = line.strip_prefix('#') {
+            if is_meant(remark) {
+                let right = "Write \"number\" for the sign, or take the value out of the remark";
+                let what = "a line that begins with \"#\" is left out, and this one looks like a value";
+                findings.push(Finding::new(Code::NotReadable, place(text, line), what, right));
+            }
             continue;
         }
         let Some((name, rest)) = line.split_once(':').map(|(name, rest)| (name.trim(), rest.trim())) else {
@@ -42,12 +54,18 @@ pub(super) fn read(text: &str, findings: &mut Vec<Finding>) -> Written {
             findings.push(Finding::new(Code::TextEmpty, place(text, line), what, "Write \"name: value, page\""));
             continue;
         }
-        entries.push(entry(here, name, rest));
+        entries.push(entry(here, name, rest, findings));
     }
     head.with(entries, findings)
 }
 
-fn entry(here: impl Fn(&str) -> Text, name: &str, rest: &str) -> Entry {
+/// "#2 bearing cap: 20 N·m": a name that begins with the sign, or a value that was put behind one.
+fn is_meant(remark: &str) -> bool {
+    remark.starts_with(|c: char| c.is_ascii_digit())
+        || remark.split_once(':').is_some_and(|(_, rest)| written::is_value(rest.split(',').next().unwrap_or_default()))
+}
+
+fn entry(here: impl Fn(&str) -> Text, name: &str, rest: &str, findings: &mut Vec<Finding>) -> Entry {
     let (value, more) = rest.split_once(',').unwrap_or((rest, ""));
     let mut entry = Entry {
         name: here(name),
@@ -75,7 +93,15 @@ fn entry(here: impl Fn(&str) -> Text, name: &str, rest: &str) -> Entry {
             entry.page = Some(here(more));
             break;
         };
-        *place = Some(here(piece));
+        let text = here(piece);
+        match place {
+            Some(first) => {
+                let what = format!("\"{piece}\" is written where \"{}\" was before", first.value);
+                let finding = Finding::new(Code::NotReadable, text.span, what, "Keep one of them");
+                findings.push(finding.with(first.span.clone(), "the first one"));
+            }
+            None => *place = Some(text),
+        }
         more = rest.trim();
     }
     entry
@@ -85,8 +111,7 @@ fn is_thread(piece: &str) -> bool {
     piece.strip_prefix('M').is_some_and(|size| size.starts_with(|c: char| c.is_ascii_digit()))
 }
 
-/// "10.9": two numbers with a point between them, as no page is written.
+/// "10.9", but not "7.1", which is a page.
 fn is_class(piece: &str) -> bool {
-    let digits = |text: &str| !text.is_empty() && text.bytes().all(|b| b.is_ascii_digit());
-    piece.split_once('.').is_some_and(|(strength, ratio)| digits(strength) && digits(ratio))
+    CLASSES.contains(&piece)
 }

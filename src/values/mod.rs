@@ -134,13 +134,18 @@ pub struct Clash {
 impl Shelf {
     /// Puts pages together, each with the name of its file. What two of them say alike is there once.
     pub fn new(pages: Vec<(String, Page)>) -> Result<Shelf, Clash> {
+        Shelf::heard(pages, &|name| find::letters(name).join(" "))
+    }
+
+    /// The same where names are compared in the words that they are heard in: "number 2" is "number two".
+    pub fn heard(pages: Vec<(String, Page)>, as_heard: &dyn Fn(&str) -> String) -> Result<Shelf, Clash> {
         let (files, pages): (Vec<String>, Vec<Arc<Page>>) =
             pages.into_iter().map(|(file, page)| (file, Arc::new(page))).unzip();
         let mut seen = std::collections::HashMap::new();
         let mut places = Vec::new();
         for (p, page) in pages.iter().enumerate() {
             for (e, entry) in page.entries.iter().enumerate() {
-                let &mut (first, there) = seen.entry(find::letters(entry.said())).or_insert((p, e));
+                let &mut (first, there) = seen.entry(as_heard(entry.said())).or_insert((p, e));
                 if (first, there) == (p, e) {
                     places.push((p, e));
                 } else if pages[first].entries[there].value != entry.value {

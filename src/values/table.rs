@@ -23,7 +23,7 @@ pub(super) fn read(text: &str, findings: &mut Vec<Finding>) -> Written {
     let mut columns: Option<Vec<String>> = None;
     for row in rows {
         let blank = row.iter().all(|cell| cell.is_empty());
-        let Some(first) = row.first().filter(|first| !blank && !first.starts_with('#')) else { continue };
+        let Some(first) = row.first().filter(|_| !blank) else { continue };
         match &columns {
             Some(columns) => entries.extend(entry(columns, &row, findings)),
             None if is_headings(&row) => columns = Some(headings(&row, findings)),

@@ -102,9 +102,22 @@ fn every_fault_is_found_where_it_is() {
         ("source: another book", "not-readable"),
         ("-: 10 N·m, page 1", "name-unheard"),
         ("assy bolt: 10 N·m, page 1", "word-unsayable"),
+        ("sump bolt: 62 N·m, 50 deg, page 7-1", "source-missing"),
+        ("sump bolt: 62 N·m, 50 deg", "source-missing"),
+        ("sump bolt: 80 N·m, 59 lbf·ft, page 7-1", "source-missing"),
+        ("sump bolt: 90 N·m, with oiled thread, page 5", "source-missing"),
+        ("sump bolt: 90 N·m, page 5, 50 deg", "source-missing"),
+        ("sump bolt: 30 N·m, page 1, slacken", "source-missing"),
+        ("sump bolt: 30 N·m, also lots, page 1", "value-unreadable"),
+        ("sump bolt: 30 N·m, M8, M10, page 1", "not-readable"),
+        ("#2 bearing cap: 30 N·m, page 1", "not-readable"),
+        ("# bearing cap: 30 N·m, page 1", "not-readable"),
     ] {
         let found = with(&format!("valve: 5 N·m, page 1\n{lines}\n"));
         assert_eq!(found, [(code, 5)], "{lines}");
+    }
+    for page in ["page 7.1", "7.1", "p. 3", "pages 3-4", "BR-12", "page 6-3, table 2"] {
+        assert_eq!(with(&format!("# a remark\nvalve: 5 N·m, {page}\n")), [], "{page}");
     }
     for (second, code) in [
         ("sump bolt: 12 N·m, page 1", "value-twice"),
@@ -162,6 +175,12 @@ fn two_pages_that_contradict_each_other_are_not_put_together() {
     assert_eq!(both("5 N·m").unwrap().len(), 2);
     let clash = both("6 N·m").unwrap_err();
     assert_eq!((clash.name.as_str(), clash.files.1.as_str()), ("valve", "b"));
+    let heard = |name: &str| name.replace('2', "two");
+    let cap = |name: &str, value: u8| {
+        parse("a.txt", &format!("vehicle: van\nsource: book\nedition: 1\n{name} cap: {value} N·m, page 1")).unwrap()
+    };
+    let both = |second| Shelf::heard(vec![("a".into(), cap("2", 5)), ("b".into(), cap("two", second))], &heard);
+    assert!(both(5).is_ok() && both(6).is_err(), "heard alike, they are one thing");
 }
 
 fn names(of: &[&str]) -> Names {

@@ -98,6 +98,57 @@ pub(super) fn stages(text: &Text, also: Option<&Text>) -> Vec<Spot<WrittenStage>
     stages
 }
 
+/// Is this text a value, as far as it can be read?
+pub(super) fn is_value(text: &str) -> bool {
+    let text = Spot { value: text.trim().to_owned(), span: 0..0 };
+    !stages(&text, None).is_empty() || limits(&text).is_ok()
+}
+
+/// What is wrong with a page: something that belongs to the value stands in it, or it is no page at all. A stage behind a comma
+/// would be lost otherwise, and the value told cut short.
+pub(super) fn no_page(page: &str, english: bool) -> Option<String> {
+    let mut pieces = page.split(',').map(str::trim);
+    let first = pieces.next().unwrap_or_default();
+    if !is_page_number(first, english) {
+        return Some(first.to_owned());
+    }
+    pieces.find(|piece| belongs_to_value(piece)).map(str::to_owned)
+}
+
+/// "page 7-1", "pp. 3-4", "7-1", "BR-12". Other languages have their own word before the number.
+fn is_page_number(text: &str, english: bool) -> bool {
+    let number = |text: &str| {
+        let letters = text.chars().take_while(|c| c.is_alphabetic()).count();
+        let rest: String = text.chars().skip(letters).collect();
+        letters <= 3
+            && rest.contains(|c: char| c.is_ascii_digit())
+            && rest.chars().all(|c| c.is_ascii_digit() || matches!(c, '-' | '–' | '.' | '/'))
+    };
+    if number(text) {
+        return true;
+    }
+    let word: String = text.chars().take_while(|c| c.is_alphabetic()).collect();
+    let behind = text[word.len()..].trim_start_matches('.');
+    match english {
+        true => matches!(word.to_lowercase().as_str(), "page" | "pages" | "p" | "pp"),
+        false => !word.is_empty(),
+    }
+    .then(|| behind.trim())
+    .is_some_and(|behind| behind.split_whitespace().next().is_some_and(number))
+}
+
+/// Has a piece behind the page to do with the value?
+fn belongs_to_value(piece: &str) -> bool {
+    let lower = piece.to_lowercase();
+    let amount = || {
+        let unit = piece.trim_start_matches(|c: char| c.is_ascii_digit() || matches!(c, '.' | ' '));
+        unit.len() < piece.len() && unit.starts_with(|c: char| c.is_alphabetic() || matches!(c, '°' | '±' | '+'))
+    };
+    ["slacken", "back off", "also ", "say ", "at least ", "at most "].iter().any(|word| lower.starts_with(word))
+        || is_value(piece)
+        || amount()
+}
+
 /// The pieces between the signs that join stages.
 fn pieces(text: &str) -> Vec<&str> {
     let mut from = 0;
