@@ -557,7 +557,8 @@ fn the_model_has_the_pieces_of_all_phrases_as_single_words() {
     let language: toml::Table = include_str!("../src/dialogue/languages/en.toml").parse().unwrap();
     let patterns = language["phrases"].as_table().unwrap().values().flat_map(|patterns| patterns.as_array().unwrap());
     let mut pieces = 0;
-    for pattern in patterns.map(|pattern| pattern.as_str().unwrap()) {
+    // What asks for a thing by its name is put together from words, as the name is, which no model can have beforehand.
+    for pattern in patterns.map(|pattern| pattern.as_str().unwrap()).filter(|pattern| !pattern.contains("{name}")) {
         // What stands between the slots.
         for piece in pattern.split(['{', '}']).step_by(2).map(str::trim).filter(|piece| piece.contains(' ')) {
             let joined = piece.replace(' ', "_");

@@ -11,7 +11,8 @@ mod sound_server;
 use children::{interrupt, recogniser, signal};
 use sound_server::{Recording, Server};
 use std::fs;
-use std::io::{BufRead, BufReader, Read};
+use std::io::{BufRead, BufReader, Read, Write};
+use std::os::fd::AsRawFd;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, ExitStatus, Stdio};
 use std::sync::{Arc, Mutex};
@@ -309,14 +310,41 @@ fn without_a_sound_server_these_tests_fail_in_ci() {
     assert!(passes("") && !passes("true"));
 }
 
-/// A voice whose network can be read only when the test lets it be: a pipe stands in its place.
+/// A file that nobody else can open before it is let go: the kernel lets who asks for it wait, for 45 s at most.
+struct Kept(fs::File);
+
+impl Kept {
+    fn new(path: &Path) -> Kept {
+        let file = fs::File::create_new(path).unwrap();
+        let kept = Kept(file);
+        kept.lease(libc::F_WRLCK);
+        kept
+    }
+
+    #[allow(unsafe_code)]
+    fn lease(&self, kind: libc::c_int) {
+        // SAFETY: the file is open, and nothing but numbers is handed over. The signal tells that somebody waits.
+        let done = unsafe {
+            libc::signal(libc::SIGIO, libc::SIG_IGN);
+            libc::fcntl(self.0.as_raw_fd(), libc::F_SETLEASE, kind)
+        };
+        assert_eq!(done, 0, "{}", std::io::Error::last_os_error());
+    }
+
+    fn let_go(mut self, text: &str) {
+        self.0.write_all(text.as_bytes()).unwrap();
+        self.lease(libc::F_UNLCK);
+    }
+}
+
+/// A voice whose network can be read only when the test lets it be.
 #[test]
 fn commands_are_heard_before_the_voice_is_loaded() {
     let Some(server) = Server::with_microphone() else { return };
     let jobs = tempfile::tempdir().unwrap();
     let voice = tempfile::tempdir().unwrap();
-    let pipe = voice.path().join("slow.onnx");
-    assert!(Command::new("mkfifo").arg(&pipe).status().unwrap().success());
+    let network = voice.path().join("slow.onnx");
+    let kept = Kept::new(&network);
     let description = Places::here().voice(None).unwrap().join("en_US-joe-medium.onnx.json");
     fs::copy(description, voice.path().join("slow.onnx.json")).unwrap();
     let folder = voice.path().to_str().unwrap();
@@ -327,10 +355,10 @@ fn commands_are_heard_before_the_voice_is_loaded() {
     session.waits_for("> mark this step", 0);
     assert!(session.process.try_wait().unwrap().is_none(), "{}", session.written());
     // What comes at last is no network, and that is told as if it had been seen at the start.
-    fs::write(&pipe, "no network").unwrap();
+    kept.let_go("no network");
     let status = session.ends(Duration::from_secs(10));
     assert_eq!(status.code(), Some(1), "{}", session.written());
-    let reason = format!("wrenchside: {}: the model cannot be loaded: ", pipe.display());
+    let reason = format!("wrenchside: {}: the model cannot be loaded: ", network.display());
     session.waits_for(&reason, 0);
     assert!(journal(jobs.path()).lines().count() >= 2, "{}", journal(jobs.path()));
 }

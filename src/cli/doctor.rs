@@ -63,7 +63,8 @@ pub fn doctor(config: &Config) -> Result<(), Failure> {
     match config.instrument("wrench") {
         Some(tool) => match Port::try_out(&tool) {
             Err(error) if error.is_off() => {
-                let lines = [error.to_string(), "a session begins without it, and takes it once it is there".to_owned()];
+                let lines =
+                    [error.to_string(), "a session begins without it, and takes it once it is there".to_owned()];
                 part("--", "tool", &lines);
             }
             found => {

@@ -298,9 +298,7 @@ impl Teller<'_> {
                 let unit = &self.language.units().of(*wanted).many;
                 Draft::new("refused_wrong_kind", context! { value => self.quantity(*value), unit })
             }
-            Refusal::TooSoon { value } => {
-                Draft::new("refused_too_soon", context! { value => self.quantity(*value) })
-            }
+            Refusal::TooSoon { value } => Draft::new("refused_too_soon", context! { value => self.quantity(*value) }),
             Refusal::Outside { step, act, value } => Draft::new("refused_outside", self.outside(*step, *act, *value)),
             Refusal::NothingAsked => Draft::bare("refused_nothing_asked"),
             Refusal::AnswerFirst(question) => {

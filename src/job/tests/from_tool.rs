@@ -97,11 +97,8 @@ fn nobody_says_the_rest_of_a_number_that_a_tool_sent() {
 /// 15 lbf·ft is 20.3 N·m: who reads 20 from a scale may have it, a tool that sends tenths has not.
 #[test]
 fn tenths_that_a_tool_sends_are_measured() {
-    let sent = |amount: &str| Command::FromTool {
-        amount: amount.parse().unwrap(),
-        unit: NEWTON_METRE,
-        tool: "wrench".into(),
-    };
+    let sent =
+        |amount: &str| Command::FromTool { amount: amount.parse().unwrap(), unit: NEWTON_METRE, tool: "wrench".into() };
     let judged = |says: &[Say]| match says {
         [Say::ReadingTaken { verdict, .. }, ..] | [Say::Question(Question::Reading { verdict, .. })] => *verdict,
         other => panic!("{other:?}"),
