@@ -98,7 +98,7 @@ fn in_doubt_it_is_asked_back() {
     let turn = heard(&mut talk, None, Some("carry on"), 20);
     assert_eq!(words(&turn), "Did you say: carry on?");
     assert!(talk.job().is_paused());
-    assert_eq!(heard(&mut talk, Some("no thanks"), None, 30).recorded, false);
+    assert!(!heard(&mut talk, Some("no thanks"), None, 30).recorded);
     assert!(talk.job().is_paused());
     heard(&mut talk, None, Some("carry on"), 40);
     let yes = Language::english();

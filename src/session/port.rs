@@ -243,14 +243,14 @@ impl Stream {
         match found {
             Kind::Serial => set_up(&stream.file, tool.baud)?,
             Kind::Pipe => {}
-            Kind::Grows => stream.to_the_end()?,
+            Kind::Grows => stream.skip_to_the_end()?,
         }
         Ok(stream)
     }
 
     /// Passes over what stands in a file already: these are the readings of another day, and the rest of a line that was
     /// begun then is none.
-    fn to_the_end(&mut self) -> io::Result<()> {
+    fn skip_to_the_end(&mut self) -> io::Result<()> {
         self.framer.clear();
         let end = self.file.seek(SeekFrom::End(0))?;
         let mut before = [b'\n'];
@@ -320,7 +320,7 @@ impl Stream {
                 // One that was emptied or written anew may hold old lines again.
                 let at = self.file.stream_position()?;
                 if self.file.metadata()?.len() < at {
-                    self.to_the_end()?;
+                    self.skip_to_the_end()?;
                 }
             }
         }
