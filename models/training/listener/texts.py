@@ -109,7 +109,9 @@ class Texts:
         small = lambda: self.chance.choice(self.cardinals[1:41])
         number = self.number() if pattern.startswith("reading") else small()
         slots = {"number": number, "unit": self.chance.choice(self.units), "minutes": "minutes",
-                 "place": self.chance.choice(["front", "rear", "upper", "lower", "left", "right", "inner", "outer"])}
+                 "place": self.chance.choice(["front", "rear", "upper", "lower", "left", "right", "inner", "outer"]),
+                 # The names on a page of values are the user's own: any words may be one.
+                 "name": " ".join(self.chance.choices(self.words, k=self.chance.randint(1, 3)))}
         return re.sub(r"\{(\w+)\}", lambda found: slots[found[1]], pattern)
 
     def talk(self):
