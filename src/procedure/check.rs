@@ -11,6 +11,7 @@ mod values;
 mod words;
 
 pub use course::{Course, Fault, course};
+pub(crate) use thread::is_property_class;
 pub(crate) use values::{Programme, programme};
 pub(crate) use words::{alike, unsayable};
 

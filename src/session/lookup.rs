@@ -59,14 +59,13 @@ impl Lookup {
         language.values_help(&self.asks)
     }
 
-    /// A typed line that chooses from what is offered. It goes before everything else that the line could mean. An offer that
-    /// has lapsed is forgotten.
-    pub fn choice(&mut self, language: &Language, line: &str, at: At) -> Option<Asked> {
+    /// A typed line that chooses from what is offered. It goes before everything else that the line could mean, while the
+    /// offer stands.
+    pub fn choice(&self, language: &Language, line: &str, at: At) -> Option<Asked> {
         if !self.offers(at) {
-            self.offered = None;
             return None;
         }
-        self.read(language, line).filter(|asked| asked.chosen)
+        language.value_meant(line, &self.asks, self.offered()).filter(|asked| asked.chosen)
     }
 
     /// What each page holds, and from which source.
@@ -79,9 +78,11 @@ impl Lookup {
         self.shelf.pages().any(|other| other.source != page.source).then_some(&page.source)
     }
 
-    /// A typed line that is no command: does it ask for a value?
+    /// A typed line that is no command: does it ask for a value? What was offered may be chosen from however late, for the
+    /// line can mean nothing else.
     pub fn read(&self, language: &Language, line: &str) -> Option<Asked> {
-        language.value_meant(line, &self.asks, self.offered())
+        let asked = language.value_meant(line, &self.asks, self.offered())?;
+        Some(Asked { chosen: false, ..asked })
     }
 
     /// The answer to a meaning that is about values; nothing for any other, which also ends what was offered.

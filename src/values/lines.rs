@@ -13,11 +13,8 @@
 //! with "#" is a remark, unless it could be meant as a value.
 
 use super::written::{self, Entry, Head, Written};
-use crate::procedure::{Code, Finding, Spot, Text};
+use crate::procedure::{Code, Finding, Spot, Text, is_property_class};
 use std::ops::Range;
-
-/// The property classes of bolts.
-const CLASSES: [&str; 10] = ["3.6", "4.6", "4.8", "5.6", "5.8", "6.8", "8.8", "9.8", "10.9", "12.9"];
 
 /// Where a piece of a text stands in it.
 pub(super) fn place(text: &str, piece: &str) -> Range<usize> {
@@ -86,7 +83,8 @@ fn entry(here: impl Fn(&str) -> Text, name: &str, rest: &str, findings: &mut Vec
             (&mut entry.also, also.trim())
         } else if is_thread(piece) {
             (&mut entry.thread, piece)
-        } else if is_class(piece) {
+        } else if is_property_class(piece) {
+            // "10.9", but not "7.1", which is a page.
             (&mut entry.class, piece)
         } else {
             // The page may have commas of its own.
@@ -109,9 +107,4 @@ fn entry(here: impl Fn(&str) -> Text, name: &str, rest: &str, findings: &mut Vec
 
 fn is_thread(piece: &str) -> bool {
     piece.strip_prefix('M').is_some_and(|size| size.starts_with(|c: char| c.is_ascii_digit()))
-}
-
-/// "10.9", but not "7.1", which is a page.
-fn is_class(piece: &str) -> bool {
-    CLASSES.contains(&piece)
 }

@@ -80,6 +80,11 @@ impl Thread {
     }
 }
 
+/// Is this the name of a property class of ISO 898-1?
+pub fn is_property_class(text: &str) -> bool {
+    Class::read(text).is_some()
+}
+
 /// A property class of ISO 898-1.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Class(usize);
