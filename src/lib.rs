@@ -45,6 +45,7 @@ pub mod job;
 pub mod journal;
 pub mod layout;
 pub mod listen;
+pub mod manuscript;
 pub mod onnx;
 pub mod own_voice;
 pub mod procedure;

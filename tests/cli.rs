@@ -245,7 +245,7 @@ fn resume_without_a_job_says_what_there_is() {
     assert_eq!(output.status.code(), Some(2));
     assert!(text(&output.stderr).contains("tarnfell-front-lower-arm-left-"), "{}", text(&output.stderr));
     let jobs = wrenchside().arg("--jobs").arg(dir.path()).arg("jobs").output().unwrap();
-    assert!(text(&jobs.stdout).starts_with("tarnfell-front-lower-arm-left-"), "{}", text(&jobs.stdout));
+    assert!(text(&jobs.stdout).starts_with("  1  Front lower arm, left: replace  tarnfell-front-lower-arm-left-"));
 }
 
 #[test]

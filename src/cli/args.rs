@@ -1,5 +1,6 @@
 //! The command line.
 
+use super::find;
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -64,8 +65,12 @@ pub enum Verb {
     Start(Start),
     /// Take up a job where it was left
     Resume(Resume),
-    /// List the jobs, the one worked on last at the end
+    /// List the jobs with what is open, the one worked on last at the end, as number 1
     Jobs,
+    /// Begin a procedure file: by a few questions, from a manual's text, or from the file of the other side
+    New(New),
+    /// List the procedures that can be started by name, from the folders of the settings
+    Procedures,
     /// Answer questions for values by name, from pages of values and with no job
     Values(Values),
     /// Tell what to set on a torque wrench for a value
@@ -135,8 +140,9 @@ pub struct Channels {
 /// Begin a job.
 #[derive(Debug, ClapArgs)]
 pub struct Start {
-    /// The procedure file
-    pub procedure: PathBuf,
+    /// The procedure: its file, or words of its title or its number in `procedures`; asked for if none is given
+    #[arg(add = find::complete_procedures())]
+    pub procedure: Option<String>,
     /// Begin although the check finds what must be put right; the job's record will say so
     #[arg(long)]
     pub unchecked: bool,
@@ -147,7 +153,8 @@ pub struct Start {
 /// Take up a job.
 #[derive(Debug, ClapArgs)]
 pub struct Resume {
-    /// Name or folder of the job; the one worked on last if none is given
+    /// The job: its number in `jobs`, its name or folder, or words of its title; the one worked on last if none is given
+    #[arg(add = find::complete_jobs())]
     pub job: Option<String>,
     /// Cut a journal off behind the last line that is good; the lines dropped are kept in a file beside it
     #[arg(long)]
@@ -198,8 +205,9 @@ pub struct Set {
 /// List what to lay out.
 #[derive(Debug, ClapArgs)]
 pub struct Layout {
-    /// The procedure file
-    pub procedure: PathBuf,
+    /// The procedure: its file, or words of its title or its number in `procedures`
+    #[arg(add = find::complete_procedures())]
+    pub procedure: String,
     /// Write a page to print and tick as well
     #[arg(long, value_name = "FILE")]
     pub html: Option<PathBuf>,
@@ -208,7 +216,8 @@ pub struct Layout {
 /// Write a record.
 #[derive(Debug, ClapArgs)]
 pub struct Record {
-    /// Name or folder of the job; the one worked on last if none is given
+    /// The job: its number in `jobs`, its name or folder, or words of its title; the one worked on last if none is given
+    #[arg(add = find::complete_jobs())]
     pub job: Option<String>,
     /// Write one page with everything in it, to read and print
     #[arg(long, value_name = "FILE")]
@@ -242,6 +251,21 @@ pub struct Check {
     /// How to show what is found
     #[arg(long, value_enum, default_value = "text")]
     pub format: Format,
+}
+
+/// Begin a procedure file.
+///
+/// A file that is there is never written over. What only its author can know is marked "# ??" at its place.
+#[derive(Debug, ClapArgs)]
+pub struct New {
+    /// The file to be written
+    pub file: PathBuf,
+    /// Numbered text or Markdown of the job: steps, tools, cautions, torques; with --values, values by the names of the fasteners
+    #[arg(long, value_name = "TEXT", conflicts_with = "mirror")]
+    pub from: Option<PathBuf>,
+    /// The procedure of the other side, in which left and right change over
+    #[arg(long, value_name = "PROCEDURE", add = find::complete_procedures())]
+    pub mirror: Option<String>,
 }
 
 /// Draft a rebuild.
@@ -289,7 +313,7 @@ pub struct Hear {
     /// The step that is being worked on, by its number, instead of the first
     #[arg(long, value_name = "NUMBER", requires = "procedure")]
     pub step: Option<u32>,
-    /// A job, to hear by what may be said when it is taken up: its name or folder
+    /// A job, to hear by what may be said when it is taken up: its number, name or folder
     #[arg(long, conflicts_with_all = ["procedure", "step"])]
     pub job: Option<String>,
 }

@@ -36,6 +36,9 @@ pub struct Config {
     pub voices: Option<PathBuf>,
     /// Folder that jobs are kept in.
     pub jobs: Option<PathBuf>,
+    /// Folders that procedures are looked for in, by name.
+    #[serde(default)]
+    pub procedures: Vec<PathBuf>,
     /// Language file.
     pub language: Option<PathBuf>,
     /// File of the user's tools; `toolbox.toml` beside the settings if none is named.
@@ -209,7 +212,7 @@ impl Config {
             &mut config.toolbox,
         ];
         let device = config.tool.as_mut().map(|tool| &mut tool.device);
-        for path in paths.into_iter().flatten().chain(&mut config.values).chain(device) {
+        for path in paths.into_iter().flatten().chain(&mut config.values).chain(&mut config.procedures).chain(device) {
             *path = folder.join(&path);
         }
         Ok(config)
@@ -245,6 +248,15 @@ impl Config {
     pub fn toolbox_file(&self) -> Option<PathBuf> {
         let own = || directories::ProjectDirs::from("", "", "wrenchside").map(|d| d.config_dir().join("toolbox.toml"));
         self.toolbox.clone().or_else(|| own().filter(|path| path.exists()))
+    }
+
+    /// Where procedures are looked for by name: the folders of the settings, or the user's own if none is named.
+    pub fn procedure_folders(&self) -> Vec<PathBuf> {
+        let own = || directories::ProjectDirs::from("", "", "wrenchside").map(|d| d.data_dir().join("procedures"));
+        match self.procedures.is_empty() {
+            true => own().into_iter().collect(),
+            false => self.procedures.clone(),
+        }
     }
 
     /// Where learnt voices are kept.

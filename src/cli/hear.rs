@@ -3,7 +3,7 @@
 use super::args::{Hear, Say};
 use super::config::Config;
 use super::why::{self, Moment};
-use super::{Failure, parts};
+use super::{Failure, find, parts};
 use crate::dialogue::{Sentence, Tone};
 use crate::job::{At, Command, Expect, Job};
 use crate::journal;
@@ -59,7 +59,7 @@ pub fn hear(config: &Config, args: &Hear) -> Result<(), Failure> {
 /// What a job awaits at the moment that is to be heard for.
 fn expected(config: &Config, args: &Hear) -> Result<Expect, Failure> {
     if let Some(job) = &args.job {
-        let path = journal::find(&config.jobs_folder()?, Some(job)).map_err(Failure::unreadable)?;
+        let path = find::job(config, Some(job))?;
         let looked = journal::look(&path, &mut |_| {}).map_err(Failure::unreadable)?;
         let mut job = looked.job;
         job.apply(Command::Resume, looked.last.unwrap_or(looked.began));

@@ -30,13 +30,16 @@ macro_rules! errln {
 }
 
 mod args;
+mod ask;
 mod bench;
 mod check;
 mod config;
 mod doctor;
+mod find;
 mod hear;
 mod ledger;
 mod microphone;
+mod new;
 mod parts;
 mod record;
 mod replay;
@@ -50,7 +53,7 @@ mod why;
 
 use crate::listen::process;
 use crate::session::parting;
-use clap::Parser;
+use clap::{CommandFactory, Parser};
 use std::fmt::Display;
 use std::process::ExitCode;
 
@@ -76,6 +79,8 @@ impl Failure {
 
 /// Runs the program with the arguments of this process.
 pub fn main() -> ExitCode {
+    // A shell that completes a command line asks here, and gets its answer.
+    clap_complete::CompleteEnv::with_factory(args::Args::command).complete();
     let args = args::Args::parse();
     let filter = tracing_subscriber::EnvFilter::try_from_env("WRENCHSIDE_LOG")
         .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new("error"));
@@ -102,7 +107,9 @@ fn run(args: args::Args) -> Result<(), Failure> {
     match args.command {
         args::Verb::Start(start) => session::start(&config, &start),
         args::Verb::Resume(resume) => session::resume(&config, &resume),
-        args::Verb::Jobs => session::jobs(&config),
+        args::Verb::Jobs => find::jobs(&config),
+        args::Verb::New(new) => new::new(&config, &new),
+        args::Verb::Procedures => find::procedures(&config),
         args::Verb::Values(values) => values::values(&config, &values),
         args::Verb::Set(set) => set::set(&config, &set),
         args::Verb::Layout(layout) => record::layout(&config, &layout),

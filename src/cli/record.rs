@@ -2,7 +2,7 @@
 
 use super::args::{Layout as LayoutArgs, Record as RecordArgs};
 use super::config::Config;
-use super::{Failure, parts};
+use super::{Failure, find, parts};
 use crate::files;
 use crate::journal::{self, Broken};
 use crate::layout::Layout;
@@ -20,7 +20,7 @@ pub fn record(config: &Config, args: &RecordArgs) -> Result<(), Failure> {
         outln!("{:#}", json_schema());
         return Ok(());
     }
-    let path = journal::find(&config.jobs_folder()?, args.job.as_deref()).map_err(Failure::unreadable)?;
+    let path = find::job(config, args.job.as_deref())?;
     let mut evidence = Evidence::default();
     let looked = journal::look(&path, &mut |seen| evidence.see(seen.job, seen.command, seen.at, seen.reply));
     let looked = looked.map_err(Failure::unreadable)?;
@@ -73,7 +73,7 @@ fn read_note(job: &Path, note: &Path) -> Option<Vec<u8>> {
 
 /// Lists what to lay out.
 pub fn layout(config: &Config, args: &LayoutArgs) -> Result<(), Failure> {
-    let (_, book) = parts::procedure(&args.procedure)?;
+    let (_, book) = parts::procedure(&find::procedure(config, &args.procedure)?)?;
     let toolbox = parts::toolbox(config)?;
     let (language, manner) = (parts::language(config)?, parts::manner(config)?);
     let words = language.words(&book, &manner);

@@ -1,12 +1,12 @@
-//! `start`, `resume`, `jobs`: a conversation with a person.
+//! `start`, `resume`: a conversation with a person.
 
 use super::args::{Channels, Resume, Start};
 use super::config::Config;
 use super::terminal::Terminal;
-use super::{Failure, ledger, parts};
+use super::{Failure, find, ledger, parts};
 use crate::glance::{Board, Frame, GlanceError, Server};
 use crate::job::Job;
-use crate::journal::{self, Begin, Folder, JournalError, Notice};
+use crate::journal::{Begin, Folder, JournalError, Notice};
 use crate::session::ear::{LiveSound, Recording};
 use crate::session::live::Input;
 use crate::session::port::Port;
@@ -18,13 +18,17 @@ const FILE_RATE: u32 = 22_050;
 
 /// Begins a job.
 pub fn start(config: &Config, args: &Start) -> Result<(), Failure> {
-    let (text, book) = parts::procedure(&args.procedure)?;
-    let unchecked = parts::mistakes(&args.procedure, &text, args.unchecked)?;
+    let path = match &args.procedure {
+        Some(wanted) => find::procedure(config, wanted)?,
+        None => find::chosen(config)?,
+    };
+    let (text, book) = parts::procedure(&path)?;
+    let unchecked = parts::mistakes(&path, &text, args.unchecked)?;
     // All that may be refused comes before the job is begun, so that none is left behind.
     let (language, manner, toolbox) = (parts::language(config)?, parts::manner(config)?, parts::toolbox(config)?);
     let shelf = parts::shelf_for(config, &book.vehicle)?;
     let io = Io::open(config, &args.channels)?;
-    let file = args.procedure.canonicalize().ok();
+    let file = path.canonicalize().ok();
     let root = config.jobs_folder()?;
     let begin = Begin { root: &root, text: &text, book: &book, file: file.as_deref(), unchecked, at: now() };
     let folder = Folder::begin(&begin).map_err(Failure::failed)?;
@@ -35,7 +39,7 @@ pub fn start(config: &Config, args: &Start) -> Result<(), Failure> {
 
 /// Takes up a job.
 pub fn resume(config: &Config, args: &Resume) -> Result<(), Failure> {
-    let path = journal::find(&config.jobs_folder()?, args.job.as_deref()).map_err(Failure::unreadable)?;
+    let path = find::job(config, args.job.as_deref())?;
     let (language, manner, toolbox) = (parts::language(config)?, parts::manner(config)?, parts::toolbox(config)?);
     let io = Io::open(config, &args.channels)?;
     let opened = Folder::open(&path, args.salvage).map_err(|error| match error {
@@ -53,27 +57,6 @@ pub fn resume(config: &Config, args: &Resume) -> Result<(), Failure> {
     outln!("Job {}", name(&opened.folder));
     let talk = Conversation::new(language, manner, opened.job, opened.folder).with_toolbox(toolbox).with_values(shelf);
     converse(config, talk, io, &args.channels, Some(&opened.notices))
-}
-
-/// Lists the jobs.
-pub fn jobs(config: &Config) -> Result<(), Failure> {
-    let root = config.jobs_folder()?;
-    let jobs = journal::list(&root).map_err(Failure::unreadable)?;
-    if jobs.is_empty() {
-        outln!("No jobs in {} yet.", root.display());
-    }
-    for job in jobs {
-        let (began, state) = match journal::look(&job.path, &mut |_| {}) {
-            Ok(looked) => {
-                let began = *looked.put_right.get(&looked.began).unwrap_or(&looked.began);
-                (began, looked.broken.map(|b| format!("cannot be followed from line {}: {}", b.line, b.why)))
-            }
-            Err(error) => (job.began, Some(error.to_string())),
-        };
-        let state = state.map_or_else(String::new, |state| format!("  {state}"));
-        outln!("{}  begun {}{state}", job.name, ledger::moment(began));
-    }
-    Ok(())
 }
 
 /// Input and voice, opened before a job is begun, so that a missing sound card leaves no empty job behind.
@@ -193,8 +176,9 @@ fn converse(
     let (language, manner, book) = (talk.language().clone(), parts::manner(config)?, talk.job().book().clone());
     out!("\n{}", ledger::closing(talk.job(), &language.words(&book, &manner)));
     outln!("The job is kept in {}.", talk.folder().path().display());
-    if talk.job().closed().is_none() {
-        outln!("To go on: wrenchside resume {}", name(talk.folder()));
+    match talk.job().closed() {
+        None => outln!("To go on: wrenchside resume {}", name(talk.folder())),
+        Some(_) => find::next(talk.folder().path()),
     }
     ended.map_err(Failure::failed)?;
     spoken.map_err(Failure::failed)

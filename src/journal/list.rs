@@ -1,11 +1,12 @@
 //! The jobs there are: listed, found by name, by path or as the one worked on last.
 
 use super::JournalError;
-use super::folder::{JOURNAL, turn};
+use super::folder::{JOURNAL, PROCEDURE, turn};
 use super::line::{self, Head};
 use super::look::look;
 use crate::files;
 use crate::job::At;
+use crate::procedure;
 use std::fs;
 use std::io::{BufRead, BufReader, Read};
 use std::path::{Path, PathBuf};
@@ -17,6 +18,8 @@ pub struct Summary {
     pub path: PathBuf,
     /// Its name, the last part of the folder.
     pub name: String,
+    /// The title of its procedure; its name where that cannot be read.
+    pub title: String,
     /// When it was begun.
     pub began: At,
 }
@@ -36,10 +39,17 @@ pub fn list(root: &Path) -> Result<Vec<Summary>, JournalError> {
         let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
         let touched = fs::metadata(&journal).and_then(|m| m.modified()).unwrap_or(std::time::UNIX_EPOCH);
         let turn = turn(&path);
-        jobs.push((Summary { path, name, began: head.began }, turn, touched));
+        let title = title(&path).unwrap_or_else(|| name.clone());
+        jobs.push((Summary { path, name, title, began: head.began }, turn, touched));
     }
     jobs.sort_by(|(a, na, ta), (b, nb, tb)| (na, ta, &a.name).cmp(&(nb, tb, &b.name)));
     Ok(jobs.into_iter().map(|(job, ..)| job).collect())
+}
+
+/// The title in the job's copy of its procedure.
+fn title(path: &Path) -> Option<String> {
+    let text = files::text(&path.join(PROCEDURE)).ok()?;
+    procedure::headline(&text).map(|head| head.title)
 }
 
 /// So many jobs are looked into for those that are unfinished, the ones worked on last, and so many of these are named.

@@ -45,6 +45,29 @@ pub fn read_text(path: &Path) -> Result<String, LoadError> {
     crate::files::text(path).map_err(|source| LoadError::Unreadable { path: path.to_owned(), source })
 }
 
+/// What a list shows of a procedure, whether or not the rest of it is right.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Headline {
+    /// Its id, if it has one.
+    pub id: String,
+    /// Its title.
+    pub title: String,
+    /// The vehicle it is for.
+    pub vehicle: String,
+}
+
+/// What a list shows of a procedure; nothing of a text that is none.
+pub fn headline(text: &str) -> Option<Headline> {
+    let (table, _) = DeTable::parse_recoverable(text);
+    let DeValue::Table(head) = table.get_ref().get("procedure")?.get_ref() else { return None };
+    let get = |key: &str| match head.get(key).map(toml::Spanned::get_ref) {
+        Some(DeValue::String(text)) => text.clone().into_owned(),
+        _ => String::new(),
+    };
+    let headline = Headline { id: get("id"), title: get("title"), vehicle: get("vehicle") };
+    (!headline.title.is_empty()).then_some(headline)
+}
+
 /// Reads a procedure from its text; `name` is what the file is called in messages.
 pub fn parse(name: &str, text: &str) -> Result<Procedure, Report> {
     let reading = read(text);

@@ -23,7 +23,7 @@ pub use code::Code;
 pub use draft::draft_rebuild;
 pub use finding::{Finding, Report, Severity, Shown};
 pub(crate) use load::read_as;
-pub use load::{FORMAT, LoadError, load, parse, read_text};
+pub use load::{FORMAT, Headline, LoadError, headline, load, parse, read_text};
 pub use model::*;
 pub(crate) use resolve::fasten::{cross, spiral};
 pub use shape::json_schema;

@@ -83,7 +83,7 @@ fn best(found: impl Iterator<Item = (u8, usize)>) -> Vec<usize> {
 }
 
 /// What can be heard of a written name, whatever the language: its words, small, digits apart from letters.
-pub(super) fn letters(name: &str) -> Vec<String> {
+pub(crate) fn letters(name: &str) -> Vec<String> {
     let mut words: Vec<String> = Vec::new();
     let mut last: Option<bool> = None;
     for c in name.chars() {

@@ -15,6 +15,7 @@ mod written;
 
 pub use check::{Ears, check};
 pub use find::Names;
+pub(crate) use find::letters;
 pub use written::json_schema;
 
 use crate::procedure::{self, LoadError, Report, Source, StageKind};

@@ -1,0 +1,279 @@
+use super::*;
+use crate::procedure::{self, Severity};
+use crate::values::{self, letters};
+use proptest::prelude::*;
+
+const COVER: &str = include_str!("../../tests/data/texts/side-cover.txt");
+const MOUNT: &str = include_str!("../../tests/data/texts/gearbox-mount.md");
+const PUMP: &str = include_str!("../../tests/data/texts/washer-pump.txt");
+
+fn given() -> Given {
+    Given {
+        id: "a-job".into(),
+        vehicle: "Tarnfell 15, light van".into(),
+        author: "A. N. Author".into(),
+        ..Given::default()
+    }
+}
+
+fn shelf(text: &str) -> Shelf {
+    let head =
+        "vehicle: Tarnfell 15, light van\nsource: Tarnfell 15 Workshop Manual\nedition: first edition, invented\n";
+    Shelf::new(vec![("a.txt".into(), values::parse("a.txt", &format!("{head}{text}")).unwrap())]).unwrap()
+}
+
+fn drafted(text: &str) -> Drafted {
+    let drafted = from_text(&Given { id: "a-job".into(), author: "A".into(), ..told(text) }, text, &Shelf::default());
+    sound(text, &drafted.toml);
+    drafted
+}
+
+/// No word is lost, it is TOML, and whatever must be put right stands where a mark is.
+fn sound(text: &str, toml: &str) {
+    let mut there = std::collections::HashMap::new();
+    for word in letters(toml) {
+        *there.entry(word).or_insert(0i64) += 1;
+    }
+    for word in letters(text) {
+        let left = there.entry(word.clone()).or_insert(0);
+        *left -= 1;
+        assert!(*left >= 0, "{word:?} is lost from {text:?} in\n{toml}");
+    }
+    let lines: Vec<&str> = toml.lines().collect();
+    for finding in procedure::findings(toml).into_iter().filter(|f| f.severity() == Severity::Error) {
+        assert_ne!(finding.code, procedure::Code::TomlSyntax, "{toml}");
+        let at = toml[..finding.span.start].matches('\n').count();
+        assert!(mark::is_marked(&lines, at), "{} is not marked in\n{toml}", finding.what);
+    }
+}
+
+#[test]
+fn a_plain_numbered_text_is_read_step_by_step() {
+    let drafted = drafted(COVER);
+    for piece in [
+        "title = \"Side cover: take off and refit\"",
+        "name = \"13 millimetre socket\"",
+        "[[fastener]]\nid = \"cover-bolt\"\nname = \"cover bolt\"\nplural = \"cover bolts\"",
+        "stages = [{ torque = \"12 N·m\", also = \"9 lbf·ft\" }, { angle = \"90°\" }]\nsource = \"page 2-4\"",
+        "say = \"Remove the two cover bolts.\"\ncautions = [{ caution = \"The cover is hot after a drive.\" }]",
+        "do = [{ remove = \"cover-bolt\" }]",
+        "do = [{ take_off = \"side-cover\" }]",
+        "do = [{ disconnect = \"breather-hose\" }]",
+        "do = [{ put_on = \"side-cover\" }]",
+        "do = [{ hand_start = \"cover-bolt\" }]",
+        "say = \"Tighten the cover bolts.\"",
+        "# ?? What is measured, with which limits?",
+    ] {
+        assert!(drafted.toml.contains(piece), "{piece} is missing in\n{}", drafted.toml);
+    }
+    assert_eq!((drafted.lines, drafted.understood), (21, 20), "{}", drafted.toml);
+}
+
+#[test]
+fn markdown_with_parts_of_steps_and_a_table_is_read() {
+    let drafted = drafted(MOUNT);
+    for piece in [
+        "title = \"Gearbox mount: replace\"",
+        "id = \"step-2-a\"",
+        "phase = \"rebuild\"",
+        "count = 2\n",
+        "{ warning = \"The gearbox can tilt.\" }",
+        "stages = [{ torque = \"62 N·m\" }, { angle = \"50°\" }]",
+        "# ?? Write the strip to its end, then `wrenchside draft-rebuild` writes its reverse.",
+    ] {
+        assert!(drafted.toml.contains(piece), "{piece} is missing in\n{}", drafted.toml);
+    }
+}
+
+#[test]
+fn a_text_without_numbers_is_a_step_a_line() {
+    let drafted = drafted(PUMP);
+    for piece in ["say = \"Unplug the pump connector.\"", "# ?? Which phase", "# ?? Of which fasteners is this value?"]
+    {
+        assert!(drafted.toml.contains(piece), "{piece} is missing in\n{}", drafted.toml);
+    }
+    assert!(drafted.understood < drafted.lines);
+}
+
+#[test]
+fn values_come_from_a_page_by_the_whole_name_and_two_are_asked() {
+    let text = "Removal\n1. Remove the two mount bolts.\n2. Remove the arm bolts.\nRefitting\n3. Tighten the mount bolts.\n\
+                4. Tighten the arm bolts to 40 Nm.\n5. Tighten the strut nut.\n";
+    let shelf = shelf(
+        "mount bolt: 62 N·m + 50 deg, page 7-1\narm bolts: 45 N·m, page 7-2\nstrut nut, upper: 30 N·m, page 7-3\n",
+    );
+    let drafted = from_text(&given(), text, &shelf);
+    sound(text, &drafted.toml);
+    assert!(
+        drafted.toml.contains("stages = [{ torque = \"62 N·m\" }, { angle = \"50°\" }]\nsource = \"7-1\"")
+            || drafted.toml.contains("stages = [{ torque = \"62 N·m\" }, { angle = \"50°\" }]\nsource = \"page 7-1\""),
+        "{}",
+        drafted.toml
+    );
+    assert!(drafted.toml.contains(
+        "# ?? The text says { torque = \"40 N·m\" }, the page of values says { torque = \"45 N·m\" }. Which?"
+    ));
+    // Another name is another thing.
+    assert!(!drafted.toml.contains("30 N·m"), "{}", drafted.toml);
+}
+
+#[test]
+fn a_value_is_read_whole_or_not_at_all() {
+    let read = |text: &str| {
+        amounts::stages(text).map(|stages| stages.iter().map(amounts::Stage::toml).collect::<Vec<_>>().join(" "))
+    };
+    for (text, stages) in [
+        ("62 Nm", "{ torque = \"62 N·m\" }"),
+        ("62 N·m then 50°", "{ torque = \"62 N·m\" } { angle = \"50°\" }"),
+        ("40 Nm, then turn a further 90 degrees.", "{ torque = \"40 N·m\" } { angle = \"90°\" }"),
+        ("Stage 1: 20 Nm, stage 2: 40 Nm", "{ torque = \"20 N·m\" } { torque = \"40 N·m\" }"),
+        ("60-70 Nm", "{ torque = \"60..70 N·m\" }"),
+        ("27 ± 3 N·m", "{ torque = \"24..30 N·m\" }"),
+        ("12 Nm (9 lbf ft)", "{ torque = \"12 N·m\", also = \"9 lbf·ft\" }"),
+    ] {
+        assert_eq!(read(text).as_deref(), Some(stages), "{text}");
+    }
+    for text in [
+        "62",
+        "62,5 Nm",
+        "about 62 Nm",
+        "62 Nm or 70 Nm",
+        "62 Nm (dry)",
+        "stage 2: 40 Nm",
+        "62 Nm then tight",
+        "",
+        "hand-tight",
+    ] {
+        assert_eq!(read(text), None, "{text}");
+    }
+}
+
+#[test]
+fn a_sentence_is_plain_or_it_is_asked() {
+    let keys = |text: &str| {
+        phrase::acts(text)
+            .map(|acts| acts.iter().map(|act| (act.verb.key(), act.thing.name.clone())).collect::<Vec<_>>())
+    };
+    assert_eq!(
+        keys("Remove the two cover bolts and take off the side cover."),
+        Some(vec![("remove", "cover bolts".into()), ("take_off", "side cover".into())])
+    );
+    assert_eq!(keys("Fit the new cover bolts hand-tight."), Some(vec![("hand_start", "cover bolts".into())]));
+    for text in [
+        "Remove the bolts from the left side.",
+        "Do not remove the cover.",
+        "Fit the cover bolts.",
+        "Remove the cover without tilting it.",
+        "Remove the bolt, then check it.",
+        "Tighten the bolts to the stop.",
+        "The bolts are removed.",
+        "Tighten the clamp by hand.",
+    ] {
+        assert_eq!(keys(text), None, "{text}");
+    }
+}
+
+#[test]
+fn a_blank_file_needs_nothing_but_what_was_not_answered() {
+    let all = Given {
+        title: "Side cover".into(),
+        manual: "Manual".into(),
+        edition: "first".into(),
+        supports: vec!["wheel chocks".into(), "axle stand, left".into()],
+        ..given()
+    };
+    let report = procedure::check("a.toml", &blank(&all));
+    assert_eq!(report.errors(), 0, "{report}");
+    assert!(!blank(&all).contains(&format!("= \"\" {MARK}")));
+    sound("", &blank(&Given::default()));
+    sound("", &blank(&Given { title: "a \"b\" \\ c".into(), supports: vec!["??".into(), "\"".into()], ..given() }));
+}
+
+#[test]
+fn the_other_side_keeps_pages_and_tells_what_it_left() {
+    let right = "title = \"Arm, left # one\" # left as drawn\nsource = \"page 4 left\"\nplaces = ['Left', \"leftmost\"]\n# the right one\n";
+    let mirrored = mirror("right.toml", right);
+    assert!(mirrored.toml.ends_with("title = \"Arm, right # one\" # left as drawn\nsource = \"page 4 left\"\nplaces = ['Right', \"leftmost\"]\n# the right one\n"), "{}", mirrored.toml);
+    assert_eq!(mirrored.changed.iter().map(|(line, _)| *line).collect::<Vec<_>>(), [2, 4]);
+    assert_eq!(mirrored.left.iter().map(|(line, _)| *line).collect::<Vec<_>>(), [2, 3, 5]);
+    let arm = include_str!("../../procedures/tarnfell-front-lower-arm-left.toml");
+    let other = mirror("arm", arm).toml;
+    assert_eq!(procedure::check("other", &other).errors(), procedure::check("arm", arm).errors());
+    assert!(other.contains("id = \"tarnfell-front-lower-arm-right\""));
+    // Twice is the file itself, but for the two marks.
+    let back = mirror("arm", &other).toml;
+    assert_eq!(
+        back.lines().filter(|l| !l.contains("The other side of")).collect::<Vec<_>>(),
+        arm.lines().collect::<Vec<_>>()
+    );
+}
+
+fn line() -> impl Strategy<Value = String> {
+    let marker = prop::sample::select(vec![
+        "",
+        "1. ",
+        "2) ",
+        "  a) ",
+        "- ",
+        "# ",
+        "## ",
+        "Caution: ",
+        "WARNING ",
+        "  Note: ",
+        "Torque: ",
+        "Tools: ",
+        "Parts:\n",
+        "cover bolts: ",
+        "| ",
+        "title: ",
+        "* ",
+        "3.1 ",
+        "Vehicle: ",
+    ]);
+    let verb = prop::sample::select(vec![
+        "",
+        "Remove the ",
+        "Tighten the ",
+        "Fit the new ",
+        "Disconnect the ",
+        "Apply ",
+        "Clean the ",
+        "removal ",
+        "Unscrew two ",
+        "take off ",
+    ]);
+    let body = prop::sample::select(vec![
+        "cover bolts",
+        "side cover",
+        "plug",
+        "cover bolts to 62 Nm then 50°",
+        "12 Nm (page 4-2).",
+        "bolts and take off the cover. Turn it over.",
+        "40 N·m",
+        "2 x bolt, 3 nuts; oil",
+        "\"odd\" \\ text",
+        "mount | 62 Nm | 7-1",
+    ]);
+    (marker, verb, prop_oneof![body.prop_map(str::to_owned), ".{0,30}"]).prop_map(|(m, v, b)| format!("{m}{v}{b}"))
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// Whatever the text: no word of it is lost, and nothing wrong stands unmarked.
+    #[test]
+    fn no_word_is_lost(lines in prop::collection::vec(line(), 0..12), blanks in prop::collection::vec(any::<bool>(), 12)) {
+        let text: String = lines.iter().zip(&blanks).map(|(line, blank)| format!("{line}\n{}", if *blank { "\n" } else { "" })).collect();
+        let shelf = shelf("cover bolts: 62 N·m + 50 deg, page 7-1\n");
+        sound(&text, &from_text(&given(), &text, &shelf).toml);
+        sound(&text, &from_text(&Given { id: "x".into(), ..told(&text) }, &text, &Shelf::default()).toml);
+    }
+
+    /// No file is so odd that mirroring it twice changes it.
+    #[test]
+    fn two_mirrors_show_what_was(text in "([a-z=\"'#\\\\ \n]|left|Right|LEFT|\\[source\\]){0,80}") {
+        let twice = mirror("x", &mirror("x", &text).toml).toml;
+        let kept: Vec<&str> = twice.lines().filter(|line| !line.contains("The other side of")).collect();
+        prop_assert_eq!(kept, text.lines().collect::<Vec<_>>());
+    }
+}

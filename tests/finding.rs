@@ -1,0 +1,149 @@
+//! Procedures and jobs found by name, number, path or words of their titles, from outside.
+
+#[path = "common/program.rs"]
+mod program;
+
+use program::wrenchside;
+use std::fs;
+use std::path::Path;
+
+const ARM: &str = "procedures/tarnfell-front-lower-arm-left.toml";
+
+/// Settings with a folder of the three procedures, in a folder for jobs of its own; gives exit code, output, errors.
+fn run(dir: &Path, args: &[&str], lines: &str) -> (i32, String, String) {
+    let settings = dir.join("config.toml");
+    if !settings.exists() {
+        let procedures = Path::new(env!("CARGO_MANIFEST_DIR")).join("procedures");
+        fs::write(&settings, format!("procedures = [{:?}]\njobs = \"jobs\"\n", procedures.display().to_string()))
+            .unwrap();
+    }
+    let output = wrenchside().arg("--config").arg(&settings).args(args).write_stdin(lines).output().unwrap();
+    let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
+    (output.status.code().unwrap(), text(&output.stdout), text(&output.stderr))
+}
+
+#[test]
+fn a_procedure_is_started_by_words_number_or_name() {
+    let dir = tempfile::tempdir().unwrap();
+    let (_, list, _) = run(dir.path(), &["procedures"], "");
+    assert_eq!(list.lines().count(), 3, "{list}");
+    assert!(
+        list.contains("  3  Front lower arm, left: replace  Tarnfell 15, light van  tarnfell-front-lower-arm-left"),
+        "{list}"
+    );
+    for wanted in
+        ["lower arm", "LEFT Front", "3", "tarnfell-front-lower-arm-left", "Front lower arm, left: replace", ARM]
+    {
+        let (code, shown, errors) = run(dir.path(), &["start", wanted, "--typed"], "");
+        assert_eq!(code, 0, "{wanted}: {errors}");
+        assert!(shown.contains("Front lower arm, left: replace"), "{wanted}: {shown}");
+    }
+}
+
+#[test]
+fn several_are_told_and_none_is_taken() {
+    let dir = tempfile::tempdir().unwrap();
+    let (code, shown, errors) = run(dir.path(), &["start", "front", "--typed"], "");
+    assert_eq!((code, shown.as_str()), (2, ""));
+    assert!(
+        errors.contains("tarnfell-front-brakes (") && errors.contains("tarnfell-front-lower-arm-left ("),
+        "{errors}"
+    );
+    assert!(!errors.contains("cylinder"), "{errors}");
+    for wanted in ["gearbox", "brak", "4", "0", "front brakes and more"] {
+        let (code, _, errors) = run(dir.path(), &["start", wanted, "--typed"], "");
+        assert_eq!(code, 2, "{wanted}");
+        assert!(errors.contains("no procedure of that name") || errors.contains("several"), "{wanted}: {errors}");
+    }
+    assert!(!dir.path().join("jobs").exists());
+}
+
+#[test]
+fn without_a_name_a_short_list_is_told_and_a_number_or_words_choose() {
+    let dir = tempfile::tempdir().unwrap();
+    for answer in ["3", "three", "\nnonsense\nlower arm"] {
+        // The line behind the answer belongs to the session.
+        let (code, shown, errors) = run(dir.path(), &["start", "--typed"], &format!("{answer}\nwhere am i\n"));
+        assert_eq!(code, 0, "{answer}: {errors}");
+        assert!(shown.starts_with("Which job?\n  1  "), "{shown}");
+        assert!(
+            shown.contains("Front lower arm, left: replace.") && shown.contains("Step 1 of 36"),
+            "{answer}: {shown}"
+        );
+    }
+    let (code, _, errors) = run(dir.path(), &["start", "--typed"], "front\n");
+    assert_eq!(code, 2, "{errors}");
+}
+
+#[test]
+fn jobs_show_where_they_stand_and_are_taken_up_by_number_or_words() {
+    let dir = tempfile::tempdir().unwrap();
+    run(dir.path(), &["start", "lower arm", "--typed"], "next step\nyes please\nnext step\nyes please\n");
+    run(dir.path(), &["start", "brakes", "--typed"], "");
+    let (_, list, _) = run(dir.path(), &["jobs"], "");
+    let lines: Vec<&str> = list.lines().collect();
+    assert!(lines[0].starts_with("  2  Front lower arm, left: replace  tarnfell-front-lower-arm-left-"), "{list}");
+    assert!(lines[1].starts_with("     step 3 of 36, not closed; begun "), "{list}");
+    assert!(lines.iter().any(|line| line.starts_with("     open: ")), "{list}");
+    assert!(list.contains("\n  1  Front brake discs and pads: replace  tarnfell-front-brakes-"), "{list}");
+    for wanted in ["2", "arm left"] {
+        let (code, record, errors) = run(dir.path(), &["record", wanted], "");
+        assert_eq!(code, 0, "{errors}");
+        assert!(record.contains("Front lower arm, left: replace"), "{record}");
+    }
+    let (code, _, errors) = run(dir.path(), &["resume", "front", "--typed"], "");
+    assert_eq!(code, 2);
+    assert!(
+        errors.contains("1 (Front brake discs and pads: replace, ") && errors.contains("2 (Front lower arm"),
+        "{errors}"
+    );
+    assert_eq!(run(dir.path(), &["resume", "3", "--typed"], "").0, 2);
+    let (code, shown, _) = run(dir.path(), &["resume", "2", "--typed"], "");
+    assert!(code == 0 && shown.contains("Step 3 of 36"), "{shown}");
+    // Now it is the one worked on last.
+    assert!(run(dir.path(), &["jobs"], "").1.contains("  1  Front lower arm, left"));
+}
+
+#[test]
+fn a_closed_job_is_listed_so_and_names_the_next() {
+    let dir = tempfile::tempdir().unwrap();
+    run(dir.path(), &["start", "brakes", "--typed"], "");
+    let lines = "finish job\n".to_owned() + &"yes\n".repeat(12);
+    let (_, shown, errors) = run(dir.path(), &["start", "lower arm", "--typed"], &lines);
+    assert!(
+        shown.contains("Unfinished: Front brake discs and pads: replace. To go on: wrenchside resume 2"),
+        "{shown}{errors}"
+    );
+    let (_, list, _) = run(dir.path(), &["jobs"], "");
+    assert!(
+        list.contains("  1  Front lower arm, left: replace") && list.contains("     closed with something open; begun"),
+        "{list}"
+    );
+}
+
+#[test]
+fn a_shell_is_offered_names_and_files() {
+    let dir = tempfile::tempdir().unwrap();
+    let settings = dir.path().join("wrenchside");
+    fs::create_dir(&settings).unwrap();
+    let procedures = Path::new(env!("CARGO_MANIFEST_DIR")).join("procedures");
+    fs::write(settings.join("config.toml"), format!("procedures = [{:?}]\n", procedures.display().to_string()))
+        .unwrap();
+    let offered = |words: &[&str]| {
+        let mut command = wrenchside();
+        command
+            .env("XDG_CONFIG_HOME", dir.path())
+            .env("COMPLETE", "bash")
+            .env("_CLAP_COMPLETE_INDEX", (words.len() - 1).to_string());
+        let output = command.arg("--").args(words).output().unwrap();
+        String::from_utf8(output.stdout).unwrap()
+    };
+    let start = offered(&["wrenchside", "start", "tarnfell-front-l"]);
+    assert!(start.contains("tarnfell-front-lower-arm-left") && !start.contains("brakes"), "{start}");
+    assert!(offered(&["wrenchside", "start", "procedures/FORM"]).contains("procedures/FORMAT.md"));
+    assert!(offered(&["wrenchside", "res"]).contains("resume"));
+    for shell in ["bash", "zsh", "fish"] {
+        let output = wrenchside().env("COMPLETE", shell).output().unwrap();
+        assert!(output.status.success() && !output.stdout.is_empty(), "{shell}");
+    }
+}
