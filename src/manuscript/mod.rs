@@ -10,8 +10,10 @@ mod lines;
 mod mark;
 mod mirror;
 mod phrase;
+mod reader;
 #[cfg(test)]
 mod tests;
+mod words;
 mod write;
 
 pub use mirror::{Mirrored, mirror};
