@@ -28,7 +28,7 @@ fn a_file_by_questions_is_clean_and_can_be_started() {
     let started =
         wrenchside().arg("--jobs").arg(jobs).arg("start").arg(&file).arg("--typed").write_stdin("").output().unwrap();
     assert!(
-        String::from_utf8_lossy(&started.stdout).contains("Step 1 of 5"),
+        String::from_utf8_lossy(&started.stdout).contains("Step 1. Lay out the tools"),
         "{}",
         String::from_utf8_lossy(&started.stdout)
     );
