@@ -111,7 +111,7 @@ impl Layout {
         };
         let turned = book.fasteners.iter().any(|f| match &f.finish {
             Finish::Stages(stages) => stages.iter().any(|s| s.kind.is_angle()),
-            Finish::NoValue { .. } => false,
+            Finish::NoValue { .. } | Finish::Later => false,
         });
         Layout {
             minutes,
@@ -139,7 +139,7 @@ fn tool(book: &Procedure, toolbox: Option<&Toolbox>, ix: ToolIx) -> LaidTool {
     };
     let torqued = used().any(|f| match &f.finish {
         Finish::Stages(stages) => stages.iter().any(|s| matches!(s.kind, StageKind::Torque(_) | StageKind::Angle(_))),
-        Finish::NoValue { .. } => false,
+        Finish::NoValue { .. } | Finish::Later => false,
     });
     laid(match own.fit(&first.drive) {
         _ if own.has_other(&tool.name) => Own::Named,

@@ -55,6 +55,7 @@ pub mod replay;
 pub mod resample;
 pub mod session;
 pub mod speak;
+pub mod strip;
 pub mod stumble;
 pub mod toolbox;
 pub mod values;

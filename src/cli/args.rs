@@ -63,6 +63,8 @@ pub struct Parts {
 pub enum Verb {
     /// Begin a new job by a procedure
     Start(Start),
+    /// Take something apart without a procedure; what is told becomes one
+    Strip(Strip),
     /// Take up a job where it was left
     Resume(Resume),
     /// List the jobs with what is open, the one worked on last at the end, as number 1
@@ -135,6 +137,21 @@ pub struct Channels {
     /// whoever opens the page then needs the token that is printed
     #[arg(long, value_name = "ADDRESS", num_args = 0..=1, require_equals = true, default_missing_value = crate::glance::DEFAULT_ADDRESS)]
     pub glance: Option<String>,
+}
+
+/// Take something apart.
+///
+/// "Took out two bolts, thirteen millimetre", "unplugged a connector", "took off a cover", each with its name; "scratch that" takes
+/// the last back. At "that is everything" the book is written from it, and the rebuild begins as a job like any other.
+#[derive(Debug, ClapArgs)]
+pub struct Strip {
+    /// What the job is called
+    pub title: String,
+    /// The vehicle, as the page of values has it
+    #[arg(long, value_name = "TEXT")]
+    pub vehicle: Option<String>,
+    #[command(flatten)]
+    pub channels: Channels,
 }
 
 /// Begin a job.

@@ -218,7 +218,8 @@ pub fn job(config: &Config, wanted: Option<&str>) -> Result<PathBuf, Failure> {
 pub fn jobs(config: &Config) -> Result<(), Failure> {
     let root = config.jobs_folder()?;
     let jobs = journal::list(&root).map_err(Failure::unreadable)?;
-    if jobs.is_empty() {
+    let strips = super::strip::list(&root);
+    if jobs.is_empty() && strips == 0 {
         outln!("No jobs in {} yet.", root.display());
     }
     let (language, manner) = (parts::language(config)?, parts::manner(config)?);

@@ -45,6 +45,7 @@ mod record;
 mod replay;
 mod session;
 mod set;
+mod strip;
 mod terminal;
 mod values;
 mod versions;
@@ -106,6 +107,7 @@ fn run(args: args::Args) -> Result<(), Failure> {
     let config = config::Config::load(args.config.as_deref())?.with(&args.parts);
     match args.command {
         args::Verb::Start(start) => session::start(&config, &start),
+        args::Verb::Strip(strip) => strip::strip(&config, &strip),
         args::Verb::Resume(resume) => session::resume(&config, &resume),
         args::Verb::Jobs => find::jobs(&config),
         args::Verb::New(new) => new::new(&config, &new),

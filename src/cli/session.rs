@@ -11,6 +11,7 @@ use crate::session::ear::{LiveSound, Recording};
 use crate::session::live::Input;
 use crate::session::port::Port;
 use crate::session::{Conversation, Habits, Outlet, VoiceThread, Ways, now, run};
+use crate::values::Shelf;
 use tokio::sync::watch;
 
 /// Samples a second of a WAV file of speech.
@@ -39,6 +40,9 @@ pub fn start(config: &Config, args: &Start) -> Result<(), Failure> {
 
 /// Takes up a job.
 pub fn resume(config: &Config, args: &Resume) -> Result<(), Failure> {
+    if let Some(ended) = super::strip::resume(config, args.job.as_deref(), &args.channels) {
+        return ended;
+    }
     let path = find::job(config, args.job.as_deref())?;
     let (language, manner, toolbox) = (parts::language(config)?, parts::manner(config)?, parts::toolbox(config)?);
     let io = Io::open(config, &args.channels)?;
@@ -57,6 +61,15 @@ pub fn resume(config: &Config, args: &Resume) -> Result<(), Failure> {
     outln!("Job {}", name(&opened.folder));
     let talk = Conversation::new(language, manner, opened.job, opened.folder).with_toolbox(toolbox).with_values(shelf);
     converse(config, talk, io, &args.channels, Some(&opened.notices))
+}
+
+/// Goes on with a job that a strip-down has become.
+pub fn go_on(config: &Config, folder: Folder, job: Job, shelf: Shelf, channels: &Channels) -> Result<(), Failure> {
+    let (language, manner, toolbox) = (parts::language(config)?, parts::manner(config)?, parts::toolbox(config)?);
+    let io = Io::open(config, channels)?;
+    outln!("Job {}", name(&folder));
+    let talk = Conversation::new(language, manner, job, folder).with_toolbox(toolbox).with_values(shelf);
+    converse(config, talk, io, channels, Some(&[]))
 }
 
 /// Input and voice, opened before a job is begun, so that a missing sound card leaves no empty job behind.

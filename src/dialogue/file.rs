@@ -4,6 +4,7 @@ use super::check;
 use super::denials::Denials;
 use super::numbers::{Confusable, NumberWords, Numbers};
 use super::speakable::{DigitsOf, Speakable, Speaker};
+use super::strip::{self, Nouns, StripPhrases};
 use super::understand::Pattern;
 use super::units::{UnitWords, Units};
 use crate::quantity::Kind;
@@ -30,6 +31,9 @@ struct Inner {
     denials: Denials,
     /// What stands against the phrases of a meaning, for those that have something to lose.
     denied: BTreeMap<String, Vec<String>>,
+    /// What can be told while something is taken apart: by its key, the phrases and what stands against them.
+    strip: BTreeMap<String, (Vec<String>, Vec<String>)>,
+    nouns: BTreeMap<String, strip::Noun>,
     numbers: Numbers,
     units: Units,
     speakable: Speakable,
@@ -51,6 +55,8 @@ pub(super) struct Written {
     pub shown: BTreeMap<String, String>,
     pub decoys: Decoys,
     pub denials: Denials,
+    pub strip: StripPhrases,
+    pub strip_things: Nouns,
     pub numbers: Spanned<NumberWords>,
     pub confusable: Confusable,
     pub units: BTreeMap<String, Spanned<UnitWords>>,
@@ -189,10 +195,13 @@ impl Language {
         check::meanings(&file.phrases, &phrases, &file.typed, &typed, &file.decoys.words, &numbers, &units)?;
         check::carry_on(&file.names, &phrases)?;
         let denied = check::denied(&file.denials, &phrases, &numbers, &units)?;
+        let told = strip::read(&file.strip, &file.strip_things, &file.denials)?;
         let first = phrases.iter().filter_map(|(key, patterns)| Some((key.clone(), patterns.first()?.text.clone())));
         let shown = file.shown;
         let carry_on = file.names.get("carry_on").map(|text| ("carry_on".to_owned(), text.get_ref().clone()));
-        let first = first.chain(carry_on);
+        let of_strip =
+            told.iter().filter_map(|(key, (texts, _))| Some((format!("strip_{key}"), texts.first()?.clone())));
+        let first = first.chain(carry_on).chain(of_strip);
         let first: BTreeMap<String, String> = first.map(|(key, text)| (key, show(&shown, &text))).collect();
         let first = Arc::new(first);
         let inner = Inner {
@@ -201,6 +210,8 @@ impl Language {
             decoys: file.decoys.words.into_iter().map(Spanned::into_inner).collect(),
             denials: file.denials,
             denied,
+            strip: told,
+            nouns: file.strip_things.into_iter().map(|(key, noun)| (key, noun.into_inner())).collect(),
             numbers,
             units,
             speakable: file.speakable,
@@ -273,6 +284,14 @@ impl Language {
     /// Words, and ends of words, that deny, doubt or come close.
     pub fn denying(&self) -> (&[String], &[String]) {
         (&self.0.denials.words, &self.0.denials.endings)
+    }
+
+    pub(super) fn strip_table(&self) -> &BTreeMap<String, (Vec<String>, Vec<String>)> {
+        &self.0.strip
+    }
+
+    pub(super) fn noun(&self, key: &str) -> Option<&strip::Noun> {
+        self.0.nouns.get(key)
     }
 
     pub(super) fn patterns(&self, key: &str) -> &[Pattern] {

@@ -255,7 +255,7 @@ fn name_in<'a, 'w>(pattern: &Pattern, words: &'a [&'w str]) -> Option<&'a [&'w s
 }
 
 /// A page has values and no procedure; what tells a value asks nothing of one.
-static NO_BOOK: LazyLock<Procedure> = LazyLock::new(|| {
+pub(super) static NO_BOOK: LazyLock<Procedure> = LazyLock::new(|| {
     let none = String::new;
     Procedure {
         id: none(),
@@ -332,7 +332,7 @@ impl Teller<'_> {
     }
 
     /// The voice says a name as it can be said back.
-    fn entry_name<'e>(&self, entry: &'e Entry) -> &'e str {
+    pub(super) fn entry_name<'e>(&self, entry: &'e Entry) -> &'e str {
         if self.spoken { entry.said() } else { &entry.name }
     }
 
@@ -345,7 +345,7 @@ impl Teller<'_> {
     }
 
     /// A value, stage by stage.
-    fn published(&self, value: &Value, unit: Option<TorqueUnit>) -> Vec<String> {
+    pub(super) fn published(&self, value: &Value, unit: Option<TorqueUnit>) -> Vec<String> {
         let stage = |kind: &StageKind| match kind {
             StageKind::Torque(limits) => self.value("torque", context! { value => self.torque(limits, unit) }),
             StageKind::Angle(limits) => self.value("angle", context! { value => self.angle(limits) }),

@@ -254,7 +254,7 @@ impl Language {
 
 /// Lower case, no punctuation, digits apart from letters, the parts of a unit together ("27.5N·m" is "27.5 nm"). Signs that
 /// could change an amount ("<38", "38%", "38'") stay, as words that nothing knows, so that no amount is read without them.
-fn normalise(line: &str) -> String {
+pub(super) fn normalise(line: &str) -> String {
     let chars: Vec<char> = line.chars().collect();
     let mut out = String::with_capacity(line.len() + 8);
     // A mark of inches has no other before or after it, as marks of quotation do.

@@ -229,10 +229,13 @@ impl Teller<'_> {
                 self.value("back_off", context! { value => self.angle(&Limits::Exactly(*angle)) })
             }
             Some(StageKind::Slacken) => self.value("slacken", context! {}),
+            None if self.book.fasteners[pending.group.0].finish == Finish::Later => {
+                self.value("value_later", context! {})
+            }
             None => {
                 let instead = match &self.book.fasteners[pending.group.0].finish {
                     Finish::NoValue { instead } => instead.trim().trim_end_matches('.'),
-                    Finish::Stages(_) => "",
+                    Finish::Stages(_) | Finish::Later => "",
                 };
                 self.value("no_value", context! { instead })
             }

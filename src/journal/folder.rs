@@ -10,6 +10,7 @@ use sha2::{Digest, Sha256};
 use std::fs::{self, File, OpenOptions};
 use std::io::Write;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 pub(super) const PROCEDURE: &str = "procedure.toml";
 pub(super) const JOURNAL: &str = "journal.jsonl";
@@ -109,6 +110,39 @@ impl Folder {
         sync_folder(root)?;
         let journal = append_to(&file)?;
         Ok(Folder { path, journal, next: 1, sum, unchecked, set: 0, failed: false, _lock: lock })
+    }
+
+    /// Begins a job in a folder that is there and held, with a part of it done already. Its journal comes into its place whole.
+    pub(super) fn begin_in(
+        path: PathBuf,
+        lock: File,
+        text: &str,
+        book: &Arc<Procedure>,
+        began: At,
+        done: &[(Command, At)],
+    ) -> Result<(Folder, Job), JournalError> {
+        let (format, procedure) = (line::FORMAT, book.id.clone());
+        let head = Head { format, procedure, sha256: sha256(text), began, file: None, unchecked: 0 };
+        let (mut journal, mut sum) = line::write(&head, 0).map_err(|e| json(&path, e))?;
+        let mut job = Job::new(book.clone());
+        let mut next = 1;
+        for (command, at) in done {
+            if !job.apply(command.clone(), *at).recorded {
+                let reason = "the steps that were told cannot be done in the book that was written of them".to_owned();
+                return Err(JournalError::Procedure { path: path.join(PROCEDURE), reason });
+            }
+            let (by, state) = (Some(version::OWN.to_owned()), Some(line::hex(job.digest())));
+            let entry = Entry { n: next, at: *at, wall: None, command: command.clone(), by, state };
+            let (line, after) = line::write(&entry, sum).map_err(|e| json(&path, e))?;
+            journal.push_str(&line);
+            (next, sum) = (next + 1, after);
+        }
+        let file = path.join(JOURNAL);
+        super::strip::put(&file, journal.as_bytes())?;
+        sync_folder(&path)?;
+        let journal = append_to(&file)?;
+        let folder = Folder { path, journal, next, sum, unchecked: 0, set: 0, failed: false, _lock: lock };
+        Ok((folder, job))
     }
 
     /// Takes a job up again. With `salvage`, a journal that cannot be followed to its end is cut off behind the last
@@ -249,11 +283,11 @@ fn set_aside(path: &Path, line: usize, bytes: &[u8]) -> Result<PathBuf, JournalE
 }
 
 /// The names in a folder are on disk only once the folder is.
-fn sync_folder(dir: &Path) -> Result<(), JournalError> {
+pub(super) fn sync_folder(dir: &Path) -> Result<(), JournalError> {
     File::open(dir).and_then(|d| d.sync_all()).map_err(JournalError::io(dir, "cannot flush the folder"))
 }
 
-fn new_folder(root: &Path, id: &str, at: At) -> Result<PathBuf, JournalError> {
+pub(super) fn new_folder(root: &Path, id: &str, at: At) -> Result<PathBuf, JournalError> {
     let day = jiff::Timestamp::from_millisecond(at.0)
         .map(|t| t.strftime("%Y-%m-%d").to_string())
         .unwrap_or_else(|_| "undated".into());
@@ -268,7 +302,7 @@ fn new_folder(root: &Path, id: &str, at: At) -> Result<PathBuf, JournalError> {
     }
 }
 
-fn lock(path: &Path) -> Result<File, JournalError> {
+pub(super) fn lock(path: &Path) -> Result<File, JournalError> {
     let file = path.join(LOCK);
     let lock = OpenOptions::new()
         .create(true)
@@ -285,7 +319,7 @@ fn lock(path: &Path) -> Result<File, JournalError> {
 
 /// Writes into its lock that this job is the one worked on last. The clock of the machine cannot tell that, for it may
 /// be set back. Nothing but the order of a list hangs on it, so a disk that does not take it is no trouble here.
-fn take_turn(path: &Path, mut lock: &File) {
+pub(super) fn take_turn(path: &Path, mut lock: &File) {
     let others = path.parent().and_then(|root| fs::read_dir(root).ok()).into_iter().flatten().flatten();
     let last = others.map(|entry| turn(&entry.path())).max().unwrap_or(0);
     let _ = lock.set_len(0).and_then(|()| lock.write_all(format!("{}\n", last.saturating_add(1)).as_bytes()));
@@ -296,11 +330,11 @@ pub(super) fn turn(path: &Path) -> u64 {
     files::text(&path.join(LOCK)).ok().and_then(|text| text.trim().parse().ok()).unwrap_or(0)
 }
 
-fn append_to(file: &Path) -> Result<File, JournalError> {
+pub(super) fn append_to(file: &Path) -> Result<File, JournalError> {
     OpenOptions::new().append(true).open(file).map_err(JournalError::io(file, "cannot open the journal"))
 }
 
-fn write_synced(path: &Path, bytes: &[u8]) -> Result<(), JournalError> {
+pub(super) fn write_synced(path: &Path, bytes: &[u8]) -> Result<(), JournalError> {
     File::create_new(path)
         .and_then(|mut f| f.write_all(bytes).and_then(|()| f.sync_all()))
         .map_err(JournalError::io(path, "cannot write"))
@@ -310,6 +344,6 @@ pub(super) fn sha256(text: &str) -> String {
     Sha256::digest(text.as_bytes()).iter().map(|b| format!("{b:02x}")).collect()
 }
 
-fn json(path: &Path, error: serde_json::Error) -> JournalError {
+pub(super) fn json(path: &Path, error: serde_json::Error) -> JournalError {
     JournalError::io(path.join(JOURNAL), "cannot write a command")(error.into())
 }

@@ -28,6 +28,7 @@ mod line;
 mod list;
 mod look;
 mod replay;
+mod strip;
 #[cfg(test)]
 mod tests;
 mod version;
@@ -36,6 +37,7 @@ pub use folder::{Begin, Folder, Notice, Opened};
 pub use list::{Summary, find, list, unfinished};
 pub use look::{Looked, look};
 pub use replay::{Broken, Seen, Why};
+pub use strip::{StripFolder, StripSummary, find_strip, strips};
 
 use std::path::PathBuf;
 

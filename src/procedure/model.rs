@@ -172,6 +172,8 @@ pub enum Finish {
         /// What to do ("tighten by feel until the collar seats").
         instead: String,
     },
+    /// The value is still to be looked up, and stands in no file yet.
+    Later,
 }
 
 impl Finish {
@@ -179,7 +181,7 @@ impl Finish {
     pub fn len(&self) -> usize {
         match self {
             Finish::Stages(stages) => stages.len(),
-            Finish::NoValue { .. } => 1,
+            Finish::NoValue { .. } | Finish::Later => 1,
         }
     }
 
@@ -192,7 +194,7 @@ impl Finish {
     pub fn stage(&self, k: usize) -> Option<&Stage> {
         match self {
             Finish::Stages(stages) => stages.get(k),
-            Finish::NoValue { .. } => None,
+            Finish::NoValue { .. } | Finish::Later => None,
         }
     }
 }

@@ -218,6 +218,9 @@ pub(crate) struct Fastener {
     pub stages: Option<Spot<Vec<Spot<Stage>>>>,
     /// The source publishes no value: what it says instead.
     pub no_value: Option<Text>,
+    /// The value is still to be looked up; the step that tightens asks whether it was.
+    #[serde(default)]
+    pub value_later: bool,
     /// What to do with one that was tightened too far.
     pub over: Over,
     /// Page of the values.

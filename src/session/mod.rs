@@ -17,6 +17,7 @@
 //! - `learnt`: the learnt voice in a session, which goes on learning.
 //! - [`tryout`]: trying a microphone: its levels, and some phrases.
 //! - `lookup`: values asked by name; `values_talk` and `values_loop`: a session that answers them and has no job.
+//! - `strip_talk`: what is told while something is taken apart, before there is a job.
 //! - [`ear_thread`]: the ear on a thread of its own, with the sound that waits for it.
 //! - [`live`]: the loop that runs them all for a person; `host`: what it tells them; `interrupts`: what ends it; `parting`: how
 //!   the program goes without waiting for what hangs. `replay` runs the same ear, conversation and mouth without
@@ -47,6 +48,7 @@ pub mod port;
 mod readings;
 mod repair;
 mod spoken;
+mod strip_talk;
 mod tools;
 pub mod trouble;
 pub mod tryout;
@@ -67,6 +69,7 @@ pub use live::{Habits, Screen, SessionError, run};
 pub use mouth::{Begun, Mouth, Order};
 pub use outlet::Outlet;
 pub use readings::readings;
+pub use strip_talk::{StripTalk, TurnError};
 pub use trouble::Trouble;
 pub use values_loop::{Counter, Question, look_up};
 pub use values_talk::ValuesTalk;

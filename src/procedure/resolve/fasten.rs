@@ -172,7 +172,16 @@ impl Resolver<'_, '_> {
                 let finding = Finding::new(Code::FinishBoth, no_value.span.clone(), what, "Keep one of them");
                 self.findings.push(finding.with(stages.span.clone(), "the stages"));
             }
-            (None, None) => self.report(
+            (Some(stages), None) if f.value_later => {
+                let what = format!("fastener \"{}\" has stages, and \"value_later\"", f.id.value);
+                let right = "Take value_later out";
+                self.findings.push(Finding::new(Code::FinishBoth, stages.span.clone(), what, right));
+            }
+            (None, Some(no_value)) if f.value_later => {
+                let what = format!("fastener \"{}\" has \"no_value\" and \"value_later\"", f.id.value);
+                self.findings.push(Finding::new(Code::FinishBoth, no_value.span.clone(), what, "Keep one of them"));
+            }
+            (None, None) if !f.value_later => self.report(
                 Code::FinishMissing,
                 f.id.span.clone(),
                 format!("fastener \"{}\" has neither stages nor \"no_value\"", f.id.value),
@@ -185,6 +194,7 @@ impl Resolver<'_, '_> {
                 let stages: Vec<Stage> = stages.iter().filter_map(|s| self.stage(s)).collect();
                 Finish::Stages(stages)
             }
+            (None, None) if f.value_later => Finish::Later,
             (None, no_value) => {
                 Finish::NoValue { instead: no_value.as_ref().map(|t| t.value.clone()).unwrap_or_default() }
             }

@@ -1,0 +1,381 @@
+//! The words of a strip-down: what is told while something is taken apart, and what is answered.
+//!
+//! Knows the phrases of `[strip]` and the nouns of `[strip_things]`. A phrase is taken whole or not at all; only where a name, a
+//! value or a page is awaited may other words be one. Leaves to `strip` what may follow what.
+
+use super::denials::{self, Denials};
+use super::file::{Language, LanguageProblem};
+use super::meaning::{Meaning, Talk};
+use super::understand::normalise;
+use super::{Sentence, Tone};
+use crate::job;
+use crate::quantity::{LengthUnit, Unit};
+use crate::strip::{Command, Deed, Kind, MOST, Things};
+use rust_decimal::Decimal;
+use rust_decimal::prelude::ToPrimitive;
+use serde::Deserialize;
+use std::collections::BTreeMap;
+use toml::Spanned;
+
+/// A noun, with the ways to say one of it.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Noun {
+    /// One of them, as it is written.
+    pub one: String,
+    /// Several.
+    pub many: String,
+    /// The ways to say one of them, the program's own first.
+    pub single: Vec<String>,
+}
+
+/// The tables as they are written.
+pub(super) type StripPhrases = BTreeMap<String, Spanned<Vec<Spanned<String>>>>;
+pub(super) type Nouns = BTreeMap<String, Spanned<Noun>>;
+
+/// What a phrase of `[strip]` tells.
+#[derive(Debug, Clone, Copy)]
+enum Told {
+    /// Just this.
+    Plain(fn() -> Command),
+    /// Fasteners, with what was done to them.
+    Fasteners(Deed),
+    /// Connections.
+    Opened,
+    /// Parts.
+    TakenOff,
+    /// A width.
+    Size,
+    /// A name, in words that follow.
+    Name,
+    /// A page, in words that follow.
+    Page,
+}
+
+/// Every key of `[strip]`, with what it tells; in the order in which help lists them.
+const TOLD: &[(&str, Told)] = &[
+    ("out", Told::Fasteners(Deed::Out)),
+    ("loosened", Told::Fasteners(Deed::StillIn)),
+    ("opened", Told::Opened),
+    ("taken_off", Told::TakenOff),
+    ("hung_up", Told::Plain(|| Command::HungUp)),
+    ("still_in", Told::Plain(|| Command::Changed(Deed::StillIn))),
+    ("stuck_behind", Told::Plain(|| Command::Changed(Deed::Stuck))),
+    ("put_back", Told::Plain(|| Command::Changed(Deed::Held))),
+    ("out_now", Told::Plain(|| Command::Changed(Deed::Out))),
+    ("supported", Told::Plain(|| Command::Supported)),
+    ("on_wheels", Told::Plain(|| Command::OnWheels)),
+    ("width", Told::Size),
+    ("name", Told::Name),
+    ("no_name", Told::Plain(|| Command::NoName)),
+    ("what_came_off", Told::Plain(|| Command::WhatCameOff)),
+    ("everything", Told::Plain(|| Command::Everything)),
+    ("no_value", Told::Plain(|| Command::NoValue)),
+    ("later", Told::Plain(|| Command::Later)),
+    ("page", Told::Page),
+    ("no_page", Told::Plain(|| Command::NoPage)),
+];
+
+/// What was meant by something said while something is taken apart.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum StripMeaning {
+    /// Something told or asked.
+    Told(Command),
+    /// About the talk itself.
+    Talk(Talk),
+    /// Nothing that is known. It may be a name or a value, where one is awaited.
+    Words,
+    /// Words that deny or doubt something that could have been told; they are no name either.
+    Denied,
+}
+
+impl Told {
+    /// Does it claim something, so that its denied forms must stand against it?
+    fn claims(self) -> bool {
+        match self {
+            Told::Plain(command) => command().stake() > job::Stake::Nothing,
+            Told::Fasteners(_) | Told::Opened | Told::TakenOff => true,
+            // Words of the user's own, and numbers, are too manifold to be denied.
+            Told::Size | Told::Name | Told::Page => false,
+        }
+    }
+
+    /// The slot that its phrases have.
+    fn slot(self) -> Option<&'static str> {
+        match self {
+            Told::Plain(_) => None,
+            Told::Fasteners(_) | Told::Opened | Told::TakenOff => Some("{things}"),
+            Told::Size => Some("{size}"),
+            Told::Name | Told::Page => Some("{text}"),
+        }
+    }
+}
+
+/// What stood in the slots.
+#[derive(Debug, Clone, Default)]
+struct Slots {
+    things: Option<Things>,
+    size: Option<Decimal>,
+}
+
+/// Checks the phrases and gives them with what stands against each that claims something.
+pub(super) fn read(
+    phrases: &StripPhrases,
+    nouns: &Nouns,
+    denials: &Denials,
+) -> Result<BTreeMap<String, (Vec<String>, Vec<String>)>, (usize, LanguageProblem)> {
+    if let Some((key, _)) = Kind::ALL.iter().find(|(key, _)| !nouns.contains_key(*key)) {
+        return Err((0, LanguageProblem::MissingKey { table: "strip_things", key: (*key).to_owned() }));
+    }
+    if let Some((key, noun)) = nouns.iter().find(|(key, _)| !Kind::ALL.iter().any(|(known, _)| known == key)) {
+        let problem = LanguageProblem::UnknownKey { table: "strip_things", key: key.clone(), near: None };
+        return Err((noun.span().start, problem));
+    }
+    if let Some((key, noun)) = nouns.iter().find(|(_, noun)| noun.get_ref().single.is_empty()) {
+        return Err((noun.span().start, LanguageProblem::NoPhrase(key.clone())));
+    }
+    if let Some((key, list)) = phrases.iter().find(|(key, _)| !TOLD.iter().any(|(known, _)| known == key)) {
+        let problem = LanguageProblem::UnknownKey { table: "strip", key: key.clone(), near: None };
+        return Err((list.span().start, problem));
+    }
+    let mut all = BTreeMap::new();
+    let mut seen: BTreeMap<String, String> = BTreeMap::new();
+    for (key, told) in TOLD {
+        let Some(list) = phrases.get(*key) else {
+            return Err((0, LanguageProblem::MissingKey { table: "strip", key: (*key).to_owned() }));
+        };
+        if list.get_ref().is_empty() {
+            return Err((list.span().start, LanguageProblem::NoPhrase((*key).to_owned())));
+        }
+        let (mut texts, mut denied) = (Vec::new(), Vec::new());
+        for phrase in list.get_ref() {
+            let (at, text) = (phrase.span().start, phrase.get_ref().clone());
+            let odd = |why: &str| (at, LanguageProblem::OddPhrase { phrase: text.clone(), why: why.to_owned() });
+            let words: Vec<&str> = text.split(' ').collect();
+            let heard = |word: &&str| !word.is_empty() && word.chars().all(|c| c.is_alphabetic() && !c.is_uppercase());
+            let (slots, plain): (Vec<&str>, Vec<&str>) = words.iter().partition(|word| word.starts_with('{'));
+            if !plain.iter().all(heard) {
+                return Err(odd("only lower-case letters and single spaces can be heard"));
+            }
+            let wanted = told.slot();
+            let right = slots
+                .iter()
+                .all(|slot| Some(*slot) == wanted || (matches!(told, Told::Fasteners(_)) && *slot == "{size}"))
+                && wanted.is_none_or(|wanted| slots.iter().filter(|slot| **slot == wanted).count() == 1)
+                && (!plain.is_empty() || matches!(told, Told::Size));
+            if !right {
+                return Err(odd("these slots do not belong to this meaning"));
+            }
+            if let Some(first) = seen.insert(text.clone(), (*key).to_owned()) {
+                let problem = LanguageProblem::TwoMeanings { phrase: text, first, second: (*key).to_owned() };
+                return Err((at, problem));
+            }
+            if told.claims() {
+                let shown = text.replace("{things}", " ").replace("{size}", " ");
+                let bare = shown.split_whitespace().collect::<Vec<_>>().join(" ");
+                for form in denials.of(key, &bare) {
+                    if let Some(why) = denials::fault(&form) {
+                        return Err(odd(&why));
+                    }
+                    if !denied.contains(&form) {
+                        denied.push(form);
+                    }
+                }
+            }
+            texts.push(text);
+        }
+        all.insert((*key).to_owned(), (texts, denied));
+    }
+    Ok(all)
+}
+
+impl Language {
+    /// Understands a typed line of a strip-down.
+    pub fn strip_meant(&self, line: &str) -> StripMeaning {
+        let normal = normalise(line);
+        let words: Vec<&str> = normal.split_whitespace().collect();
+        for (key, told) in TOLD {
+            for pattern in self.strip_patterns(key) {
+                if let Some(command) = self.strip_command(*told, pattern, &words, line) {
+                    return StripMeaning::Told(command);
+                }
+            }
+        }
+        match self.understand_typed(line, &nothing_awaited()) {
+            Ok(Meaning::Command(command)) => match command {
+                job::Command::Yes => StripMeaning::Told(Command::Yes),
+                job::Command::No => StripMeaning::Told(Command::No),
+                job::Command::Undo => StripMeaning::Told(Command::Undo),
+                job::Command::WhereAmI => StripMeaning::Told(Command::Where),
+                job::Command::TakeBreak | job::Command::Pause => StripMeaning::Told(Command::Pause),
+                job::Command::Note(note) => StripMeaning::Told(Command::Note(note)),
+                // What a job would take here means nothing yet, and is no name either.
+                _ => StripMeaning::Denied,
+            },
+            Ok(Meaning::Talk(talk)) => StripMeaning::Talk(talk),
+            Ok(Meaning::Value(_)) => StripMeaning::Denied,
+            Err(_) if self.speaks_of_a_claim(line) => StripMeaning::Denied,
+            Err(_) => StripMeaning::Words,
+        }
+    }
+
+    /// Do these words deny or doubt what could have been told, or begin as a claim does? They must never become a name: "did
+    /// not take out two bolts" would be read back as one.
+    fn speaks_of_a_claim(&self, line: &str) -> bool {
+        let lower = line.to_lowercase().replace('’', "'");
+        let words: Vec<&str> =
+            lower.split(|c: char| !(c.is_alphanumeric() || c == '\'')).filter(|w| !w.is_empty()).collect();
+        let claims = || TOLD.iter().filter(|(_, told)| told.claims()).flat_map(|(key, _)| self.strip_patterns(key));
+        let begins =
+            |word: &str| claims().any(|phrase| phrase.split(' ').next() == Some(word) && !phrase.starts_with('{'));
+        let (denying, endings) = self.denying();
+        let denies = |word: &&str| {
+            denying.iter().any(|known| known == word) || endings.iter().any(|ending| word.ends_with(ending.as_str()))
+        };
+        let of_a_claim = |word: &str| claims().any(|phrase| phrase.split(' ').any(|known| known == word));
+        words.first().is_some_and(|first| begins(first))
+            || words.iter().any(denies) && words.iter().any(|word| of_a_claim(word))
+            || self.strip_denied().any(|form| words.join(" ").starts_with(form))
+    }
+
+    /// What stands against the phrases that claim something.
+    pub(super) fn strip_denied(&self) -> impl Iterator<Item = &str> {
+        self.strip_table().values().flat_map(|(_, denied)| denied.iter().map(String::as_str))
+    }
+
+    fn strip_patterns(&self, key: &str) -> &[String] {
+        self.strip_table().get(key).map_or(&[], |(phrases, _)| phrases.as_slice())
+    }
+
+    fn strip_command(&self, told: Told, pattern: &str, words: &[&str], line: &str) -> Option<Command> {
+        if let Some(before) = pattern.strip_suffix(" {text}") {
+            let before: Vec<&str> = before.split(' ').collect();
+            // What follows is taken as it was typed.
+            words.strip_prefix(&before[..]).filter(|rest| !rest.is_empty())?;
+            let mut typed = line.trim();
+            for _ in &before {
+                typed = typed.split_once(char::is_whitespace)?.1.trim_start();
+            }
+            return Some(match told {
+                Told::Page => Command::Page(typed.to_owned()),
+                _ => Command::Name(crate::strip::Name::Typed(typed.to_owned())),
+            });
+        }
+        let slots = self.strip_fill(&pattern.split(' ').collect::<Vec<_>>(), words, Slots::default())?;
+        let command = match told {
+            Told::Plain(command) => command(),
+            Told::Fasteners(deed) => Command::Fasteners { things: slots.things?, size: slots.size, deed },
+            Told::Opened => Command::Opened(slots.things?),
+            Told::TakenOff => Command::TakenOff(slots.things?),
+            Told::Size => Command::Size(slots.size?),
+            Told::Name | Told::Page => return None,
+        };
+        Some(command).filter(fits)
+    }
+
+    fn strip_fill(&self, tokens: &[&str], words: &[&str], slots: Slots) -> Option<Slots> {
+        let Some((token, tokens)) = tokens.split_first() else {
+            return words.is_empty().then_some(slots);
+        };
+        match *token {
+            "{things}" => (1..=words.len()).find_map(|taken| {
+                let things = self.things_meant(&words[..taken])?;
+                self.strip_fill(tokens, &words[taken..], Slots { things: Some(things), ..slots.clone() })
+            }),
+            "{size}" => (1..=words.len()).find_map(|taken| {
+                let size = self.size_meant(&words[..taken])?;
+                self.strip_fill(tokens, &words[taken..], Slots { size: Some(size), ..slots.clone() })
+            }),
+            word => (words.first() == Some(&word)).then(|| self.strip_fill(tokens, &words[1..], slots)).flatten(),
+        }
+    }
+
+    /// "Two bolts", "a clip".
+    fn things_meant(&self, words: &[&str]) -> Option<Things> {
+        let text = words.join(" ");
+        Kind::ALL.iter().find_map(|(key, kind)| {
+            let noun = self.noun(key)?;
+            let count = match text.as_str() {
+                text if noun.single.iter().any(|single| single == text) => 1,
+                text => {
+                    let before = text.strip_suffix(&noun.many).or_else(|| text.strip_suffix(&noun.one))?.trim_end();
+                    let number = self.numbers().amount(&before.split(' ').collect::<Vec<_>>())?;
+                    let number = Some(number.number).filter(|n| n.fract().is_zero())?.to_u32()?;
+                    // "One bolts" and "two bolt" are half of something else.
+                    let whole = (number == 1) == text.ends_with(&format!(" {}", noun.one)) || noun.one == noun.many;
+                    number.ne(&0).then_some(number).filter(|_| whole)?
+                }
+            };
+            Some(Things { count, kind: *kind })
+        })
+    }
+
+    /// "Thirteen millimetre", "13 mm".
+    fn size_meant(&self, words: &[&str]) -> Option<Decimal> {
+        let (unit, number) = words.split_last()?;
+        let millimetre = Unit::Length(LengthUnit::Millimetre);
+        let named = self.units().named(unit) == Some(millimetre) || *unit == self.units().of(millimetre).one;
+        let number = self.numbers().amount(number).filter(|amount| named && !amount.inches)?;
+        Some(number.number).filter(|number| *number > Decimal::ZERO)
+    }
+
+    /// That a line is nothing that can be told.
+    pub fn strip_not_understood(&self) -> Sentence {
+        self.told("strip_not_understood", Tone::Refusal, |_| minijinja::context! {})
+    }
+
+    /// What can be told, as help writes it: spoken the few most useful, written all of it.
+    pub fn strip_help(&self) -> Sentence {
+        let bolts = self.noun("bolt").map_or("", |noun| noun.many.as_str());
+        let two = format!("{} {bolts}", self.numbers().say_whole(2));
+        let size =
+            format!("{} {}", self.numbers().say_whole(13), self.units().of(Unit::Length(LengthUnit::Millimetre)).one);
+        let single =
+            |key: &str| self.noun(key).and_then(|noun| noun.single.first()).map_or("", String::as_str).to_owned();
+        let shown = |told: Told, phrase: &String| {
+            let things = match told {
+                Told::Opened => single("connector"),
+                Told::TakenOff => single("cover"),
+                _ => two.clone(),
+            };
+            let text = phrase.replace("{things}", &things).replace("{size}", &size);
+            self.shown(&text.replace("{text}", "…"))
+        };
+        let lines = TOLD.iter().map(|(key, told)| {
+            self.strip_patterns(key).iter().map(|phrase| shown(*told, phrase)).collect::<Vec<_>>().join(" · ")
+        });
+        let lines = lines.collect::<Vec<_>>().join("\n");
+        let few = ["out", "opened", "taken_off", "hung_up", "everything"];
+        let first = |wanted: &str| {
+            let (key, told) = TOLD.iter().find(|(key, _)| *key == wanted)?;
+            self.strip_patterns(key).first().map(|phrase| shown(*told, phrase))
+        };
+        let phrases: Vec<String> = few.iter().filter_map(|key| first(key)).collect();
+        let help = self.told("help_spoken", Tone::Plain, |_| minijinja::context! { phrases => &phrases });
+        Sentence { written: lines, ..help }
+    }
+}
+
+fn fits(command: &Command) -> bool {
+    use crate::strip::Class;
+    match command {
+        Command::Fasteners { things, .. } => things.kind.class() == Class::Fastener && things.count <= MOST,
+        Command::Opened(things) => things.kind.class() == Class::Connection && things.count <= MOST,
+        Command::TakenOff(things) => things.kind.class() == Class::Part && things.count <= MOST,
+        _ => true,
+    }
+}
+
+/// No job awaits anything.
+fn nothing_awaited() -> job::Expect {
+    job::Expect {
+        steps: 0,
+        yes_no: true,
+        no_claims: false,
+        angle: false,
+        reading: None,
+        rest: false,
+        fastener: false,
+        places: Vec::new(),
+    }
+}

@@ -1,0 +1,216 @@
+//! What a strip-down answers, in words; and the words of the book that it writes.
+
+use super::file::Language;
+use super::named::NO_BOOK;
+use super::render::Draft;
+use super::values::Teller;
+use super::{Manner, Sentence, Tone};
+use crate::quantity::{LengthUnit, Unit};
+use crate::strip::book::Words;
+use crate::strip::{Answered, Deed, Kind, Name, Question, Refused, Say, StripLog, Things, What};
+use crate::values::{Entry, Value};
+use minijinja::context;
+use rust_decimal::Decimal;
+
+impl Language {
+    /// Puts what a strip-down answers into words.
+    pub fn strip_says(&self, says: &[Say], log: &StripLog, manner: &Manner) -> Vec<Sentence> {
+        let teller = |spoken| Teller { language: self, book: &NO_BOOK, manner, spoken };
+        let (voice, eye) = (teller(true), teller(false));
+        let both = |say: &Say| self.finish(voice.strip_say(say, log), eye.strip_say(say, log));
+        says.iter().map(both).collect()
+    }
+
+    /// Asks whether a value of a page of values is the one of this group.
+    pub fn strip_offers(&self, group: usize, entry: &Entry, log: &StripLog, manner: &Manner) -> Sentence {
+        let draft = |spoken| {
+            let teller = Teller { language: self, book: &NO_BOOK, manner, spoken };
+            let (name, things) = (teller.entry_told(group, log), teller.published(&entry.value, manner.unit));
+            let said = teller.entry_name(entry);
+            Draft { tone: Tone::Question, ..Draft::new("strip_offer", context! { name, other => said, things }) }
+        };
+        self.finish(draft(true), draft(false))
+    }
+
+    fn counted(&self, things: Things, spoken: bool) -> String {
+        let key = Kind::ALL.iter().find(|(_, kind)| *kind == things.kind).map_or("", |(key, _)| *key);
+        let Some(noun) = self.noun(key) else { return String::new() };
+        match things.count {
+            1 => noun.single.first().cloned().unwrap_or_default(),
+            n if spoken => format!("{} {}", self.numbers().say_whole(u64::from(n)), noun.many),
+            n => format!("{n} {}", noun.many),
+        }
+    }
+}
+
+impl Teller<'_> {
+    fn strip_say(&self, say: &Say, log: &StripLog) -> Draft {
+        let name = |id: &usize| self.entry_told(*id, log);
+        match say {
+            Say::Opening => Draft::new("strip_opening", context! { title => log.title() }),
+            Say::Resumed => Draft::new("strip_resumed", context! { title => log.title() }),
+            Say::Told(id) | Say::Sized(id) => self.entry_read_back(*id, log),
+            Say::Named(id) => Draft::new("strip_named", context! { name => self.own_name(*id, log) }),
+            Say::Unnamed(_) => Draft::bare("strip_unnamed"),
+            Say::Noted => Draft::bare("strip_noted"),
+            Say::CameOff => Draft::new("strip_came_off", context! { things => self.came_off(log) }),
+            Say::TakenBack(id) => Draft::new("strip_taken_back", context! { name => name(id) }),
+            Say::AnswerTakenBack => Draft::bare("strip_answer_back"),
+            Say::Value(id) => match log.answered(Question::Value(*id)) {
+                Some(Answered::Value(_)) => {
+                    let value = Value::Stages(log.stages(*id));
+                    Draft::new("strip_value", context! { things => self.published(&value, self.manner.unit) })
+                }
+                Some(Answered::NoValue) => Draft::bare("strip_value_none"),
+                _ => Draft::bare("strip_value_later"),
+            },
+            Say::LeftAsItIs => Draft::bare("left_as_it_is"),
+            Say::Paused => Draft::bare("strip_paused"),
+            Say::Ready => Draft::bare("strip_ready"),
+            Say::Question(question) => self.strip_question(*question, log),
+            Say::Refused(why) => Draft { tone: Tone::Refusal, ..self.strip_refusal(*why) },
+        }
+    }
+
+    fn strip_question(&self, question: Question, log: &StripLog) -> Draft {
+        let name = |id: usize| self.entry_told(id, log);
+        let draft = match question {
+            Question::Support => Draft::bare("strip_ask_support"),
+            Question::Name(_) => Draft::bare("strip_ask_name"),
+            Question::Changed { of, deed } => {
+                Draft::new("strip_ask_changed", context! { name => name(of), state => self.deed(deed) })
+            }
+            Question::Undo(id) => Draft::new("strip_ask_undo", context! { name => name(id) }),
+            Question::Everything => Draft::bare("strip_ask_everything"),
+            Question::Value(id) => Draft::new("strip_ask_value", context! { name => name(id) }),
+            Question::Page(_) => Draft::bare("strip_ask_page"),
+            Question::Runs(_) => Draft::bare("strip_ask_runs"),
+            Question::New(id) => Draft::new("strip_ask_new", context! { name => name(id) }),
+        };
+        if question.is_yes_no() { Draft { tone: Tone::Question, ..draft } } else { draft }
+    }
+
+    fn strip_refusal(&self, why: Refused) -> Draft {
+        match why {
+            Refused::SupportFirst => Draft::bare("strip_support_first"),
+            Refused::AnswerFirst => Draft::bare("refused_answer_first"),
+            Refused::NothingAsked => Draft::bare("refused_nothing_asked"),
+            Refused::NothingToUndo => Draft::bare("refused_nothing_to_undo"),
+            Refused::NoSuchFasteners(deed) => {
+                Draft::new("strip_no_such_fasteners", context! { state => self.deed(deed) })
+            }
+            Refused::NothingToName => Draft::bare("strip_nothing_to_name"),
+            Refused::NothingOff => Draft::bare("strip_nothing_off"),
+            Refused::GoesTogether => Draft::bare("strip_goes_together"),
+            Refused::NoValue => Draft::bare("strip_no_value"),
+            Refused::Count => Draft::bare("strip_count"),
+            Refused::NoName => Draft::bare("strip_no_name_taken"),
+        }
+    }
+
+    /// What was taken: what was done, then what to, the width last.
+    fn entry_read_back(&self, id: usize, log: &StripLog) -> Draft {
+        let Some(entry) = log.entries().get(id) else { return Draft::bare("left_as_it_is") };
+        let told = |state: String, things: String| Draft::new("strip_told", context! { state, name => things });
+        match &entry.what {
+            What::Support => Draft::bare("strip_support_told"),
+            What::OnWheels => Draft::bare("strip_on_wheels_told"),
+            What::Note(_) => Draft::bare("strip_noted"),
+            What::Fasteners { things, size, .. } => {
+                told(self.deed(log.deed_of(id).unwrap_or(Deed::Out)), self.sized(*things, *size))
+            }
+            What::Opened(things) => told(self.word("strip_opened"), self.sized(*things, None)),
+            What::Part { things, hung } => {
+                told(self.word(if *hung { "hung" } else { "off" }), self.sized(*things, None))
+            }
+            What::Hung { of } => told(self.word("hung"), self.entry_told(*of, log)),
+            What::Changed { of, deed, .. } => told(self.deed(*deed), self.entry_told(*of, log)),
+        }
+    }
+
+    fn word(&self, key: &str) -> String {
+        self.language.word(key).to_owned()
+    }
+
+    fn deed(&self, deed: Deed) -> String {
+        self.word(match deed {
+            Deed::Out => "out",
+            Deed::StillIn => "strip_still_in",
+            Deed::Stuck => "strip_stuck",
+            Deed::Held => "strip_held",
+        })
+    }
+
+    fn sized(&self, things: Things, size: Option<Decimal>) -> String {
+        let things = self.language.counted(things, self.spoken);
+        match size {
+            Some(size) => format!("{things}, {}", self.amounts(size, None, Unit::Length(LengthUnit::Millimetre))),
+            None => things,
+        }
+    }
+
+    /// A thing told before: how many, how wide, and its name.
+    fn entry_told(&self, id: usize, log: &StripLog) -> String {
+        let Some(entry) = log.entries().get(id) else { return String::new() };
+        let things = match &entry.what {
+            What::Support => self.word("strip_support"),
+            What::OnWheels => self.word("strip_on_wheels"),
+            What::Note(_) => self.word("strip_note"),
+            What::Fasteners { things, size, .. } => self.sized(*things, *size),
+            What::Opened(things) | What::Part { things, .. } => self.sized(*things, None),
+            What::Hung { of } => format!("{}, {}", self.entry_told(*of, log), self.word("hung")),
+            What::Changed { of, deed, .. } => format!("{}, {}", self.entry_told(*of, log), self.deed(*deed)),
+        };
+        match self.own_name(id, log) {
+            name if name.is_empty() => things,
+            name => format!("{things}, {name}"),
+        }
+    }
+
+    fn own_name(&self, id: usize, log: &StripLog) -> String {
+        match log.entries().get(id).and_then(|entry| entry.name.as_ref()) {
+            Some(name @ (Name::Typed(_) | Name::Sound { .. })) => {
+                name.words().map_or_else(|| self.word("strip_spoken_name"), str::to_owned)
+            }
+            None => String::new(),
+        }
+    }
+
+    /// What is off or loose, each once, in the order in which it was told.
+    fn came_off(&self, log: &StripLog) -> Vec<String> {
+        let counts = |what: &What| matches!(what, What::Fasteners { .. } | What::Opened(_) | What::Part { .. });
+        log.standing().filter(|(_, entry)| counts(&entry.what)).map(|(id, _)| self.entry_told(id, log)).collect()
+    }
+}
+
+impl Words for Language {
+    fn tag(&self) -> String {
+        Language::tag(self).to_owned()
+    }
+
+    fn kind(&self, kind: Kind, several: bool) -> String {
+        let key = Kind::ALL.iter().find(|(_, known)| *known == kind).map_or("", |(key, _)| *key);
+        let word = self.noun(key).map(|noun| if several { &noun.many } else { &noun.one });
+        word.cloned().unwrap_or_default()
+    }
+
+    fn things(&self, things: Things) -> String {
+        self.counted(things, true)
+    }
+
+    fn place(&self, n: u32) -> String {
+        let said = || self.numbers().say_whole(u64::from(n));
+        self.numbers().ordinal(u64::from(n)).map_or_else(said, str::to_owned)
+    }
+
+    fn text(&self, key: &'static str, name: &str) -> String {
+        self.value(false, key, context! { name })
+    }
+
+    fn drive(&self, size: Option<Decimal>) -> String {
+        match size {
+            Some(size) => self.value(false, "strip_book_drive", context! { name => size.normalize().to_string() }),
+            None => self.value(false, "strip_book_untold", context! { name => "" }),
+        }
+    }
+}

@@ -1,0 +1,220 @@
+//! A strip-down on disk: its folder, an append-only journal of what was told, and the job that comes of it in the same folder.
+//!
+//! The folder is that of the job to be. Until the turning point it holds `strip.jsonl` and no `journal.jsonl`, so it is no job
+//! yet; then the book is written as `procedure.toml`, and the job's journal begins beside it. Both come into their place whole,
+//! so a power cut leaves one or the other.
+
+use super::folder::{self, Folder, JOURNAL, PROCEDURE, append_to, lock, new_folder, sync_folder, take_turn, turn};
+use super::line;
+use super::{JournalError, list, version};
+use crate::files;
+use crate::job::{self, At, Job};
+use crate::procedure::Procedure;
+use crate::strip::{Command, StripLog, book::slug};
+use serde::{Deserialize, Serialize};
+use std::fs::{self, File};
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+/// The journal of a strip-down.
+const STRIP: &str = "strip.jsonl";
+
+/// The format of it.
+const FORMAT: u32 = 1;
+
+/// What the first line says.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Head {
+    format: u32,
+    strip: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    vehicle: Option<String>,
+    began: At,
+}
+
+/// One thing told.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Entry {
+    n: u64,
+    at: At,
+    told: Command,
+    by: String,
+}
+
+/// A strip-down on disk, open for writing by this process alone.
+#[derive(Debug)]
+pub struct StripFolder {
+    path: PathBuf,
+    journal: File,
+    head: Head,
+    next: u64,
+    sum: u32,
+    failed: bool,
+    lock: File,
+}
+
+impl StripFolder {
+    /// Begins a strip-down in a new folder below `root`.
+    pub fn begin(root: &Path, title: &str, vehicle: Option<&str>, at: At) -> Result<StripFolder, JournalError> {
+        files::make_private_folders(root).map_err(JournalError::io(root, "cannot make the folder for jobs"))?;
+        let path = new_folder(root, &slug(title), at)?;
+        let lock = lock(&path)?;
+        take_turn(&path, &lock);
+        let head = Head { format: FORMAT, strip: title.to_owned(), vehicle: vehicle.map(str::to_owned), began: at };
+        let (text, sum) = line::write(&head, 0).map_err(|e| folder::json(&path, e))?;
+        let file = path.join(STRIP);
+        folder::write_synced(&file, text.as_bytes())?;
+        sync_folder(&path)?;
+        sync_folder(root)?;
+        Ok(StripFolder { journal: append_to(&file)?, path, head, next: 1, sum, failed: false, lock })
+    }
+
+    /// Takes one up again: the folder, the log as it was left, and whether a last line was torn, as by a power cut.
+    pub fn open(path: &Path) -> Result<(StripFolder, StripLog, bool), JournalError> {
+        let lock = lock(path)?;
+        let file = path.join(STRIP);
+        let bytes = files::read(&file, files::DATA).map_err(JournalError::io(&file, "cannot read the journal"))?;
+        let (head, log, next, sum, good) = replay(&file, &bytes)?;
+        take_turn(path, &lock);
+        let journal = append_to(&file)?;
+        let torn = good < bytes.len();
+        if torn {
+            journal.set_len(good as u64).map_err(JournalError::io(&file, "cannot cut off the torn end"))?;
+            journal.sync_all().map_err(JournalError::io(&file, "cannot flush the journal"))?;
+        }
+        let folder = StripFolder { path: path.to_owned(), journal, head, next, sum, failed: false, lock };
+        Ok((folder, log, torn))
+    }
+
+    /// The folder.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// The vehicle, if it was named.
+    pub fn vehicle(&self) -> Option<&str> {
+        self.head.vehicle.as_deref()
+    }
+
+    /// Writes what was told; on disk when this returns. After an error nothing more is written.
+    pub fn append(&mut self, told: &Command, at: At) -> Result<(), JournalError> {
+        let io = |doing| JournalError::io(self.path.join(STRIP), doing);
+        if std::mem::replace(&mut self.failed, true) {
+            return Err(io("cannot write to the journal")(std::io::Error::other("writing to it failed before")));
+        }
+        let entry = Entry { n: self.next, at, told: told.clone(), by: version::OWN.to_owned() };
+        let (text, sum) = line::write(&entry, self.sum).map_err(|e| folder::json(&self.path, e))?;
+        self.journal.write_all(text.as_bytes()).map_err(io("cannot write to the journal"))?;
+        self.journal.sync_data().map_err(io("cannot flush the journal"))?;
+        (self.next, self.sum, self.failed) = (self.next + 1, sum, false);
+        Ok(())
+    }
+
+    /// The strip-down becomes a job that goes by this book, in the same folder, with what was done so far: commands with their
+    /// moments, of which each must bring the job further. The job is there whole, or not at all.
+    pub fn become_job(
+        self,
+        text: &str,
+        book: &Arc<Procedure>,
+        done: &[(job::Command, At)],
+    ) -> Result<(Folder, Job), JournalError> {
+        put(&self.path.join(PROCEDURE), text.as_bytes())?;
+        sync_folder(&self.path)?;
+        Folder::begin_in(self.path, self.lock, text, book, self.head.began, done)
+    }
+}
+
+/// Puts a file in its place whole.
+pub(super) fn put(path: &Path, bytes: &[u8]) -> Result<(), JournalError> {
+    let mut file = files::unfinished(path).map_err(JournalError::io(path, "cannot write"))?;
+    file.write_all(bytes).and_then(|()| file.as_file().sync_all()).map_err(JournalError::io(path, "cannot write"))?;
+    file.persist(path).map_err(|e| JournalError::io(path, "cannot put the file in its place")(e.error))?;
+    Ok(())
+}
+
+type Replayed = (Head, StripLog, u64, u32, usize);
+
+/// The log that a journal holds, and how much of it is good. A last line without its end was never answered.
+fn replay(file: &Path, bytes: &[u8]) -> Result<Replayed, JournalError> {
+    let damaged = |line: usize, reason: String| JournalError::Damaged { path: file.to_owned(), line, reason };
+    let mut good = 0;
+    let mut state: Option<(Head, StripLog)> = None;
+    let (mut next, mut sum) = (0, 0);
+    for (at, whole) in bytes.split_inclusive(|b| *b == b'\n').enumerate() {
+        let Some(text) = whole.strip_suffix(b"\n") else { break };
+        let text = std::str::from_utf8(text).map_err(|_| damaged(at + 1, "it is not text".to_owned()))?;
+        let bad = |reason| damaged(at + 1, reason);
+        match &mut state {
+            None => {
+                let (head, after) = line::read::<Head>(text, sum).map_err(bad)?;
+                if head.format > FORMAT {
+                    return Err(JournalError::Newer { path: file.to_owned(), found: head.format });
+                }
+                let log = StripLog::new(&head.strip);
+                (state, sum) = (Some((head, log)), after);
+            }
+            Some((_, log)) => {
+                let (entry, after) = line::read::<Entry>(text, sum).map_err(bad)?;
+                if version::edition(&entry.by).is_none() {
+                    return Err(JournalError::NewerLine { path: file.to_owned(), line: at + 1, by: entry.by });
+                }
+                if entry.n != next || !log.apply(entry.told, entry.at).recorded {
+                    return Err(bad("it does not follow from the lines before it".to_owned()));
+                }
+                sum = after;
+            }
+        }
+        (next, good) = (next + 1, good + whole.len());
+    }
+    let Some((head, log)) = state else { return Err(damaged(1, "it is not whole".to_owned())) };
+    Ok((head, log, next, sum, good))
+}
+
+/// A strip-down in a list of jobs.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StripSummary {
+    /// Its folder.
+    pub path: PathBuf,
+    /// Its name, the last part of the folder.
+    pub name: String,
+    /// What it is called.
+    pub title: String,
+    /// When it was begun.
+    pub began: At,
+}
+
+/// The strip-downs below `root` that are no job yet, the one worked on last at the end.
+pub fn strips(root: &Path) -> Vec<StripSummary> {
+    let entries = fs::read_dir(root).into_iter().flatten().flatten();
+    let mut all: Vec<(u64, StripSummary)> = entries.filter_map(|entry| summary(&entry.path())).collect();
+    all.sort_by(|(na, a), (nb, b)| (na, &a.name).cmp(&(nb, &b.name)));
+    all.into_iter().map(|(_, strip)| strip).collect()
+}
+
+fn summary(path: &Path) -> Option<(u64, StripSummary)> {
+    if path.join(JOURNAL).exists() {
+        return None;
+    }
+    let text = files::text(&path.join(STRIP)).ok()?;
+    let (head, _) = line::read::<Head>(text.lines().next()?, 0).ok()?;
+    let name = path.file_name()?.to_string_lossy().into_owned();
+    Some((turn(path), StripSummary { path: path.to_owned(), name, title: head.strip, began: head.began }))
+}
+
+/// The strip-down of this name or path; without one, the strip-down that was worked on last, if no job was since.
+pub fn find_strip(root: &Path, wanted: Option<&str>) -> Option<PathBuf> {
+    match wanted {
+        Some(name) => {
+            let named = || strips(root).into_iter().find(|strip| strip.name == name).map(|strip| strip.path);
+            summary(Path::new(name)).map(|(_, strip)| strip.path).or_else(named)
+        }
+        None => {
+            let last = strips(root).pop()?;
+            let job = list(root).ok().and_then(|jobs| jobs.last().map(|job| turn(&job.path)));
+            job.is_none_or(|job| turn(&last.path) > job).then_some(last.path)
+        }
+    }
+}

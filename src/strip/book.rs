@@ -1,0 +1,317 @@
+//! The book that a strip-down writes: a procedure with the strip as it was told, and the rebuild drafted from it in reverse.
+//!
+//! Says nothing that was not told: what an author must look at is marked `DECIDE`. Words come from whoever has the
+//! language. What is written passes `check` with nothing to put right; the tests see to that with random logs.
+
+use super::{Answered, Class, Deed, Entry, Kind, Name, Question, StripLog, Things, What};
+use crate::job::At;
+use crate::procedure::{Report, StageKind, draft_rebuild};
+use rust_decimal::Decimal;
+use std::collections::HashSet;
+use std::fmt::Write;
+
+/// The words that a book is written in.
+pub trait Words {
+    /// Its tag, as BCP 47 writes it.
+    fn tag(&self) -> String;
+    /// A thing of this kind, or several.
+    fn kind(&self, kind: Kind, several: bool) -> String;
+    /// A count before such things: "two hoses".
+    fn things(&self, things: Things) -> String;
+    /// Where the nth of several sits, from 1.
+    fn place(&self, n: u32) -> String;
+    /// A text with a name in it, by its key.
+    fn text(&self, key: &'static str, name: &str) -> String;
+    /// What the tool must fit; nothing where it was not said.
+    fn drive(&self, size: Option<Decimal>) -> String;
+}
+
+/// What the log does not know itself.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Known<'a> {
+    /// The vehicle.
+    pub vehicle: Option<&'a str>,
+    /// Title and edition of the source of the values.
+    pub source: Option<(&'a str, &'a str)>,
+}
+
+/// The text of the book, the strip with its rebuild. An error is a fault of this program: a log gives a whole strip.
+pub fn book(log: &StripLog, known: Known<'_>, words: &dyn Words) -> Result<String, Report> {
+    let strip = Writer::new(log, words).write(known);
+    draft_rebuild("procedure.toml", &strip)
+}
+
+/// The moments of the steps of the strip, in the order in which the book has them.
+pub fn moments(log: &StripLog) -> Vec<At> {
+    steps(log).map(|(_, entry)| entry.at).collect()
+}
+
+/// The entries that are steps of their own.
+fn steps(log: &StripLog) -> impl Iterator<Item = (usize, &Entry)> {
+    log.standing().filter(|(_, entry)| {
+        !matches!(entry.what, What::OnWheels | What::Note(_) | What::Changed { instead: true, .. })
+    })
+}
+
+/// A short name for files and folders.
+pub fn slug(title: &str) -> String {
+    let plain = |c: char| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' };
+    let text: String = title.chars().map(plain).collect();
+    let words: Vec<&str> = text.split('-').filter(|word| !word.is_empty()).take(6).collect();
+    let slug: String = words.join("-").chars().take(48).collect();
+    match slug.trim_matches('-') {
+        "" => "strip".to_owned(),
+        slug if slug.starts_with(|c: char| c.is_ascii_digit()) => format!("strip-{slug}"),
+        slug => slug.to_owned(),
+    }
+}
+
+struct Writer<'a> {
+    log: &'a StripLog,
+    words: &'a dyn Words,
+    /// The name of each entry, unlike all others.
+    names: Vec<String>,
+    out: String,
+}
+
+impl<'a> Writer<'a> {
+    fn new(log: &'a StripLog, words: &'a dyn Words) -> Writer<'a> {
+        let mut used = HashSet::new();
+        let names = log.entries().iter().enumerate().map(|(id, entry)| {
+            let own = entry.name.as_ref().and_then(Name::words).map(plain).filter(|name| !name.is_empty());
+            let numbered = |name: &str| {
+                format!("{name} {}", words.text("strip_book_number", &(id + 1).to_string())).trim().to_owned()
+            };
+            match own {
+                Some(name) if used.insert(name.to_lowercase()) => name,
+                own => numbered(own.as_deref().unwrap_or_default()),
+            }
+        });
+        Writer { names: names.collect(), log, words, out: String::new() }
+    }
+
+    fn write(mut self, known: Known<'_>) -> String {
+        let w = self.words;
+        let title = or(&plain(self.log.title()), &w.text("strip_book_untold", ""));
+        let untold = w.text("strip_book_untold", "");
+        self.note("Written from a strip-down as it was told. Go through it with the manual open, and settle and take out each");
+        self.note("line that says DECIDE. Nothing here was guessed, and what was not told is not here.");
+        self.line("\nformat = 1\n");
+        self.note("DECIDE: For which vehicle exactly is it, and who answers for it?");
+        self.line("[procedure]");
+        self.text("id", &slug(self.log.title()));
+        self.text("title", &title);
+        self.text("vehicle", &or(&plain(known.vehicle.unwrap_or_default()), &untold));
+        self.text("language", &w.tag());
+        self.text("revision", "1");
+        self.text("author", &untold);
+        self.line("");
+        self.note("DECIDE: Which manual, and which edition of it?");
+        self.line("[source]");
+        let (source, edition) = known.source.unwrap_or(("", ""));
+        self.text("title", &or(source, &untold));
+        self.text("edition", &or(edition, &untold));
+        for (id, entry) in steps(self.log) {
+            self.thing(id, entry);
+        }
+        let mut prepares = true;
+        for (id, entry) in steps(self.log) {
+            prepares &= entry.what == What::Support;
+            self.step(id, entry, if prepares { "prepare" } else { "strip" });
+        }
+        self.out
+    }
+
+    /// A thing that steps speak of.
+    fn thing(&mut self, id: usize, entry: &Entry) {
+        match entry.what {
+            What::Support => {
+                self.plain_thing("support", &key(id, entry), &self.words.text("strip_book_support", &self.names[id]))
+            }
+            What::Opened(things) => self.plain_thing("connection", &key(id, entry), &self.called(things, id)),
+            What::Part { things, .. } => self.plain_thing("component", &key(id, entry), &self.called(things, id)),
+            What::Fasteners { things, size, .. } => self.fastener(id, entry, things, size),
+            What::Hung { .. } | What::Changed { .. } | What::OnWheels | What::Note(_) => return,
+        }
+        if let Some(Name::Sound { file, .. }) = &entry.name {
+            self.note(&format!("DECIDE: The name was spoken ({}); its words above are only a draft.", one_line(file)));
+        }
+    }
+
+    fn plain_thing(&mut self, table: &str, id: &str, name: &str) {
+        self.line(&format!("\n[[{table}]]"));
+        self.text("id", id);
+        self.text("name", name);
+    }
+
+    fn fastener(&mut self, id: usize, entry: &Entry, things: Things, size: Option<Decimal>) {
+        let (log, words) = (self.log, self.words);
+        let new = log.answered(Question::New(id)) == Some(&Answered::New(true));
+        let several = things.count > 1;
+        self.line("\n[[fastener]]");
+        self.text("id", &key(id, entry));
+        self.text("name", &self.one(things, id));
+        if several {
+            self.text("plural", &self.called(things, id));
+        }
+        let places: Vec<String> = (1..=things.count).map(|n| quoted(&words.place(n))).collect();
+        self.line(&format!("places = [{}]", places.join(", ")));
+        self.text("drive", &words.drive(size));
+        if size.is_none() {
+            self.note("DECIDE: The width was not told.");
+        }
+        if new {
+            self.line("single_use = true");
+        }
+        if several {
+            self.note("DECIDE: The places were not told, so the order is that in which they are worked. Does the manual have another?");
+            self.line("pattern = \"in turn\"");
+        }
+        match log.answered(Question::Value(id)) {
+            Some(Answered::Value(_)) => {
+                let stages: Vec<String> = log.stages(id).iter().map(stage).collect();
+                if several && stages.len() > 1 {
+                    let together = log.answered(Question::Runs(id)) == Some(&Answered::StageByStage(true));
+                    self.text("runs", if together { "stage by stage" } else { "one at a time" });
+                }
+                self.line(&format!("stages = [{}]", stages.join(", ")));
+                match log.answered(Question::Page(id)) {
+                    Some(Answered::Page(Some(page))) if page.starts_with(|c: char| c.is_ascii_digit()) => {
+                        self.text("source", &words.text("strip_book_page", page));
+                    }
+                    Some(Answered::Page(Some(page))) => self.text("source", page),
+                    _ => {
+                        self.note("DECIDE: On which page does the value stand?");
+                        self.text("source", &words.text("strip_book_no_page", ""));
+                    }
+                }
+            }
+            Some(Answered::NoValue) => self.text("no_value", &words.text("strip_book_no_value", "")),
+            _ => {
+                self.note("DECIDE: The value was left for later. Write stages or no_value in place of this.");
+                self.line("value_later = true");
+            }
+        }
+        self.note("DECIDE: What becomes of one that was tightened too far? The careful answer stands here.");
+        self.text("over", "renew");
+        if new {
+            self.line("\n[[part]]");
+            self.text("id", &format!("new-{}", key(id, entry)));
+            self.text("name", &self.one(things, id));
+            self.line(&format!("count = {}", things.count));
+            self.text("renews", &key(id, entry));
+        }
+    }
+
+    /// "bolt, water pump".
+    fn one(&self, things: Things, id: usize) -> String {
+        format!("{}, {}", self.words.kind(things.kind, false), self.names[id])
+    }
+
+    /// "bolts, water pump"; of what has no count of its own in a book, "two hoses, water pump".
+    fn called(&self, things: Things, id: usize) -> String {
+        let kind = match things.kind.class() {
+            Class::Fastener => self.words.kind(things.kind, things.count > 1),
+            _ if things.count > 1 => self.words.things(things),
+            _ => self.words.kind(things.kind, false),
+        };
+        format!("{kind}, {}", self.names[id])
+    }
+
+    fn step(&mut self, id: usize, entry: &Entry, phase: &str) {
+        let (log, words) = (self.log, self.words);
+        let of = |group: usize| match log.entries().get(group).map(|entry| (&entry.what, entry)) {
+            Some((What::Fasteners { things, .. } | What::Part { things, .. }, entry)) => {
+                (self.called(*things, group), key(group, entry))
+            }
+            _ => Default::default(),
+        };
+        let (text, act, (name, key)) = match entry.what {
+            What::Support => {
+                ("strip_book_place", "place", (words.text("strip_book_support", &self.names[id]), key(id, entry)))
+            }
+            What::Opened(things) => ("strip_book_open", "disconnect", (self.called(things, id), key(id, entry))),
+            What::Part { hung: true, .. } => ("strip_book_hang", "hang", of(id)),
+            What::Part { hung: false, .. } => ("strip_book_take_off", "take_off", of(id)),
+            What::Hung { of: part } => ("strip_book_hang", "hang", of(part)),
+            What::Fasteners { deed, .. } => {
+                let instead = log.standing().find_map(|(_, entry)| match entry.what {
+                    What::Changed { of, deed, instead: true } if of == id => Some(deed),
+                    _ => None,
+                });
+                let (text, act) = done(instead.unwrap_or(deed));
+                (text, act, of(id))
+            }
+            What::Changed { of: group, deed, .. } => {
+                let (text, act) = done(deed);
+                (text, act, of(group))
+            }
+            What::OnWheels | What::Note(_) => return,
+        };
+        self.line("\n[[step]]");
+        self.text("id", &format!("told-{}", id + 1));
+        self.text("phase", phase);
+        self.text("say", &words.text(text, &name));
+        self.line(&format!("do = [{{ {act} = {} }}]", quoted(&key)));
+    }
+
+    fn text(&mut self, key: &str, text: &str) {
+        self.line(&format!("{key} = {}", quoted(text)));
+    }
+
+    fn line(&mut self, line: &str) {
+        let _ = writeln!(self.out, "{line}");
+    }
+
+    fn note(&mut self, note: &str) {
+        let _ = writeln!(self.out, "# {note}");
+    }
+}
+
+fn done(deed: Deed) -> (&'static str, &'static str) {
+    match deed {
+        Deed::Out => ("strip_book_out", "remove"),
+        Deed::StillIn => ("strip_book_still_in", "slacken"),
+        Deed::Stuck => ("strip_book_stuck", "trap"),
+        Deed::Held => ("strip_book_held", "hold"),
+    }
+}
+
+/// The key of an entry: its number never becomes another's.
+fn key(id: usize, entry: &Entry) -> String {
+    let kind = match entry.what {
+        What::Support => "support",
+        What::Opened(_) => "connection",
+        What::Part { .. } => "part",
+        _ => "group",
+    };
+    format!("{kind}-{}", id + 1)
+}
+
+fn stage(kind: &StageKind) -> String {
+    match kind {
+        StageKind::Torque(torque) => format!("{{ torque = {} }}", quoted(&torque.to_string())),
+        StageKind::Angle(angle) => format!("{{ angle = {} }}", quoted(&angle.to_string())),
+        StageKind::BackOff(angle) => format!("{{ back_off = {} }}", quoted(&angle.to_string())),
+        StageKind::Slacken => "{ slacken = true }".to_owned(),
+    }
+}
+
+/// What the voice can say of a text: letters, figures and a few signs.
+fn plain(text: &str) -> String {
+    let kept = |c: char| if c.is_alphanumeric() || matches!(c, ',' | '-' | '\'') { c } else { ' ' };
+    let text: String = text.chars().map(kept).collect();
+    text.split_whitespace().collect::<Vec<_>>().join(" ").trim_matches([',', ' ']).to_owned()
+}
+
+fn one_line(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+fn or(text: &str, otherwise: &str) -> String {
+    if text.trim().is_empty() { otherwise.to_owned() } else { text.to_owned() }
+}
+
+fn quoted(text: &str) -> String {
+    toml::Value::String(text.to_owned()).to_string()
+}

@@ -1,0 +1,435 @@
+//! Taking something apart without a procedure: told line by line, kept on disk, and at the end a book that the rebuild goes by.
+
+#[path = "common/program.rs"]
+mod program;
+
+use program::wrenchside;
+use proptest::prelude::*;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use wrenchside::dialogue::{Language, Manner};
+use wrenchside::job::{self, At, Job, Note, Say as JobSay};
+use wrenchside::journal::{Folder, StripFolder};
+use wrenchside::procedure::{self, Act, Deed as BookDeed, Phase};
+use wrenchside::session::StripTalk;
+use wrenchside::strip::{Command, Deed, Kind, Name, Question, Refused, Say, StripLog, Things, What, book};
+use wrenchside::values::{self, Shelf};
+
+const BEGAN: i64 = 1_750_000_000_000;
+
+fn begin(root: &Path, shelf: Shelf) -> StripTalk {
+    let folder = StripFolder::begin(root, "Water pump", None, At(BEGAN)).unwrap();
+    StripTalk::new(Language::english(), Manner::default(), StripLog::new("Water pump"), folder, shelf)
+}
+
+fn again(path: &Path) -> StripTalk {
+    let (folder, log, torn) = StripFolder::open(path).unwrap();
+    assert!(!torn);
+    StripTalk::new(Language::english(), Manner::default(), log, folder, Shelf::default())
+}
+
+/// What is written in answer to a line.
+fn told(talk: &mut StripTalk, line: &str) -> String {
+    let at = At(BEGAN + 60_000 * (1 + talk.log().entries().len() as i64));
+    let turn = talk.read(line, at).unwrap();
+    turn.sentences.iter().map(|sentence| sentence.written.as_str()).collect::<Vec<_>>().join(" ")
+}
+
+fn tell(talk: &mut StripTalk, lines: &[&str]) {
+    for line in lines {
+        told(talk, line);
+    }
+}
+
+#[test]
+fn what_comes_off_is_read_back_and_named() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = begin(jobs.path(), Shelf::default());
+    for (line, answer) in [
+        (
+            "took out two bolts, thirteen millimetre",
+            "Nothing is taken down yet. First, what holds the vehicle. Say: stand in place, or: on its wheels.",
+        ),
+        ("stand in place", "A support is in place. Now its name, or: no name."),
+        ("sill, left", "Called: sill, left."),
+        ("took out two bolts, thirteen millimetre", "Out: 2 bolts, 13 mm. Now its name, or: no name."),
+        ("water pump, lower", "Called: water pump, lower."),
+        ("Unplugged a connector", "Unplugged: a connector. Now its name, or: no name."),
+        ("no name", "No name."),
+        ("clip off", "Unplugged: a clip. Now its name, or: no name."),
+        ("took off a cover", "Off: a cover. Now its name, or: no name."),
+        ("hung it up", "Hung up: a cover."),
+        ("took out 3 nuts", "Out: 3 nuts. Now its name, or: no name."),
+        ("10 mm", "Out: 3 nuts, 10 mm. Now its name, or: no name."),
+        ("stuck behind something", "Unscrewed, stuck behind something: 3 nuts, 10 mm."),
+        ("scratch that", "Take back 3 nuts, 10 mm, unscrewed, stuck behind something?"),
+        ("yes", "Taken back: 3 nuts, 10 mm, unscrewed, stuck behind something."),
+        ("put back to hold", "Put back to hold: 3 nuts, 10 mm?"),
+        ("yes", "Put back to hold: 3 nuts, 10 mm."),
+        ("note the gasket is torn", "Note taken."),
+        (
+            "what came off",
+            "Told so far: 2 bolts, 13 mm, water pump, lower; a connector; a clip; a cover; 3 nuts, 10 mm.",
+        ),
+        ("how tight", "I do not know that. To hear what can be told, say: what can I say."),
+    ] {
+        assert_eq!(told(&mut talk, line), answer, "{line}");
+    }
+}
+
+/// Denied, doubted and asked, a claim is neither a claim nor the name of a thing.
+#[test]
+fn what_is_denied_is_not_taken_down() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = begin(jobs.path(), Shelf::default());
+    tell(&mut talk, &["on its wheels", "took out a bolt"]);
+    let before = talk.log().entries().to_vec();
+    for line in [
+        "didn't take out two bolts",
+        "did not take out two bolts",
+        "never took out two bolts",
+        "nearly took out two bolts",
+        "did you take off a cover",
+        "not took off a cover",
+        "took out two",
+        "took out two bolts maybe",
+        "haven't unplugged a connector",
+        "took out zero bolts",
+        "took out two bolt",
+        "took out a cover",
+        "that is not everything",
+        "is that everything",
+        "not hung it up",
+    ] {
+        told(&mut talk, line);
+        assert_eq!(talk.log().entries(), before, "{line}");
+        assert_eq!(talk.log().question(), Some(Question::Name(1)), "{line}");
+    }
+}
+
+#[test]
+fn everything_told_is_on_disk_before_the_answer() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = begin(jobs.path(), Shelf::default());
+    let path = talk.folder().path().to_owned();
+    for line in [
+        "stand in place",
+        "sill",
+        "took out two bolts",
+        "loosened a nut",
+        "19 mm",
+        "scratch that",
+        "yes",
+        "clip off",
+        "that is everything",
+        "yes",
+        "62 Nm",
+    ] {
+        told(&mut talk, line);
+        let now = (talk.log().entries().to_vec(), talk.log().question());
+        drop(talk);
+        talk = again(&path);
+        assert_eq!((talk.log().entries().to_vec(), talk.log().question()), now, "{line}");
+    }
+    drop(talk);
+    // The last line is torn, as by a power cut.
+    let journal = path.join("strip.jsonl");
+    let text = fs::read(&journal).unwrap();
+    fs::write(&journal, &text[..text.len() - 5]).unwrap();
+    let (_, log, torn) = StripFolder::open(&path).unwrap();
+    assert!(torn && matches!(log.question(), Some(Question::Value(_))), "{:?}", log.question());
+}
+
+fn book_of(path: &Path) -> procedure::Procedure {
+    let file = path.join("procedure.toml");
+    let text = fs::read_to_string(&file).unwrap();
+    let report = procedure::check("procedure.toml", &text);
+    assert_eq!(report.errors(), 0, "{report}\n{text}");
+    procedure::parse("procedure.toml", &text).unwrap()
+}
+
+/// Goes on with a job by doing what it says, and closes it.
+fn finish(mut job: Job) -> Job {
+    let mut at = At(BEGAN + 86_400_000);
+    let mut reply = job.apply(job::Command::Resume, at);
+    for _ in 0..2_000 {
+        at = At(at.0 + 3_600_000);
+        let command = match (job.question(), reply.says.iter().any(|say| matches!(say, JobSay::LastStepDone))) {
+            (Some(job::Question::Angle(_)), _) => job::Command::NotBegun,
+            (Some(_), _) => job::Command::Yes,
+            (None, true) => job::Command::Finish,
+            (None, false) => job::Command::Done,
+        };
+        reply = job.apply(command, at);
+        if job.closed().is_some() {
+            break;
+        }
+    }
+    job
+}
+
+#[test]
+fn at_the_turning_point_it_writes_the_book_and_the_rebuild_is_a_job() {
+    let jobs = tempfile::tempdir().unwrap();
+    let page = "vehicle: v\nsource: Workshop Manual\nedition: invented\nwater pump bolt, lower: 25 N·m + 90 deg, 7-1\n";
+    let page = values::parse("page.txt", page).unwrap_or_else(|report| panic!("{report}"));
+    let shelf = Shelf::new(vec![("page.txt".to_owned(), page)]).unwrap();
+    let mut talk = begin(jobs.path(), shelf);
+    tell(
+        &mut talk,
+        &["stand in place", "sill", "took out two bolts 13 mm", "water pump, lower", "took off a cover", "no name"],
+    );
+    tell(&mut talk, &["note seal torn", "loosened a nut 19 mm", "tensioner", "unplugged two connectors", "no name"]);
+    tell(&mut talk, &["took out three screws", "shield"]);
+    assert_eq!(told(&mut talk, "that is everything"), "Has everything come off?");
+    assert!(
+        told(&mut talk, "yes")
+            .ends_with("3 screws, shield. Now what the book says, or: no value in the book, or: look it up later.")
+    );
+    assert!(told(&mut talk, "about tight").starts_with("That cannot be taken as a value."));
+    assert!(
+        told(&mut talk, "90 deg, 7-2").starts_with("That cannot be taken as a value."),
+        "an angle counts from a torque"
+    );
+    assert_eq!(told(&mut talk, "no value in the book"), "No value in the book. New ones for 3 screws, shield?");
+    assert!(told(&mut talk, "no").starts_with("A nut, 19 mm, tensioner. Now"));
+    assert_eq!(told(&mut talk, "later"), "Left for later. New ones for a nut, 19 mm, tensioner?");
+    assert_eq!(
+        told(&mut talk, "yes"),
+        "2 bolts, 13 mm, water pump, lower. Water pump bolt, lower, by the page of values: 25 N·m; then turn on by 90° (1½ flats). Is that the one?"
+    );
+    assert_eq!(
+        told(&mut talk, "yes"),
+        "25 N·m; then turn on by 90° (1½ flats). Does each stage go over all of them before the next one?"
+    );
+    assert_eq!(told(&mut talk, "yes"), "New ones for 2 bolts, 13 mm, water pump, lower?");
+    assert!(told(&mut talk, "no").ends_with("That is all the book needs."));
+    let path = talk.folder().path().to_owned();
+    let (folder, job) = talk.turn().unwrap();
+    let book = book_of(&path);
+    assert!(job.position() > 0 && job.book().steps[job.position()].phase == Phase::Inspect, "{}", job.position());
+    // What came off stands as done at the moment when it was told.
+    let done: Vec<At> = job.facts().iter().map(|fact| fact.at).collect();
+    assert!(done.iter().all(|at| at.0 < BEGAN + 3_600_000), "{done:?}");
+    drop(folder);
+    let opened = Folder::open(&path, false).unwrap();
+    assert_eq!(opened.job.digest(), job.digest());
+    assert_eq!(finish(opened.job).closed(), Some(&[][..]));
+    // What was left for later is asked for where it is tightened.
+    let text = fs::read_to_string(path.join("procedure.toml")).unwrap();
+    assert!(text.contains("hold = \"Is the value of the nut, tensioner looked up, and kept to?\""), "{text}");
+    assert!(text.contains("source = \"page 7-1\"") && text.contains("DECIDE"), "{text}");
+    // The second time, the book exists.
+    let second = Folder::create(jobs.path(), &text, &book, At(BEGAN + 1)).unwrap();
+    assert_eq!(second.path().file_name().unwrap(), "water-pump-2025-06-15-2");
+}
+
+fn things(kinds: &'static [Kind]) -> impl Strategy<Value = Things> {
+    (1..=4u32, prop::sample::select(kinds)).prop_map(|(count, kind)| Things { count, kind })
+}
+
+fn command() -> impl Strategy<Value = Command> {
+    const FASTENERS: &[Kind] = &[Kind::Bolt, Kind::Screw, Kind::Nut, Kind::Stud];
+    const OPENED: &[Kind] = &[Kind::Connector, Kind::Clip, Kind::Hose, Kind::Pipe];
+    const PARTS: &[Kind] = &[Kind::Cover, Kind::Bracket, Kind::Wheel, Kind::Part];
+    let deeds = prop::sample::select(&[Deed::Out, Deed::StillIn, Deed::Stuck, Deed::Held][..]);
+    let name =
+        prop::sample::select(&["pump", "lower \"left\"", "Wasserpumpe, größer", "number 2", "a\\b # c", "[x] = 1"][..]);
+    let size = prop::option::of((8..24u32).prop_map(Into::into));
+    prop_oneof![
+        5 => (things(FASTENERS), size, any::<bool>()).prop_map(|(things, size, out)| {
+            Command::Fasteners { things, size, deed: if out { Deed::Out } else { Deed::StillIn } }
+        }),
+        3 => things(OPENED).prop_map(Command::Opened),
+        3 => things(PARTS).prop_map(Command::TakenOff),
+        2 => Just(Command::HungUp),
+        4 => deeds.prop_map(Command::Changed),
+        4 => name.prop_map(|name| Command::Name(Name::Typed(name.to_owned()))),
+        1 => Just(Command::NoName),
+        1 => Just(Command::Supported),
+        1 => Just(Command::Note(Note::Typed("torn".to_owned()))),
+        2 => Just(Command::Undo),
+        4 => Just(Command::Yes),
+        1 => Just(Command::No),
+        1 => Just(Command::Size(13.into())),
+    ]
+}
+
+fn answers() -> impl Strategy<Value = Vec<u8>> {
+    prop::collection::vec(any::<u8>(), 1..20)
+}
+
+fn cases() -> u32 {
+    std::env::var("INVARIANT_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(64)
+}
+
+/// What the strip leaves loose, open or off, by the acts of its steps; and the same of what the rebuild gives back.
+fn came_and_went(book: &procedure::Procedure) -> (Vec<String>, Vec<String>) {
+    let (mut off, mut back) = (Vec::new(), Vec::new());
+    for step in &book.steps {
+        for act in &step.acts {
+            match act {
+                Act::TakeOff(c) | Act::Hang(c) => off.push(format!("c{}", c.0)),
+                Act::PutOn(c) => back.push(format!("c{}", c.0)),
+                Act::Disconnect(c) => off.push(format!("o{}", c.0)),
+                Act::Connect(c) => back.push(format!("o{}", c.0)),
+                Act::Place(s) => off.push(format!("s{}", s.0)),
+                Act::TakeAway(s) => back.push(format!("s{}", s.0)),
+                Act::Fasten { group, items, deed } => {
+                    let these = items.iter().map(|item| format!("f{}.{item}", group.0));
+                    match deed {
+                        BookDeed::Tighten(None) => back.extend(these),
+                        _ if step.phase <= Phase::Strip => off.extend(these),
+                        _ => {}
+                    }
+                }
+                _ => {}
+            }
+        }
+    }
+    for list in [&mut off, &mut back] {
+        list.sort();
+        list.dedup();
+    }
+    (off, back)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: cases(), failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// Whatever is told: the book passes its check, gives back just what came off, the steps told stand as done, and the walk ends
+    /// with nothing open. The same commands give the same log.
+    #[test]
+    fn any_strip_down_writes_a_book_that_brings_it_all_back(commands in prop::collection::vec(command(), 1..40), answers in answers()) {
+        let mut log = StripLog::new("Any job");
+        let mut journal = Vec::new();
+        let mut apply = |log: &mut StripLog, command: Command| {
+            let at = At(BEGAN + 1_000 * journal.len() as i64);
+            if log.apply(command.clone(), at).recorded {
+                journal.push((command, at));
+            }
+        };
+        apply(&mut log, Command::Supported);
+        for command in commands {
+            apply(&mut log, command);
+        }
+        for _ in 0..60 {
+            match log.question() {
+                Some(Question::Support) => apply(&mut log, Command::OnWheels),
+                Some(question) if question.is_yes_no() => apply(&mut log, Command::No),
+                _ => break,
+            }
+        }
+        apply(&mut log, Command::Fasteners { things: Things { count: 2, kind: Kind::Bolt }, size: None, deed: Deed::Out });
+        apply(&mut log, Command::Everything);
+        apply(&mut log, Command::Yes);
+        prop_assert!(log.is_turned());
+        for n in 0..400 {
+            let pick = answers[n % answers.len()];
+            match log.question() {
+                None => break,
+                Some(Question::Value(_)) => apply(&mut log, match pick % 4 {
+                    0 => Command::NoValue,
+                    1 => Command::Later,
+                    2 => Command::Value { stages: "25 N·m + 90 deg".into(), page: None },
+                    _ => Command::Value { stages: "24..30 N·m".into(), page: Some("7-1".into()) },
+                }),
+                Some(Question::Page(_)) => apply(&mut log, if pick % 2 == 0 { Command::NoPage } else { Command::Page("page 3".into()) }),
+                Some(_) => apply(&mut log, if pick % 2 == 0 { Command::Yes } else { Command::No }),
+            }
+        }
+        prop_assert!(log.is_ready());
+        let mut twin = StripLog::new("Any job");
+        for (command, at) in &journal {
+            prop_assert!(twin.apply(command.clone(), *at).recorded);
+        }
+        prop_assert_eq!(twin.entries(), log.entries());
+        let text = book::book(&log, book::Known::default(), &Language::english()).unwrap_or_else(|report| panic!("{report}"));
+        let report = procedure::check("book.toml", &text);
+        prop_assert!(report.errors() == 0, "{}\n{}", report, text);
+        let book = Arc::new(procedure::parse("book.toml", &text).unwrap());
+        let (off, back) = came_and_went(&book);
+        prop_assert_eq!(off, back);
+        let mut job = Job::new(book);
+        job.apply(job::Command::Open, At(BEGAN));
+        for at in book::moments(&log) {
+            prop_assert!(job.apply(job::Command::Done, at).recorded);
+        }
+        prop_assert!(job.position() == book::moments(&log).len(), "{} {}", job.position(), text);
+        let job = finish(job);
+        prop_assert_eq!(job.closed(), Some(&[][..]));
+    }
+}
+
+/// Said before the answer to the last thing told had been heard to its end, it is that thing once more.
+#[test]
+fn said_twice_counts_once() {
+    let mut log = StripLog::new("Any job");
+    log.apply(Command::OnWheels, At(BEGAN));
+    log.announced(At(BEGAN + 2_000));
+    let bolts = || Command::Fasteners { things: Things { count: 2, kind: Kind::Bolt }, size: None, deed: Deed::Out };
+    assert!(log.hear(bolts(), At(BEGAN + 3_000), At(BEGAN + 4_000)).recorded);
+    assert!(!log.hear(bolts(), At(BEGAN + 4_500), At(BEGAN + 5_500)).recorded);
+    log.announced(At(BEGAN + 8_000));
+    assert!(!log.hear(bolts(), At(BEGAN + 7_000), At(BEGAN + 8_500)).recorded);
+    log.announced(At(BEGAN + 9_000));
+    assert!(log.hear(bolts(), At(BEGAN + 9_500), At(BEGAN + 10_500)).recorded);
+    assert_eq!(log.entries().iter().filter(|entry| matches!(entry.what, What::Fasteners { .. })).count(), 2);
+}
+
+#[test]
+fn what_could_be_several_is_asked() {
+    let mut log = StripLog::new("Any job");
+    log.apply(Command::OnWheels, At(BEGAN));
+    let out = |kind| Command::Fasteners { things: Things { count: 2, kind }, size: None, deed: Deed::Out };
+    log.apply(out(Kind::Bolt), At(BEGAN + 1));
+    log.apply(out(Kind::Nut), At(BEGAN + 2));
+    let reply = log.apply(Command::Changed(Deed::Held), At(BEGAN + 3));
+    assert_eq!(reply.says, [Say::Question(Question::Changed { of: 2, deed: Deed::Held })]);
+    let reply = log.apply(out(Kind::Stud), At(BEGAN + 4));
+    assert_eq!(reply.says[0], Say::Refused(Refused::AnswerFirst));
+    assert_eq!(
+        log.apply(Command::No, At(BEGAN + 5)).says,
+        [Say::Question(Question::Changed { of: 1, deed: Deed::Held })]
+    );
+    log.apply(Command::Yes, At(BEGAN + 6));
+    assert_eq!((log.deed_of(1), log.deed_of(2)), (Some(Deed::Held), Some(Deed::Out)));
+}
+
+fn run(jobs: &Path, arguments: &[&str], lines: &str) -> String {
+    let mut command = wrenchside();
+    command.arg("--jobs").arg(jobs).args(arguments);
+    let output = command.write_stdin(lines).output().unwrap();
+    let shown = String::from_utf8_lossy(&output.stdout).into_owned();
+    assert!(output.status.success(), "{shown}{}", String::from_utf8_lossy(&output.stderr));
+    shown
+}
+
+/// A whole afternoon at the keyboard: stripped, put down, taken up, turned, rebuilt, closed; checked, and begun again.
+#[test]
+fn a_whole_job_by_typing() {
+    let folder = tempfile::tempdir().unwrap();
+    let jobs = folder.path().join("jobs");
+    let shown =
+        run(&jobs, &["strip", "Water pump", "--typed"], "stand in place\nsill\ntook out two bolts 13 mm\nwater pump\n");
+    assert!(
+        shown.contains("Called: water pump.") && shown.contains("To go on: wrenchside resume water-pump-"),
+        "{shown}"
+    );
+    assert!(run(&jobs, &["jobs"], "").contains("strip-down, no job yet: Water pump"));
+    let lines = "where am i\ntook off a cover\nno name\nthat is everything\nyes\n25 Nm, 7-1\nno\n";
+    let shown = run(&jobs, &["resume", "--typed"], lines);
+    assert!(shown.contains("Out: 2 bolts, 13 mm") && shown.contains("The book is written: "), "{shown}");
+    let mut lines = "done\n".repeat(12);
+    lines += "finish\nyes\n";
+    let shown = run(&jobs, &["resume", "--typed"], &lines);
+    assert!(shown.contains("25 N·m"), "{shown}");
+    assert!(!run(&jobs, &["jobs"], "").contains("no job yet"));
+    let path: PathBuf = fs::read_dir(&jobs).unwrap().next().unwrap().unwrap().path();
+    let book = path.join("procedure.toml").display().to_string();
+    run(&jobs, &["check", &book], "");
+    let record = run(&jobs, &["record"], "");
+    assert!(record.contains("Water pump"), "{record}");
+    assert!(run(&jobs, &["start", &book, "--typed"], "next step\n").contains("Put the support, sill in place."));
+}
