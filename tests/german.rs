@@ -9,8 +9,10 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use wrenchside::dialogue::{Language, Manner};
 use wrenchside::job::{Ask, At, Command as Order, Job};
+use wrenchside::journal::StripFolder;
 use wrenchside::procedure;
-use wrenchside::session::{Delivery, ValuesTalk};
+use wrenchside::session::{Delivery, StripTalk, ValuesTalk};
+use wrenchside::strip::StripLog;
 use wrenchside::values::{self, Shelf};
 
 const LANGUAGE: &str = "src/dialogue/languages/de.toml";
@@ -65,6 +67,19 @@ fn a_value_is_asked_for_by_name_in_german() {
     assert_eq!(told("wert getriebehalter"), "Getriebehalter, vorn, oder getriebehalter, hinten?");
     assert!(told("vorn").starts_with("Getriebehalter, vorn: 62 N·m; dann "));
     assert_eq!(told("wert schraube"), "Nicht auf der Wertetafel: schraube.");
+}
+
+#[test]
+fn what_comes_off_is_told_in_german() {
+    let jobs = tempfile::tempdir().unwrap();
+    let folder = StripFolder::begin(jobs.path(), "Halter", None, At(0)).unwrap();
+    let mut talk = StripTalk::new(german(), Manner::default(), StripLog::new("Halter"), folder, Shelf::default());
+    let mut told = |line: &str| talk.read(line, At(0)).unwrap().sentences[0].written.clone();
+    assert_eq!(told("steht auf den rädern"), "Er steht auf den Rädern.");
+    assert_eq!(told("zwei schrauben 13 mm heraus"), "Ausgebaut: 2 schrauben, 13 mm.");
+    assert!(told("nicht zwei schrauben heraus").starts_with("Das kenne ich nicht."));
+    assert_eq!(told("Halter, vorn"), "Name: Halter, vorn.");
+    assert_eq!(told("ein stecker ab"), "Gelöst: ein stecker.");
 }
 
 #[test]

@@ -563,10 +563,82 @@ fn values_said(language: &Language) -> Vec<Sentence> {
     said.chain([language.values_help(&asks)]).collect()
 }
 
+/// Everything said while something is taken apart.
+fn strip_said(language: &Language) -> Vec<Sentence> {
+    use wrenchside::strip::{Command, Deed, Kind, Name, Question, Refused, Say, StripLog, Things};
+    let mut log = StripLog::new("Water pump");
+    let bolts = Things { count: 2, kind: Kind::Bolt };
+    let told = [
+        Command::Supported,
+        Command::Name(Name::Typed("sill".into())),
+        Command::Fasteners { things: bolts, size: Some(13.into()), deed: Deed::Out },
+        Command::Name(Name::Typed("pump, lower".into())),
+        Command::Opened(Things { count: 1, kind: Kind::Clip }),
+        Command::TakenOff(Things { count: 1, kind: Kind::Cover }),
+        Command::HungUp,
+        Command::Changed(Deed::Held),
+    ];
+    let mut said = language.strip_says(&log.opening(), &log, &manner());
+    let mut apply = |log: &mut StripLog, command: Command| {
+        let reply = log.apply(command, At(0));
+        said.extend(language.strip_says(&reply.says, log, &manner()));
+    };
+    apply(&mut log, Command::Everything);
+    for command in told {
+        apply(&mut log, command);
+    }
+    let answers = [
+        Command::Yes,
+        Command::Everything,
+        Command::Yes,
+        Command::Value { stages: "25 N·m + 90 deg".into(), page: None },
+        Command::Undo,
+        Command::NoValue,
+        Command::Undo,
+        Command::Later,
+        Command::Undo,
+        Command::Value { stages: "25 N·m + 90 deg".into(), page: None },
+        Command::NoPage,
+        Command::Yes,
+        Command::No,
+    ];
+    for command in [Command::NoName, Command::WhatCameOff, Command::Undo, Command::No].into_iter().chain(answers) {
+        apply(&mut log, command);
+    }
+    let rest = [
+        Say::Resumed,
+        Say::Told(0),
+        Say::Noted,
+        Say::Paused,
+        Say::Question(Question::Support),
+        Say::TakenBack(1),
+        Say::Refused(Refused::AnswerFirst),
+        Say::Refused(Refused::NothingAsked),
+        Say::Refused(Refused::NothingToUndo),
+        Say::Refused(Refused::NoSuchFasteners(Deed::Stuck)),
+        Say::Refused(Refused::NothingToName),
+        Say::Refused(Refused::NothingOff),
+        Say::Refused(Refused::GoesTogether),
+        Say::Refused(Refused::NoValue),
+        Say::Refused(Refused::Count),
+        Say::Refused(Refused::NoName),
+    ];
+    said.extend(language.strip_says(&rest, &log, &manner()));
+    let mut wheels = StripLog::new("Water pump");
+    let reply = wheels.apply(Command::OnWheels, At(0));
+    said.extend(language.strip_says(&reply.says, &wheels, &manner()));
+    said.extend(language.strip_says(&[Say::CameOff], &wheels, &manner()));
+    let page = values::parse("values.toml", include_str!("../docs/values.toml")).expect("a page of values");
+    said.push(language.strip_offers(1, &page.entries[0], &log, &manner()));
+    said.extend([language.strip_not_understood(), language.strip_help()]);
+    said
+}
+
 #[test]
 fn the_voice_says_tools_and_values_in_words_only() {
     let language = Language::english();
-    for sentence in tools_said(&language).into_iter().chain(values_said(&language)) {
+    let told = strip_said(&language).into_iter().filter(|sentence| !sentence.written.contains("A value is like"));
+    for sentence in tools_said(&language).into_iter().chain(values_said(&language)).chain(told) {
         let odd = |c: char| !(c.is_alphabetic() || " .,:;?!'-".contains(c));
         assert!(!sentence.spoken.contains(odd), "{:?}", sentence.spoken);
     }
@@ -617,6 +689,8 @@ fn everything_said() {
     table.push_str(&listed(&tools_said(&language)));
     table.push_str("\nOf pages of values:\n");
     table.push_str(&listed(&values_said(&language)));
+    table.push_str("\nOf a strip-down:\n");
+    table.push_str(&listed(&strip_said(&language)));
     table.push_str("\nOf itself:\n");
     for notice in Notice::ALL {
         table.push_str(&listed(&[language.notice(*notice)]));
