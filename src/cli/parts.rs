@@ -288,11 +288,10 @@ pub fn everything() -> Expect {
     Expect {
         steps: 99,
         yes_no: true,
-        no_claims: false,
         angle: true,
         reading: Some(reading),
         rest: true,
         fastener: true,
-        places: Vec::new(),
+        ..Expect::default()
     }
 }

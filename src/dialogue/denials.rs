@@ -163,16 +163,7 @@ mod tests {
 
     /// The states that differ in what may be said.
     fn states() -> Vec<Expect> {
-        let plain = Expect {
-            steps: 12,
-            yes_no: false,
-            no_claims: false,
-            angle: false,
-            reading: None,
-            rest: false,
-            fastener: false,
-            places: Vec::new(),
-        };
+        let plain = Expect { steps: 12, ..Expect::default() };
         let reading = Some(Quantity::new(70.into(), Unit::Torque(TorqueUnit::NewtonMetre)));
         vec![
             Expect { fastener: true, reading, ..plain.clone() },

@@ -100,16 +100,7 @@ impl Moment {
 
     /// What may be said then.
     pub fn allowed(self, language: &Language) -> Allowed {
-        let fastener = Expect {
-            steps: 40,
-            yes_no: false,
-            no_claims: false,
-            angle: false,
-            reading: None,
-            rest: false,
-            fastener: true,
-            places: Vec::new(),
-        };
+        let fastener = Expect { steps: 40, fastener: true, ..Expect::default() };
         let torque = Some(Quantity::new(70.into(), Unit::Torque(TorqueUnit::NewtonMetre)));
         let tightening = Expect { reading: torque, ..fastener.clone() };
         let grammar = match self {
@@ -204,17 +195,7 @@ pub fn words(language: &Language, words: &[&str]) -> Allowed {
 }
 
 fn among(language: &Language, mut phrases: Vec<Phrase>) -> Allowed {
-    let expect = Expect {
-        steps: 0,
-        yes_no: false,
-        no_claims: false,
-        angle: false,
-        reading: None,
-        rest: false,
-        fastener: false,
-        places: Vec::new(),
-    };
-    let decoys = language.grammar(&expect, true).without(|_| true);
+    let decoys = language.grammar(&Expect::default(), true).without(|_| true);
     for (text, _) in decoys.iter() {
         if phrases.iter().all(|phrase| phrase.text != text) {
             phrases.push(Phrase { text: text.to_owned(), harm: Harm::Decoy });

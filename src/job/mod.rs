@@ -4,7 +4,7 @@
 //! touches a file or speaks: it is told the moment of each command, `journal` writes, `dialogue` finds the words.
 //!
 //! [`Job::apply`] is the only way in; what was spoken comes through [`Job::hear`], which first asks whether it only repeats
-//! what was said a moment ago (`said_twice`). It looks at the question that stands, if one does (`question`), else at what
+//! what was said a moment ago (`said_twice`, `sent`). It looks at the question that stands, if one does (`question`), else at what
 //! the step needs next (`work`), which is worked out from the [`Ledger`] each time. What it records are facts, each
 //! with the changes it made, so that the last one can be taken back (`facts`).
 
@@ -23,6 +23,7 @@ mod question;
 mod reading;
 pub mod reply;
 mod said_twice;
+mod sent;
 mod standing;
 #[cfg(test)]
 mod tests;
@@ -41,8 +42,8 @@ use crate::quantity::Quantity;
 use std::sync::Arc;
 use work::Work;
 
-/// What may be said now, so that only that is listened for.
-#[derive(Debug, Clone, PartialEq, Eq)]
+/// What may be said now, so that only that is listened for. By default nothing is awaited.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Expect {
     /// How many steps there are to go to.
     pub steps: usize,
@@ -97,6 +98,7 @@ pub struct Job {
     edition: Edition,
     /// What was put to the user last.
     announcement: said_twice::Announcement,
+    sent: sent::Sent,
     /// When it was last asked to take something back.
     undo_asked: At,
     /// The tool that sent the number which the command being applied gives or confirms.
@@ -128,6 +130,7 @@ impl Job {
             opened_again: Vec::new(),
             edition: Edition::NOW,
             announcement: said_twice::Announcement::default(),
+            sent: sent::Sent::default(),
             undo_asked: At(0),
             from: None,
             distorted: false,

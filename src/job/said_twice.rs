@@ -6,6 +6,7 @@
 
 use super::work::Work;
 use super::{Answer, At, Command, Job, Question, Refusal, Reply, Say, Stake, StepState};
+use crate::quantity::Quantity;
 
 /// What was last put to the user.
 #[derive(Debug, Clone, Default)]
@@ -19,8 +20,11 @@ pub(super) struct Announcement {
 pub(super) type Matter = (usize, Option<Question>, Work);
 
 impl Job {
-    /// Applies a command that was spoken, its first sound at `began`.
+    /// Applies a command that was spoken, its first sound at `began`, or one that a tool sent, its first byte then.
     pub fn hear(&mut self, command: Command, began: At, at: At) -> Reply {
+        if let Command::FromTool { amount, unit, .. } = command {
+            return self.hear_tool(Quantity::new(amount, unit), command, began, at);
+        }
         if !self.repeats(&command, began) {
             return self.apply(command, at);
         }

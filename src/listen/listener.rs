@@ -7,6 +7,14 @@
 //! The second listener takes about as long as an end has to be waited for, so it is asked when the voice pauses. If the
 //! rule believes a phrase then, the end comes sooner and its answer is there already; if not, it is asked again at the
 //! end, with all of the sound.
+//!
+//! Here stands how sound comes in and where an utterance begins; `conclude` is its end, `second` what the second listener and
+//! the user's own voice are asked.
+
+mod conclude;
+mod second;
+
+pub(super) use second::begins;
 
 use std::ops::Range;
 use std::sync::Arc;
@@ -15,14 +23,14 @@ use std::time::{Duration, Instant};
 use tracing::{debug, warn};
 
 use super::activity::{Activity, Earshot, FRAME};
-use super::doubt::{self, Denying, Verdict};
+use super::doubt::Denying;
 use super::endpoint::{Endpointer, Rest, Step};
 use super::near::Near;
-use super::phrases::{PhraseBook, Progress};
+use super::phrases::PhraseBook;
 use super::{
-    Encoding, Halt, Harm, Hypothesis, Judge, Judgement, ListenError, Lost, Open, Opinion, OwnRule, OwnVoice, Phrase,
-    RATE, Recogniser, Utterance, Word, Written, decide, near, number, phrases,
+    Encoding, Halt, Judge, ListenError, Lost, Open, OwnRule, OwnVoice, Phrase, RATE, Recogniser, Utterance, phrases,
 };
+use second::Ahead;
 
 /// Sound kept from before the voice was noticed, and after it had ended: the engines need some room around words.
 const ROOM: usize = RATE as usize * 4 / 10;
@@ -84,14 +92,6 @@ pub struct Kept {
     pub sound: Vec<f32>,
     /// Where the voice is in it.
     pub voice: Range<usize>,
-}
-
-/// What the second listener said in a pause.
-struct Ahead {
-    /// One past the last sample of the voice before the pause.
-    ended: u64,
-    /// None if it failed.
-    judgement: Option<Judgement>,
 }
 
 impl Listener {
@@ -390,259 +390,9 @@ impl Listener {
         Ok(())
     }
 
-    /// The phrase that the rule believes already, by what both listeners make of the sound so far; the second one is asked
-    /// once a pause.
-    ///
-    /// vosk names a joined word only when all of it is worked through, which comes some 200 ms after the sound. So what the
-    /// second likes is taken to be what vosk is about to say, if its words so far are the beginning of it. That says when
-    /// the end is, and not what was said: the rule is asked anew with vosk's last words.
-    fn look_ahead(&mut self, silence: u32) -> Result<Option<usize>, ListenError> {
-        if self.rests || !self.judge.as_ref().is_some_and(|judge| judge.is_there()) {
-            return Ok(None);
-        }
-        let ended = self.ended(silence);
-        if self.ahead.as_ref().is_none_or(|ahead| ahead.ended != ended) {
-            let judgement = self.second_opinion(0..self.sound.len(), &self.phrases.clone())?;
-            self.ahead = Some(Ahead { ended, judgement });
-        }
-        // The first listener's confidence is not known before the end, so nothing is believed for its sake.
-        let liked = self.ahead.as_ref().and_then(|ahead| self.phrases.get(ahead.judgement.as_ref()?.best?));
-        let text = liked.map(|phrase| &phrase.text).filter(|text| begins(text, &self.words)).unwrap_or(&self.words);
-        let heard = Hypothesis { text: text.clone(), confidence: 0.0 };
-        Ok(self.believed_ahead(ended, &heard).map(|(at, _)| at))
-    }
-
-    /// What the rule believes by the second listener's word in the pause after `ended`, and that word.
-    fn believed_ahead(&self, ended: u64, heard: &Hypothesis) -> Option<(usize, &Judgement)> {
-        let judgement = self.ahead.as_ref().filter(|ahead| ahead.ended == ended)?.judgement.as_ref()?;
-        decide::decide(&self.phrases, heard, Some(judgement)).map(|at| (at, judgement))
-    }
-
     /// One past the last sample of a voice that ended so many frames ago.
     fn ended(&self, silence: u32) -> u64 {
         self.position.saturating_sub(u64::from(silence) * FRAME as u64).max(self.began)
-    }
-
-    /// The utterance is over: what was it? Nothing, if neither listener found words in it or if it was somebody behind.
-    fn conclude(&mut self, silence: u32, started: Instant) -> Result<Option<Utterance>, ListenError> {
-        let words = self.final_words()?;
-        self.conclude_with(&words, silence, started)
-    }
-
-    /// The same, with the first listener's words.
-    fn conclude_with(
-        &mut self,
-        words: &[Word],
-        silence: u32,
-        started: Instant,
-    ) -> Result<Option<Utterance>, ListenError> {
-        let silent = silence as usize * FRAME;
-        if self.near.fainter() && !self.wordless {
-            debug!(at = self.position, "behind who has just given a command");
-            self.lost.behind += 1;
-            self.clear();
-            return Ok(None);
-        }
-        let mut heard = Hypothesis::of(words);
-        let command = |text: &str| self.phrases.iter().any(|p| p.text == text && p.harm > Harm::Decoy);
-        if self.rests && !command(&heard.text) {
-            self.clear();
-            return Ok(None);
-        }
-        let (mut began, mut ended) = (self.began, self.ended(silence));
-        let near = match self.is_phrase(&heard.text) {
-            true => None,
-            // What follows a number is part of it, however faint it is.
-            false => near::standing_out(words, &self.sound, self.near.room(), |text, followed| {
-                self.is_phrase(text) && !(followed && self.goes_on(text))
-            }),
-        };
-        let mut of = 0..self.sound.len().saturating_sub(silent.saturating_sub(ROOM));
-        if let Some(run) = near.clone() {
-            let words = &words[run];
-            // It takes both listeners: fragments of talk beside it are often taken for a phrase, and surely.
-            heard = Hypothesis { confidence: 0.0, ..Hypothesis::of(words) };
-            let (first, end) = (words[0].began, words[words.len() - 1].ended);
-            let start = self.position - self.sound.len() as u64;
-            // vosk's ends are rounded, perhaps beyond the last sample.
-            (began, ended) = (start + first as u64, (start + end as u64).min(self.position));
-            debug!(words = heard.text, "stands out");
-            of = first.saturating_sub(BESIDE)..end.saturating_add(BESIDE);
-            self.ahead = None;
-        }
-        if near.is_none() && self.is_number(&heard.text) {
-            // With what came after the words: more of the number, perhaps.
-            of = 0..self.sound.len();
-        }
-        let open = self.open.clone();
-        let phrases = number::offered(&self.phrases, open.as_deref(), &heard.text).into_owned();
-        let listed = self.phrases.len();
-        let mut judgement = match self.believed_ahead(ended, &heard) {
-            Some((_, judgement)) if phrases.len() == listed => Some(judgement.clone()),
-            _ => self.second_opinion(of.clone(), &phrases)?,
-        };
-        self.read_alike(&phrases, &heard, &mut judgement);
-        let best = judgement.as_ref().and_then(|judgement| judgement.best);
-        let whole = |at: &usize| number::whole(&phrases, *at, &heard.text, best, open.as_deref());
-        let voice = (began, ended);
-        // What stands out from talk beside it takes both listeners; nobody else lets it pass.
-        let own = if near.is_none() { self.own_opinion(&of, voice, &phrases)? } else { None };
-        let rule = self.own.as_ref().map(|(_, rule)| rule);
-        let decided = decide::with_own(&phrases, &heard, judgement.as_ref(), rule.zip(own.as_ref()));
-        let mut phrase = decided.phrase.filter(whole);
-        let mut nearly = match phrase {
-            Some(_) => None,
-            None => decided.nearly.filter(whole),
-        };
-        let mut written = None;
-        if let Some(at) = phrase.or(nearly) {
-            let meant = &phrases[at];
-            if meant.harm > Harm::None && judgement.is_some() {
-                written = self.written(of, &meant.text)?;
-            }
-            let read = written.as_ref().is_some_and(|written| !written.text.is_empty());
-            let plain = (decided.plain && read && heard.text == meant.text) || doubt::plainly(meant, &heard);
-            match self.denying.verdict(meant, &heard.text, written.as_ref(), plain) {
-                Verdict::Stands => {}
-                Verdict::Doubtful => (phrase, nearly) = (None, Some(at)),
-                Verdict::Falls => (phrase, nearly) = (None, None),
-            }
-        }
-        if phrase.is_some() {
-            self.near.commanded();
-        }
-        let text = |at: usize| phrases[at].text.clone();
-        let utterance = Utterance {
-            phrase: phrase.map(text),
-            nearly: nearly.map(text),
-            heard,
-            judgement,
-            written,
-            own,
-            began,
-            ended,
-            decided: self.position,
-            thinking: self.behind + started.elapsed(),
-        };
-        debug!(?utterance, "utterance");
-        if self.keeps {
-            let start = self.position.saturating_sub(self.sound.len() as u64);
-            let within =
-                |at: u64| usize::try_from(at.saturating_sub(start)).unwrap_or(usize::MAX).min(self.sound.len());
-            let voice = within(utterance.began)..within(utterance.ended);
-            self.kept = Some(Kept { sound: self.samples(0..self.sound.len()), voice });
-        }
-        self.clear();
-        let wordless = utterance.phrase.is_none() && utterance.heard.text.is_empty();
-        self.lost.wordless += usize::from(wordless);
-        Ok((!wordless || self.wordless).then_some(utterance))
-    }
-
-    /// Is it one that may be said?
-    fn is_phrase(&self, text: &str) -> bool {
-        self.book.has(text) || self.is_number(text)
-    }
-
-    fn is_number(&self, text: &str) -> bool {
-        self.open.as_ref().is_some_and(|open| open.phrase(text).is_some())
-    }
-
-    /// Is it a number that could go on?
-    fn goes_on(&self, text: &str) -> bool {
-        self.open.as_ref().is_some_and(|open| open.could_go_on(text))
-    }
-
-    fn progress(&self, words: &str) -> Progress {
-        match self.book.progress(words) {
-            Progress::Whole | Progress::Unfinished if self.goes_on(words) => Progress::CouldGoOn,
-            Progress::Unfinished if self.is_number(words) => Progress::Whole,
-            progress => progress,
-        }
-    }
-
-    /// The second listener writes numbers in figures, in which "one hundred ten" and "one hundred and ten" are one.
-    fn read_alike(&self, phrases: &[Phrase], heard: &Hypothesis, judgement: &mut Option<Judgement>) {
-        let (Some(open), Some(judgement)) = (&self.open, judgement) else { return };
-        let Some(best) = judgement.best.and_then(|at| phrases.get(at)) else { return };
-        if best.text != heard.text && open.same(&best.text, &heard.text) {
-            judgement.best = phrases.iter().position(|phrase| phrase.text == heard.text).or(judgement.best);
-        }
-    }
-
-    /// The first listener's words at the end, of all the sound.
-    fn final_words(&mut self) -> Result<Vec<Word>, ListenError> {
-        match self.last_words() {
-            Err(error @ ListenError::Died { .. }) => {
-                warn!("{error}");
-                self.fed = 0;
-                self.last_words()
-            }
-            words => words,
-        }
-    }
-
-    fn last_words(&mut self) -> Result<Vec<Word>, ListenError> {
-        if self.fed < self.sound.len() {
-            self.recogniser.accept(&self.sound[self.fed..])?;
-        }
-        self.recogniser.finish()
-    }
-
-    /// Without the second listener's word the decision is stricter, so its failure costs little. One that was promised
-    /// and cannot be loaded is another matter: its user counts on it.
-    fn second_opinion(&mut self, of: Range<usize>, phrases: &[Phrase]) -> Result<Option<Judgement>, ListenError> {
-        let samples = self.samples(of);
-        let Some(judge) = &mut self.judge else { return Ok(None) };
-        match judge.judge(&samples, phrases) {
-            Ok(judgement) => Ok(Some(judgement)),
-            Err(error) => {
-                judge.look()?;
-                warn!("deciding without the second listener: {error}");
-                Ok(None)
-            }
-        }
-    }
-
-    /// What the user's own voice says to a part of the sound in which somebody speaks between these two samples, counted from the
-    /// beginning of all sound. Without an encoding it says nothing, and nothing is decided by it.
-    fn own_opinion(
-        &mut self,
-        of: &Range<usize>,
-        (began, ended): (u64, u64),
-        phrases: &[Phrase],
-    ) -> Result<Option<Opinion>, ListenError> {
-        let Some((own, _)) = self.own.clone() else { return Ok(None) };
-        let start = self.position.saturating_sub(self.sound.len() as u64) + of.start as u64;
-        let voice = began.saturating_sub(start) as usize..ended.saturating_sub(start) as usize;
-        let encoding = self.encoding(of.clone())?;
-        Ok(encoding.map(|encoding| own.hear(&encoding, voice, phrases)))
-    }
-
-    fn encoding(&mut self, of: Range<usize>) -> Result<Option<Encoding>, ListenError> {
-        let samples = self.samples(of);
-        let Some(judge) = &mut self.judge else { return Ok(None) };
-        judge.encode(&samples).or_else(|error| {
-            judge.look()?;
-            warn!("deciding without the user's own voice: {error}");
-            Ok(None)
-        })
-    }
-
-    /// What the second listener writes of this sound. If it fails, nothing is: that is like no phrase, and stops it.
-    fn written(&mut self, of: Range<usize>, phrase: &str) -> Result<Option<Written>, ListenError> {
-        let samples = self.samples(of);
-        let Some(judge) = &mut self.judge else { return Ok(None) };
-        judge.write(&samples, phrase).or_else(|error| {
-            judge.look()?;
-            warn!("the second listener wrote nothing: {error}");
-            Ok(Some(Written { text: String::new(), ahead: f32::MAX }))
-        })
-    }
-
-    /// A part of the sound as the second listener takes it.
-    fn samples(&self, of: Range<usize>) -> Vec<f32> {
-        let of = of.start.min(self.sound.len())..of.end.min(self.sound.len());
-        self.sound[of].iter().map(|&sample| f32::from(sample) / 32_768.0).collect()
     }
 
     /// Back to silence. What was said must not be heard again as the beginning of the next utterance.
@@ -651,21 +401,5 @@ impl Listener {
         self.words.clear();
         self.ahead = None;
         self.fed = 0;
-    }
-}
-
-/// Are these words the first of a text, or none yet?
-pub(super) fn begins(text: &str, words: &str) -> bool {
-    text.strip_prefix(words).is_some_and(|rest| words.is_empty() || rest.is_empty() || rest.starts_with(' '))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::begins;
-
-    #[test]
-    fn words_begin_a_text_as_words() {
-        assert!(begins("go to step two", "") && begins("go to step two", "go to") && begins("go", "go"));
-        assert!(!begins("go to step two", "go t") && !begins("go", "go to") && !begins("go to", "to"));
     }
 }

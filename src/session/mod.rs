@@ -2,6 +2,7 @@
 //! with `tokio`, and the only one that reads a clock.
 //!
 //! - [`conversation`]: words in, sentences out, every fact on disk in between; no sound, no clock.
+//! - `delivery`: how the voice speaks, as the user turned it.
 //! - `clock`: the moments that a job is told; they only grow.
 //! - [`ear`]: a source of sound and the listener on it, kept to the phrases of the moment.
 //! - [`mouth`], [`outlet`], [`voice_thread`]: sentences to samples, where these go, and the thread that can be cut off.
@@ -27,6 +28,7 @@ mod announcing;
 pub mod bay;
 mod clock;
 pub mod conversation;
+mod delivery;
 pub mod ear;
 pub mod ear_thread;
 mod host;
@@ -58,7 +60,8 @@ pub mod voice_thread;
 pub mod ways;
 
 pub use clock::now;
-pub use conversation::{Conversation, Delivery, Turn, denying, harm, phrases, phrases_for, without_adapters};
+pub use conversation::{Conversation, Turn, denying, harm, phrases, phrases_for, without_adapters};
+pub use delivery::Delivery;
 pub use ear::{Ear, Source};
 pub use ear_thread::EarThread;
 pub use learning::Learning;

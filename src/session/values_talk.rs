@@ -82,7 +82,7 @@ impl ValuesTalk {
         if let Some(chosen) = self.lookup.choice(&self.language, line, at) {
             return self.meant(Meaning::Value(chosen), at);
         }
-        match self.language.understand_typed(line, &nothing()) {
+        match self.language.understand_typed(line, &Expect::default()) {
             Ok(meaning) => self.meant(meaning, at),
             Err(not) => match self.lookup.read(&self.language, line) {
                 Some(asked) => self.meant(Meaning::Value(asked), at),
@@ -149,7 +149,7 @@ impl ValuesTalk {
 
     /// What may be said now.
     fn grammar(&self) -> Grammar {
-        let grammar = self.language.grammar(&nothing(), self.listening).only(wanted);
+        let grammar = self.language.grammar(&Expect::default(), self.listening).only(wanted);
         if self.listening { self.lookup.grammar(&self.language, grammar) } else { grammar }
     }
 
@@ -171,19 +171,5 @@ impl ValuesTalk {
     /// How the voice speaks now.
     pub fn delivery(&self) -> Delivery {
         self.delivery
-    }
-}
-
-/// No job awaits anything.
-fn nothing() -> Expect {
-    Expect {
-        steps: 0,
-        yes_no: false,
-        no_claims: false,
-        angle: false,
-        reading: None,
-        rest: false,
-        fastener: false,
-        places: Vec::new(),
     }
 }

@@ -113,3 +113,24 @@ fn tenths_that_a_tool_sends_are_measured() {
     assert_eq!(judged(&bay.say(sent("25.0"))), Verdict::Over);
     assert_eq!(judged(&bay.say(Yes)), Verdict::Over);
 }
+
+#[test]
+fn the_same_number_again_within_a_moment_is_one_reading_and_another_too_soon_is_named() {
+    let mut bay = bolt(vec![torque("70 N·m"), torque("70 N·m"), torque("70 N·m")]);
+    let job = &mut bay.job;
+    job.apply(Command::WhereAmI, At(900));
+    job.announced(At(1_000));
+    assert!(job.hear(sent(70), At(2_000), At(2_000)).recorded);
+    // The next stage was put to the user within the blink of an eye, and the tool goes on sending.
+    job.announced(At(2_400));
+    for again in [4_900, 7_800] {
+        let reply = job.hear(sent(70), At(again), At(again));
+        assert_eq!(reply, Reply { says: Vec::new(), recorded: false, announces: false });
+    }
+    assert!(job.hear(sent(70), At(20_000), At(20_000)).recorded);
+    let value = Quantity::new(71.into(), NEWTON_METRE);
+    assert_eq!(job.hear(sent(71), At(20_100), At(20_100)).says, [Say::Refused(Refusal::TooSoon { value })]);
+    // It leaves nothing behind: what is pending was put to the user all the same.
+    job.announced(At(20_500));
+    assert!(job.hear(sent(71), At(24_000), At(24_000)).recorded);
+}

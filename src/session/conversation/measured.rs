@@ -1,0 +1,60 @@
+//! Readings that a tool sends by itself: what of them is said.
+
+use super::{Conversation, Turn};
+use crate::dialogue::Sentence;
+use crate::job::{At, Command};
+use crate::journal::JournalError;
+use crate::quantity::Quantity;
+use crate::speak::Tone;
+
+/// That a reading of a tool is of no use is told again after this, milliseconds.
+const TOLD_AGAIN: i64 = 15_000;
+
+/// Readings of a tool that were of no use.
+#[derive(Debug, Default)]
+pub(super) struct Unwanted {
+    /// What was said to the last one, and when; no words if it came too soon.
+    told: Option<(Option<Vec<Sentence>>, At)>,
+}
+
+impl Unwanted {
+    /// Is it news that one came, to which this is said?
+    fn is_news(&mut self, what: Option<Vec<Sentence>>, at: At) -> bool {
+        let told = |(said, last): &(_, At)| *said == what && at.0.saturating_sub(last.0) < TOLD_AGAIN;
+        if self.told.as_ref().is_some_and(told) {
+            return false;
+        }
+        self.told = Some((what, at));
+        true
+    }
+}
+
+impl Conversation {
+    /// A reading that a tool sent, its first byte at `began`. It is held to the same as one that is spoken; but one that comes
+    /// too soon, or is refused, was perhaps nobody's, so it is told once and cuts nothing off, however often it comes.
+    pub fn measured(&mut self, value: Quantity, tool: &str, began: At, at: At) -> Result<Turn, JournalError> {
+        // A job that is put down is measured by nobody, and into a note nothing is answered.
+        if self.waiting || self.noting {
+            return Ok(Turn::default());
+        }
+        let command = Command::FromTool { amount: value.amount(), unit: value.unit(), tool: tool.to_owned() };
+        let last = (self.last.clone(), self.last_announces);
+        let too_soon = self.job.repeats(&command, began);
+        let turn = self.give(command, Some(began), at)?;
+        if turn.recorded {
+            self.lookup.forget();
+            self.unwanted = Unwanted::default();
+            // What was asked last is what a yes answers.
+            self.repair.give_way();
+            return Ok(Turn { hush: true, ..turn });
+        }
+        (self.last, self.last_announces) = last;
+        let what = (!too_soon).then(|| turn.sentences.clone());
+        // Nothing is said to one that was sent again.
+        if turn.sentences.is_empty() || !self.unwanted.is_news(what, at) {
+            return Ok(Turn::default());
+        }
+        self.lookup.forget();
+        Ok(Turn { tone: Some(Tone::NotUnderstood), announces: false, ..turn })
+    }
+}
