@@ -48,6 +48,24 @@ impl Framer {
         (bytes.len(), None)
     }
 
+    /// The lines that end in bytes that came at this moment. `half`: up to the next end they are the rest of a line that was
+    /// begun before, and none.
+    pub fn lines_behind(&mut self, bytes: &[u8], half: &mut bool, at: At) -> Vec<(Line, At)> {
+        let mut rest = bytes;
+        if *half {
+            let Some(end) = rest.iter().position(|byte| matches!(byte, b'\n' | b'\r')) else { return Vec::new() };
+            rest = &rest[end..];
+            *half = false;
+        }
+        let mut lines = Vec::new();
+        while !rest.is_empty() {
+            let (taken, line) = self.push(rest, at);
+            rest = &rest[taken..];
+            lines.extend(line);
+        }
+        lines
+    }
+
     /// The line that was begun, taken as it is.
     pub fn finish(&mut self) -> Option<(Line, At)> {
         let began = self.began.take()?;

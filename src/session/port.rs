@@ -1,35 +1,39 @@
-//! Where the lines of a tool come from: a serial port, a pipe with a name, or a file that grows.
+//! Where the lines of a tool come from: a serial port, a pipe with a name, or a file.
 //!
 //! A thread of its own reads; what is not taken from it in time is dropped, never kept for later. What was sent before the
 //! port was opened, half a line at its beginning, and half a line at its end are no readings. A port that is lost, or not
 //! there yet, is told once, and looked for until it is back. What can be read only once is read by nobody else meanwhile.
+//!
+//! `sending` reads ports and pipes, `growing` files.
 
-use super::lines::{Framer, Line};
+mod growing;
+mod sending;
+
+use self::growing::Growing;
+use self::sending::Sending;
+use super::lines::Line;
 use crate::instrument::Form;
 use crate::job::At;
 use crate::quantity::Quantity;
-use rustix::termios::{self, ControlModes, OptionalActions, QueueSelector};
-use std::fs::{File, FileType, Metadata, OpenOptions};
-use std::io::{self, ErrorKind, Read, Seek, SeekFrom};
-use std::os::unix::fs::{FileExt, FileTypeExt, MetadataExt, OpenOptionsExt};
+use std::fs::{FileType, OpenOptions};
+use std::io::{self, ErrorKind};
+use std::os::unix::fs::{FileTypeExt, OpenOptionsExt};
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::{self, JoinHandle};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 use tokio::sync::mpsc::{self, Receiver, Sender};
 
 /// How often the port is looked at.
 const LOOK: Duration = Duration::from_millis(20);
 /// How often a lost one is looked for.
 const AGAIN: Duration = Duration::from_secs(1);
-/// What comes so soon after opening was being sent already, perhaps from the middle of a line.
-const UNDER_WAY: Duration = Duration::from_millis(300);
 /// As many readings wait to be taken. More is a flood, and nobody's reading.
 const WAITING: usize = 8;
 /// So much of a line that cannot be read is shown.
 const SHOWN: usize = 60;
-/// Readings that are taken from one look at the port.
+/// Bytes that are taken from one look at the port.
 const AT_ONCE: usize = 4_096;
 
 /// A tool, as the settings describe it.
@@ -197,24 +201,10 @@ fn shown(line: &str) -> String {
     format!("\"{}\"{more}", short.escape_debug())
 }
 
-#[derive(Debug, Clone, Copy, PartialEq)]
-enum Kind {
-    Serial,
-    Pipe,
-    Grows,
-}
-
-struct Stream {
-    file: File,
-    kind: Kind,
-    framer: Framer,
-    opened: Instant,
-    /// The line that is being sent began before the port was opened.
-    half: bool,
-    /// Something has come.
-    spoke: bool,
-    /// When it was last looked whether a file still is the one of that name.
-    compared: Instant,
+/// Where the bytes come from.
+enum Stream {
+    Sends(Sending),
+    Grows(Growing),
 }
 
 impl Stream {
@@ -226,115 +216,30 @@ impl Stream {
             ErrorKind::ResourceBusy => in_use(),
             _ => error,
         })?;
+        if found == Kind::Grows {
+            return Ok(Stream::Grows(Growing::of(file)?));
+        }
         // Two that read the same line or pipe take the digits of each other's readings.
-        if found != Kind::Grows && file.try_lock().is_err() {
+        if file.try_lock().is_err() {
             return Err(in_use());
         }
-        let now = Instant::now();
-        let mut stream = Stream {
-            file,
-            kind: found,
-            framer: Framer::default(),
-            opened: now,
-            half: false,
-            spoke: false,
-            compared: now,
-        };
-        match found {
-            Kind::Serial => set_up(&stream.file, tool.baud)?,
-            Kind::Pipe => {}
-            Kind::Grows => stream.skip_to_the_end()?,
-        }
-        Ok(stream)
-    }
-
-    /// Passes over what stands in a file already: these are the readings of another day, and the rest of a line that was
-    /// begun then is none.
-    fn skip_to_the_end(&mut self) -> io::Result<()> {
-        self.framer.clear();
-        let end = self.file.seek(SeekFrom::End(0))?;
-        let mut before = [b'\n'];
-        if let Some(last) = end.checked_sub(1) {
-            self.file.read_exact_at(&mut before, last)?;
-        }
-        self.half = !matches!(before, [b'\n' | b'\r']);
-        Ok(())
-    }
-
-    /// A file that was replaced grows no more.
-    fn compare(&mut self, tool: &Instrument) -> io::Result<()> {
-        if self.kind != Kind::Grows || self.compared.elapsed() < AGAIN {
-            return Ok(());
-        }
-        self.compared = Instant::now();
-        let same = |one: &Metadata, other: &Metadata| (one.dev(), one.ino()) == (other.dev(), other.ino());
-        match same(&self.file.metadata()?, &std::fs::metadata(&tool.device)?) {
-            true => Ok(()),
-            false => Err(io::Error::other("another file has taken its place")),
-        }
+        Ok(Stream::Sends(Sending::of(file, (found == Kind::Serial).then_some(tool.baud))?))
     }
 
     /// The lines that have come, each with the moment of its first byte.
     fn look(&mut self, tool: &Instrument, now: fn() -> At) -> io::Result<Vec<(Line, At)>> {
-        self.compare(tool)?;
-        let mut bytes = [0; AT_ONCE];
-        let length = match self.file.read(&mut bytes) {
-            Ok(length) => length,
-            Err(error) if matches!(error.kind(), ErrorKind::WouldBlock | ErrorKind::Interrupted) => {
-                return Ok(Vec::new());
-            }
-            Err(error) => return Err(error),
-        };
-        if length == 0 {
-            self.at_end()?;
-            return Ok(Vec::new());
+        match self {
+            Stream::Sends(sending) => sending.look(now),
+            Stream::Grows(growing) => growing.look(&tool.device, now),
         }
-        if !self.spoke {
-            self.spoke = true;
-            self.half |= self.kind != Kind::Grows && self.opened.elapsed() < UNDER_WAY;
-        }
-        let (mut rest, at) = (&bytes[..length], now());
-        if self.half {
-            let Some(end) = rest.iter().position(|byte| matches!(byte, b'\n' | b'\r')) else { return Ok(Vec::new()) };
-            rest = &rest[end..];
-            self.half = false;
-        }
-        let mut lines = Vec::new();
-        while !rest.is_empty() {
-            let (taken, line) = self.framer.push(rest, at);
-            rest = &rest[taken..];
-            lines.extend(line);
-        }
-        Ok(lines)
-    }
-
-    /// Nothing more is there now.
-    fn at_end(&mut self) -> io::Result<()> {
-        match self.kind {
-            Kind::Serial => {
-                return Err(io::Error::new(ErrorKind::UnexpectedEof, "it was unplugged, or its sender is gone"));
-            }
-            // Whoever wrote is gone; who comes next begins a line.
-            Kind::Pipe => self.framer.clear(),
-            Kind::Grows => {
-                // One that was emptied or written anew may hold old lines again.
-                let at = self.file.stream_position()?;
-                if self.file.metadata()?.len() < at {
-                    self.skip_to_the_end()?;
-                }
-            }
-        }
-        Ok(())
     }
 }
 
-impl Drop for Stream {
-    fn drop(&mut self) {
-        if self.kind == Kind::Serial {
-            // A line that is gone needs no giving back.
-            let _ = termios::ioctl_tiocnxcl(&self.file);
-        }
-    }
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Kind {
+    Serial,
+    Pipe,
+    Grows,
 }
 
 fn in_use() -> io::Error {
@@ -357,80 +262,9 @@ fn kind(found: FileType) -> io::Result<Kind> {
     }
 }
 
-/// A serial port that gives what comes as it comes.
-fn set_up(file: &File, baud: u32) -> io::Result<()> {
-    if !termios::isatty(file) {
-        return Err(io::Error::new(ErrorKind::InvalidInput, "it is a device, but no serial port"));
-    }
-    // From here on other programs are refused as well.
-    termios::ioctl_tiocexcl(file)?;
-    let mut settings = termios::tcgetattr(file)?;
-    settings.make_raw();
-    settings.control_modes |= ControlModes::CREAD | ControlModes::CLOCAL;
-    settings.set_speed(baud)?;
-    termios::tcsetattr(file, OptionalActions::Now, &settings)?;
-    // What came before was sent to somebody else.
-    Ok(termios::tcflush(file, QueueSelector::IFlush)?)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use std::collections::BTreeMap;
-    use std::fs;
-    use std::io::Write;
-    use std::path::Path;
-
-    fn tool(device: &Path) -> Instrument {
-        let units = BTreeMap::from([("NM".to_owned(), "N·m".to_owned())]);
-        let form = Form::new("{number} {unit}", &units, None, None).unwrap();
-        Instrument { name: "wrench".into(), device: device.to_owned(), baud: 9_600, form }
-    }
-
-    fn add(path: &Path, text: &str) {
-        OpenOptions::new().append(true).create(true).open(path).unwrap().write_all(text.as_bytes()).unwrap();
-    }
-
-    fn come(stream: &mut Stream, tool: &Instrument) -> Vec<String> {
-        let lines = stream.look(tool, || At(0)).unwrap();
-        lines.into_iter().map(|(line, _)| format!("{line:?}")).collect()
-    }
-
-    #[test]
-    fn the_rest_of_a_line_that_was_begun_before_is_no_reading() {
-        let folder = tempfile::tempdir().unwrap();
-        let (path, empty) = (folder.path().join("grows"), folder.path().join("empty"));
-        fs::write(&path, "15 NM\n1").unwrap();
-        fs::write(&empty, "").unwrap();
-        let tool_at = tool(&path);
-        let mut stream = Stream::open(&tool_at).unwrap();
-        add(&path, "38.5 NM\n70 NM\n");
-        assert_eq!(come(&mut stream, &tool_at), ["Text(\"70 NM\")"]);
-        // Written anew, shorter, and ending within a line.
-        fs::write(&path, "15 NM\n2").unwrap();
-        assert_eq!(come(&mut stream, &tool_at), [""; 0]);
-        add(&path, "0 NM\n90 NM\n");
-        assert_eq!(come(&mut stream, &tool_at), ["Text(\"90 NM\")"]);
-        let tool_at = tool(&empty);
-        let mut stream = Stream::open(&tool_at).unwrap();
-        add(&empty, "38.5 NM\n");
-        assert_eq!(come(&mut stream, &tool_at), ["Text(\"38.5 NM\")"]);
-    }
-
-    #[test]
-    fn a_file_that_was_replaced_is_lost() {
-        let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().join("grows");
-        add(&path, "15 NM\n");
-        let tool = tool(&path);
-        let mut stream = Stream::open(&tool).unwrap();
-        fs::rename(&path, folder.path().join("old")).unwrap();
-        stream.compared -= AGAIN;
-        assert!(stream.look(&tool, || At(0)).is_err());
-        add(&path, "15 NM\n15 NM\n");
-        stream.compared -= AGAIN;
-        assert!(stream.look(&tool, || At(0)).is_err());
-    }
 
     #[test]
     fn a_line_that_cannot_be_read_can_be_shown() {
