@@ -412,3 +412,15 @@ fn the_doctor_tells_of_every_part_its_version_and_what_to_do() {
     assert_eq!(output.status.code(), Some(1), "{told}");
     assert!(told.contains("FAIL  voice"), "{told}");
 }
+
+#[test]
+fn the_doctor_calls_a_tool_without_a_name_as_the_session_would() {
+    let folder = tempfile::tempdir().unwrap();
+    let (config, device) = (folder.path().join("config.toml"), folder.path().join("readings"));
+    fs::write(&device, "").unwrap();
+    fs::write(&config, format!("[tool]\ndevice = \"{}\"\n", device.display())).unwrap();
+    let german = ["--language", "src/dialogue/languages/de.toml"];
+    let output = wrenchside().arg("--config").arg(&config).args(german).arg("doctor").output().unwrap();
+    let told = String::from_utf8_lossy(&output.stdout);
+    assert!(told.contains(&format!("Schlüssel at {}, opens", device.display())), "{told}");
+}

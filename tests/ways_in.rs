@@ -266,3 +266,62 @@ fn a_terminal_gives_key_by_key_and_gets_its_ways_back() {
     assert!(child.wait().unwrap().success());
     assert!(lines(), "as it was");
 }
+
+/// By a program that opens it anew for each reading, empties it and writes.
+#[test]
+fn a_file_that_is_written_anew_for_each_reading_is_read() {
+    let folder = tempfile::tempdir().unwrap();
+    let device = folder.path().join("reading.txt");
+    fs::write(&device, "15 NM\n").unwrap();
+    let mut session = Session::start(&tool(&device));
+    session.until("Job ");
+    session.typed(TO_THE_BOLT);
+    session.until("15 N·m");
+    std::thread::sleep(READ);
+    // Half of it first: nobody's reading.
+    fs::write(&device, "1").unwrap();
+    std::thread::sleep(Duration::from_millis(700));
+    fs::write(&device, "15 NM\n").unwrap();
+    session.until("15 N·m from the wrench");
+    std::thread::sleep(READ);
+    fs::write(&device, "15.1 NM\n").unwrap();
+    session.until("15.1 N·m from the wrench");
+    let (said, journal) = session.end();
+    assert_eq!(journal.matches("\"from_tool\"").count(), 2, "{said}");
+}
+
+/// In the background of a shell nothing can be typed; whoever reads there is stopped, and with it all else it does.
+#[test]
+fn a_session_in_the_background_goes_on_without_the_keyboard_and_has_it_again_in_front() {
+    let (mut far, near) = line();
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("out.txt");
+    let near = OpenOptions::new().read(true).write(true).open(near).unwrap();
+    let program = format!(
+        "'{}' --jobs '{}' start {BOOK} --typed > '{}' 2>&1",
+        env!("CARGO_BIN_EXE_wrenchside"),
+        folder.path().join("jobs").display(),
+        out.display()
+    );
+    let script = format!("set -m; {program} & read line; fg > /dev/null; exit $?");
+    let mut command = Command::new("setsid");
+    command.current_dir(env!("CARGO_MANIFEST_DIR")).env("NO_COLOR", "1").env("XDG_CONFIG_HOME", "/nonexistent");
+    command.args(["--ctty", "--wait", "sh", "-c", &script]).stdin(near.try_clone().unwrap());
+    let mut child = command.stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
+    let until = |words: &str| {
+        let end = Instant::now() + PATIENCE;
+        while !fs::read_to_string(&out).unwrap_or_default().contains(words) {
+            assert!(Instant::now() < end, "{words:?}: {:?}", fs::read_to_string(&out));
+            std::thread::sleep(Duration::from_millis(50));
+        }
+    };
+    until("Nothing can be typed in the background.");
+    far.write_all(b"\n").unwrap();
+    // The shell puts it in front.
+    std::thread::sleep(Duration::from_millis(1_500));
+    far.write_all(b"where am i\n").unwrap();
+    until("Step 1 of");
+    far.write_all(b"pause job\n").unwrap();
+    assert!(child.wait().unwrap().success(), "{:?}", fs::read_to_string(&out));
+    until("To go on: ");
+}

@@ -60,7 +60,9 @@ pub fn doctor(config: &Config) -> Result<(), Failure> {
     tell("ONNX Runtime", onnx_runtime());
     tell("voice", voice(config));
     tell("phoneme data", phonemes(config));
-    match config.instrument("wrench") {
+    // A language that cannot be read was told above.
+    let called = parts::language(config).map_or_else(|_| "tool".to_owned(), |l| l.label("default_tool").to_owned());
+    match config.instrument(&called) {
         Some(tool) => match Port::try_out(&tool) {
             Err(error) if error.is_off() => {
                 let lines =

@@ -129,7 +129,7 @@ fn ways(config: &Config, channels: &Channels) -> Result<Ways, Failure> {
     let language = parts::language(config)?;
     let tool = config.instrument(language.label("default_tool"));
     let port = tool.map(|tool| Port::open(tool, now)).transpose().map_err(Failure::unreadable)?;
-    Ways::open(keys, channels.typed, port).map_err(|e| Failure::Failed(format!("standard input: cannot be read: {e}")))
+    Ok(Ways::open(keys, port))
 }
 
 /// A microphone and a voice. Somebody may speak as soon as the program runs, so nothing that the first listener can do

@@ -65,6 +65,10 @@ pub enum Notice {
     HearingBack,
     /// The program's own voice cannot be taken out of the sound any more.
     EchoLost,
+    /// One of the two listeners does not answer any more.
+    SecondLost,
+    /// The session is in the background of a shell, where nothing can be typed.
+    KeyboardAway,
     /// The session cannot go on.
     HaveToStop,
     /// The job is put down, and nothing is listened for but what takes it up again.
@@ -121,6 +125,8 @@ impl Notice {
         Notice::HearingLost,
         Notice::HearingBack,
         Notice::EchoLost,
+        Notice::SecondLost,
+        Notice::KeyboardAway,
         Notice::HaveToStop,
         Notice::Waiting,
         Notice::WaitedLong,
@@ -163,6 +169,8 @@ impl Notice {
             Notice::HearingLost => "notice_hearing_lost",
             Notice::HearingBack => "notice_hearing_back",
             Notice::EchoLost => "notice_echo_lost",
+            Notice::SecondLost => "notice_second_lost",
+            Notice::KeyboardAway => "notice_keyboard_away",
             Notice::HaveToStop => "notice_have_to_stop",
             Notice::Waiting => "notice_waiting",
             Notice::WaitedLong => "notice_waited_long",

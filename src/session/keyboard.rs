@@ -8,6 +8,7 @@ use super::lines::{Framer, Line};
 use crate::job::At;
 use rustix::termios::{self, LocalModes, OptionalActions, Termios};
 use std::io::{self, IsTerminal, Write};
+use std::time::Duration;
 use tokio::io::{AsyncBufReadExt, BufReader, Stdin};
 
 /// What the keys send that can have a meaning. No typed line begins with one of them.
@@ -39,6 +40,9 @@ const NAMED: [(&str, &str); 23] = [
 
 const ESCAPE: u8 = 0x1b;
 
+/// How often it is looked whether the session is in front again.
+const AGAIN: Duration = Duration::from_millis(500);
+
 /// What a key sends, by its name; nothing if there is no such key.
 pub fn key(name: &str) -> Option<Vec<u8>> {
     NAMED.iter().find(|(known, _)| *known == name).map(|(_, sent)| sent.as_bytes().to_vec())
@@ -56,6 +60,8 @@ pub enum Typed {
     Line(Line),
     /// A key that is named, by its index.
     Key(usize),
+    /// Nothing can be, for as long as the session is in the background of a shell. Told once each time.
+    Away,
 }
 
 /// Tells keys and lines apart.
@@ -139,24 +145,22 @@ pub struct Keyboard {
     input: BufReader<Stdin>,
     decoder: Decoder,
     terminal: Option<Terminal>,
+    /// It was told that nothing can be typed.
+    away: bool,
 }
 
 impl Keyboard {
-    /// Standard input, with keys that send this. Where it is not `needed`, none in the background of a shell, which would
-    /// stop a program that reads there.
-    pub fn open(keys: Vec<Vec<u8>>, needed: bool) -> io::Result<Option<Keyboard>> {
-        let stdin = io::stdin();
-        let own = rustix::process::getpgrp();
-        if !needed && stdin.is_terminal() && termios::tcgetpgrp(&stdin).is_ok_and(|front| front != own) {
-            return Ok(None);
-        }
+    /// Standard input, with keys that send this.
+    pub fn open(keys: Vec<Vec<u8>>) -> Keyboard {
+        stay_when_away();
         let input = BufReader::new(tokio::io::stdin());
-        Ok(Some(Keyboard { input, decoder: Decoder::new(keys), terminal: None }))
+        Keyboard { input, decoder: Decoder::new(keys), terminal: None, away: false }
     }
 
     /// From now on a terminal gives each key as it is pressed, if keys have a meaning.
     pub fn begin(&mut self) -> io::Result<()> {
-        if io::stdin().is_terminal() && !self.decoder.keys.is_empty() && self.terminal.is_none() {
+        let wanted = io::stdin().is_terminal() && !self.decoder.keys.is_empty() && self.terminal.is_none();
+        if wanted && !in_the_background() {
             self.terminal = Some(Terminal::key_by_key()?);
         }
         Ok(())
@@ -165,7 +169,20 @@ impl Keyboard {
     /// What is typed next; nothing once there will be no more. Waiting can be given up at any time, and nothing is lost.
     pub async fn next(&mut self) -> io::Result<Option<Typed>> {
         loop {
-            let bytes = self.input.fill_buf().await?;
+            while in_the_background() {
+                if !std::mem::replace(&mut self.away, true) {
+                    return Ok(Some(Typed::Away));
+                }
+                tokio::time::sleep(AGAIN).await;
+            }
+            if std::mem::take(&mut self.away) {
+                self.begin()?;
+            }
+            let bytes = match self.input.fill_buf().await {
+                // It was waited for when the session went there.
+                Err(_) if in_the_background() => continue,
+                bytes => bytes?,
+            };
             if bytes.is_empty() {
                 return Ok(self.decoder.finish());
             }
@@ -189,6 +206,21 @@ impl Keyboard {
     }
 }
 
+/// Is the session in the background of a shell, where the terminal is somebody else's?
+fn in_the_background() -> bool {
+    let stdin = io::stdin();
+    stdin.is_terminal() && termios::tcgetpgrp(&stdin).is_ok_and(|front| front != rustix::process::getpgrp())
+}
+
+/// Who reads from a terminal in its background is stopped, unless it is wished otherwise: then reading fails there.
+#[allow(unsafe_code)]
+fn stay_when_away() {
+    // SAFETY: it sets what becomes of one signal, and runs no code of this program.
+    unsafe {
+        libc::signal(libc::SIGTTIN, libc::SIG_IGN);
+    }
+}
+
 /// A terminal that gives each key as it is pressed, until this is dropped.
 struct Terminal(Termios);
 
@@ -204,6 +236,10 @@ impl Terminal {
 
 impl Drop for Terminal {
     fn drop(&mut self) {
+        // In its background it has the ways of whoever is in front, and who sets others is stopped.
+        if in_the_background() {
+            return;
+        }
         // There is nothing to be done about a terminal that is gone.
         let _ = termios::tcsetattr(io::stdin(), OptionalActions::Now, &self.0);
     }

@@ -10,11 +10,12 @@ use super::lines::Line;
 use super::overhear::{Cleaner, Overhear};
 use super::port::Said;
 use super::ways::{Came, Ways};
-use super::{Conversation, Ear, Source, Trouble, Turn, VoiceThread, ear_thread, notes, now};
+use super::{Conversation, Ear, Source, Trouble, Turn, VoiceThread, notes, now};
 use crate::dialogue::Notice;
 use crate::job::Job;
 use crate::journal::JournalError;
 use crate::listen::{Fault, ListenError, RATE, Speaking, Utterance};
+use crate::parting::panic_words;
 use crate::quantity::Quantity;
 use crate::speak::SpeakError;
 use rust_decimal::Decimal;
@@ -112,7 +113,7 @@ pub fn run(
             }
         })
     });
-    let ended = catch_unwind(work).unwrap_or_else(|panic| Err(SessionError::Fault(ear_thread::panic_words(&*panic))));
+    let ended = catch_unwind(work).unwrap_or_else(|panic| Err(SessionError::Fault(panic_words(&*panic))));
     if ended.is_err() {
         host.has_to_stop();
     }
@@ -162,6 +163,10 @@ fn take(host: &mut Host<'_>, came: Came, tool: &str) -> Result<bool, SessionErro
         }
         Came::Key(meaning) => host.talk.press(&meaning, now())?,
         Came::Tool(said) => return tool_said(host, said, tool),
+        Came::Away => {
+            host.trouble(Trouble::seen(Notice::KeyboardAway));
+            return Ok(false);
+        }
         Came::NoMoreLines => return Ok(false),
     };
     Ok(host.show(&turn))

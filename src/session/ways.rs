@@ -26,16 +26,17 @@ pub enum Came {
     Key(Meaning),
     /// A tool said something.
     Tool(Said),
+    /// Nothing can be typed for now.
+    Away,
     /// Nothing more will be typed.
     NoMoreLines,
 }
 
 impl Ways {
-    /// With a keyboard on which keys have these meanings, and a tool. The keyboard may be left out where there is sound; where
-    /// it is `needed` it may not.
-    pub fn open(keys: Vec<(Vec<u8>, Meaning)>, needed: bool, tool: Option<Port>) -> io::Result<Ways> {
+    /// With a keyboard on which keys have these meanings, and a tool.
+    pub fn open(keys: Vec<(Vec<u8>, Meaning)>, tool: Option<Port>) -> Ways {
         let (sent, keys): (Vec<_>, Vec<_>) = keys.into_iter().unzip();
-        Ok(Ways { keyboard: Keyboard::open(sent, needed)?, keys, tool })
+        Ways { keyboard: Some(Keyboard::open(sent)), keys, tool }
     }
 
     /// From now on keys are given as they are pressed.
@@ -71,6 +72,7 @@ impl Ways {
             typed = typed => match typed {
                 Ok(Some(Typed::Line(line))) => Ok(Came::Line(line)),
                 Ok(Some(Typed::Key(key))) => Ok(Came::Key(self.keys[key].clone())),
+                Ok(Some(Typed::Away)) => Ok(Came::Away),
                 over => {
                     self.keyboard = None;
                     over.map(|_| Came::NoMoreLines)
