@@ -48,6 +48,7 @@ pub mod listen;
 pub mod manuscript;
 pub mod onnx;
 pub mod own_voice;
+mod parting;
 pub mod procedure;
 pub mod quantity;
 pub mod record;

@@ -28,6 +28,12 @@ pub(crate) fn part<T>(thread: JoinHandle<T>, patience: Duration) -> Option<threa
     Some(thread.join())
 }
 
+/// What a panic said.
+pub(crate) fn panic_words(panic: &(dyn std::any::Any + Send)) -> String {
+    let words = panic.downcast_ref::<String>().map(String::as_str).or_else(|| panic.downcast_ref::<&str>().copied());
+    format!("a fault of the program: {}", words.unwrap_or("it does not say which"))
+}
+
 /// The last thing the program does: gives its exit code, or goes with it at once if a thread was left behind.
 pub(crate) fn leave(code: u8) -> ExitCode {
     if LEFT_BEHIND.load(Ordering::SeqCst) {

@@ -8,13 +8,13 @@ mod talk;
 
 use std::sync::mpsc::{self, Receiver, Sender};
 use std::sync::{Arc, Mutex};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use ears::{Second, listener, sound, speech};
 use talk::talk;
 use wrenchside::dialogue::{Sentence, Tone};
 use wrenchside::job::At;
-use wrenchside::listen::{Behind, FRAME, Hypothesis, ListenError, Listener, Utterance};
+use wrenchside::listen::{Behind, FRAME, Hypothesis, Judge, Judgement, ListenError, Listener, Phrase, Utterance};
 use wrenchside::session::{Delivery, Ear, Mouth, Order, Outlet, VoiceThread};
 use wrenchside::speak::{SpeakError, Voice};
 
@@ -230,4 +230,62 @@ fn a_note_of_one_job_does_not_go_on_in_the_next() {
     ear.push(&speech_and_silence().0).unwrap();
     ear.reset().unwrap();
     assert!(ear.note().take().is_none());
+}
+
+/// One that answers once it is let go, which is never.
+struct Hangs(Receiver<()>);
+
+impl Judge for Hangs {
+    fn judge(&mut self, _samples: &[f32], _phrases: &[Phrase]) -> Result<Judgement, ListenError> {
+        let _ = self.0.recv();
+        Err(ListenError::Engine { engine: "second listener", reason: "it was away".into() })
+    }
+}
+
+#[test]
+fn a_second_listener_that_hangs_is_given_up_and_told_once_and_the_first_decides_alone() {
+    let (_never, wait) = mpsc::channel();
+    let hangs = Behind::load(move || Ok(Hangs(wait))).unwrap().patient(Duration::from_millis(300));
+    // One that is being loaded is waited for longer.
+    while !hangs.is_there() {
+        std::thread::sleep(Duration::from_millis(1));
+    }
+    let mut listener = listener(Some(Box::new(hangs)));
+    let (speech, silence) = speech_and_silence();
+    for told in [true, false] {
+        let began = Instant::now();
+        assert_eq!(listener.push(&speech).unwrap(), None);
+        let said = listener.push(&silence).unwrap().unwrap();
+        // By the rule for one, which is the stricter.
+        assert_eq!((said.phrase.as_deref(), said.judgement), (Some("say again"), None));
+        assert!(began.elapsed() < Duration::from_millis(if told { 2_000 } else { 200 }), "{:?}", began.elapsed());
+        assert_eq!(listener.second_lost().is_some(), told);
+    }
+    let began = Instant::now();
+    drop(listener);
+    assert!(began.elapsed() < Duration::from_millis(300), "its end waits for nobody");
+}
+
+/// Fails as a library might, once.
+struct Stumbles(bool);
+
+impl Judge for Stumbles {
+    fn judge(&mut self, _samples: &[f32], phrases: &[Phrase]) -> Result<Judgement, ListenError> {
+        assert!(std::mem::replace(&mut self.0, true), "no such tensor");
+        let best = phrases.iter().position(|phrase| phrase.text == "say again");
+        Ok(Judgement { best, average: -0.1, over_noise: 30.0, margin: 30.0 })
+    }
+}
+
+#[test]
+fn a_fault_of_the_second_listener_costs_its_word_and_no_more() {
+    let mut listener = listener(Some(Box::new(Behind::load(|| Ok(Stumbles(false))).unwrap())));
+    let (speech, silence) = speech_and_silence();
+    let mut judged = Vec::new();
+    for _ in 0..2 {
+        listener.push(&speech).unwrap();
+        judged.push(listener.push(&silence).unwrap().unwrap().judgement.is_some());
+        assert_eq!(listener.second_lost(), None);
+    }
+    assert_eq!(judged.last(), Some(&true), "it is asked again");
 }

@@ -16,15 +16,19 @@ use std::time::{Duration, Instant};
 use ears::{Loud, Reader, listener, sound, speech};
 use talk::talk;
 use tempfile::TempDir;
-use wrenchside::dialogue::Notice;
-use wrenchside::job::{At, Job};
-use wrenchside::listen::{Judge, Judgement, ListenError, Listener, Phrase, RATE, Recogniser, Utterance, Word};
+use wrenchside::dialogue::{Language, Notice};
+use wrenchside::job::{At, Expect, Job};
+use wrenchside::listen::{
+    Behind, Harm, Judge, Judgement, ListenError, Listener, Phrase, RATE, Recogniser, Utterance, Word,
+};
+use wrenchside::own_voice::{Profile, ProfileError};
 use wrenchside::session::ear::Recording;
 use wrenchside::session::ear_thread::{Heard, Piece, Told};
+use wrenchside::session::lesson_loop::Desk;
 use wrenchside::session::live::Input;
 use wrenchside::session::notes::{self, Became};
 use wrenchside::session::overhear::Cleaner;
-use wrenchside::session::{Conversation, Ear, EarThread, Habits, Screen, Source, Turn, run};
+use wrenchside::session::{Conversation, Delivery, Ear, EarThread, Habits, Learning, Screen, Source, Turn, learn, run};
 
 /// What a live source brings at a time.
 const PIECE: usize = RATE as usize / 10;
@@ -237,6 +241,34 @@ fn a_gap_in_the_sound_is_no_bridge_and_is_counted() {
     assert!(heard.said.began.abs_diff(given as u64) < u64::from(RATE) / 20);
 }
 
+/// A hole in the sound at every place between the pieces of what is said, and what may be said told anew at every other.
+#[test]
+fn wherever_a_hole_comes_no_half_is_heard() {
+    let pieces = [speech("go"), speech("back"), sound("", 1_000)];
+    for hole in 0..=pieces.len() {
+        for anew in 0..=pieces.len() {
+            let mut listener = listener(None);
+            let mut heard = Vec::new();
+            for (n, piece) in pieces.iter().enumerate() {
+                if hole == n {
+                    listener.skip(100).unwrap();
+                }
+                if anew == n {
+                    let phrases = ["back", "go back", "go"].map(|text| Phrase { text: text.into(), harm: Harm::Moves });
+                    listener.listen_for(&phrases).unwrap();
+                }
+                let mut said = listener.push(piece).unwrap();
+                while let Some(utterance) = said {
+                    heard.extend(utterance.phrase);
+                    said = listener.push(&[]).unwrap();
+                }
+            }
+            let whole: &[&str] = if hole == pieces.len() { &["go back"] } else { &[] };
+            assert_eq!(heard, whole, "hole {hole}, anew {anew}");
+        }
+    }
+}
+
 /// A microphone that brings these pieces, each behind a gap or not, and falls silent until the session has heard the last.
 struct Holed(VecDeque<(Vec<i16>, Option<usize>)>, Option<usize>, Rc<Cell<bool>>, Instant);
 
@@ -430,4 +462,53 @@ fn a_fault_that_comes_each_time_is_the_end_of_hearing_and_says_so() {
         }
     };
     assert!(failed.to_string().contains("index out of bounds"), "{failed}");
+}
+
+#[test]
+fn a_second_listener_that_hangs_is_told_and_the_session_hears_on() {
+    let (_never, wait) = mpsc::channel();
+    let hangs = Behind::load(move || Ok(Stuck(wait))).unwrap().patient(Duration::from_millis(100));
+    while !hangs.is_there() {
+        std::thread::sleep(Duration::from_millis(1));
+    }
+    let mut bay = Bay::new(listener(Some(Box::new(hangs))), None);
+    bay.hear(&said("say again"), false);
+    let Told::Trouble(trouble) = bay.next() else { panic!("it tells that it hears less") };
+    assert_eq!(trouble.notice, Some(Notice::SecondLost));
+    let first = bay.heard();
+    assert_eq!(phrase(&first), Some("say again"));
+    let became = bay.answer(&first);
+    bay.ear.answered(became, &bay.talk, "");
+    bay.hear(&said("say again"), false);
+    assert_eq!(phrase(&bay.heard()), Some("say again"), "told once");
+}
+
+/// Keeps what a lesson says, and counts it where the microphone can see that.
+struct Lessons(Vec<String>, Rc<Cell<bool>>);
+
+impl Desk for Lessons {
+    fn heard(&mut self, _said: &Utterance) {}
+    fn turn(&mut self, turn: &Turn) {
+        self.0.extend(turn.sentences.iter().map(|sentence| sentence.written.clone()));
+        self.1.set(self.0.len() > 3);
+    }
+    fn notice(&mut self, _text: &str) {}
+    fn keep(&mut self, _profile: &Profile) -> Result<(), ProfileError> {
+        panic!("nothing was learnt")
+    }
+}
+
+#[test]
+fn in_a_lesson_a_take_with_a_hole_in_it_is_asked_for_again_and_not_kept() {
+    let language = Language::english();
+    let grammar = language.grammar(&Expect::default(), true);
+    let lesson = Learning::new(language, grammar, Profile::new("ann", "none", "none", "en"), 1);
+    // A microphone that is lost in the middle of a phrase, and back for the rest of it.
+    let pieces = [(speech("go"), None), (speech("back"), Some(RATE as usize)), (sound("", 1_000), None)];
+    let over = Rc::new(Cell::new(false));
+    let source = Holed(pieces.into(), None, over.clone(), Instant::now());
+    let mut desk = Lessons(Vec::new(), over);
+    learn(lesson, listener(None).keeping(), Box::new(source), None, Delivery::default(), &mut desk).unwrap();
+    let asked = desk.0.iter().filter(|said| **said == desk.0[1]).count();
+    assert_eq!(asked, 2, "{:?}", desk.0);
 }

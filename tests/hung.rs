@@ -6,6 +6,7 @@ mod children;
 
 use std::fs;
 use std::io::{BufRead, BufReader};
+use std::os::unix::process::ExitStatusExt;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
@@ -121,4 +122,61 @@ fn a_disk_that_takes_no_more_is_told_by_the_voice_and_the_job_is_kept() {
     // Both said where the job stands and that the note begins; to have to stop takes longer to say than that a note is kept.
     let length = |path: &Path| hound::WavReader::open(path).unwrap().duration();
     assert!(length(&failed) > length(&kept), "{} {}", length(&failed), length(&kept));
+}
+
+#[test]
+fn questions_for_values_whose_recogniser_hangs_end_at_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let wav = sound(folder.path(), &["clean/joe-say-again", "clean/joe-where-am-i"], 40);
+    let mut process = program().args(["values", "docs/values.toml", "--wav"]).arg(wav).spawn().unwrap();
+    let lines = read_until(&mut process, "> say again");
+    let (took, _) = ends(process, lines);
+    assert!(took < Duration::from_millis(300), "{took:?}");
+}
+
+/// While the models are loaded nobody waits for the end of that, and what was begun is whole. A shell tells it as 130.
+#[test]
+fn who_asks_for_the_end_while_it_loads_has_it_at_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let jobs = folder.path().join("jobs");
+    let wav = sound(folder.path(), &["clean/joe-say-again"], 10);
+    let out = folder.path().join("out.wav");
+    let (wav, out) = (wav.to_str().unwrap(), out.to_str().unwrap());
+    for arguments in [&["start", BOOK, "--wav", wav, "--out", out][..], &["try-microphone", "--wav", wav]] {
+        for pause in [20, 80, 160, 320, 640] {
+            let mut process = program().arg("--jobs").arg(&jobs).args(arguments).spawn().unwrap();
+            std::thread::sleep(Duration::from_millis(pause));
+            let began = Instant::now();
+            interrupt(process.id());
+            let status = process.wait().unwrap();
+            let took = began.elapsed();
+            assert!(status.signal() == Some(libc::SIGINT) || status.success(), "{arguments:?} {pause}: {status}");
+            // Once the session is there, the rest of a clause may still be made for the file.
+            let most = if status.success() { 1_500 } else { 300 };
+            assert!(took < Duration::from_millis(most), "{arguments:?} {pause}: {took:?}");
+        }
+    }
+    for job in fs::read_dir(&jobs).into_iter().flatten() {
+        let looked = wrenchside::journal::look(&job.unwrap().path(), &mut |_| {}).unwrap();
+        assert!(looked.broken.is_none(), "{:?}", looked.broken);
+    }
+}
+
+#[test]
+fn a_trial_of_the_microphone_ends_at_once_and_leaves_no_recogniser() {
+    let folder = tempfile::tempdir().unwrap();
+    let wav = sound(folder.path(), &["clean/joe-say-again"], 60);
+    let trial = ["try-microphone", "--seconds", "1", "--wav"];
+    let mut process = program().args(trial).arg(wav).spawn().unwrap();
+    read_until(&mut process, "Say: ");
+    let recogniser = recogniser(process.id());
+    interrupt(process.id());
+    let began = Instant::now();
+    assert_eq!(process.wait().unwrap().signal(), Some(libc::SIGINT));
+    assert!(began.elapsed() < Duration::from_millis(300), "{:?}", began.elapsed());
+    let there = || fs::read_to_string(format!("/proc/{recogniser}/cmdline")).is_ok_and(|line| !line.is_empty());
+    while there() {
+        assert!(began.elapsed() < Duration::from_secs(5), "its recogniser is still there");
+        std::thread::sleep(Duration::from_millis(20));
+    }
 }

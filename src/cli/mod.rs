@@ -53,7 +53,7 @@ mod voices;
 mod why;
 
 use crate::listen::process;
-use crate::session::parting;
+use crate::parting;
 use clap::{CommandFactory, Parser};
 use std::fmt::Display;
 use std::process::ExitCode;

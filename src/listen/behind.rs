@@ -1,90 +1,145 @@
-//! A second listener that is loaded on a thread of its own, so that the first one need not wait for it.
+//! A second listener on a thread of its own: it is loaded behind, so that the first one need not wait for it, and it is waited
+//! for no longer than a moment, so that one that hangs holds nobody up.
 //!
 //! Whoever asks for a judgement before it is there waits for it: without its word other phrases would be believed than
-//! with it. The microphone goes on meanwhile; its ring holds far more than the loading takes.
+//! with it. The microphone goes on meanwhile; its ring holds far more than the loading takes. One that does not answer is asked
+//! no more, which is told once.
 
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender, TryRecvError};
 use std::thread::{Builder, JoinHandle};
+use std::time::Duration;
 
 use tracing::debug;
 
 use super::{Encoding, Judge, Judgement, ListenError, Phrase, Written};
+use crate::parting::{self, panic_words};
 
-type Loaded<J> = Result<J, ListenError>;
+/// What takes longer hangs. An answer takes a fraction of a second.
+const PATIENCE: Duration = Duration::from_secs(4);
+/// The same where it is still being loaded: less than the sound that may wait for it.
+const LOADING: Duration = Duration::from_secs(12);
+/// How long its thread gets to end. It may be loading still, and what is being loaded should not be left.
+const PARTING: Duration = Duration::from_secs(10);
+
+type Asked<J> = Box<dyn FnOnce(&mut J) + Send>;
 
 /// A second listener that is being loaded, or has been.
 pub struct Behind<J> {
-    loading: Option<JoinHandle<Loaded<J>>>,
-    judge: Option<J>,
-    /// Why there is none, until it is told.
-    failure: Option<ListenError>,
+    /// Nothing once it is given up.
+    ask: Option<Sender<Asked<J>>>,
+    loaded: Receiver<Result<(), ListenError>>,
+    there: Arc<AtomicBool>,
+    thread: Option<JoinHandle<()>>,
+    /// It could not be loaded, and that was told.
+    failed: bool,
+    /// Why it was given up, until it is told.
+    lost: Option<String>,
+    patience: Duration,
 }
 
 impl<J: Judge + Send + 'static> Behind<J> {
     /// Begins to load it.
-    pub fn load(load: impl FnOnce() -> Loaded<J> + Send + 'static) -> Result<Self, ListenError> {
-        let loading = Builder::new().name("second listener".into()).spawn(load).map_err(|e| failed(e.to_string()))?;
-        Ok(Self { loading: Some(loading), judge: None, failure: None })
+    pub fn load(load: impl FnOnce() -> Result<J, ListenError> + Send + 'static) -> Result<Self, ListenError> {
+        let (ask, asked) = mpsc::channel::<Asked<J>>();
+        let (tell, loaded) = mpsc::channel();
+        let there = Arc::new(AtomicBool::new(false));
+        let for_thread = there.clone();
+        let serve = move || {
+            let mut judge = match load() {
+                Ok(judge) => judge,
+                // Nobody there to hear it means that nobody waits for one.
+                Err(error) => return drop(tell.send(Err(error))),
+            };
+            debug!("the second listener is there");
+            for_thread.store(true, Ordering::SeqCst);
+            let _ = tell.send(Ok(()));
+            while let Ok(asked) = asked.recv() {
+                asked(&mut judge);
+            }
+        };
+        let thread = Builder::new().name("second listener".into()).spawn(serve).map_err(|e| failed(e.to_string()))?;
+        let thread = Some(thread);
+        Ok(Self { ask: Some(ask), loaded, there, thread, failed: false, lost: None, patience: PATIENCE })
     }
 
-    /// Takes what was loaded, waiting for it if need be.
-    fn take(&mut self) {
-        let Some(loading) = self.loading.take() else { return };
-        match loading.join() {
-            Ok(Ok(judge)) => {
-                debug!("the second listener is there");
-                self.judge = Some(judge);
+    /// The same, given up after so long without an answer.
+    pub fn patient(mut self, patience: Duration) -> Self {
+        self.patience = patience;
+        self
+    }
+
+    /// Asks for something, and waits for it, but not for ever.
+    fn ask<T: Send + 'static>(
+        &mut self,
+        what: impl FnOnce(&mut J) -> Result<T, ListenError> + Send + 'static,
+    ) -> Result<T, ListenError> {
+        let gone = || failed("it does not answer any more".into());
+        let (tell, told) = mpsc::channel();
+        let asked: Asked<J> = Box::new(move |judge| {
+            let done = catch_unwind(AssertUnwindSafe(|| what(judge)));
+            // Who has given it up wants no answer.
+            let _ = tell.send(done.unwrap_or_else(|panic| Err(failed(panic_words(&*panic)))));
+        });
+        self.ask.as_ref().ok_or_else(gone)?.send(asked).map_err(|_| failed("it could not be loaded".into()))?;
+        let patience = if self.is_there() { self.patience } else { self.patience.max(LOADING) };
+        match told.recv_timeout(patience) {
+            Ok(answer) => answer,
+            Err(RecvTimeoutError::Disconnected) => Err(failed("it could not be loaded".into())),
+            Err(RecvTimeoutError::Timeout) => {
+                self.ask = None;
+                self.lost = Some(format!("the second listener has not answered for {} s", patience.as_secs()));
+                Err(gone())
             }
-            Ok(Err(error)) => self.failure = Some(error),
-            Err(_) => self.failure = Some(failed("loading it ended without a word".into())),
         }
     }
 }
 
 /// What is being loaded is waited for: a process that ends while a thread is inside a library written in C++ takes from
-/// under it what that library put up at its start, and is brought down instead of ending.
+/// under it what that library put up at its start, and is brought down instead of ending. One that hangs is left behind.
 impl<J> Drop for Behind<J> {
     fn drop(&mut self) {
-        if let Some(loading) = self.loading.take() {
+        let patience = if self.ask.take().is_some() { PARTING } else { Duration::ZERO };
+        if let Some(thread) = self.thread.take() {
             // Nobody is left to hear how it went.
-            let _ = loading.join();
+            parting::part(thread, patience);
         }
     }
 }
 
 impl<J: Judge + Send + 'static> Judge for Behind<J> {
     fn judge(&mut self, samples: &[f32], phrases: &[Phrase]) -> Result<Judgement, ListenError> {
-        self.take();
-        match &mut self.judge {
-            Some(judge) => judge.judge(samples, phrases),
-            None => Err(failed("it could not be loaded".into())),
-        }
+        let (samples, phrases) = (samples.to_vec(), phrases.to_vec());
+        self.ask(move |judge| judge.judge(&samples, &phrases))
     }
 
     fn write(&mut self, samples: &[f32], phrase: &str) -> Result<Option<Written>, ListenError> {
-        self.take();
-        match &mut self.judge {
-            Some(judge) => judge.write(samples, phrase),
-            None => Err(failed("it could not be loaded".into())),
-        }
+        let (samples, phrase) = (samples.to_vec(), phrase.to_owned());
+        self.ask(move |judge| judge.write(&samples, &phrase))
     }
 
     fn encode(&mut self, samples: &[f32]) -> Result<Option<Encoding>, ListenError> {
-        self.take();
-        match &mut self.judge {
-            Some(judge) => judge.encode(samples),
-            None => Err(failed("it could not be loaded".into())),
-        }
+        let samples = samples.to_vec();
+        self.ask(move |judge| judge.encode(&samples))
     }
 
     fn look(&mut self) -> Result<(), ListenError> {
-        if self.loading.as_ref().is_some_and(JoinHandle::is_finished) {
-            self.take();
-        }
-        self.failure.take().map_or(Ok(()), Err)
+        let told = match self.loaded.try_recv() {
+            Ok(Err(error)) => error,
+            Err(TryRecvError::Disconnected) if !self.is_there() => failed("loading it ended without a word".into()),
+            Ok(Ok(())) | Err(_) => return Ok(()),
+        };
+        if std::mem::replace(&mut self.failed, true) { Ok(()) } else { Err(told) }
     }
 
     fn is_there(&self) -> bool {
-        self.judge.is_some()
+        self.ask.is_some() && self.there.load(Ordering::SeqCst)
+    }
+
+    fn lost(&mut self) -> Option<String> {
+        self.lost.take()
     }
 }
 

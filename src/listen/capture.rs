@@ -381,4 +381,99 @@ mod tests {
         let told = Microphone::open(Some("no such thing")).map(|m| m.device().to_owned()).unwrap_err().to_string();
         assert!(told.starts_with("microphone no such thing: "), "{told}");
     }
+
+    /// A microphone whose device is the test, with room for so many samples.
+    struct Fake {
+        microphone: Microphone,
+        fill: Producer<f32>,
+    }
+
+    const PIECE: usize = RATE as usize / 10;
+
+    impl Fake {
+        fn with_room(room: usize) -> Fake {
+            let (fill, ring) = RingBuffer::new(room);
+            let microphone = Microphone {
+                device: "fake".into(),
+                ring,
+                resampler: Resampler::new(RATE, RATE).unwrap(),
+                rate: RATE,
+                state: Arc::default(),
+                heard: Instant::now(),
+                told_lost: 0,
+                told_glitches: 0,
+                gap: None,
+                next_gap: None,
+                owner: None,
+            };
+            Fake { microphone, fill }
+        }
+
+        /// Brings sound as a callback does.
+        fn brings(&mut self, samples: usize) {
+            let lost = mix_down(&vec![0.1f32; samples], 1, &mut self.fill);
+            self.microphone.state.lost.fetch_add(lost, Ordering::Relaxed);
+        }
+
+        /// Reads what there is; gives the milliseconds that are missing ahead of it.
+        fn gap(&mut self) -> Option<u128> {
+            self.microphone.read().unwrap();
+            self.microphone.gap().map(|gap| gap.as_millis())
+        }
+    }
+
+    #[test]
+    fn a_hole_that_the_device_tells_of_is_a_gap_once() {
+        let mut fake = Fake::with_room(10 * PIECE);
+        fake.brings(PIECE);
+        assert_eq!(fake.gap(), None);
+        fake.microphone.state.glitches.fetch_add(2, Ordering::Relaxed);
+        assert_eq!(fake.gap(), None, "there is nothing behind it yet");
+        fake.brings(PIECE);
+        assert_eq!(fake.gap(), Some(0));
+        fake.brings(PIECE);
+        assert_eq!(fake.gap(), None);
+    }
+
+    #[test]
+    fn what_found_the_ring_full_is_missing_behind_what_it_held() {
+        let mut fake = Fake::with_room(2 * PIECE);
+        fake.brings(5 * PIECE);
+        assert_eq!(fake.gap(), None, "this came before it");
+        fake.brings(PIECE);
+        assert_eq!(fake.gap(), Some(300));
+        fake.brings(PIECE);
+        assert_eq!(fake.gap(), None);
+    }
+
+    #[test]
+    fn sound_that_comes_late_has_a_hole_before_it_and_lumps_have_none() {
+        let mut fake = Fake::with_room(10 * PIECE);
+        let ago = |fake: &mut Fake, ms| {
+            fake.microphone.heard = Instant::now().checked_sub(Duration::from_millis(ms)).unwrap()
+        };
+        ago(&mut fake, 250);
+        fake.brings(PIECE);
+        assert_eq!(fake.gap(), None, "a lump");
+        ago(&mut fake, 1_100);
+        fake.brings(PIECE);
+        assert!(fake.gap().is_some_and(|gap| (1_000..1_100).contains(&gap)));
+        // Told of and late as well: it is as long as it is late.
+        fake.microphone.state.glitches.fetch_add(1, Ordering::Relaxed);
+        ago(&mut fake, 600);
+        fake.brings(PIECE);
+        assert!(fake.gap().is_some_and(|gap| (500..600).contains(&gap)));
+    }
+
+    #[test]
+    fn one_that_falls_silent_is_dead_once_its_sound_is_read() {
+        let mut fake = Fake::with_room(10 * PIECE);
+        fake.brings(PIECE);
+        fake.microphone.state.failure.set("unplugged".into()).unwrap();
+        assert!(fake.microphone.read().is_ok());
+        assert!(fake.microphone.read().unwrap_err().to_string().contains("unplugged"));
+        let mut fake = Fake::with_room(10 * PIECE);
+        fake.microphone.heard = Instant::now().checked_sub(STALLED + LATE).unwrap();
+        assert!(fake.microphone.read().unwrap_err().to_string().contains("no sound comes"));
+    }
 }

@@ -260,6 +260,11 @@ impl Listener {
         std::mem::take(&mut self.troubles)
     }
 
+    /// Why the second listener answers no more, told once; from then on the stricter rule for one decides.
+    pub fn second_lost(&mut self) -> Option<String> {
+        self.judge.as_mut().and_then(|judge| judge.lost())
+    }
+
     /// What came to nothing since the last call, and why.
     pub fn lost(&mut self) -> Lost {
         std::mem::take(&mut self.lost)

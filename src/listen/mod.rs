@@ -197,6 +197,10 @@ pub trait Judge {
     fn is_there(&self) -> bool {
         true
     }
+    /// Why it will answer no more, told once. It is gone on without.
+    fn lost(&mut self) -> Option<String> {
+        None
+    }
 }
 
 /// One stretch of speech, and what was decided about it. Positions count samples since the listener began.

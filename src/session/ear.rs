@@ -382,7 +382,8 @@ impl Ear {
     /// Troubles of hearing since the last call that it went on after, each to be told once.
     pub fn troubles(&mut self) -> Vec<Trouble> {
         let lost = |reason| Trouble::lost(Notice::Misheard, reason);
-        self.listener.troubles().into_iter().map(lost).chain(self.unlearnt.drain(..)).collect()
+        let second = self.listener.second_lost().map(|reason| Trouble::lost(Notice::SecondLost, reason));
+        self.listener.troubles().into_iter().map(lost).chain(second).chain(self.unlearnt.drain(..)).collect()
     }
 
     /// Is somebody speaking, as far as it is known?

@@ -11,10 +11,11 @@
 use super::ear::{Key, Moment};
 use super::notes::{Became, Recorder};
 use super::overhear::Cleaner;
-use super::{Conversation, Ear, Trouble, parting};
+use super::{Conversation, Ear, Trouble};
 use crate::dialogue::Notice;
 use crate::job::At;
 use crate::listen::{Halt, ListenError, RATE, Utterance};
+use crate::parting::{self, panic_words};
 use std::collections::VecDeque;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
@@ -409,10 +410,4 @@ impl Worker {
         // Nobody there to hear it means that the session is over.
         let _ = self.tell.send(told);
     }
-}
-
-/// What a panic said.
-pub(crate) fn panic_words(panic: &(dyn std::any::Any + Send)) -> String {
-    let words = panic.downcast_ref::<String>().map(String::as_str).or_else(|| panic.downcast_ref::<&str>().copied());
-    format!("a fault of the program: {}", words.unwrap_or("it does not say which"))
 }

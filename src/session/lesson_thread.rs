@@ -2,10 +2,11 @@
 //!
 //! It is handed sound in order and gives back what was heard, what is to be said, and what was learnt so far.
 
+use super::Turn;
 use super::learning::Learning;
-use super::{Turn, parting};
 use crate::listen::{Halt, ListenError, Listener, RATE, Utterance};
 use crate::own_voice::Profile;
+use crate::parting;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::mpsc::{self, Receiver, Sender};
@@ -185,9 +186,18 @@ impl Worker {
         match work {
             Work::Hear(..) if self.pause => {}
             Work::Hear(piece, gap) => {
-                // Two halves of different attempts are no take.
+                // Two halves of different attempts are no take: whoever was speaking is asked again.
                 if let Some(gap) = gap {
+                    let speaking = self.listener.speaking();
                     self.listener.skip(gap as u64)?;
+                    if speaking {
+                        let again = self.lesson.remind();
+                        self.pause = self.pauses && !again.sentences.is_empty();
+                        self.tell(Told::Say(again));
+                    }
+                    if self.pause {
+                        return Ok(());
+                    }
                 }
                 let mut said = self.listener.push(&piece)?;
                 while let Some(utterance) = said {

@@ -17,12 +17,12 @@
 //!   `lesson_thread` is its ear.
 //! - `learnt`: the learnt voice in a session, which goes on learning.
 //! - [`tryout`]: trying a microphone: its levels, and some phrases.
-//! - `lookup`: values asked by name; `values_talk` and `values_loop`: a session that answers them and has no job.
+//! - `lookup`: values asked by name; `values_talk`, `values_loop` and `values_thread`: a session that answers them and has no
+//!   job.
 //! - `strip_talk`: what is told while something is taken apart, before there is a job.
 //! - [`ear_thread`]: the ear on a thread of its own, with the sound that waits for it.
-//! - [`live`]: the loop that runs them all for a person; `host`: what it tells them; `interrupts`: what ends it; `parting`: how
-//!   the program goes without waiting for what hangs. `replay` runs the same ear, conversation and mouth without
-//!   a clock.
+//! - [`live`]: the loop that runs them all for a person; `host`: what it tells them; `interrupts`: what ends
+//!   it. `replay` runs the same ear, conversation and mouth without a clock.
 
 mod announcing;
 pub mod bay;
@@ -32,6 +32,8 @@ mod delivery;
 pub mod ear;
 pub mod ear_thread;
 mod host;
+#[cfg(test)]
+mod interleavings;
 mod interrupts;
 pub mod keyboard;
 pub mod learning;
@@ -45,7 +47,6 @@ pub mod mouth;
 pub mod notes;
 pub mod outlet;
 pub mod overhear;
-pub(crate) mod parting;
 pub mod port;
 mod readings;
 mod repair;
@@ -56,6 +57,7 @@ pub mod trouble;
 pub mod tryout;
 mod values_loop;
 mod values_talk;
+mod values_thread;
 pub mod voice_thread;
 pub mod ways;
 

@@ -1,19 +1,20 @@
 //! The loop that answers questions for values: typed lines or sound in, voice out, Ctrl-C.
 //!
 //! With a microphone voice and user take turns: what it brings while the program speaks is thrown away, so that no name in an
-//! answer asks anew. Nothing is kept, so nothing has to be put away at the end.
+//! answer asks anew. Hearing has a thread of its own, so Ctrl-C is heard whatever it waits for. Nothing is kept, so nothing has
+//! to be put away at the end.
 
-use super::ear::listen_for;
 use super::interrupts::Interrupts;
-use super::{Order, SessionError, Source, Turn, ValuesTalk, VoiceThread, now};
-use crate::job::At;
+use super::values_thread::{Told, ValuesThread, Work};
+use super::{Delivery, Order, SessionError, Source, Turn, ValuesTalk, VoiceThread, now};
 use crate::listen::{Listener, Utterance};
-use std::collections::HashSet;
 use std::time::{Duration, Instant};
 use tokio::io::{AsyncBufReadExt, BufReader};
 
 /// How often a live source is asked for new sound.
 const TICK: Duration = Duration::from_millis(20);
+/// How often a recording is.
+const RECORDED_TICK: Duration = Duration::from_millis(1);
 /// So long after its last sample the voice is still in the air.
 const IN_THE_AIR: Duration = Duration::from_millis(250);
 
@@ -37,7 +38,7 @@ pub trait Counter {
 
 /// Answers questions for values until the user ends it, or the input does.
 pub fn look_up(
-    talk: ValuesTalk,
+    mut talk: ValuesTalk,
     input: Question,
     voice: Option<&VoiceThread>,
     counter: &mut dyn Counter,
@@ -45,12 +46,12 @@ pub fn look_up(
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(SessionError::Setup)?;
     let ended = runtime.block_on(async {
         let mut end = Interrupts::listen().map_err(SessionError::Setup)?;
-        let mut run = Loop { talk, voice, counter, known: None, unknown: HashSet::new(), spoke: None };
-        let first = run.talk.begin();
-        run.show(&first);
+        let mut run = Loop { voice, counter, spoke: None };
+        let (first, delivery) = (talk.begin(), talk.delivery());
+        run.show(&first, delivery);
         match input {
-            Question::Typed => run.typed(&mut end).await?,
-            Question::Sound(listener, source) => run.sound(*listener, source, &mut end).await?,
+            Question::Typed => run.typed(talk, &mut end).await?,
+            Question::Sound(listener, source) => run.sound(talk, *listener, source, &mut end).await?,
         }
         while let Some(voice) = run.voice.filter(|voice| voice.is_speaking() && !voice.is_hurried()) {
             tokio::select! {
@@ -66,19 +67,14 @@ pub fn look_up(
 }
 
 struct Loop<'a> {
-    talk: ValuesTalk,
     voice: Option<&'a VoiceThread>,
     counter: &'a mut dyn Counter,
-    /// What the phrases in force were made for.
-    known: Option<(bool, (Vec<usize>, bool))>,
-    /// Words that the model lacks.
-    unknown: HashSet<String>,
     /// When the program spoke last, if what it said may still be in the air.
     spoke: Option<Instant>,
 }
 
 impl Loop<'_> {
-    async fn typed(&mut self, end: &mut Interrupts) -> Result<(), SessionError> {
+    async fn typed(&mut self, mut talk: ValuesTalk, end: &mut Interrupts) -> Result<(), SessionError> {
         let mut lines = BufReader::new(tokio::io::stdin()).lines();
         loop {
             let line = tokio::select! {
@@ -89,8 +85,8 @@ impl Loop<'_> {
             if line.trim().is_empty() {
                 continue;
             }
-            let turn = self.talk.read(&line, now());
-            if self.show(&turn) {
+            let turn = talk.read(&line, now());
+            if self.show(&turn, talk.delivery()) {
                 return Ok(());
             }
         }
@@ -98,11 +94,21 @@ impl Loop<'_> {
 
     async fn sound(
         &mut self,
-        mut listener: Listener,
-        mut source: Box<dyn Source>,
+        talk: ValuesTalk,
+        listener: Listener,
+        source: Box<dyn Source>,
         end: &mut Interrupts,
     ) -> Result<(), SessionError> {
-        let mut tick = tokio::time::interval(if source.is_live() { TICK } else { Duration::from_micros(1) });
+        let live = source.is_live();
+        let ear = ValuesThread::start(talk, listener, live && self.voice.is_some()).map_err(SessionError::Setup)?;
+        let mut hearing = Hearing { ear, source, live, waits: false, ending: false };
+        let ended = self.hear(&mut hearing, end).await;
+        hearing.ear.end();
+        ended
+    }
+
+    async fn hear(&mut self, hearing: &mut Hearing, end: &mut Interrupts) -> Result<(), SessionError> {
+        let mut tick = tokio::time::interval(if hearing.live { TICK } else { RECORDED_TICK });
         tick.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Skip);
         loop {
             let over = tokio::select! {
@@ -113,7 +119,8 @@ impl Loop<'_> {
                     }
                     true
                 }
-                _ = tick.tick() => self.listen(&mut listener, source.as_mut())?,
+                told = hearing.ear.next() => self.told(told, hearing)?,
+                _ = tick.tick(), if !hearing.waits && !hearing.ending => self.listen(hearing)?,
             };
             if over {
                 return Ok(());
@@ -122,68 +129,57 @@ impl Loop<'_> {
     }
 
     /// Takes what sound there is; says whether the session is over.
-    fn listen(&mut self, listener: &mut Listener, source: &mut dyn Source) -> Result<bool, SessionError> {
+    fn listen(&mut self, hearing: &mut Hearing) -> Result<bool, SessionError> {
         if self.voice.is_some_and(VoiceThread::has_failed) {
             // Whoever started it tells why.
             return Ok(true);
         }
-        let troubles = self.voice.iter().flat_map(|voice| voice.troubles()).chain(source.troubles());
+        let troubles = self.voice.iter().flat_map(|voice| voice.troubles()).chain(hearing.source.troubles());
         for reason in troubles.filter_map(|trouble| trouble.reason).collect::<Vec<_>>() {
             self.counter.notice(&reason);
         }
-        let live = source.is_live();
         if self.voice.is_some_and(VoiceThread::is_speaking) {
             self.spoke = Some(Instant::now());
             // Recorded sound waits until all is said, as its speaker did.
-            if !live {
+            if !hearing.live {
                 return Ok(false);
             }
         }
-        self.attune(listener)?;
-        let Some(piece) = source.read()? else {
-            while let Some(said) = listener.finish()? {
-                if self.answer(&said) {
-                    return Ok(true);
-                }
-            }
-            return Ok(true);
+        let Some(piece) = hearing.source.read()? else {
+            hearing.ending = true;
+            hearing.ear.ask(Work::Finish);
+            return Ok(false);
         };
-        if live && let Some(spoke) = self.spoke {
+        if hearing.live
+            && let Some(spoke) = self.spoke
+        {
             if spoke.elapsed() <= IN_THE_AIR {
                 return Ok(false);
             }
             self.spoke = None;
-            listener.reset()?;
+            hearing.ear.ask(Work::Reset);
         }
-        let mut said = listener.push(&piece)?;
-        while let Some(utterance) = said {
-            if self.answer(&utterance) {
-                return Ok(true);
-            }
-            self.attune(listener)?;
-            said = listener.push(&[])?;
+        if !piece.is_empty() {
+            hearing.waits = !hearing.live;
+            hearing.ear.ask(Work::Hear(piece, hearing.source.gap()));
         }
         Ok(false)
     }
 
-    fn attune(&mut self, listener: &mut Listener) -> Result<(), SessionError> {
-        let known = self.talk.expects();
-        if self.known.as_ref() != Some(&known) {
-            listen_for(listener, self.talk.phrases(), &mut self.unknown)?;
-            listener.also_for(Some(self.talk.readings()));
-            self.known = Some(known);
+    /// Takes what hearing tells; says whether the session is over.
+    fn told(&mut self, told: Told, hearing: &mut Hearing) -> Result<bool, SessionError> {
+        match told {
+            Told::Heard(said) => self.counter.heard(&said),
+            Told::Say(turn, delivery) => return Ok(self.show(&turn, delivery)),
+            Told::Trouble(reason) => self.counter.notice(&reason),
+            Told::Done => hearing.waits = false,
+            Told::Over => return Ok(true),
+            Told::Failed(error) => return Err(error.into()),
         }
-        Ok(())
+        Ok(false)
     }
 
-    fn answer(&mut self, said: &Utterance) -> bool {
-        self.counter.heard(said);
-        let at: At = now();
-        let turn = self.talk.hear(said, at);
-        self.show(&turn)
-    }
-
-    fn show(&mut self, turn: &Turn) -> bool {
+    fn show(&mut self, turn: &Turn, delivery: Delivery) -> bool {
         self.counter.turn(turn);
         if let Some(voice) = self.voice {
             if turn.hush {
@@ -191,10 +187,20 @@ impl Loop<'_> {
             }
             if turn.tone.is_some() || !turn.sentences.is_empty() {
                 self.spoke = Some(Instant::now());
-                let delivery = self.talk.delivery();
                 voice.say(Order { tone: turn.tone, sentences: turn.sentences.clone(), delivery });
             }
         }
         turn.over
     }
+}
+
+/// Sound on its way from its source.
+struct Hearing {
+    ear: ValuesThread,
+    source: Box<dyn Source>,
+    live: bool,
+    /// The last piece of a recording is not worked through yet.
+    waits: bool,
+    /// There is no more sound.
+    ending: bool,
 }

@@ -3,11 +3,11 @@
 //! Knows a [`Mouth`], which it may have to load first, and where its samples go. A loudspeaker that dies is opened again
 //! at intervals; what was to be said meanwhile stands in the terminal.
 
-use super::ear_thread::panic_words;
+use super::Trouble;
 use super::mouth::{Mouth, Order};
 use super::outlet::{Hold, Outlet, Place};
-use super::{Trouble, parting};
 use crate::dialogue::Notice;
+use crate::parting::{self, panic_words};
 use crate::speak::{SpeakError, Tone};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
