@@ -1,5 +1,5 @@
 //! Hours of a working day, faster than they pass: commands, talk, machines, silence, power cuts, a recogniser that dies or
-//! hangs, a clock that jumps, a full disk. What grows, stops or is lost in hours shows here.
+//! hangs, a clock that jumps, a full disk, a sound server that dies. What grows, stops or is lost in hours shows here.
 //!
 //! The listeners are those in use, the recogniser in its own process, the ear on its own thread; time is the sound's. The
 //! voice is a clock that runs for as long as an answer takes. Ten minutes by default; SOAK_MINUTES asks for more.
@@ -7,7 +7,10 @@
 #[allow(dead_code, reason = "others look at more of it")]
 #[path = "common/cost.rs"]
 mod cost;
+#[allow(dead_code, reason = "others look at more of it")]
+mod sound_server;
 
+use sound_server::Server;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -22,9 +25,10 @@ use wrenchside::journal::Folder;
 use wrenchside::listen::{Listener, Moonshine, RATE, RecogniserProcess, read_sound};
 use wrenchside::onnx;
 use wrenchside::procedure::{self, Procedure};
+use wrenchside::session::ear::LiveSound;
 use wrenchside::session::ear_thread::{Heard, Piece, Told};
 use wrenchside::session::notes::{self, Became};
-use wrenchside::session::{Conversation, Ear, EarThread, Turn, denying};
+use wrenchside::session::{Conversation, Ear, EarThread, Source, Turn, denying};
 
 const BOOK: &str = "procedures/tarnfell-front-lower-arm-left.toml";
 const PIECE: usize = RATE as usize / 10;
@@ -108,6 +112,24 @@ struct Day {
     failed: bool,
     closed: usize,
     facts: usize,
+    /// With a microphone; nothing where no such server can be had.
+    server: Option<Server>,
+}
+
+/// A sound server whose microphone is the one of this process, which has no other thread at work yet.
+#[allow(unsafe_code)]
+fn server() -> Option<Server> {
+    let server = Server::with_microphone()?;
+    for (name, value) in server.command("true").get_envs() {
+        // SAFETY: nothing else reads or changes the surroundings of this process while they are set.
+        unsafe {
+            match value {
+                Some(value) => std::env::set_var(name, value),
+                None => std::env::remove_var(name),
+            }
+        }
+    }
+    Some(server)
 }
 
 fn ear() -> EarThread {
@@ -131,6 +153,7 @@ fn state(job: &Job) -> String {
 
 impl Day {
     fn new() -> Day {
+        let server = server();
         let text = fs::read_to_string(BOOK).unwrap();
         let book = Arc::new(procedure::load(Path::new(BOOK)).unwrap());
         let jobs = tempfile::tempdir().unwrap();
@@ -155,6 +178,7 @@ impl Day {
             failed: false,
             closed: 0,
             facts: 0,
+            server,
         }
     }
 
@@ -349,9 +373,35 @@ impl Day {
         self.facts = self.facts.max(facts(self));
     }
 
+    /// The sound server dies under a microphone, which is told, and told to be back when the server is.
+    fn sound_dies(&mut self) {
+        let Some(server) = &mut self.server else { return };
+        let mut microphone = LiveSound::open(None).unwrap();
+        let mut until = |told: Option<Notice>| {
+            let patience = Instant::now() + PATIENCE;
+            loop {
+                let piece = microphone.read().unwrap().expect("a microphone has no end");
+                let troubles = microphone.troubles();
+                match told {
+                    Some(told) if troubles.iter().any(|trouble| trouble.notice == Some(told)) => return None,
+                    None if !piece.is_empty() => return Some(microphone.gap()),
+                    _ => assert!(Instant::now() < patience, "{told:?} is not told"),
+                }
+                std::thread::sleep(Duration::from_millis(20));
+            }
+        };
+        assert_eq!(until(None), Some(None));
+        server.kill();
+        until(Some(Notice::MicrophoneLost));
+        server.start_again();
+        until(Some(Notice::MicrophoneBack));
+        assert!(until(None).flatten().is_some(), "what was lost meanwhile is a gap");
+    }
+
     /// Something that goes wrong, in turn.
     fn goes_wrong(&mut self, which: i64) {
-        match which % 6 {
+        match which % 7 {
+            6 => self.sound_dies(),
             0 => self.dies("KILL"),
             1 => self.power_cut(),
             2 => {
