@@ -246,6 +246,8 @@ pub(super) const SENTENCES: &[(&str, &[&str])] = &[
     ("notice_hearing_lost", &[]),
     ("notice_hearing_back", &[]),
     ("notice_echo_lost", &[]),
+    ("notice_second_lost", &[]),
+    ("notice_keyboard_away", &[]),
     ("notice_have_to_stop", &[]),
     ("notice_unfinished", &["things"]),
     ("notice_waiting", &[]),
