@@ -490,7 +490,7 @@ impl Desk for Lessons {
     fn heard(&mut self, _said: &Utterance) {}
     fn turn(&mut self, turn: &Turn) {
         self.0.extend(turn.sentences.iter().map(|sentence| sentence.written.clone()));
-        self.1.set(self.0.len() > 3);
+        self.1.set(self.0.len() > 2);
     }
     fn notice(&mut self, _text: &str) {}
     fn keep(&mut self, _profile: &Profile) -> Result<(), ProfileError> {
