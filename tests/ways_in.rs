@@ -321,7 +321,7 @@ fn a_session_in_the_background_goes_on_without_the_keyboard_and_has_it_again_in_
     std::thread::sleep(Duration::from_millis(1_500));
     far.write_all(b"where am i\n").unwrap();
     until("Step 1 of");
-    far.write_all(b"pause job\n").unwrap();
+    far.write_all(b"pause job\nyes\n").unwrap();
     assert!(child.wait().unwrap().success(), "{:?}", fs::read_to_string(&out));
     until("To go on: ");
 }
