@@ -238,11 +238,12 @@ fn claims_twice(server: &Server) -> bool {
         }
         // Into the answer, which names the second bolt. It is heard under the voice, or not at all.
         server.speak(&claim, 1.0);
-        // By then it had begun; what was being said is heard just before.
+        // By then it had begun. That the answer was still being said is known only if it is heard behind the beginning: the
+        // tape lags, and so far behind it what is said has begun to sound.
         let began = tape.position().saturating_sub(length);
-        let before = began.saturating_sub(sound_server::RATE / 2);
-        let in_time = Recording::loud(&tape.samples()[before..began]).next().is_some();
         tape.until_silent(at, SILENCE);
+        let behind = began + sound_server::RATE * 3 / 10..began + sound_server::RATE * 6 / 10;
+        let in_time = tape.samples().get(behind).is_some_and(|samples| Recording::loud(samples).next().is_some());
         if !in_time {
             return false;
         }

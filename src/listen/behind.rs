@@ -126,6 +126,10 @@ impl<J: Judge + Send + 'static> Judge for Behind<J> {
     }
 
     fn look(&mut self) -> Result<(), ListenError> {
+        // One that was given up and told may come back or end as it likes.
+        if self.ask.is_none() {
+            return Ok(());
+        }
         let told = match self.loaded.try_recv() {
             Ok(Err(error)) => error,
             Err(TryRecvError::Disconnected) if !self.is_there() => failed("loading it ended without a word".into()),

@@ -176,7 +176,11 @@ impl Keyboard {
                 tokio::time::sleep(AGAIN).await;
             }
             if std::mem::take(&mut self.away) {
-                self.begin()?;
+                match &self.terminal {
+                    // The shell has set it for lines meanwhile.
+                    Some(terminal) => terminal.again()?,
+                    None => self.begin()?,
+                }
             }
             let bytes = match self.input.fill_buf().await {
                 // It was waited for when the session went there.
@@ -226,11 +230,15 @@ struct Terminal(Termios);
 
 impl Terminal {
     fn key_by_key() -> io::Result<Terminal> {
-        let before = termios::tcgetattr(io::stdin())?;
-        let mut settings = before.clone();
+        let terminal = Terminal(termios::tcgetattr(io::stdin())?);
+        terminal.again()?;
+        Ok(terminal)
+    }
+
+    fn again(&self) -> io::Result<()> {
+        let mut settings = self.0.clone();
         settings.local_modes.remove(LocalModes::ICANON | LocalModes::ECHO);
-        termios::tcsetattr(io::stdin(), OptionalActions::Now, &settings)?;
-        Ok(Terminal(before))
+        Ok(termios::tcsetattr(io::stdin(), OptionalActions::Now, &settings)?)
     }
 }
 

@@ -2,7 +2,9 @@
 //! each and holds only that.
 //!
 //! What stood in it already is of another day. One that is written anew is read once it is left alone and holds one whole line;
-//! with more than one it holds old readings, and only what is added to them is new. What is half written is no reading.
+//! with more than one it holds old readings, and only what is added to them is new. What is half written is no reading. Neither
+//! is what stood there already: a file that was only touched, or cut down to an old line, is passed over; the same reading twice
+//! counts where the file is seen emptied in between.
 
 use super::{AGAIN, AT_ONCE};
 use crate::job::At;
@@ -16,7 +18,7 @@ use std::time::{Duration, Instant};
 /// One that is written anew is whole once nobody has written into it for so long.
 const LEFT_ALONE: Duration = Duration::from_millis(200);
 /// So many bytes tell whether what was read is still what stands there.
-const TAIL: usize = 64;
+const TAIL: usize = 256;
 
 pub(super) struct Growing {
     file: File,
@@ -42,8 +44,10 @@ struct Shape {
 
 /// It is being written anew.
 struct Anew {
-    /// When that was noticed.
+    /// Not before this its first byte was written.
     began: At,
+    /// It was seen with less in it than before, and with more after that: what it holds is new, be it the same.
+    filled: bool,
     shape: Shape,
     /// Since when it has been of that shape.
     since: Instant,
@@ -51,7 +55,7 @@ struct Anew {
 
 impl Growing {
     pub fn of(file: File) -> io::Result<Growing> {
-        let seen = shape(&file)?;
+        let seen = Shape { length: 0, modified: (0, 0) };
         let mut growing = Growing {
             file,
             framer: Framer::default(),
@@ -62,8 +66,14 @@ impl Growing {
             anew: None,
             compared: Instant::now(),
         };
-        growing.skip_to_the_end(seen)?;
-        Ok(growing)
+        // What is written into it while it is looked at for the first time is of before, too.
+        loop {
+            let seen = shape(&growing.file)?;
+            growing.skip_to_the_end(seen)?;
+            if growing.seen == seen && growing.read == seen.length {
+                return Ok(growing);
+            }
+        }
     }
 
     /// The lines that have come, each with the moment of its first byte.
@@ -71,7 +81,7 @@ impl Growing {
         self.compare(path)?;
         let shape = shape(&self.file)?;
         if self.anew.is_some() {
-            return self.written_anew(shape);
+            return self.written_anew(shape, now);
         }
         if shape == self.seen {
             return Ok(Vec::new());
@@ -79,8 +89,8 @@ impl Growing {
         if shape.length > self.read && self.stands()? {
             return self.grown(shape, now());
         }
-        self.anew = Some(Anew { began: now(), shape, since: Instant::now() });
-        self.written_anew(shape)
+        self.anew = Some(Anew { began: now(), filled: shape.length == 0, shape, since: Instant::now() });
+        self.written_anew(shape, now)
     }
 
     /// A file that was replaced grows no more.
@@ -110,17 +120,22 @@ impl Growing {
         let Some(bytes) = bytes.filter(|_| self::shape(&self.file).is_ok_and(|now| now == shape)) else {
             return Ok(Vec::new());
         };
-        self.has_read(self.read + length, shape)?;
+        let read = [self.tail.as_slice(), &bytes].concat();
+        self.has_read(self.read + length, shape, &read);
         Ok(self.framer.lines_behind(&bytes, &mut self.half, at))
     }
 
     /// It is read once it is whole; says what it holds then.
-    fn written_anew(&mut self, shape: Shape) -> io::Result<Vec<(Line, At)>> {
+    fn written_anew(&mut self, shape: Shape, now: fn() -> At) -> io::Result<Vec<(Line, At)>> {
         let Some(anew) = &mut self.anew else { return Ok(Vec::new()) };
+        if shape.length == 0 || shape.length < anew.shape.length {
+            anew.began = now();
+        }
+        anew.filled |= shape.length == 0 || (anew.shape.length < self.read && anew.shape.length < shape.length);
         if anew.shape != shape {
             (anew.shape, anew.since) = (shape, Instant::now());
         }
-        let (began, whole) = (anew.began, anew.since.elapsed() >= LEFT_ALONE);
+        let (began, filled, whole) = (anew.began, anew.filled, anew.since.elapsed() >= LEFT_ALONE);
         let Some(bytes) = self.bytes(0, shape.length.min(AT_ONCE as u64) as usize)? else { return Ok(Vec::new()) };
         let ends = |byte: &u8| matches!(byte, b'\n' | b'\r');
         let Some(end) = bytes.iter().position(ends) else {
@@ -136,15 +151,34 @@ impl Growing {
         if !whole || self::shape(&self.file)? != shape {
             return Ok(Vec::new());
         }
+        let stood = !filled && self.stood(&bytes);
         self.begin_anew();
-        self.has_read(shape.length, shape)?;
+        self.has_read(shape.length, shape, &bytes);
+        if stood {
+            return Ok(Vec::new());
+        }
         Ok(self.framer.lines_behind(&bytes, &mut self.half, began))
+    }
+
+    /// Are these lines among those that were read last?
+    fn stood(&self, lines: &[u8]) -> bool {
+        let begins = |at: usize| match at.checked_sub(1) {
+            Some(before) => matches!(self.tail[before], b'\n' | b'\r'),
+            None => true,
+        };
+        self.tail.windows(lines.len()).enumerate().any(|(at, there)| there == lines && begins(at))
     }
 
     /// Passes over what stands there already, and over the rest of a line that is begun.
     fn skip_to_the_end(&mut self, shape: Shape) -> io::Result<()> {
+        let length = shape.length.min(TAIL as u64);
+        // One that changed meanwhile is looked at again.
+        let Some(tail) = self.bytes(shape.length - length, length as usize)? else { return Ok(()) };
+        if self::shape(&self.file)? != shape {
+            return Ok(());
+        }
         self.begin_anew();
-        self.has_read(shape.length, shape)?;
+        self.has_read(shape.length, shape, &tail);
         self.half = self.tail.last().is_some_and(|last| !matches!(last, b'\n' | b'\r'));
         Ok(())
     }
@@ -154,12 +188,10 @@ impl Growing {
         self.framer.clear();
     }
 
-    fn has_read(&mut self, to: u64, shape: Shape) -> io::Result<()> {
-        let length = to.min(TAIL as u64);
-        // One that is shorter by now is found to be written anew.
-        self.tail = self.bytes(to - length, length as usize)?.unwrap_or_default();
+    /// It was read up to there, and these bytes were the last.
+    fn has_read(&mut self, to: u64, shape: Shape, bytes: &[u8]) {
+        self.tail = bytes[bytes.len().saturating_sub(TAIL)..].to_vec();
         (self.read, self.seen) = (to, Shape { length: to, ..shape });
-        Ok(())
     }
 
     /// A part of it; nothing if it is shorter by now.
@@ -184,6 +216,7 @@ mod tests {
     use std::fs::{self, OpenOptions};
     use std::io::Write;
     use std::path::PathBuf;
+    use std::sync::atomic::{AtomicI64, Ordering};
     use std::thread::sleep;
 
     struct Written {
@@ -257,10 +290,17 @@ mod tests {
         let mut file = Written::with("15 NM\n");
         assert_eq!(file.settled(), NOTHING, "it is of another day");
         // Longer, as long, shorter, the same again.
-        for reading in ["138.5 NM", "138.6 NM", "20 NM", "20 NM", "20 NM\r"] {
+        for reading in ["138.5 NM", "138.6 NM", "20 NM", "0 NM", "20 NM", "20 NM\r"] {
+            file.write("");
+            assert_eq!(file.come(), NOTHING);
             file.write(&format!("{reading}\n"));
             assert_eq!(file.settled(), [reading.trim()]);
             assert_eq!(file.settled(), NOTHING, "once");
+        }
+        // Not seen empty, it is another one only if it is another value.
+        for reading in ["70 NM", "138 NM", "8 NM"] {
+            file.write(&format!("{reading}\n"));
+            assert_eq!(file.settled(), [reading]);
         }
         // From then on it may grow as well.
         file.add("21 NM\n");
@@ -292,5 +332,38 @@ mod tests {
         file.add("\n");
         assert_eq!(file.come(), NOTHING, "so may this");
         assert_eq!(file.settled(), ["70 NM"]);
+    }
+    #[test]
+    fn what_is_only_touched_or_cut_down_is_no_reading() {
+        let mut file = Written::with("15 NM\n");
+        file.write("15 NM\n");
+        assert_eq!(file.settled(), NOTHING, "saved again");
+        file.add("70 NM\n80 NM\n");
+        assert_eq!(file.come(), ["70 NM", "80 NM"]);
+        file.write("80 NM\n");
+        assert_eq!(file.settled(), NOTHING, "cut down to the last line");
+        file.add("90 NM\n");
+        assert_eq!(file.come(), ["90 NM"]);
+    }
+
+    /// A program may empty the file long before it writes, when the tool is made ready or the last reading was fetched.
+    #[test]
+    fn a_reading_is_of_the_moment_of_its_first_byte_and_not_of_when_the_file_was_emptied() {
+        static CLOCK: AtomicI64 = AtomicI64::new(0);
+        let now = || At(CLOCK.load(Ordering::SeqCst));
+        let mut file = Written::with("15 NM\n");
+        for (at, text) in [(1_000, ""), (60_000, ""), (60_100, "70 NM\n"), (60_400, "70 NM\n")] {
+            CLOCK.store(at, Ordering::SeqCst);
+            if at != 60_400 {
+                file.write(text);
+            } else {
+                sleep(LEFT_ALONE);
+            }
+            let came = file.growing.look(&file.path, now).unwrap();
+            assert_eq!(
+                came.iter().map(|(_, at)| at.0).collect::<Vec<_>>(),
+                if at == 60_400 { vec![60_000] } else { vec![] }
+            );
+        }
     }
 }
