@@ -57,6 +57,15 @@ fn nothing_is_written_over() {
 }
 
 #[test]
+fn what_cannot_be_done_is_told_before_anything_is_asked() {
+    let dir = tempfile::tempdir().unwrap();
+    let (code, shown, errors) = new(&[], &dir.path().join("none/mine.toml"), "Side cover\n");
+    assert!(code == 2 && shown.is_empty() && errors.contains("there is no folder"), "{shown}{errors}");
+    let (code, shown, errors) = new(&["--values", "values.txt"], &dir.path().join("mine.toml"), "Side cover\n");
+    assert!(code == 2 && shown.is_empty() && errors.contains("--from"), "{shown}{errors}");
+}
+
+#[test]
 fn a_text_and_a_page_of_values_make_a_file() {
     let dir = tempfile::tempdir().unwrap();
     let (file, page) = (dir.path().join("mount.toml"), dir.path().join("values.txt"));

@@ -35,7 +35,7 @@ impl Kept {
     }
 
     fn told(&self) -> String {
-        format!("{} ({})", self.name(), self.head.title)
+        format!("{} ({}, {})", self.name(), self.head.title, self.head.vehicle)
     }
 }
 
@@ -89,10 +89,13 @@ enum Found {
     None,
 }
 
-/// Finds by exact name, then by words: of the title, or of the name.
+/// Finds by exact name or title, then by words: of the title, or of the name.
 fn find<'a>(things: impl Iterator<Item = (&'a str, &'a str)> + Clone, wanted: &str) -> Found {
-    if let Some(at) = things.clone().position(|(name, title)| name == wanted || title == wanted) {
-        return Found::One(at);
+    let exact = things.clone().enumerate().filter(|(_, (name, title))| *name == wanted || *title == wanted);
+    match exact.map(|(at, _)| at).collect::<Vec<_>>()[..] {
+        [] => {}
+        [one] => return Found::One(one),
+        ref several => return Found::Several(several.to_vec()),
     }
     let names = Names::new(things.map(|(name, title)| {
         let (name, title) = (letters(name).join(" "), letters(title).join(" "));
@@ -108,9 +111,15 @@ fn find<'a>(things: impl Iterator<Item = (&'a str, &'a str)> + Clone, wanted: &s
     }
 }
 
-/// Which of so many a number names, counted from 1.
-fn numbered(wanted: &str, of: usize) -> Option<usize> {
-    wanted.parse::<usize>().ok().filter(|n| (1..=of).contains(n)).map(|n| n - 1)
+/// Which of so many a number names, counted from 1. A number is one of the list, or nothing: words and dates have numbers too.
+fn numbered(wanted: &str, of: usize) -> Option<Found> {
+    if wanted.is_empty() || !wanted.chars().all(|c| c.is_ascii_digit()) {
+        return None;
+    }
+    Some(match wanted.parse::<usize>() {
+        Ok(n) if (1..=of).contains(&n) => Found::One(n - 1),
+        _ => Found::None,
+    })
 }
 
 /// The file of the procedure with this path, number, name, or words of its title.
@@ -121,17 +130,19 @@ pub fn procedure(config: &Config, wanted: &str) -> Result<PathBuf, Failure> {
         return Ok(path.to_owned());
     }
     let all = kept(config);
-    if let Some(at) = numbered(wanted, all.len()) {
-        return Ok(all[at].path.clone());
-    }
     let list =
         |which: &mut dyn Iterator<Item = &Kept>| which.take(NAMED).map(Kept::told).collect::<Vec<_>>().join(", ");
+    let by_words = |told: &[String]| {
+        find(told.iter().zip(&all).map(|(name, one)| (name.as_str(), one.head.title.as_str())), wanted)
+    };
     let told: Vec<String> = all.iter().map(Kept::name).collect();
-    match find(told.iter().zip(&all).map(|(name, one)| (name.as_str(), one.head.title.as_str())), wanted) {
+    match numbered(wanted, all.len()).unwrap_or_else(|| by_words(&told)) {
         Found::One(at) => Ok(all[at].path.clone()),
         Found::Several(which) => {
             let there = list(&mut which.iter().map(|at| &all[*at]));
-            Err(Failure::Unreadable(format!("\"{wanted}\" names several procedures: {there}. Use more of the words")))
+            Err(Failure::Unreadable(format!(
+                "\"{wanted}\" names several procedures: {there}. Use one of the names, or more of the words"
+            )))
         }
         // A folder, a pipe or a device is told as what it is.
         Found::None if path.exists() => Ok(path.to_owned()),
@@ -153,13 +164,18 @@ pub fn chosen(config: &Config) -> Result<PathBuf, Failure> {
         return Err(Failure::Unreadable(none.into()));
     }
     let language = parts::language(config)?;
-    let titles: Vec<&str> = all.iter().map(|one| one.head.title.as_str()).collect();
+    let twice = |title: &str| all.iter().filter(|other| other.head.title == title).count() > 1;
+    let title = |one: &Kept| match twice(&one.head.title) {
+        true => format!("{} ({}, {})", one.head.title, one.head.vehicle, one.name()),
+        false => one.head.title.clone(),
+    };
+    let titles: Vec<String> = all.iter().map(title).collect();
     let at = choose(&language, language.label("choose_begin"), &titles)?;
     Ok(all[at].path.clone())
 }
 
 /// Tells at most five, and takes a number, as a figure or a word, or words of one of the titles. All can be named, told or not.
-fn choose(language: &Language, question: &str, titles: &[&str]) -> Result<usize, Failure> {
+fn choose(language: &Language, question: &str, titles: &[String]) -> Result<usize, Failure> {
     let heard: Vec<String> = titles.iter().map(|title| language.as_heard(title)).collect();
     outln!("{question}");
     for (at, title) in titles.iter().enumerate().take(TOLD) {
@@ -176,14 +192,14 @@ fn choose(language: &Language, question: &str, titles: &[&str]) -> Result<usize,
         if words.is_empty() {
             continue;
         }
-        if let Some(at) = (0..titles.len().min(TOLD)).find(|at| language.as_heard(&(at + 1).to_string()) == words) {
+        if let Some(at) = (0..titles.len()).find(|at| language.as_heard(&(at + 1).to_string()) == words) {
             return Ok(at);
         }
         match find(heard.iter().map(|title| ("", title.as_str())), &words) {
             Found::One(at) => return Ok(at),
             Found::Several(which) => {
                 for at in which.into_iter().take(TOLD) {
-                    outln!("  {}", titles[at]);
+                    outln!("  {}  {}", at + 1, titles[at]);
                 }
             }
             Found::None => {}
@@ -198,13 +214,14 @@ pub fn job(config: &Config, wanted: Option<&str>) -> Result<PathBuf, Failure> {
     let exact = journal::find(&root, wanted);
     let (Err(error), Some(wanted)) = (&exact, wanted) else { return exact.map_err(Failure::unreadable) };
     let all: Vec<Summary> = journal::list(&root).map_err(Failure::unreadable)?.into_iter().rev().collect();
-    if let Some(at) = numbered(wanted, all.len()) {
-        return Ok(all[at].path.clone());
-    }
-    match find(all.iter().map(|job| (job.name.as_str(), job.title.as_str())), wanted) {
+    let by_words = || find(all.iter().map(|job| (job.name.as_str(), job.title.as_str())), wanted);
+    match numbered(wanted, all.len()).unwrap_or_else(by_words) {
         Found::One(at) => Ok(all[at].path.clone()),
         Found::Several(which) => {
-            let told = which.iter().take(NAMED).map(|at| format!("{} ({}, {})", at + 1, all[*at].title, all[*at].name));
+            let told = which.iter().take(NAMED).map(|at| {
+                let job = &all[*at];
+                format!("{} ({}, {}, begun {})", at + 1, job.title, job.name, ledger::moment(job.began))
+            });
             let told = told.collect::<Vec<_>>().join(", ");
             Err(Failure::Unreadable(format!(
                 "\"{wanted}\" names several jobs: {told}. Use a number, or more of the words"
@@ -260,9 +277,10 @@ pub fn jobs(config: &Config) -> Result<(), Failure> {
 pub fn next(closed: &Path) {
     let jobs = closed.parent().and_then(|root| journal::list(root).ok()).unwrap_or_default();
     let open = |job: &Summary| journal::look(&job.path, &mut |_| {}).is_ok_and(|looked| looked.job.closed().is_none());
-    let others = jobs.iter().rev().enumerate().filter(|(_, job)| job.path != closed).filter(|(_, job)| open(job));
-    for (at, job) in others.take(TOLD) {
-        outln!("Unfinished: {}. To go on: wrenchside resume {}", job.title, at + 1);
+    let others = jobs.iter().rev().filter(|job| job.path != closed).filter(|job| open(job));
+    for job in others.take(TOLD) {
+        // A number is another job's as soon as one is worked on.
+        outln!("Unfinished: {}. To go on: wrenchside resume {}", job.title, job.name);
     }
 }
 

@@ -15,6 +15,17 @@ pub fn new(config: &Config, args: &New) -> Result<(), Failure> {
     if args.file.symlink_metadata().is_ok() {
         return Err(there(&args.file));
     }
+    let folder = args.file.parent().filter(|folder| !folder.as_os_str().is_empty());
+    if let Some(folder) = folder.filter(|folder| !folder.is_dir()) {
+        return Err(Failure::Unreadable(format!(
+            "{}: there is no folder {}; make it first, or name another file",
+            args.file.display(),
+            folder.display()
+        )));
+    }
+    if args.from.is_none() && config.values_named > 0 {
+        return Err(Failure::Unreadable("--values gives the values of a text; name the text with --from".into()));
+    }
     match (&args.from, &args.mirror) {
         (_, Some(other)) => mirrored(config, &args.file, other),
         (Some(text), None) => from(config, &args.file, text),
@@ -55,7 +66,8 @@ fn from(config: &Config, file: &Path, path: &Path) -> Result<(), Failure> {
 fn mirrored(config: &Config, file: &Path, other: &str) -> Result<(), Failure> {
     let other = find::procedure(config, other)?;
     let name = other.file_name().unwrap_or_default().to_string_lossy();
-    let mirrored = manuscript::mirror(&name, &read(&other)?);
+    let mirrored = manuscript::mirror(&name, &read(&other)?)
+        .map_err(|e| Failure::Unreadable(format!("{}: {}", other.display(), e.message())))?;
     if mirrored.changed.is_empty() {
         return Err(Failure::Failed(format!("{}: nothing in it says left or right", other.display())));
     }

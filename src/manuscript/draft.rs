@@ -33,6 +33,8 @@ pub(super) struct Group {
     pub count: Option<u32>,
     pub stages: Vec<String>,
     pub source: Option<String>,
+    /// It has two values, and so none.
+    pub disputed: bool,
     /// What the author has to settle.
     pub ask: Vec<String>,
 }
@@ -58,6 +60,8 @@ pub(super) struct Step {
     pub acts: Vec<(Verb, String)>,
     pub ask: Vec<String>,
     pub kept: Vec<String>,
+    /// How far its line is indented.
+    pub indent: usize,
 }
 
 impl Draft {
@@ -72,20 +76,34 @@ impl Draft {
         self.marked.values().sum()
     }
 
-    /// Gives groups without a value the one that a page has for just their name.
+    /// Gives groups without a value the one that a page has for just their name, if it is a page of the manual of the file.
     fn values_of(&mut self, shelf: &Shelf) {
         for group in &mut self.groups {
             let names = [Some(&group.name), group.plural.as_ref()];
             let is = |name: &str| names.iter().flatten().any(|own| letters(own) == letters(name));
-            let Some(entry) = shelf.entries().map(|(_, entry)| entry).find(|entry| is(&entry.name)) else { continue };
+            let Some((page, entry)) = shelf.entries().find(|(_, entry)| is(&entry.name)) else { continue };
             let Value::Stages(stages) = &entry.value else { continue };
             let stages: Vec<String> = stages.iter().map(stage_of).collect();
-            if group.stages.is_empty() {
+            let source = &page.source;
+            let other = |own: &str, its: &str| !own.is_empty() && letters(own) != letters(its);
+            let elsewhere = other(&self.given.manual, &source.title) || other(&self.given.edition, &source.edition);
+            let place = format!("{}, {}, {}", source.title, source.edition, entry.page);
+            if group.disputed {
+                group.ask.push(format!("The page of values says {} ({place}).", stages.join(", ")));
+            } else if group.stages.is_empty() && elsewhere {
+                let stages = stages.join(", ");
+                group.ask.push(format!("The page of values says {stages}, from another manual or edition ({place})."));
+            } else if group.stages.is_empty() {
+                if self.given.manual.is_empty() || self.given.edition.is_empty() {
+                    group.ask.push(format!("The value is from {place}: is that the manual of this file?"));
+                }
                 (group.stages, group.source) = (stages, Some(entry.page.clone()));
             } else if !alike(&group.stages, &stages) {
                 let (text, page) = (group.stages.join(", "), stages.join(", "));
                 group.ask.push(format!("The text says {text}, the page of values says {page}. Which?"));
                 group.stages.clear();
+                group.source = None;
+                group.disputed = true;
             }
         }
     }
@@ -102,10 +120,16 @@ fn stage_of(stage: &StageKind) -> String {
     }
 }
 
-/// Are two programmes the same but for a second unit?
+/// Are two programmes the same? A second unit may be told by one of them only.
 pub(super) fn alike(one: &[String], other: &[String]) -> bool {
-    fn bare(stages: &[String]) -> impl Iterator<Item = &str> {
-        stages.iter().filter_map(|stage| stage.trim_end_matches([' ', '}']).split(", also").next())
-    }
-    bare(one).eq(bare(other))
+    let parts = |stage: &str| {
+        let stage = stage.trim_end_matches([' ', '}']).to_owned();
+        let (amount, also) = stage.split_once(", also = ").map_or((stage.as_str(), None), |(a, b)| (a, Some(b)));
+        (amount.to_owned(), also.map(str::to_owned))
+    };
+    one.len() == other.len()
+        && one.iter().zip(other).all(|(one, other)| {
+            let ((one, one_also), (other, other_also)) = (parts(one), parts(other));
+            one == other && (one_also.is_none() || other_also.is_none() || one_also == other_also)
+        })
 }

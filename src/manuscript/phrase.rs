@@ -102,6 +102,85 @@ const FASTENERS: [&str; 5] = ["bolt", "nut", "screw", "stud", "capscrew"];
 const NUMBERS: [&str; 12] =
     ["one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"];
 
+/// Behind a number these make a size of it.
+const UNITS: [&str; 22] = [
+    "mm",
+    "cm",
+    "m",
+    "km",
+    "millimetre",
+    "millimetres",
+    "centimetre",
+    "in",
+    "inch",
+    "inches",
+    "ml",
+    "cl",
+    "l",
+    "litre",
+    "litres",
+    "g",
+    "kg",
+    "gram",
+    "grams",
+    "bar",
+    "degree",
+    "degrees",
+];
+
+/// How something is done, where that is no part of its name and changes nothing.
+const HOW: [&str; 14] = [
+    "evenly",
+    "carefully",
+    "fully",
+    "completely",
+    "gently",
+    "slowly",
+    "gradually",
+    "progressively",
+    "uniformly",
+    "again",
+    "diagonally",
+    "crosswise",
+    "alternately",
+    "firmly",
+];
+
+/// Verbs that begin an instruction though no act is made of them.
+const OTHER_VERBS: [&str; 12] = [
+    "check",
+    "measure",
+    "replace",
+    "renew",
+    "secure",
+    "adjust",
+    "raise",
+    "ensure",
+    "repeat",
+    "retighten",
+    "snug",
+    "note",
+];
+
+/// A word that makes a size of the number before it.
+pub(super) fn is_unit(word: &str) -> bool {
+    UNITS.contains(&word.to_lowercase().as_str())
+}
+
+/// Does it begin as an instruction does? Then it is no name. "Torque rod bolt" is one, "torque the rod bolt" is not.
+pub(super) fn is_instruction(text: &str) -> bool {
+    let lower = text.to_ascii_lowercase();
+    let begins = |verb: &str| lower.strip_prefix(verb).and_then(|rest| rest.strip_prefix(' '));
+    VERBS.iter().map(|(verb, ..)| *verb).chain(OTHER_VERBS).any(|verb| {
+        begins(verb).is_some_and(|rest| verb != "torque" || is_pointed_at(rest.split(' ').next().unwrap_or_default()))
+    })
+}
+
+/// Words that stand before a thing in a sentence.
+fn is_pointed_at(word: &str) -> bool {
+    matches!(word, "the" | "a" | "an" | "its" | "all" | "both" | "each" | "new") || count(word).is_some()
+}
+
 /// A count, as a figure or a word.
 pub(super) fn count(word: &str) -> Option<u32> {
     let small = word.to_lowercase();
@@ -134,7 +213,11 @@ fn act(sentence: &str) -> Option<Act> {
         VERBS.iter().find(|(written, ..)| lower.strip_prefix(written).is_some_and(|rest| rest.starts_with(' ')))?;
     let mut object = sentence[written.len()..].trim();
     if *written == "apply" {
-        // What is applied, and where, is one text.
+        // What is applied, and where, is one text; what else is done is none of it.
+        let small = object.to_ascii_lowercase();
+        if [" and ", " then ", ",", ";", ":"].iter().any(|between| small.contains(between)) {
+            return None;
+        }
         return Some(Act {
             verb: Verb::Apply,
             thing: Thing { name: object.to_owned(), count: None, new: false },
@@ -144,9 +227,9 @@ fn act(sentence: &str) -> Option<Act> {
     let mut stages = None;
     let mut by_hand = false;
     if *for_fastener == Some(Verb::Tighten)
-        && let Some(at) = lower[written.len()..].find(" to ")
+        && let Some((at, behind)) = value_at(&lower[written.len()..])
     {
-        let value = sentence[written.len()..].get(at + 4..)?;
+        let value = sentence[written.len()..].get(behind..)?;
         stages = Some(amounts::stages(value)?);
         object = sentence[written.len()..][..at].trim();
     }
@@ -155,7 +238,11 @@ fn act(sentence: &str) -> Option<Act> {
             (object, by_hand) = (thing, true);
         }
     }
-    let thing = thing(object)?;
+    // "Torque rod bolts: 62 Nm" names a thing.
+    if *written == "torque" && !is_pointed_at(object.split(' ').next().unwrap_or_default().to_lowercase().as_str()) {
+        return None;
+    }
+    let thing = thing(without_how(object)?)?;
     let fastener = is_fastener(&thing.name);
     let verb = match (by_hand, fastener) {
         // "Fit the bolts hand-tight", "start the bolts by hand", "tighten the bolts by hand".
@@ -170,6 +257,24 @@ fn act(sentence: &str) -> Option<Act> {
     Some(Act { verb, thing, stages })
 }
 
+/// Where the value of a sentence begins, and where it stands: "… to 62 Nm", "…: 62 Nm".
+pub(super) fn value_at(lower: &str) -> Option<(usize, usize)> {
+    let to = lower.find(" to ").map(|at| (at, at + 4));
+    let colon = lower.find(": ").map(|at| (at, at + 2));
+    [to, colon].into_iter().flatten().min()
+}
+
+/// What something is done to, without how. Nothing where how it is done makes another thing of it ("tighten the bolts lightly").
+fn without_how(object: &str) -> Option<&str> {
+    let Some((rest, last)) = object.rsplit_once(' ') else { return Some(object) };
+    let last = last.to_lowercase();
+    match () {
+        () if HOW.contains(&last.as_str()) => without_how(rest),
+        () if last.ends_with("ly") && !["assembly", "supply"].iter().any(|name| last.ends_with(name)) => None,
+        () => Some(object),
+    }
+}
+
 /// A thing that is named and nothing more.
 pub(super) fn thing(text: &str) -> Option<Thing> {
     let mut words: Vec<&str> = text.split_whitespace().collect();
@@ -181,7 +286,9 @@ pub(super) fn thing(text: &str) -> Option<Thing> {
             if small == "both" {
                 number = Some(2);
             }
-        } else if let Some(count) = count(first).filter(|_| words.len() > 1 && number.is_none()) {
+        } else if let Some(count) =
+            count(first).filter(|_| number.is_none() && words.get(1).is_some_and(|next| !is_unit(next)))
+        {
             number = Some(count);
         } else if small == "new" && !new {
             new = true;

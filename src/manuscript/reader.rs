@@ -1,12 +1,16 @@
 //! From lines to a draft: each becomes a part of the head, a list entry, a caution, a value or a step; or a remark at its place.
 
-use super::amounts::{self, Stage};
-use super::draft::{Draft, Group, Item, Step, alike};
+use super::amounts;
+use super::draft::{Draft, Item, Step};
 use super::lines::{Line, Marker};
 use super::phrase::{self, Act, Thing, Verb};
 use super::words::{LISTS, Listed, PHASES, holds, is_heading, page_of, sentences, signal};
 use super::{Given, id_of};
 use std::collections::HashSet;
+
+mod told;
+
+use told::named;
 
 /// The draft of a text.
 pub(super) fn read(given: &Given, lines: &[Line]) -> Draft {
@@ -14,14 +18,18 @@ pub(super) fn read(given: &Given, lines: &[Line]) -> Draft {
         draft: Draft { given: given.clone(), ..Draft::default() },
         numbered: lines.iter().any(|line| matches!(line.marker, Marker::Number(_))),
         tightened: tightened(lines),
+        done: done(lines),
+        valued: None,
         phase: None,
         listed: None,
         cautions: Vec::new(),
         open_signal: None,
+        signalled: false,
         number: String::new(),
         ids: HashSet::new(),
         heads: HashSet::new(),
         below_heading: false,
+        indent: 0,
     };
     for (at, line) in lines.iter().enumerate() {
         reader.line(at, line);
@@ -36,10 +44,16 @@ fn tightened(lines: &[Line]) -> HashSet<String> {
     let named = lines.iter().filter_map(|line| {
         let (name, value) = line.text.split_once(':')?;
         let (value, _) = page_of(value);
-        amounts::stages(&value).and(phrase::thing(name)).map(|thing| key(&thing))
+        amounts::stages(&value).and(named(name)).map(|thing| key(&thing))
     });
     let tight = acts.flatten().filter(|act| act.verb == Verb::Tighten).map(|act| key(&act.thing));
     tight.chain(named).collect()
+}
+
+/// The keys of everything that a sentence of the text does something to.
+fn done(lines: &[Line]) -> HashSet<String> {
+    let acts = lines.iter().flat_map(|line| sentences(&line.text)).filter_map(|s| phrase::acts(&page_of(s).0));
+    acts.flatten().map(|act| key(&act.thing)).collect()
 }
 
 fn key(thing: &Thing) -> String {
@@ -51,12 +65,17 @@ struct Reader {
     /// Does the text number its steps?
     numbered: bool,
     tightened: HashSet<String>,
+    done: HashSet<String>,
+    /// The value below the step in hand, as it is written so far.
+    valued: Option<String>,
     phase: Option<&'static str>,
     listed: Option<Listed>,
     /// Cautions for the step to come.
     cautions: Vec<(&'static str, String)>,
-    /// A signal word that stands alone on its line.
-    open_signal: Option<&'static str>,
+    /// A signal word that stands alone on its line, with the number of the line.
+    open_signal: Option<(&'static str, usize)>,
+    /// Something below it was said with it.
+    signalled: bool,
     /// The number of the step above parts "a)", "b)".
     number: String,
     ids: HashSet<String>,
@@ -64,13 +83,22 @@ struct Reader {
     heads: HashSet<String>,
     /// The line before was a heading.
     below_heading: bool,
+    /// How far the line of the last step is indented.
+    indent: usize,
 }
 
 impl Reader {
     fn line(&mut self, at: usize, line: &Line) {
         self.draft.kept.clear();
         let count = self.draft.items.len();
-        let fine = self.meant(line);
+        let before = self.said();
+        let mut fine = self.meant(at, line);
+        let numbered = matches!(line.marker, Marker::Number(_));
+        if fine && (numbered || signal(&line.text).is_some_and(|(_, rest)| !rest.is_empty())) && self.said() == before {
+            // It was told as a step or a caution, and is neither in the file.
+            self.draft.items.push(Item::Ask("Is the line above a step, or a caution?".to_owned()));
+            fine = false;
+        }
         if !fine {
             self.draft.marked.insert(at, line.raw.len());
         }
@@ -85,6 +113,15 @@ impl Reader {
         }
     }
 
+    /// How many steps and cautions there are.
+    fn said(&self) -> usize {
+        let steps = self.draft.items.iter().map(|item| match item {
+            Item::Step(step) => 1 + step.cautions.len(),
+            _ => 0,
+        });
+        self.cautions.len() + steps.sum::<usize>()
+    }
+
     /// A text stands in the file.
     fn say(&mut self, text: &str) {
         self.draft.kept.push(' ');
@@ -92,24 +129,39 @@ impl Reader {
     }
 
     /// Makes of a line what it means; false if its author has to settle something.
-    fn meant(&mut self, line: &Line) -> bool {
-        if let Some(signal) = self.open_signal.take()
-            && line.marker == Marker::None
+    fn meant(&mut self, at: usize, line: &Line) -> bool {
+        let open = self.open_signal.take();
+        if let Some((word, told)) = open {
+            // What is an act may be the next step as well.
+            let plain = matches!(line.marker, Marker::None | Marker::Bullet)
+                && signal(&line.text).is_none()
+                && !is_heading(&line.text)
+                && phrase::acts(&line.text).is_none();
+            if plain {
+                // Points below it are all said.
+                self.open_signal = open.filter(|_| line.marker == Marker::Bullet);
+                self.signalled = true;
+                return self.caution(word, &line.text, line.indent);
+            }
+            if !self.signalled {
+                self.no_caution(word, told);
+            }
+        }
+        if line.marker == Marker::Heading
+            && let Some((word, rest)) = signal(&line.text)
+            && (rest.is_empty() || line.text[word.len()..].trim_start().starts_with([':', '!', '-', '–', '—']))
         {
-            return self.caution(signal, &line.text, line.indent);
+            return self.signal(at, line, word, rest);
         }
         if line.marker == Marker::Heading || (line.marker == Marker::None && is_heading(&line.text)) {
             return self.heading(line);
         }
-        if let Some((signal, rest)) = signal(&line.text) {
-            if rest.is_empty() {
-                self.open_signal = Some(signal);
-                return true;
-            }
-            return self.caution(signal, rest, line.indent);
+        if let Some((word, rest)) = signal(&line.text) {
+            return self.signal(at, line, word, rest);
         }
         if let Some((name, rest)) = line.text.split_once(':').map(|(name, rest)| (name.trim(), rest.trim()))
-            && let Some(fine) = self.keyed(name, rest)
+            && !phrase::is_instruction(name)
+            && let Some(fine) = self.keyed(&line.marker, name, rest)
         {
             return fine;
         }
@@ -121,11 +173,33 @@ impl Reader {
             return self.entry(listed, &line.text);
         }
         match &line.marker {
-            Marker::Number(number) => self.steps(number, &line.text),
-            Marker::Bullet => self.steps("", &line.text),
-            _ if !self.numbered => self.steps("", &line.text),
-            _ => self.ask(&line.raw, "Is this a step, a caution, or nothing to be said?"),
+            Marker::Number(number) => self.steps(number, line),
+            Marker::Bullet => self.steps("", line),
+            _ if !self.numbered => self.steps("", line),
+            _ => {
+                // It may be a heading, of which the phase is not known.
+                if line.text.split_whitespace().count() <= 4 && !line.text.ends_with(['.', '!', '?']) {
+                    self.phase = None;
+                }
+                self.ask(&line.raw, "Is this a step, a caution, or nothing to be said?")
+            }
         }
+    }
+
+    /// A signal word with what it says, or alone.
+    fn signal(&mut self, at: usize, line: &Line, word: &'static str, rest: &str) -> bool {
+        if rest.is_empty() {
+            self.open_signal = Some((word, at));
+            self.signalled = false;
+            return true;
+        }
+        self.caution(word, rest, line.indent)
+    }
+
+    /// Nothing tells what a signal word says.
+    fn no_caution(&mut self, word: &str, told: usize) {
+        self.draft.marked.insert(told, 1);
+        self.draft.items.push(Item::Ask(format!("{word}: what is said, and before which step?")));
     }
 
     fn ask(&mut self, raw: &[String], what: &str) -> bool {
@@ -142,7 +216,10 @@ impl Reader {
         let lower = text.to_lowercase();
         self.listed = LISTS.iter().find(|(word, _)| *word == lower).map(|(_, listed)| *listed);
         self.below_heading = true;
-        let phase = lower.split(|c: char| !c.is_alphabetic()).find_map(|w| PHASES.iter().find(|(word, _)| *word == w));
+        let words = lower.split(|c: char| !c.is_alphabetic());
+        let mut phases: Vec<&str> =
+            words.filter_map(|w| PHASES.iter().find(|(word, _)| *word == w)).map(|(_, phase)| *phase).collect();
+        phases.dedup();
         let first = line.marker == Marker::Heading
             && line.raw[0].trim_start().trim_start_matches('#').len() + 1 == line.raw[0].trim_start().len();
         if first && self.draft.given.title.is_empty() && self.draft.items.is_empty() {
@@ -151,7 +228,11 @@ impl Reader {
             return true;
         }
         if self.listed.is_none() {
-            self.phase = phase.map(|(_, phase)| *phase).or(self.phase.filter(|_| phase.is_none()));
+            // Of a heading that says none, or two, each step is asked.
+            self.phase = match phases[..] {
+                [phase] => Some(phase),
+                _ => None,
+            };
         }
         true
     }
@@ -160,160 +241,23 @@ impl Reader {
     fn caution(&mut self, signal: &'static str, text: &str, indent: usize) -> bool {
         self.say(signal);
         self.say(text);
-        let last = self.draft.items.last_mut();
-        if indent > 1
-            && let Some(Item::Step(step)) = last
-        {
-            step.cautions.push((signal, text.to_owned()));
-        } else {
-            self.cautions.push((signal, text.to_owned()));
+        // What is only kept stands between, such as a value below its step.
+        let last = self.draft.items.iter_mut().rev().find(|item| !matches!(item, Item::Kept(_)));
+        match last {
+            Some(Item::Step(step)) if indent > step.indent => step.cautions.push((signal, text.to_owned())),
+            Some(Item::Ask(_)) if indent > self.indent => {
+                self.draft.items.push(Item::Ask(format!("{signal}: {text}")));
+                self.draft.items.push(Item::Ask("With which step is this said?".to_owned()));
+                return false;
+            }
+            _ => self.cautions.push((signal, text.to_owned())),
         }
         true
-    }
-
-    /// "Vehicle: …", "Tools: …", "Torque: …", "Cover bolts: 62 N·m"; nothing where it is none of these.
-    fn keyed(&mut self, name: &str, rest: &str) -> Option<bool> {
-        let lower = name.to_lowercase();
-        let given = &mut self.draft.given;
-        let head = match lower.as_str() {
-            "title" | "job" => Some(&mut given.title),
-            "vehicle" => Some(&mut given.vehicle),
-            "source" | "manual" => Some(&mut given.manual),
-            "edition" => Some(&mut given.edition),
-            "chapter" => Some(&mut given.chapter),
-            "author" => Some(&mut given.author),
-            _ => None,
-        };
-        if let Some(head) = head {
-            if head.is_empty() || head == rest {
-                *head = rest.to_owned();
-                // The file calls some of them otherwise, and holds each once.
-                if !matches!(lower.as_str(), "job" | "source" | "manual") && self.heads.insert(lower) {
-                    self.say(name);
-                    self.say(rest);
-                }
-                return Some(true);
-            }
-            return None;
-        }
-        if let Some((_, listed)) = LISTS.iter().find(|(word, _)| *word == lower) {
-            if rest.is_empty() {
-                self.listed = Some(*listed);
-                return Some(true);
-            }
-            let between = if rest.contains(';') { ';' } else { ',' };
-            let entries = rest.trim_end_matches('.').split(between).map(str::trim).filter(|entry| !entry.is_empty());
-            return Some(entries.fold(true, |fine, entry| self.entry(*listed, entry) && fine));
-        }
-        let (value, page) = page_of(rest);
-        if matches!(lower.as_str(), "torque" | "tightening torque" | "torque value" | "tighten to") {
-            return Some(self.value_of_last(name, rest, &value, page));
-        }
-        let stages = amounts::stages(&value)?;
-        let thing = phrase::thing(name)?;
-        Some(self.group(&thing, Some(&stages), page))
-    }
-
-    /// "Torque: …" is of the one group that the step above it tightens.
-    fn value_of_last(&mut self, name: &str, raw: &str, value: &str, page: Option<String>) -> bool {
-        let group = match self.draft.items.last() {
-            Some(Item::Step(step)) => match &step.acts[..] {
-                [(Verb::Tighten, key)] => Some(key.clone()),
-                _ => None,
-            },
-            _ => None,
-        };
-        let thing = group.and_then(|key| self.draft.groups.iter().find(|g| g.key == key)).map(|g| Thing {
-            name: g.plural.clone().unwrap_or(g.name.clone()),
-            count: None,
-            new: false,
-        });
-        match (thing, amounts::stages(value)) {
-            (Some(thing), Some(stages)) => self.group(&thing, Some(&stages), page),
-            (None, Some(_)) => self.ask(&[format!("{name}: {raw}")], "Of which fasteners is this value?"),
-            (_, None) => self.ask(&[format!("{name}: {raw}")], "What are the stages? Write each as FORMAT.md has it."),
-        }
-    }
-
-    /// An entry of a list.
-    fn entry(&mut self, listed: Listed, text: &str) -> bool {
-        let text = text.trim_end_matches('.');
-        match listed {
-            Listed::Tools => self.draft.tools.push(text.to_owned()),
-            Listed::Consumables => self.draft.consumables.push(text.to_owned()),
-            Listed::Parts => {
-                let (first, rest) = text.split_once(' ').unwrap_or((text, ""));
-                let rest = rest.trim_start_matches(['x', '×']).trim();
-                let first = first.trim_end_matches(['x', '×']);
-                match phrase::count(first).filter(|_| !rest.is_empty()) {
-                    Some(count) => {
-                        self.draft.parts.push((count, rest.to_owned()));
-                        self.say(first);
-                        self.say(rest);
-                        return true;
-                    }
-                    None => return self.ask(&[text.to_owned()], "How many of this part?"),
-                }
-            }
-            Listed::Values => {
-                let parts: Vec<&str> = text.split('|').map(str::trim).filter(|part| !part.is_empty()).collect();
-                let page = |n: usize| parts.get(n).map(|page| (*page).to_owned());
-                if let [name, value] | [name, value, _] = parts[..]
-                    && let (Some(thing), Some(stages)) = (phrase::thing(name), amounts::stages(value))
-                {
-                    return self.group(&thing, Some(&stages), page(2));
-                }
-                return self.ask(&[text.to_owned()], "Is this a value, and of which fasteners?");
-            }
-        }
-        self.say(text);
-        true
-    }
-
-    /// Makes sure that there is a group for a thing, and gives it what is said of it.
-    fn group(&mut self, thing: &Thing, stages: Option<&[Stage]>, page: Option<String>) -> bool {
-        let key = key(thing);
-        let single = phrase::single(&thing.name);
-        let at = self.draft.groups.iter().position(|g| g.key == key).unwrap_or_else(|| {
-            self.draft.groups.push(Group { key, name: single.clone(), ..Group::default() });
-            self.draft.groups.len() - 1
-        });
-        let group = &mut self.draft.groups[at];
-        if single != thing.name && group.plural.is_none() {
-            group.plural = Some(thing.name.clone());
-        }
-        if let Some(count) = thing.count {
-            match group.count {
-                Some(other) if other != count => {
-                    group.ask.push(format!("The text says {other} and {count} of them. How many?"))
-                }
-                _ => group.count = Some(count),
-            }
-        }
-        if thing.new {
-            let ask = "The text says new: single_use = true, and a [[part]] that renews them?";
-            if !group.ask.iter().any(|other| other == ask) {
-                group.ask.push(ask.to_owned());
-            }
-        }
-        let Some(stages) = stages else { return true };
-        let stages: Vec<String> = stages.iter().map(Stage::toml).collect();
-        let other = !group.stages.is_empty() && !alike(&group.stages, &stages);
-        if other {
-            let (first, second) = (group.stages.join(", "), stages.join(", "));
-            group.ask.push(format!("The text says {first} and {second}. Which?"));
-            group.stages.clear();
-        } else {
-            group.stages = stages;
-        }
-        if page.is_some() {
-            group.source = page;
-        }
-        !other
     }
 
     /// The sentences of a line, each a step.
-    fn steps(&mut self, number: &str, text: &str) -> bool {
+    fn steps(&mut self, number: &str, line: &Line) -> bool {
+        self.indent = line.indent;
         let nested = !number.is_empty() && number.chars().all(|c| c.is_ascii_lowercase());
         if !nested && !number.is_empty() {
             self.number = number.to_owned();
@@ -321,20 +265,21 @@ impl Reader {
         let number =
             if nested && !self.number.is_empty() { format!("{} {number}", self.number) } else { number.to_owned() };
         let mut fine = true;
-        for sentence in sentences(text) {
+        for sentence in sentences(&line.text) {
             fine &= self.step(&number, sentence);
         }
         fine
     }
 
     fn step(&mut self, number: &str, sentence: &str) -> bool {
+        self.valued = None;
         let (say, source) = page_of(sentence);
-        let mut step = Step { phase: self.phase, say, source, ..Step::default() };
+        let mut step = Step { phase: self.phase, say, source, indent: self.indent, ..Step::default() };
         step.cautions = std::mem::take(&mut self.cautions);
         let acts = phrase::acts(&step.say);
         if let Some([Act { verb: Verb::Tighten, stages: Some(_), .. }]) = acts.as_deref() {
             // The value is spoken stage by stage, from the fastener's own entry.
-            let at = step.say.to_ascii_lowercase().find(" to ").unwrap_or(step.say.len());
+            let at = phrase::value_at(&step.say.to_ascii_lowercase()).map_or(step.say.len(), |(at, _)| at);
             step.say = format!("{}.", &step.say[..at]);
         } else if acts.iter().flatten().any(|act| act.stages.is_some()) {
             step.ask.push("The values stand with the fasteners; leave them out of what is said.".to_owned());
@@ -431,8 +376,10 @@ impl Reader {
             self.draft.items.push(Item::Ask(format!("{signal}: {text}")));
             self.draft.items.push(Item::Ask("Before which step is this said?".to_owned()));
         }
-        if let Some(signal) = self.open_signal.take() {
-            self.draft.items.push(Item::Ask(format!("{signal}: what is said?")));
+        if let Some((word, told)) = self.open_signal.take()
+            && !self.signalled
+        {
+            self.no_caution(word, told);
         }
     }
 }

@@ -14,12 +14,13 @@ pub(super) enum Listed {
 pub(super) const SIGNALS: [&str; 4] = ["danger", "warning", "caution", "note"];
 
 /// Headings, by a word in them, with the phase below them.
-pub(super) const PHASES: [(&str, &str); 17] = [
+pub(super) const PHASES: [(&str, &str); 24] = [
     ("preparation", "prepare"),
     ("preparing", "prepare"),
     ("before", "prepare"),
     ("removal", "strip"),
     ("removing", "strip"),
+    ("remove", "strip"),
     ("dismantling", "strip"),
     ("disassembly", "strip"),
     ("strip", "strip"),
@@ -28,6 +29,12 @@ pub(super) const PHASES: [(&str, &str); 17] = [
     ("cleaning", "inspect"),
     ("installation", "rebuild"),
     ("refitting", "rebuild"),
+    ("refit", "rebuild"),
+    ("refitment", "rebuild"),
+    ("install", "rebuild"),
+    ("installing", "rebuild"),
+    ("reinstallation", "rebuild"),
+    ("reinstall", "rebuild"),
     ("fitting", "rebuild"),
     ("reassembly", "rebuild"),
     ("assembly", "rebuild"),
@@ -85,6 +92,12 @@ pub(super) fn page_of(text: &str) -> (String, Option<String>) {
         }
     }
     (text.to_owned(), None)
+}
+
+/// A text that is a page and nothing else: "page 7-1", "p. 7-1".
+pub(super) fn is_page(text: &str) -> bool {
+    let (before, page) = page_of(&format!("({})", text.trim()));
+    before.is_empty() && page.is_some()
 }
 
 /// Are all words of one text in the other, as often as there?

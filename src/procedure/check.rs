@@ -12,7 +12,7 @@ mod words;
 
 pub use course::{Course, Fault, course};
 pub(crate) use thread::is_property_class;
-pub(crate) use values::{Programme, programme};
+pub(crate) use values::{Programme, in_two_units, programme};
 pub(crate) use words::{alike, unsayable};
 
 use super::finding::{Finding, Report};

@@ -18,7 +18,7 @@ mod shape;
 mod written;
 
 pub use check::{Course, Fault, check, course, findings};
-pub(crate) use check::{Programme, alike, is_property_class, programme, unsayable};
+pub(crate) use check::{Programme, alike, in_two_units, is_property_class, programme, unsayable};
 pub use code::Code;
 pub use draft::draft_rebuild;
 pub use finding::{Finding, Report, Severity, Shown};

@@ -146,9 +146,7 @@ fn agree(text: &Text, value: &Limits<Torque>, also: &Text, findings: &mut Vec<Fi
     let Ok(other) = also.parse::<Limits<Torque>>() else {
         return;
     };
-    let agrees =
-        value.is_window() == other.is_window() && same(value.low(), other.low()) && same(value.high(), other.high());
-    if !agrees {
+    if !in_two_units(value, &other) {
         let unit = other.low().unit;
         let shown = value.map(|t| {
             let t = t.in_unit(unit);
@@ -160,6 +158,11 @@ fn agree(text: &Text, value: &Limits<Torque>, also: &Text, findings: &mut Vec<Fi
             Finding::new(Code::AlsoDisagrees, also.span.clone(), what, right).with(text.span.clone(), "this value"),
         );
     }
+}
+
+/// Is it one value in two units, but for the rounding of both?
+pub(crate) fn in_two_units(one: &Limits<Torque>, other: &Limits<Torque>) -> bool {
+    one.is_window() == other.is_window() && same(one.low(), other.low()) && same(one.high(), other.high())
 }
 
 fn same(a: Torque, b: Torque) -> bool {
