@@ -599,8 +599,11 @@ fn strip_said(language: &Language) -> Vec<Sentence> {
         Command::Undo,
         Command::Value { stages: "25 N·m + 90 deg".into(), page: None },
         Command::NoPage,
+        Command::Undo,
+        Command::Page("7-1".into()),
         Command::Yes,
         Command::No,
+        Command::Yes,
     ];
     for command in [Command::NoName, Command::WhatCameOff, Command::Undo, Command::No].into_iter().chain(answers) {
         apply(&mut log, command);
@@ -622,6 +625,11 @@ fn strip_said(language: &Language) -> Vec<Sentence> {
         Say::Refused(Refused::NoValue),
         Say::Refused(Refused::Count),
         Say::Refused(Refused::NoName),
+        Say::Refused(Refused::NoPage),
+        Say::Refused(Refused::SupportStands),
+        Say::Refused(Refused::Width),
+        Say::GoesOn,
+        Say::Question(Question::Hung(3)),
     ];
     said.extend(language.strip_says(&rest, &log, &manner()));
     let mut wheels = StripLog::new("Water pump");

@@ -14,7 +14,7 @@ use std::path::Path;
 pub fn strip(config: &Config, args: &Strip) -> Result<(), Failure> {
     typed(&args.channels)?;
     let (language, manner) = (parts::language(config)?, parts::manner(config)?);
-    let shelf = shelf(config, args.vehicle.as_deref())?;
+    let shelf = offered(config, args.vehicle.as_deref())?;
     let folder = StripFolder::begin(&config.jobs_folder()?, &args.title, args.vehicle.as_deref(), now());
     let folder = folder.map_err(Failure::failed)?;
     outln!("Strip-down {}", name(folder.path()));
@@ -32,7 +32,7 @@ fn taken_up(config: &Config, path: &Path, channels: &Channels) -> Result<(), Fai
     typed(channels)?;
     let (language, manner) = (parts::language(config)?, parts::manner(config)?);
     let (folder, log, torn) = StripFolder::open(path).map_err(Failure::unreadable)?;
-    let shelf = shelf(config, folder.vehicle())?;
+    let shelf = offered(config, folder.vehicle())?;
     outln!("Strip-down {}", name(path));
     let talk = StripTalk::new(language, manner, log, folder, shelf);
     converse(config, talk, channels, Some(torn))
@@ -45,6 +45,11 @@ pub fn list(root: &Path) -> usize {
         outln!("{}  begun {}  strip-down, no job yet: {}", strip.name, super::ledger::moment(strip.began), strip.title);
     }
     all.len()
+}
+
+/// The values that may be offered: those of the vehicle. Of an unknown vehicle nothing can be.
+fn offered(config: &Config, vehicle: Option<&str>) -> Result<crate::values::Shelf, Failure> {
+    vehicle.map_or_else(|| Ok(crate::values::Shelf::default()), |vehicle| parts::shelf_for(config, vehicle))
 }
 
 fn shelf(config: &Config, vehicle: Option<&str>) -> Result<crate::values::Shelf, Failure> {

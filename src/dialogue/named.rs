@@ -337,7 +337,7 @@ impl Teller<'_> {
     }
 
     /// Where a page is written as its number only, the word for it is added.
-    fn page_of(&self, page: &str) -> String {
+    pub(super) fn page_of(&self, page: &str) -> String {
         match page.starts_with(|c: char| c.is_ascii_digit()) {
             true => self.value("page_number", context! { page }),
             false => page.to_owned(),

@@ -222,20 +222,59 @@ impl Language {
     /// Do these words deny or doubt what could have been told, or begin as a claim does? They must never become a name: "did
     /// not take out two bolts" would be read back as one.
     fn speaks_of_a_claim(&self, line: &str) -> bool {
+        if self.tells_a_thing(line) {
+            return true;
+        }
         let lower = line.to_lowercase().replace('’', "'");
         let words: Vec<&str> =
             lower.split(|c: char| !(c.is_alphanumeric() || c == '\'')).filter(|w| !w.is_empty()).collect();
-        let claims = || TOLD.iter().filter(|(_, told)| told.claims()).flat_map(|(key, _)| self.strip_patterns(key));
-        let begins =
-            |word: &str| claims().any(|phrase| phrase.split(' ').next() == Some(word) && !phrase.starts_with('{'));
+        let told = || TOLD.iter().filter(|(_, told)| told.claims());
+        let claims = || told().flat_map(|(key, _)| self.strip_patterns(key));
+        // A support is told by what it is or where, which names begin with as well: two words must be alike.
+        let begins = || {
+            told().any(|(key, _)| {
+                let alike = if matches!(*key, "supported" | "on_wheels") { 2 } else { 1 };
+                let begun = |phrase: &String| {
+                    let first: Vec<&str> = phrase.split(' ').take(alike.min(words.len())).collect();
+                    words.starts_with(&first) && !phrase.starts_with('{')
+                };
+                self.strip_patterns(key).iter().any(begun) && !words.is_empty()
+            })
+        };
         let (denying, endings) = self.denying();
         let denies = |word: &&str| {
             denying.iter().any(|known| known == word) || endings.iter().any(|ending| word.ends_with(ending.as_str()))
         };
         let of_a_claim = |word: &str| claims().any(|phrase| phrase.split(' ').any(|known| known == word));
-        words.first().is_some_and(|first| begins(first))
+        begins()
             || words.iter().any(denies) && words.iter().any(|word| of_a_claim(word))
             || self.strip_denied().any(|form| words.join(" ").starts_with(form))
+    }
+
+    /// Is it worded like something that came off, though no phrase takes it: a thing with its count, or the end of a claim? It
+    /// would be lost, and the thing told before it be called so.
+    fn tells_a_thing(&self, line: &str) -> bool {
+        let normal = normalise(line);
+        let words: Vec<&str> = normal.split_whitespace().collect();
+        let nouns = || Kind::ALL.iter().filter_map(|(key, _)| self.noun(key));
+        let articles = || {
+            let first = |single: &String| single.split_once(' ').map(|(first, _)| first.to_owned());
+            nouns().flat_map(move |noun| noun.single.iter().filter_map(first))
+        };
+        let counts = |word: &str| self.numbers().amount(&[word]).is_some() || articles().any(|article| article == word);
+        let is_noun = |word: &str| nouns().any(|noun| noun.one == word || noun.many == word);
+        let counted = words.iter().skip_while(|word| !counts(word)).skip(1).any(|word| is_noun(word));
+        let claims = || TOLD.iter().filter(|(_, told)| told.claims()).flat_map(|(key, _)| self.strip_patterns(key));
+        let ends = claims().any(|phrase| {
+            let tokens: Vec<&str> = phrase.split(' ').collect();
+            match tokens.iter().rposition(|token| token.starts_with('{')) {
+                // Behind the thing: "{things} came off".
+                Some(slot) => slot + 1 < tokens.len() && words.ends_with(&tokens[slot + 1..]),
+                // The second half of a phrase: "loosened, still in".
+                None => words.len() > 1 && tokens.ends_with(&words),
+            }
+        });
+        counted || ends
     }
 
     /// What stands against the phrases that claim something.

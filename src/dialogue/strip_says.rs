@@ -64,6 +64,14 @@ impl Teller<'_> {
                 Some(Answered::NoValue) => Draft::bare("strip_value_none"),
                 _ => Draft::bare("strip_value_later"),
             },
+            Say::Page(id) => {
+                let page = match log.answered(Question::Page(*id)) {
+                    Some(Answered::Page(Some(page)) | Answered::Listed { page, .. }) => self.page_of(page),
+                    _ => String::new(),
+                };
+                Draft::new("strip_page", context! { name => page })
+            }
+            Say::GoesOn => Draft::bare("strip_goes_on"),
             Say::LeftAsItIs => Draft::bare("left_as_it_is"),
             Say::Paused => Draft::bare("strip_paused"),
             Say::Ready => Draft::bare("strip_ready"),
@@ -80,12 +88,16 @@ impl Teller<'_> {
             Question::Changed { of, deed } => {
                 Draft::new("strip_ask_changed", context! { name => name(of), state => self.deed(deed) })
             }
+            Question::Hung(id) => {
+                Draft::new("strip_ask_changed", context! { name => name(id), state => self.word("hung") })
+            }
             Question::Undo(id) => Draft::new("strip_ask_undo", context! { name => name(id) }),
             Question::Everything => Draft::bare("strip_ask_everything"),
             Question::Value(id) => Draft::new("strip_ask_value", context! { name => name(id) }),
             Question::Page(_) => Draft::bare("strip_ask_page"),
             Question::Runs(_) => Draft::bare("strip_ask_runs"),
             Question::New(id) => Draft::new("strip_ask_new", context! { name => name(id) }),
+            Question::Whole => Draft::bare("strip_ask_whole"),
         };
         if question.is_yes_no() { Draft { tone: Tone::Question, ..draft } } else { draft }
     }
@@ -103,6 +115,9 @@ impl Teller<'_> {
             Refused::NothingOff => Draft::bare("strip_nothing_off"),
             Refused::GoesTogether => Draft::bare("strip_goes_together"),
             Refused::NoValue => Draft::bare("strip_no_value"),
+            Refused::NoPage => Draft::bare("strip_no_page_taken"),
+            Refused::SupportStands => Draft::bare("strip_support_stands"),
+            Refused::Width => Draft::bare("strip_width"),
             Refused::Count => Draft::bare("strip_count"),
             Refused::NoName => Draft::bare("strip_no_name_taken"),
         }
@@ -119,7 +134,10 @@ impl Teller<'_> {
             What::Fasteners { things, size, .. } => {
                 told(self.deed(log.deed_of(id).unwrap_or(Deed::Out)), self.sized(*things, *size))
             }
-            What::Opened(things) => told(self.word("strip_opened"), self.sized(*things, None)),
+            What::Opened(things) => {
+                let state = if things.kind == Kind::Connector { "strip_opened" } else { "off" };
+                told(self.word(state), self.sized(*things, None))
+            }
             What::Part { things, hung } => {
                 told(self.word(if *hung { "hung" } else { "off" }), self.sized(*things, None))
             }
@@ -176,10 +194,19 @@ impl Teller<'_> {
         }
     }
 
-    /// What is off or loose, each once, in the order in which it was told.
+    /// What is off or loose, each once, in the order in which it was told; what is not simply off, with how it is.
     fn came_off(&self, log: &StripLog) -> Vec<String> {
         let counts = |what: &What| matches!(what, What::Fasteners { .. } | What::Opened(_) | What::Part { .. });
-        log.standing().filter(|(_, entry)| counts(&entry.what)).map(|(id, _)| self.entry_told(id, log)).collect()
+        let hangs = |id: usize| log.standing().any(|(_, entry)| entry.what == What::Hung { of: id });
+        let told = |(id, entry): (usize, &crate::strip::Entry)| {
+            let state = match (&entry.what, log.deed_of(id)) {
+                (_, Some(deed)) if deed != Deed::Out => self.deed(deed),
+                (What::Part { hung, .. }, _) if *hung || hangs(id) => self.word("hung"),
+                _ => return self.entry_told(id, log),
+            };
+            format!("{}, {state}", self.entry_told(id, log))
+        };
+        log.standing().filter(|(_, entry)| counts(&entry.what)).map(told).collect()
     }
 }
 

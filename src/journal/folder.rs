@@ -138,7 +138,7 @@ impl Folder {
             (next, sum) = (next + 1, after);
         }
         let file = path.join(JOURNAL);
-        super::strip::put(&file, journal.as_bytes())?;
+        super::strip::put_new(&file, journal.as_bytes())?;
         sync_folder(&path)?;
         let journal = append_to(&file)?;
         let folder = Folder { path, journal, next, sum, unchecked: 0, set: 0, failed: false, _lock: lock };

@@ -70,6 +70,22 @@ pub enum JournalError {
         /// What is wrong with it.
         reason: String,
     },
+    /// A line of a strip-down is damaged.
+    #[error("{path}: line {line} is damaged: {reason}. The lines before it are whole: keep a copy of the file, cut it off before that line, and take the strip-down up again.")]
+    DamagedStrip {
+        /// The journal.
+        path: PathBuf,
+        /// Which line, from 1.
+        line: usize,
+        /// What is wrong with it.
+        reason: String,
+    },
+    /// The strip-down became a job meanwhile.
+    #[error("{path}: this strip-down is a job now; take the job up")]
+    IsJob {
+        /// The folder.
+        path: PathBuf,
+    },
     /// The journal was written by a newer program.
     #[error("{path}: journal format {found}; this program knows format {known}. Use the newer wrenchside for this job.", known = line::FORMAT)]
     Newer {

@@ -75,6 +75,10 @@ impl StripFolder {
     /// Takes one up again: the folder, the log as it was left, and whether a last line was torn, as by a power cut.
     pub fn open(path: &Path) -> Result<(StripFolder, StripLog, bool), JournalError> {
         let lock = lock(path)?;
+        // It may have become one between being found and being locked.
+        if path.join(JOURNAL).exists() {
+            return Err(JournalError::IsJob { path: path.to_owned() });
+        }
         let file = path.join(STRIP);
         let bytes = files::read(&file, files::DATA).map_err(JournalError::io(&file, "cannot read the journal"))?;
         let (head, log, next, sum, good) = replay(&file, &bytes)?;
@@ -127,8 +131,16 @@ impl StripFolder {
     }
 }
 
+/// Puts a file that is not there yet in its place, whole.
+pub(super) fn put_new(path: &Path, bytes: &[u8]) -> Result<(), JournalError> {
+    let mut file = files::unfinished(path).map_err(JournalError::io(path, "cannot write"))?;
+    file.write_all(bytes).and_then(|()| file.as_file().sync_all()).map_err(JournalError::io(path, "cannot write"))?;
+    file.persist_noclobber(path).map_err(|e| JournalError::io(path, "cannot put the file in its place")(e.error))?;
+    Ok(())
+}
+
 /// Puts a file in its place whole.
-pub(super) fn put(path: &Path, bytes: &[u8]) -> Result<(), JournalError> {
+fn put(path: &Path, bytes: &[u8]) -> Result<(), JournalError> {
     let mut file = files::unfinished(path).map_err(JournalError::io(path, "cannot write"))?;
     file.write_all(bytes).and_then(|()| file.as_file().sync_all()).map_err(JournalError::io(path, "cannot write"))?;
     file.persist(path).map_err(|e| JournalError::io(path, "cannot put the file in its place")(e.error))?;
@@ -139,7 +151,7 @@ type Replayed = (Head, StripLog, u64, u32, usize);
 
 /// The log that a journal holds, and how much of it is good. A last line without its end was never answered.
 fn replay(file: &Path, bytes: &[u8]) -> Result<Replayed, JournalError> {
-    let damaged = |line: usize, reason: String| JournalError::Damaged { path: file.to_owned(), line, reason };
+    let damaged = |line: usize, reason: String| JournalError::DamagedStrip { path: file.to_owned(), line, reason };
     let mut good = 0;
     let mut state: Option<(Head, StripLog)> = None;
     let (mut next, mut sum) = (0, 0);

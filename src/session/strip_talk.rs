@@ -104,7 +104,11 @@ impl StripTalk {
     fn value(&self, line: &str) -> Command {
         match line.rsplit_once(',') {
             Some((stages, page)) => {
-                Command::Value { stages: stages.trim().to_owned(), page: Some(page.trim().to_owned()) }
+                let page = match self.language.strip_meant(page) {
+                    StripMeaning::Told(Command::Page(page)) => page,
+                    _ => page.trim().to_owned(),
+                };
+                Command::Value { stages: stages.trim().to_owned(), page: Some(page) }
             }
             None => Command::Value { stages: line.trim().to_owned(), page: None },
         }
@@ -136,9 +140,10 @@ impl StripTalk {
 
     /// The value of an entry, as it is taken.
     fn taken(&self, entry: usize) -> Option<Command> {
-        let (_, entry) = self.shelf.get(entry)?;
+        let (list, entry) = self.shelf.get(entry)?;
         let Value::Stages(stages) = &entry.value else { return None };
-        Some(Command::Value { stages: written(stages), page: Some(entry.page.clone()) })
+        let (title, edition) = (list.source.title.clone(), list.source.edition.clone());
+        Some(Command::Offered { stages: written(stages), page: entry.page.clone(), title, edition })
     }
 
     /// The one entry of the pages that has all the words of a group's name; nothing where several have, or none.
@@ -198,11 +203,7 @@ impl StripTalk {
 
     /// The book, and the job that begins with what was taken apart done, each thing at the moment at which it was told.
     pub fn turn(self) -> Result<(Folder, Job), TurnError> {
-        let source = self.shelf.pages().next().map(|page| &page.source);
-        let known = book::Known {
-            vehicle: self.folder.vehicle(),
-            source: source.map(|source| (source.title.as_str(), source.edition.as_str())),
-        };
+        let known = book::Known { vehicle: self.folder.vehicle() };
         let broken = |report: Report| TurnError::Book(Box::new(report));
         let text = book::book(&self.log, known, &self.language).map_err(broken)?;
         let report = procedure::check("procedure.toml", &text);

@@ -31,8 +31,6 @@ pub trait Words {
 pub struct Known<'a> {
     /// The vehicle.
     pub vehicle: Option<&'a str>,
-    /// Title and edition of the source of the values.
-    pub source: Option<(&'a str, &'a str)>,
 }
 
 /// The text of the book, the strip with its rebuild. An error is a fault of this program: a log gives a whole strip.
@@ -71,6 +69,8 @@ struct Writer<'a> {
     words: &'a dyn Words,
     /// The name of each entry, unlike all others.
     names: Vec<String>,
+    /// The one source that has all values, if they are all from one.
+    source: Option<(&'a str, &'a str)>,
     out: String,
 }
 
@@ -78,16 +78,25 @@ impl<'a> Writer<'a> {
     fn new(log: &'a StripLog, words: &'a dyn Words) -> Writer<'a> {
         let mut used = HashSet::new();
         let names = log.entries().iter().enumerate().map(|(id, entry)| {
+            if entry.taken_back {
+                return String::new();
+            }
             let own = entry.name.as_ref().and_then(Name::words).map(plain).filter(|name| !name.is_empty());
             let numbered = |name: &str| {
                 format!("{name} {}", words.text("strip_book_number", &(id + 1).to_string())).trim().to_owned()
             };
             match own {
                 Some(name) if used.insert(name.to_lowercase()) => name,
-                own => numbered(own.as_deref().unwrap_or_default()),
+                own => {
+                    let mut name = numbered(own.as_deref().unwrap_or_default());
+                    while !used.insert(name.to_lowercase()) {
+                        name = numbered(&name);
+                    }
+                    name
+                }
             }
         });
-        Writer { names: names.collect(), log, words, out: String::new() }
+        Writer { names: names.collect(), source: one_source(log), log, words, out: String::new() }
     }
 
     fn write(mut self, known: Known<'_>) -> String {
@@ -108,7 +117,7 @@ impl<'a> Writer<'a> {
         self.line("");
         self.note("DECIDE: Which manual, and which edition of it?");
         self.line("[source]");
-        let (source, edition) = known.source.unwrap_or(("", ""));
+        let (source, edition) = self.source.unwrap_or(("", ""));
         self.text("title", &or(source, &untold));
         self.text("edition", &or(edition, &untold));
         for (id, entry) in steps(self.log) {
@@ -180,6 +189,16 @@ impl<'a> Writer<'a> {
                         self.text("source", &words.text("strip_book_page", page));
                     }
                     Some(Answered::Page(Some(page))) => self.text("source", page),
+                    Some(Answered::Listed { page, title, edition }) => {
+                        let page = match page.starts_with(|c: char| c.is_ascii_digit()) {
+                            true => words.text("strip_book_page", page),
+                            false => page.clone(),
+                        };
+                        match self.source {
+                            Some(_) => self.text("source", &page),
+                            None => self.text("source", &format!("{page}, {title}, {edition}")),
+                        }
+                    }
                     _ => {
                         self.note("DECIDE: On which page does the value stand?");
                         self.text("source", &words.text("strip_book_no_page", ""));
@@ -268,6 +287,17 @@ impl<'a> Writer<'a> {
     }
 }
 
+/// Title and edition of the list that all values were taken from; nothing where one of them was not.
+fn one_source(log: &StripLog) -> Option<(&str, &str)> {
+    let valued = log.groups().filter(|group| matches!(log.answered(Question::Value(*group)), Some(Answered::Value(_))));
+    let mut sources = valued.map(|group| match log.answered(Question::Page(group)) {
+        Some(Answered::Listed { title, edition, .. }) => Some((title.as_str(), edition.as_str())),
+        _ => None,
+    });
+    let first = sources.next()??;
+    sources.all(|source| source == Some(first)).then_some(first)
+}
+
 fn done(deed: Deed) -> (&'static str, &'static str) {
     match deed {
         Deed::Out => ("strip_book_out", "remove"),
@@ -299,8 +329,15 @@ fn stage(kind: &StageKind) -> String {
 
 /// What the voice can say of a text: letters, figures and a few signs.
 fn plain(text: &str) -> String {
-    let kept = |c: char| if c.is_alphanumeric() || matches!(c, ',' | '-' | '\'') { c } else { ' ' };
-    let text: String = text.chars().map(kept).collect();
+    let chars: Vec<char> = text.chars().collect();
+    let digit = |at: Option<usize>| at.and_then(|at| chars.get(at)).is_some_and(char::is_ascii_digit);
+    let kept = |(at, &c): (usize, &char)| match c {
+        '.' | '/' if digit(at.checked_sub(1)) && digit(Some(at + 1)) => c,
+        ',' | '-' | '\'' => c,
+        c if c.is_alphanumeric() => c,
+        _ => ' ',
+    };
+    let text: String = chars.iter().enumerate().map(kept).collect();
     text.split_whitespace().collect::<Vec<_>>().join(" ").trim_matches([',', ' ']).to_owned()
 }
 

@@ -173,6 +173,17 @@ pub enum Command {
         /// Where the book says so; asked for if it was not said.
         page: Option<String>,
     },
+    /// The value that a page of values has for it, taken on a yes, with where it stands.
+    Offered {
+        /// The stages.
+        stages: String,
+        /// The page, as the list has it.
+        page: String,
+        /// What the source of the list is called.
+        title: String,
+        /// Its edition.
+        edition: String,
+    },
     /// The page of the value taken.
     Page(String),
     /// The page is not known.
@@ -268,10 +279,21 @@ pub enum Answered {
     Later,
     /// The page of the value; nothing where it is not known.
     Page(Option<String>),
+    /// The page of a value that a list had, with the source of that list.
+    Listed {
+        /// The page.
+        page: String,
+        /// The title of the source.
+        title: String,
+        /// Its edition.
+        edition: String,
+    },
     /// All go through a stage before the next stage begins.
     StageByStage(bool),
     /// New ones go in.
     New(bool),
+    /// That was all for the book.
+    Whole,
 }
 
 /// What waits for an answer.
@@ -288,6 +310,8 @@ pub enum Question {
         /// What was done.
         deed: Deed,
     },
+    /// Is it this part that hangs?
+    Hung(usize),
     /// Shall this be taken back?
     Undo(usize),
     /// Was that everything?
@@ -300,6 +324,8 @@ pub enum Question {
     Runs(usize),
     /// Do new ones go in?
     New(usize),
+    /// Is that all for the book?
+    Whole,
 }
 
 impl Question {
@@ -307,8 +333,8 @@ impl Question {
     pub fn is_yes_no(self) -> bool {
         match self {
             Question::Support | Question::Name(_) | Question::Value(_) | Question::Page(_) => false,
-            Question::Changed { .. } | Question::Undo(_) | Question::Everything => true,
-            Question::Runs(_) | Question::New(_) => true,
+            Question::Changed { .. } | Question::Hung(_) | Question::Undo(_) | Question::Everything => true,
+            Question::Runs(_) | Question::New(_) | Question::Whole => true,
         }
     }
 }
@@ -338,6 +364,10 @@ pub enum Say {
     AnswerTakenBack,
     /// What the book says of a group was taken.
     Value(usize),
+    /// The page of a value was taken.
+    Page(usize),
+    /// It was not everything yet: more can come off.
+    GoesOn,
     /// Nothing was changed.
     LeftAsItIs,
     /// It is put down.
@@ -371,6 +401,12 @@ pub enum Refused {
     GoesTogether,
     /// The value cannot be read, or cannot be right.
     NoValue,
+    /// That is no page.
+    NoPage,
+    /// A support stands under it.
+    SupportStands,
+    /// No tool is that wide.
+    Width,
     /// The count is none, or too large to be sure of.
     Count,
     /// The name is empty, or too long.

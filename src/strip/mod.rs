@@ -31,12 +31,16 @@ const LARGEST_SIZE: u32 = 120;
 pub struct StripLog {
     title: String,
     entries: Vec<Entry>,
-    /// What waits for an answer, but for what the turning point asks, which is worked out.
-    question: Option<Question>,
+    /// What was asked back and is answered by yes or no. All else that waits for an answer is worked out.
+    asked_back: Option<Question>,
+    /// The entry whose name is awaited.
+    unnamed: Option<usize>,
     /// It goes together again.
     turned: bool,
     /// What was answered since, in order.
     answers: Vec<(Question, Answered)>,
+    /// What can be taken back since, one for each command.
+    since: Vec<turning::Step>,
     /// When what was put to the user last had been said to its end; `None` before that.
     announced: Option<At>,
 }
@@ -44,7 +48,7 @@ pub struct StripLog {
 impl StripLog {
     /// A log in which nothing is told yet.
     pub fn new(title: &str) -> StripLog {
-        StripLog { title: title.to_owned(), question: Some(Question::Support), ..StripLog::default() }
+        StripLog { title: title.to_owned(), ..StripLog::default() }
     }
 
     /// What the job is called.
@@ -74,7 +78,16 @@ impl StripLog {
 
     /// What waits for an answer.
     pub fn question(&self) -> Option<Question> {
-        self.question.or_else(|| if self.turned { self.next_answer() } else { None })
+        match self.asked_back {
+            Some(asked) => Some(asked),
+            None if self.turned => self.next_answer(),
+            None if !self.has(|what| matches!(what, What::Support | What::OnWheels)) => Some(Question::Support),
+            None => self.unnamed.map(Question::Name),
+        }
+    }
+
+    fn has(&self, is: impl Fn(&What) -> bool) -> bool {
+        self.standing().any(|(_, entry)| is(&entry.what))
     }
 
     /// The first words.
@@ -111,22 +124,23 @@ impl StripLog {
             Command::WhatCameOff => Reply { says: self.with_question(vec![Say::CameOff]), recorded: false },
             Command::Pause => Reply { says: vec![Say::Paused], recorded: false },
             Command::Note(note) => {
+                self.since.extend(self.turned.then_some(turning::Step::Note(self.entries.len())));
                 self.entries.push(Entry { what: What::Note(note), at, name: None, taken_back: false });
                 self.done(vec![Say::Noted])
             }
             Command::Yes | Command::No => self.answer(command == Command::Yes, at),
             Command::Undo => self.ask_undo(),
-            command if self.question.is_some_and(Question::is_yes_no) => {
-                let _ = command;
-                self.refuse(Refused::AnswerFirst)
-            }
+            _ if self.asked_back.is_some() => self.refuse(Refused::AnswerFirst),
             command if self.turned => self.turning(command),
             Command::Supported => self.told(What::Support, at),
-            Command::OnWheels => self.told(What::OnWheels, at),
-            Command::Value { .. } | Command::Page(_) | Command::NoPage | Command::NoValue | Command::Later => {
-                self.refuse(Refused::NothingAsked)
-            }
-            _ if self.question == Some(Question::Support) => self.refuse(Refused::SupportFirst),
+            Command::OnWheels => self.on_wheels(at),
+            Command::Value { .. }
+            | Command::Offered { .. }
+            | Command::Page(_)
+            | Command::NoPage
+            | Command::NoValue
+            | Command::Later => self.refuse(Refused::NothingAsked),
+            _ if self.question() == Some(Question::Support) => self.refuse(Refused::SupportFirst),
             Command::Fasteners { things, size, deed } => self.fasteners(things, size, deed, at),
             Command::Opened(things) if things.kind.class() == Class::Connection => {
                 self.counted(things, What::Opened(things), at)
@@ -157,7 +171,7 @@ impl StripLog {
     }
 
     fn ask(&mut self, question: Question) -> Reply {
-        self.question = Some(question);
+        self.asked_back = Some(question);
         Reply { says: vec![Say::Question(question)], recorded: true }
     }
 
@@ -184,7 +198,10 @@ impl StripLog {
         let named = !matches!(what, What::OnWheels | What::Hung { .. } | What::Changed { .. });
         let id = self.entries.len();
         self.entries.push(Entry { what, at, name: None, taken_back: false });
-        self.question = named.then_some(Question::Name(id));
+        // What only says more of an earlier thing leaves that one's name awaited.
+        if named {
+            self.unnamed = Some(id);
+        }
         self.done(vec![Say::Told(id)])
     }
 
@@ -196,18 +213,47 @@ impl StripLog {
     }
 
     fn fasteners(&mut self, things: Things, size: Option<Decimal>, deed: Deed, at: At) -> Reply {
-        let fits = things.kind.class() == Class::Fastener && size.is_none_or(is_size);
+        if size.is_some_and(|size| !is_size(size)) {
+            return self.refuse(Refused::Width);
+        }
+        let fits = things.kind.class() == Class::Fastener;
         if !fits || !matches!(deed, Deed::Out | Deed::StillIn) {
             return self.refuse(Refused::Count);
         }
         self.counted(things, What::Fasteners { things, size, deed }, at)
     }
 
-    /// A part that was just taken off hangs now; else what hangs was never told, and is a part by itself.
+    /// It cannot stand on its wheels and on a stand.
+    fn on_wheels(&mut self, at: At) -> Reply {
+        let before = self.standing().find(|(_, entry)| entry.what == What::OnWheels).map(|(id, _)| id);
+        match before {
+            _ if self.has(|what| *what == What::Support) => self.refuse(Refused::SupportStands),
+            Some(id) => Reply { says: self.with_question(vec![Say::Told(id)]), recorded: false },
+            None => self.told(What::OnWheels, at),
+        }
+    }
+
+    /// A part that was just taken off hangs now. Behind something else, which part it is only the user knows; where no part is
+    /// off, what hangs was never told, and is a part by itself. Told twice, it is that part once more.
     fn hung_up(&mut self, at: At) -> Reply {
         match self.last().map(|last| (last, &self.entries[last].what)) {
             Some((of, What::Part { hung: false, .. })) => self.told(What::Hung { of }, at),
-            _ => self.told(What::Part { things: Things { count: 1, kind: Kind::Part }, hung: true }, at),
+            Some((last, What::Hung { .. } | What::Part { hung: true, .. })) => {
+                Reply { says: self.with_question(vec![Say::Told(last)]), recorded: false }
+            }
+            _ => self.ask_hung(self.entries.len(), at),
+        }
+    }
+
+    /// Asks for the part told last before that entry which is off and does not hang.
+    fn ask_hung(&mut self, before: usize, at: At) -> Reply {
+        let off = |id: usize, what: &What| {
+            matches!(what, What::Part { hung: false, .. }) && !self.has(|what| *what == What::Hung { of: id })
+        };
+        let last = self.standing().filter(|(id, entry)| *id < before && off(*id, &entry.what)).last();
+        match last.map(|(id, _)| id) {
+            Some(id) => self.ask(Question::Hung(id)),
+            None => self.told(What::Part { things: Things { count: 1, kind: Kind::Part }, hung: true }, at),
         }
     }
 
@@ -241,49 +287,53 @@ impl StripLog {
         }
     }
 
+    /// The thing that was spoken of last: what only says more of an earlier one is about that one.
+    fn subject(&self) -> Option<usize> {
+        let last = self.last()?;
+        Some(match self.entries[last].what {
+            What::Hung { of } | What::Changed { of, .. } => of,
+            _ => last,
+        })
+    }
+
     fn size(&mut self, size: Decimal) -> Reply {
-        let last = self.last();
-        let Some((id, entry)) = last.and_then(|id| Some((id, self.entries.get_mut(id)?))) else {
+        if !is_size(size) {
+            return self.refuse(Refused::Width);
+        }
+        let subject = self.subject();
+        let Some((id, entry)) = subject.and_then(|id| Some((id, self.entries.get_mut(id)?))) else {
             return self.refuse(Refused::NothingToName);
         };
         match &mut entry.what {
-            What::Fasteners { size: known, .. } if is_size(size) => *known = Some(size),
+            What::Fasteners { size: known, .. } => *known = Some(size),
             _ => return self.refuse(Refused::NothingToName),
         }
         self.done(vec![Say::Sized(id)])
     }
 
+    /// Takes a name, or that there is none. Said again, a name puts right the one that was taken last; "no name" only answers.
     fn name(&mut self, name: Option<Name>) -> Reply {
-        // Said again, it puts the name right that was taken last.
-        let nameable =
-            |id: &usize| !matches!(self.entries[*id].what, What::OnWheels | What::Hung { .. } | What::Changed { .. });
-        let waits = match self.question {
-            Some(Question::Name(id)) => Some(id),
-            _ => self.last().filter(nameable),
+        let again = || self.subject().filter(|id| self.entries[*id].what != What::OnWheels);
+        let Some(id) = self.unnamed.or_else(|| if name.is_some() { again() } else { None }) else {
+            return self.refuse(if name.is_some() { Refused::NothingToName } else { Refused::NothingAsked });
         };
-        let Some(id) = waits else { return self.refuse(Refused::NothingToName) };
         if let Some(Name::Typed(text)) = &name
             && (text.chars().count() > LONGEST_NAME || !text.chars().any(char::is_alphanumeric))
         {
             return self.refuse(Refused::NoName);
         }
-        self.question = None;
+        self.unnamed = None;
         let say = if name.is_some() { Say::Named(id) } else { Say::Unnamed(id) };
         self.entries[id].name = name;
         self.done(vec![say])
     }
 
     fn ask_undo(&mut self) -> Reply {
-        if self.turned && !self.answers.is_empty() {
-            self.answers.pop();
-            return self.done(vec![Say::AnswerTakenBack]);
+        if self.turned {
+            return self.undo_turning();
         }
         let last = self.standing().next_back().map(|(id, _)| id);
         match last {
-            _ if self.turned => {
-                self.turned = false;
-                self.done(vec![Say::AnswerTakenBack])
-            }
             Some(id) => self.ask(Question::Undo(id)),
             None => self.refuse(Refused::NothingToUndo),
         }
@@ -301,10 +351,10 @@ impl StripLog {
         let Some(question) = self.question().filter(|question| question.is_yes_no()) else {
             return self.refuse(Refused::NothingAsked);
         };
-        if let Question::Runs(_) | Question::New(_) = question {
+        if let Question::Runs(_) | Question::New(_) | Question::Whole = question {
             return self.answer_turning(question, yes);
         }
-        self.question = None;
+        self.asked_back = None;
         match question {
             Question::Changed { of, deed } if yes => self.told(What::Changed { of, deed, instead: false }, at),
             // Not that one: the one told before it, if there is one.
@@ -316,15 +366,15 @@ impl StripLog {
                     None => self.done(vec![Say::LeftAsItIs]),
                 }
             }
+            Question::Hung(of) if yes => self.told(What::Hung { of }, at),
+            Question::Hung(of) => self.ask_hung(of, at),
             Question::Undo(id) if yes => {
                 self.entries[id].taken_back = true;
-                if self.standing().all(|(_, entry)| !matches!(entry.what, What::Support | What::OnWheels)) {
-                    self.question = Some(Question::Support);
-                }
+                self.unnamed = self.unnamed.filter(|unnamed| *unnamed != id);
                 self.done(vec![Say::TakenBack(id)])
             }
             Question::Everything if yes => {
-                self.turned = true;
+                (self.turned, self.unnamed) = (true, None);
                 self.done(vec![Say::CameOff])
             }
             _ => self.done(vec![Say::LeftAsItIs]),

@@ -3,9 +3,18 @@
 //! Knows no value and no default. What was answered is a list, and what is asked next follows from it, so that the last answer
 //! can be taken back.
 
-use super::{Answered, Command, Question, Refused, Reply, Say, StripLog, What};
+use super::{Answered, Command, Deed, Question, Refused, Reply, Say, StripLog, What};
 use crate::procedure::StageKind;
 use crate::values::{self, Value};
+
+/// What one command gave since the turning point.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Step {
+    /// So many answers.
+    Answers(usize),
+    /// A note, by its entry.
+    Note(usize),
+}
 
 impl StripLog {
     /// The groups of fasteners that came off, the one told last first.
@@ -21,7 +30,7 @@ impl StripLog {
     /// The stages taken for a group.
     pub fn stages(&self, group: usize) -> Vec<StageKind> {
         match self.answered(Question::Value(group)) {
-            Some(Answered::Value(text)) => read(text, None).unwrap_or_default(),
+            Some(Answered::Value(text)) => read(text).unwrap_or_default(),
             _ => Vec::new(),
         }
     }
@@ -39,24 +48,31 @@ impl StripLog {
                     (Question::Value(group), true),
                     (Question::Page(group), stages > 0),
                     (Question::Runs(group), stages > 1 && count > 1),
-                    (Question::New(group), true),
+                    // What never came out is not renewed.
+                    (Question::New(group), matches!(self.deed_of(group), Some(Deed::Out | Deed::Held))),
                 ];
                 wanted.into_iter().find(|(question, asked)| *asked && self.answered(*question).is_none())
             })
             .map(|(question, _)| question)
+            .or_else(|| self.answered(Question::Whole).is_none().then_some(Question::Whole))
     }
 
     /// A command that is given while it goes together.
     pub(super) fn turning(&mut self, command: Command) -> Reply {
         match (command, self.next_answer()) {
             (Command::Value { stages, page }, Some(Question::Value(group))) => self.value(group, &stages, page),
+            (Command::Offered { stages, page, title, edition }, Some(Question::Value(group))) => {
+                let listed = Answered::Listed { page, title, edition };
+                self.take_value(group, &stages, Some(listed))
+            }
             (Command::NoValue, Some(asked @ Question::Value(_))) => self.take(asked, Answered::NoValue),
             (Command::Later, Some(asked @ Question::Value(_))) => self.take(asked, Answered::Later),
             (Command::Page(page), Some(asked @ Question::Page(_))) if is_page(&page) => {
                 self.take(asked, Answered::Page(Some(page)))
             }
             (Command::NoPage, Some(asked @ Question::Page(_))) => self.take(asked, Answered::Page(None)),
-            (Command::Value { .. } | Command::Page(_), Some(_)) => self.refuse(Refused::NoValue),
+            (Command::Value { .. } | Command::Page(_), Some(Question::Page(_))) => self.refuse(Refused::NoPage),
+            (Command::Page(_), Some(Question::Value(_))) => self.refuse(Refused::NoValue),
             (Command::Everything, _) => self.refuse(Refused::GoesTogether),
             (_, Some(_)) => self.refuse(Refused::AnswerFirst),
             (_, None) => self.refuse(Refused::GoesTogether),
@@ -64,27 +80,59 @@ impl StripLog {
     }
 
     fn value(&mut self, group: usize, stages: &str, page: Option<String>) -> Reply {
-        let fits = page.as_deref().is_none_or(is_page) && read(stages, page.as_deref()).is_some();
-        if !fits {
+        if page.as_deref().is_some_and(|page| !is_page(page)) {
             return self.refuse(Refused::NoValue);
         }
-        self.answers.push((Question::Value(group), Answered::Value(stages.trim().to_owned())));
-        if let Some(page) = page {
-            self.answers.push((Question::Page(group), Answered::Page(Some(page))));
+        self.take_value(group, stages, page.map(|page| Answered::Page(Some(page))))
+    }
+
+    fn take_value(&mut self, group: usize, stages: &str, page: Option<Answered>) -> Reply {
+        if read(stages).is_none() {
+            return self.refuse(Refused::NoValue);
         }
-        self.done(vec![Say::Value(group)])
+        let paged = page.as_ref().map(|_| Say::Page(group));
+        self.since.push(Step::Answers(1 + usize::from(page.is_some())));
+        self.answers.push((Question::Value(group), Answered::Value(stages.trim().to_owned())));
+        self.answers.extend(page.map(|page| (Question::Page(group), page)));
+        self.done([Say::Value(group)].into_iter().chain(paged).collect())
     }
 
     fn take(&mut self, asked: Question, answered: Answered) -> Reply {
+        let say = match (asked, &answered) {
+            (Question::Value(group), _) => Some(Say::Value(group)),
+            (Question::Page(group), Answered::Page(Some(_))) => Some(Say::Page(group)),
+            _ => None,
+        };
+        self.since.push(Step::Answers(1));
         self.answers.push((asked, answered));
-        self.done(match asked {
-            Question::Value(group) => vec![Say::Value(group)],
-            _ => Vec::new(),
-        })
+        self.done(say.into_iter().collect())
     }
 
     pub(super) fn answer_turning(&mut self, asked: Question, yes: bool) -> Reply {
-        self.take(asked, if let Question::Runs(_) = asked { Answered::StageByStage(yes) } else { Answered::New(yes) })
+        match asked {
+            Question::Runs(_) => self.take(asked, Answered::StageByStage(yes)),
+            Question::Whole if !yes => self.refuse(Refused::GoesTogether),
+            Question::Whole => self.take(asked, Answered::Whole),
+            _ => self.take(asked, Answered::New(yes)),
+        }
+    }
+
+    /// Takes back what the last command gave; behind the first, that it goes together.
+    pub(super) fn undo_turning(&mut self) -> Reply {
+        match self.since.pop() {
+            Some(Step::Answers(count)) => {
+                self.answers.truncate(self.answers.len() - count);
+                self.done(vec![Say::AnswerTakenBack])
+            }
+            Some(Step::Note(id)) => {
+                self.entries[id].taken_back = true;
+                self.done(vec![Say::TakenBack(id)])
+            }
+            None => {
+                self.turned = false;
+                self.done(vec![Say::GoesOn])
+            }
+        }
     }
 }
 
@@ -101,16 +149,16 @@ pub fn written(stages: &[StageKind]) -> String {
 
 /// Is it the number of a page, and nothing more?
 fn is_page(page: &str) -> bool {
-    page.chars().count() <= 20 && page.chars().any(|c| c.is_ascii_digit()) && !page.contains([':', ','])
+    let words = page.split_whitespace().count();
+    words <= 2 && page.chars().count() <= 20 && !page.contains([':', ',']) && values::no_page(page, true).is_none()
 }
 
 /// The stages of a value; nothing where it cannot be read, is no tightening, or cannot be right.
-fn read(stages: &str, page: Option<&str>) -> Option<Vec<StageKind>> {
+fn read(stages: &str) -> Option<Vec<StageKind>> {
     if stages.contains([':', ',', '\n', '#']) {
         return None;
     }
-    let page = page.unwrap_or("1");
-    let text = format!("vehicle: v\nsource: s\nedition: e\nlanguage: x\nthe group: {}, {page}\n", stages.trim());
+    let text = format!("vehicle: v\nsource: s\nedition: e\nlanguage: x\nthe group: {}, 1\n", stages.trim());
     let read = values::parse("value.txt", &text).ok()?;
     match read.entries.as_slice() {
         [entry] => match &entry.value {

@@ -17,6 +17,7 @@ pub use check::{Ears, check};
 pub use find::Names;
 pub(crate) use find::letters;
 pub use written::json_schema;
+pub(crate) use written::no_page;
 
 use crate::procedure::{self, LoadError, Report, Source, StageKind};
 use crate::quantity::Quantity;

@@ -106,7 +106,7 @@ pub(super) fn is_value(text: &str) -> bool {
 
 /// What is wrong with a page: something that belongs to the value stands in it, or it is no page at all. A stage behind a comma
 /// would be lost otherwise, and the value told cut short.
-pub(super) fn no_page(page: &str, english: bool) -> Option<String> {
+pub(crate) fn no_page(page: &str, english: bool) -> Option<String> {
     let mut pieces = page.split(',').map(str::trim);
     let first = pieces.next().unwrap_or_default();
     if !is_page_number(first, english) {
