@@ -118,12 +118,15 @@ struct Slots {
     size: Option<Decimal>,
 }
 
+/// By key, the phrases and what stands against them.
+pub(super) type Claims = BTreeMap<String, (Vec<String>, Vec<String>)>;
+
 /// Checks the phrases and gives them with what stands against each that claims something.
 pub(super) fn read(
     phrases: &StripPhrases,
     nouns: &Nouns,
     denials: &Denials,
-) -> Result<BTreeMap<String, (Vec<String>, Vec<String>)>, (usize, LanguageProblem)> {
+) -> Result<Claims, (usize, LanguageProblem)> {
     if let Some((key, _)) = Kind::ALL.iter().find(|(key, _)| !nouns.contains_key(*key)) {
         return Err((0, LanguageProblem::MissingKey { table: "strip_things", key: (*key).to_owned() }));
     }

@@ -71,7 +71,9 @@ pub enum JournalError {
         reason: String,
     },
     /// A line of a strip-down is damaged.
-    #[error("{path}: line {line} is damaged: {reason}. The lines before it are whole: keep a copy of the file, cut it off before that line, and take the strip-down up again.")]
+    #[error(
+        "{path}: line {line} is damaged: {reason}. The lines before it are whole: keep a copy of the file, cut it off before that line, and take the strip-down up again."
+    )]
     DamagedStrip {
         /// The journal.
         path: PathBuf,

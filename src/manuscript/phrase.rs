@@ -279,8 +279,7 @@ fn without_how(object: &str) -> Option<&str> {
 pub(super) fn thing(text: &str) -> Option<Thing> {
     let mut words: Vec<&str> = text.split_whitespace().collect();
     let (mut number, mut new) = (None, false);
-    loop {
-        let Some(first) = words.first() else { break };
+    while let Some(first) = words.first() {
         let small = first.to_lowercase();
         if matches!(small.as_str(), "the" | "a" | "an" | "its" | "all" | "both" | "each") {
             if small == "both" {
@@ -300,7 +299,7 @@ pub(super) fn thing(text: &str) -> Option<Thing> {
     let plain = |word: &&str| {
         word.chars().all(|c| c.is_alphanumeric() || c == '-') && !MORE.contains(&word.to_lowercase().as_str())
     };
-    let named = !words.is_empty() && words.len() <= 5 && words.iter().all(|word| plain(word));
+    let named = !words.is_empty() && words.len() <= 5 && words.iter().all(plain);
     named.then(|| Thing { name: words.join(" "), count: number, new })
 }
 

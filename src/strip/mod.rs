@@ -250,7 +250,7 @@ impl StripLog {
         let off = |id: usize, what: &What| {
             matches!(what, What::Part { hung: false, .. }) && !self.has(|what| *what == What::Hung { of: id })
         };
-        let last = self.standing().filter(|(id, entry)| *id < before && off(*id, &entry.what)).last();
+        let last = self.standing().rfind(|(id, entry)| *id < before && off(*id, &entry.what));
         match last.map(|(id, _)| id) {
             Some(id) => self.ask(Question::Hung(id)),
             None => self.told(What::Part { things: Things { count: 1, kind: Kind::Part }, hung: true }, at),
@@ -260,11 +260,11 @@ impl StripLog {
     /// How a group is now; nothing for an entry that is none.
     pub fn deed_of(&self, group: usize) -> Option<Deed> {
         let What::Fasteners { deed, .. } = self.entries.get(group)?.what else { return None };
-        let changes = self.standing().filter_map(|(_, entry)| match entry.what {
+        let mut changes = self.standing().filter_map(|(_, entry)| match entry.what {
             What::Changed { of, deed, .. } if of == group => Some(deed),
             _ => None,
         });
-        changes.last().or(Some(deed))
+        changes.next_back().or(Some(deed))
     }
 
     fn changed(&mut self, deed: Deed, at: At) -> Reply {
@@ -359,8 +359,8 @@ impl StripLog {
             Question::Changed { of, deed } if yes => self.told(What::Changed { of, deed, instead: false }, at),
             // Not that one: the one told before it, if there is one.
             Question::Changed { of, deed } => {
-                let earlier = self.standing().filter(|(id, _)| *id < of);
-                let next = earlier.filter(|(id, _)| self.deed_of(*id).is_some_and(|now| may_follow(now, deed))).last();
+                let mut earlier = self.standing().filter(|(id, _)| *id < of);
+                let next = earlier.rfind(|(id, _)| self.deed_of(*id).is_some_and(|now| may_follow(now, deed)));
                 match next.map(|(id, _)| id) {
                     Some(of) => self.ask(Question::Changed { of, deed }),
                     None => self.done(vec![Say::LeftAsItIs]),

@@ -59,7 +59,11 @@ impl Reader {
             }
             let between = if rest.contains(';') { ';' } else { ',' };
             let entries = rest.trim_end_matches('.').split(between).map(str::trim).filter(|entry| !entry.is_empty());
-            return Some(entries.fold(true, |fine, entry| self.entry(*listed, entry) && fine));
+            let mut fine = true;
+            for entry in entries {
+                fine &= self.entry(*listed, entry);
+            }
+            return Some(fine);
         }
         let (value, page) = page_of(rest);
         if TORQUE.contains(&lower.as_str()) {

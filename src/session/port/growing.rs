@@ -144,7 +144,7 @@ impl Growing {
             }
             return Ok(Vec::new());
         };
-        if shape.length > AT_ONCE as u64 || !bytes[end..].iter().all(|byte| ends(byte)) {
+        if shape.length > AT_ONCE as u64 || !bytes[end..].iter().all(ends) {
             self.skip_to_the_end(shape)?;
             return Ok(Vec::new());
         }
