@@ -359,9 +359,9 @@ impl StripLog {
             Question::Changed { of, deed } if yes => self.told(What::Changed { of, deed, instead: false }, at),
             // Not that one: the one told before it, if there is one.
             Question::Changed { of, deed } => {
-                let mut earlier = self.standing().filter(|(id, _)| *id < of);
-                let next = earlier.rfind(|(id, _)| self.deed_of(*id).is_some_and(|now| may_follow(now, deed)));
-                match next.map(|(id, _)| id) {
+                let fits = |id: usize| id < of && self.deed_of(id).is_some_and(|now| may_follow(now, deed));
+                let next = self.standing().map(|(id, _)| id).rfind(|id| fits(*id));
+                match next {
                     Some(of) => self.ask(Question::Changed { of, deed }),
                     None => self.done(vec![Say::LeftAsItIs]),
                 }
