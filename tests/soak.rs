@@ -7,7 +7,6 @@
 #[allow(dead_code, reason = "others look at more of it")]
 #[path = "common/cost.rs"]
 mod cost;
-#[allow(dead_code, reason = "others look at more of it")]
 mod sound_server;
 
 use sound_server::Server;
