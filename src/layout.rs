@@ -141,7 +141,7 @@ fn tool(book: &Procedure, toolbox: Option<&Toolbox>, ix: ToolIx) -> LaidTool {
         Finish::Stages(stages) => stages.iter().any(|s| matches!(s.kind, StageKind::Torque(_) | StageKind::Angle(_))),
         Finish::NoValue { .. } | Finish::Later => false,
     });
-    laid(match own.fit(&first.drive) {
+    laid(match first.drive.as_deref().map_or(Fit::Unknown, |drive| own.fit(drive)) {
         _ if own.has_other(&tool.name) => Own::Named,
         Fit::Exact(socket) => Own::Exact { size: socket.written.clone(), square: socket.square.to_string() },
         Fit::Loose { socket, play } => Own::Loose { size: socket.written.clone(), play, torqued },

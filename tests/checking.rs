@@ -122,7 +122,7 @@ fn all_faults_of_a_file_are_found_in_one_run() {
         ("consumables =", "consumable ="),
         ("count = 2", "count = \"two\""),
         ("renews = \"pinch\"", "renews = \"pinhc\""),
-        ("drive = \"T40\"\n", ""),
+        ("over = \"restart\"\n", ""),
         ("torque = \"70 N·m\"", "torque = \"700 N·m\""),
         ("angle = \"55..70 deg\"", "angle = 60"),
         ("{ tighten = \"clamp\" }", "{ tighten = \"clamp\", through = 9 }"),
@@ -147,6 +147,42 @@ fn all_faults_of_a_file_are_found_in_one_run() {
     }
     assert!(report.to_string().contains("did you mean \"consumables\"?"), "{report}");
     assert!(report.to_string().contains("did you mean \"pinch\"?"), "{report}");
+}
+
+/// The codes found in a faulty procedure in which something is put right, or is otherwise.
+fn codes_of(file: &str, changes: &[(&str, &str)]) -> Vec<Code> {
+    let mut text = read(&root().join("tests/faulty").join(file));
+    for (from, to) in changes {
+        assert!(text.contains(from), "{from}");
+        text = text.replacen(from, to, 1);
+    }
+    procedure::findings(&text).into_iter().map(|f| f.code).collect()
+}
+
+#[test]
+fn a_state_that_the_rebuild_brings_about_is_what_the_vehicle_is_handed_back_in() {
+    let early = "do = [{ reach = \"level\" }, { place = \"chocks\" }]";
+    let late = "mirrors = \"cover-off\"\n\n[[step]]\nid = \"level\"\nphase = \"rebuild\"\n\
+                say = \"Bring the vehicle on to level ground.\"\nminutes = 1\ndo = [{ reach = \"level\" }]";
+    assert_eq!(codes_of("standing-left.toml", &[]), [Code::StandingLeft]);
+    let changes = [(early, "do = [{ place = \"chocks\" }]"), ("mirrors = \"cover-off\"", late)];
+    assert_eq!(codes_of("standing-left.toml", &changes), []);
+}
+
+#[test]
+fn a_step_that_asks_or_warns_of_something_else_is_no_doubled_one() {
+    let again = "id = \"measure-again\"";
+    for differs in ["needs = \"level\"", "hold = \"Is it cold?\"", "cautions = [{ note = \"It is hot.\" }]"] {
+        let changed = format!("{again}\n{differs}");
+        assert_eq!(codes_of("step-doubled.toml", &[(again, &changed)]), [], "{differs}");
+    }
+}
+
+#[test]
+fn a_small_drag_may_have_a_wide_window() {
+    let small =
+        ("torque = \"4..28 N·m\", also = \"3..20.7 lbf·ft\"", "torque = \"0.3..2.5 N·m\", also = \"2.7..22.1 lbf·in\"");
+    assert_eq!(codes_of("window-wide.toml", &[small]), []);
 }
 
 #[test]

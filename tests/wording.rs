@@ -531,7 +531,7 @@ fn tools_said(language: &Language) -> Vec<Sentence> {
         square: Square::Half,
     });
     let mut other = book();
-    other.fasteners[0].drive = "17 mm hex".to_owned();
+    other.fasteners[0].drive = Some("17 mm hex".to_owned());
     other.tools[0].name = "17 mm socket".to_owned();
     other.tools.push(Tool { id: "x".to_owned(), name: "feeler gauge".to_owned(), stand_in: None });
     other.tools.push(Tool { id: "y".to_owned(), name: "puller".to_owned(), stand_in: Some("a lever".to_owned()) });
@@ -674,6 +674,29 @@ fn a_stage_that_waits_is_never_named_without_what_it_waits_for() {
     }
 }
 
+fn left_hand_book() -> Procedure {
+    let mut book = book();
+    book.fasteners[0].left_hand = true;
+    book.fasteners[0].drive = None;
+    book
+}
+
+#[test]
+fn a_left_hand_thread_is_named_at_every_stage() {
+    let book = left_hand_book();
+    for follows in [Follows::Nothing, Follows::SameStage, Follows::SameItem, Follows::SameGroup] {
+        for stage in 0..book.fasteners[0].finish.len() {
+            let pending = pending(0, 0, stage, follows);
+            let says = [Say::Pending(pending.clone()), Say::Answer(Answer::Value(pending))];
+            for sentence in Language::english().render(&says, &book, &manner()) {
+                for text in [&sentence.spoken, &sentence.written] {
+                    assert!(text.to_lowercase().contains("left-hand thread"), "{text}");
+                }
+            }
+        }
+    }
+}
+
 #[test]
 fn every_kind_of_thing_is_in_the_table() {
     let covered: std::collections::BTreeSet<usize> = says().iter().map(kind).collect();
@@ -693,6 +716,10 @@ fn everything_said() {
         Say::Answer(Answer::Value(first())),
     ];
     table.push_str(&listed(&language.render(&values, &book(), &pounds)));
+    table.push_str("\nOf a left-hand thread of which no size is given:\n");
+    let left = left_hand_book();
+    let sized = Say::Answer(Answer::Size(vec![G]));
+    table.push_str(&listed(&language.render(&[Say::Pending(first()), sized], &left, &manner())));
     table.push_str("\nOf the user's tools:\n");
     table.push_str(&listed(&tools_said(&language)));
     table.push_str("\nOf pages of values:\n");

@@ -199,7 +199,11 @@ impl Teller<'_> {
 
     /// What a stage asks for, said after "stage two:"; one that waits is never named without what it waits for.
     pub fn act(&self, pending: &Pending, unit: Option<TorqueUnit>) -> String {
-        let act = self.act_itself(pending, unit);
+        let mut act = self.act_itself(pending, unit);
+        if self.book.fasteners[pending.group.0].left_hand {
+            // Which way is "on" must not be left to habit, at any stage.
+            act = self.value("left_hand", context! { act });
+        }
         match self.once(pending) {
             Some(once) => self.value("deferred", context! { once, act }),
             None => act,

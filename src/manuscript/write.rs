@@ -143,7 +143,7 @@ const BLANK_THINGS: &str = r#"
 # name = "cover bolt"
 # plural = "cover bolts"
 # places = ["left", "right"]            # where each one sits; their number is the count
-# drive = "13 mm hex"
+# drive = "13 mm hex"                   # if the manual has it
 # tool = "socket-13"
 # pattern = "in turn"                   # or "cross", "spiral"
 # runs = "one at a time"                # or "stage by stage"
@@ -222,7 +222,7 @@ fn fastener(out: &mut String, group: &Group) {
     ask(
         out,
         &format!(
-            "Where does each one sit (places), what fits it (drive), and tightened too far: \"restart\" or \"renew\" (over)?{count}"
+            "Where does each one sit (places), what fits it if the text has it (drive = \"13 mm hex\"), and tightened too far: \"restart\" or \"renew\" (over)?{count}"
         ),
     );
     if several {
@@ -235,7 +235,7 @@ fn fastener(out: &mut String, group: &Group) {
     if let Some(plural) = &group.plural {
         let _ = writeln!(out, "plural = {}", quoted(plural));
     }
-    let _ = writeln!(out, "places = [] {MARK}\ndrive = \"\" {MARK}");
+    let _ = writeln!(out, "places = [] {MARK}");
     match group.stages.is_empty() {
         true => ask(out, "stages = [{ torque = \"…\" }], or no_value = \"what the source says instead\""),
         false => {

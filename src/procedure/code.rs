@@ -94,10 +94,16 @@ codes! {
     PartCount = "part-count", Error, "One new fastener too few is found out when the vehicle stands in pieces.";
     PhaseOrder = "phase-order", Advice, "Phases tell where the job stands; going back to an earlier one confuses that.";
     ThingUnused = "thing-unused", Advice, "What no step uses was forgotten, or need not be here.";
+    PlaceUntouched = "place-untouched", Advice, "A fastener of a group that is forgotten stays as it was found, and nothing later shows it.";
+    StepDoubled = "step-doubled", Advice, "A step written twice by mistake is done twice.";
+    StandingLeft = "standing-left", Advice, "What a caution warns of would go on after the job is closed.";
     StandingNever = "standing-never", Advice, "The cause of the caution never comes about, so it is never spoken.";
     // Values that cannot be right.
     AlsoDisagrees = "also-disagrees", Error, "Two units were given for one value and they disagree by more than rounding, so one of them is wrong.";
+    AlsoRounded = "also-rounded", Advice, "The source rounded one of the two more than the other. The first is the one that is said.";
     TorqueImplausible = "torque-implausible", Error, "The torque does not fit the thread and property class; a digit or a unit may be wrong. This is a test of plausibility only; the value of the source stands.";
+    TorqueFalls = "torque-falls", Error, "A fastener that is tighter already does not move at a lower torque, so a digit is wrong or a slackening is missing.";
+    WindowWide = "window-wide", Advice, "A window this wide decides nothing; a digit of one of its ends may be wrong.";
     AngleImplausible = "angle-implausible", Error, "No tightening stage turns a fastener by more than a whole turn.";
     AngleNoSnug = "angle-no-snug", Error, "An angle counts from a seated joint; without a torque before it, it means nothing.";
     FinishLoose = "finish-loose", Error, "The programme ends with the fastener loosened.";

@@ -124,8 +124,10 @@ pub struct Fastener {
     pub thread: Option<String>,
     /// Property class as written ("10.9").
     pub class: Option<String>,
-    /// What the tool must fit ("18 mm hex").
-    pub drive: String,
+    /// What the tool must fit ("18 mm hex"), where the source has it.
+    pub drive: Option<String>,
+    /// Has it a left-hand thread?
+    pub left_hand: bool,
     /// The tool for it.
     pub tool: Option<ToolIx>,
     /// Must it be replaced once removed, or once in doubt?

@@ -210,7 +210,10 @@ impl Walk<'_> {
             if table.contains_key(name.as_str()) {
                 continue;
             }
-            let right = format!("Write: {name} = {}", inner.shape.wanted());
+            let right = match &inner.shape {
+                Shape::Choice(words) => format!("Write: {name} = one of {}", list(words.iter().map(String::as_str))),
+                shape => format!("Write: {name} = {}", shape.wanted()),
+            };
             let what = format!("{} has no \"{name}\"", called(key, table));
             self.report(Code::KeyMissing, span.clone(), what, right);
             let here = |name: &str| Spanned::new(span.clone(), name.to_owned().into());
@@ -257,7 +260,11 @@ impl Walk<'_> {
                 let fits = n.is_some_and(|n| (*least..=*most).contains(&n));
                 if !fits {
                     let what = format!("{} is no number for \"{key}\"", number.as_str());
-                    self.report(Code::NumberRange, span, what, format!("Write a whole number from {least} to {most}"));
+                    let range = match most {
+                        most if *most == i64::from(u32::MAX) => format!("{least} or more"),
+                        most => format!("from {least} to {most}"),
+                    };
+                    self.report(Code::NumberRange, span, what, format!("Write a whole number, {range}"));
                 }
                 fits
             }

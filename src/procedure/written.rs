@@ -198,8 +198,11 @@ pub(crate) struct Fastener {
     pub thread: Option<Text>,
     /// Property class ("10.9").
     pub class: Option<Text>,
-    /// What the tool must fit ("18 mm hex").
-    pub drive: Text,
+    /// What the tool must fit ("18 mm hex"), where the source has it.
+    pub drive: Option<Text>,
+    /// Has it a left-hand thread?
+    #[serde(default)]
+    pub left_hand: bool,
     /// The tool for it.
     pub tool: Option<Text>,
     /// Must it be replaced once it was removed?

@@ -132,7 +132,9 @@ impl<T: Amount> std::str::FromStr for Limits<T> {
 }
 
 fn read<T: Amount>(text: &str) -> Result<Limits<T>, Problem> {
-    if let Some((low, high)) = text.split_once("..") {
+    let spread = text.split_once('±').or_else(|| text.split_once("+/-"));
+    let printed = || parse::printed_window(text).filter(|_| spread.is_none());
+    if let Some((low, high)) = text.split_once("..").or_else(printed) {
         let (low_number, low_unit) = parse::split_number(low);
         let (high_number, high_unit) = parse::split_number(high);
         let (low, high) = (parse::number(low_number)?, parse::number(high_number)?);
@@ -141,7 +143,6 @@ fn read<T: Amount>(text: &str) -> Result<Limits<T>, Problem> {
         let low_unit = if low_unit.is_empty() { unit } else { T::unit_named(low_unit)? };
         return window(T::of(low, low_unit), T::of(high, unit));
     }
-    let spread = text.split_once('±').or_else(|| text.split_once("+/-"));
     if let Some((middle, spread)) = spread {
         let (middle_number, middle_unit) = parse::split_number(middle);
         let (spread_number, unit) = parse::split_number(spread);
@@ -154,9 +155,9 @@ fn read<T: Amount>(text: &str) -> Result<Limits<T>, Problem> {
         return window(T::of(middle - spread, unit), T::of(middle + spread, unit));
     }
     let (number, unit) = parse::split_number(text);
-    // "55-70 deg" and "55 to 70 deg" are windows to the eye, and to nothing else.
-    if number.trim_start_matches(['-', '−']).contains(['-', '−']) || unit.starts_with("to ") || unit.starts_with('–')
-    {
+    // What looks like a window and is none that was read above, such as "55-60-70 deg".
+    let dashes = !number.contains('/') && number.trim_start_matches(['-', '−']).contains(['-', '−']);
+    if dashes || unit.starts_with("to ") || unit.starts_with('–') {
         return Err(Problem::WindowForm);
     }
     Ok(Limits::Exactly(T::of(parse::number(number)?, T::unit_named(unit)?)))

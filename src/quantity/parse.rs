@@ -1,6 +1,7 @@
 //! Reading numbers and saying what is wrong with them.
 //!
-//! Only plain decimal numbers of a sensible size are read, so that no arithmetic done with them later can overflow.
+//! Only plain numbers of a sensible size are read, so that no arithmetic done with them later can overflow. A fraction is
+//! read as manuals print it ("1/2", "1 1/2", "1-1/2", "1½"), and only where it has an end as a decimal number.
 
 use super::unit::Kind;
 use rust_decimal::Decimal;
@@ -9,10 +10,12 @@ use rust_decimal::Decimal;
 const WHOLE_DIGITS: usize = 7;
 /// Most digits after the point.
 const PLACES: usize = 6;
+/// Most bytes of a number as it is printed, signs, spaces and fraction counted.
+const LONGEST: usize = 40;
 
 /// A text that is not an amount: what was read, and which forms are allowed.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("\"{text}\" is not {} {kind}: {problem}; a {kind} is written in {}", article(*kind), kind.forms())]
+#[error("\"{text}\" is not {} {kind}: {problem}; {} {kind} is written in {}", article(*kind), article(*kind), kind.forms())]
 pub struct ParseError {
     /// What was read.
     pub text: String,
@@ -70,8 +73,11 @@ pub enum Problem {
     #[error("the window must go from the smaller to the larger value")]
     Window,
     /// A window written in another way.
-    #[error("a window is written with two dots (\"55..70\") or with ± (\"27 ± 3\")")]
+    #[error("a window is written with two dots (\"55..70\"), as printed (\"55-70\") or with ± (\"27 ± 3\")")]
     WindowForm,
+    /// A fraction that is none, or that no decimal number is equal to.
+    #[error("\"{0}\" is no fraction that a decimal number is equal to")]
+    Fraction(String),
     /// A window where one value is wanted.
     #[error("one value is wanted here, not a window")]
     NoWindow,
@@ -84,16 +90,111 @@ fn article(kind: Kind) -> &'static str {
 /// Splits a text into the number it begins with and the rest, both trimmed.
 pub(super) fn split_number(text: &str) -> (&str, &str) {
     let text = text.trim();
-    let is_number = |c: char| c.is_ascii_digit() || matches!(c, '.' | ',' | '+' | '-' | '−');
-    let end = text
-        .char_indices()
-        .find(|&(at, c)| !is_number(c) || text[at..].starts_with("..") || text[at..].starts_with("+/-"))
-        .map_or(text.len(), |(at, _)| at);
+    let end = text.char_indices().find(|&(at, c)| !belongs(text, at, c)).map_or(text.len(), |(at, _)| at);
     (text[..end].trim(), text[end..].trim())
 }
 
-/// Reads a plain decimal number.
+/// Does the mark at this place still belong to the number that the text begins with?
+fn belongs(text: &str, at: usize, mark: char) -> bool {
+    let rest = &text[at..];
+    match mark {
+        _ if rest.starts_with("..") || rest.starts_with("+/-") => false,
+        '0'..='9' | '.' | ',' | '+' | '-' | '−' => true,
+        '/' => rest[1..].starts_with(|c: char| c.is_ascii_digit()),
+        // "1 1/2", but not "1 in". Few spaces only, so that no run of them is looked through again and again.
+        ' ' => {
+            let after = rest.trim_start_matches(' ');
+            rest.len() - after.len() <= 3 && fraction_begins(after)
+        }
+        _ => printed_fraction(mark).is_some(),
+    }
+}
+
+/// Does a text begin with a fraction, such as "1/2 in" or "½ in"?
+fn fraction_begins(text: &str) -> bool {
+    let digits = text.trim_start_matches(|c: char| c.is_ascii_digit());
+    let plain = digits.len() < text.len() && digits.starts_with('/');
+    plain && digits[1..].starts_with(|c: char| c.is_ascii_digit())
+        || text.starts_with(|c: char| printed_fraction(c).is_some())
+}
+
+/// The fractions that are one character, as they are written with two numbers.
+fn printed_fraction(mark: char) -> Option<&'static str> {
+    Some(match mark {
+        '½' => "1/2",
+        '¼' => "1/4",
+        '¾' => "3/4",
+        '⅛' => "1/8",
+        '⅜' => "3/8",
+        '⅝' => "5/8",
+        '⅞' => "7/8",
+        _ => return None,
+    })
+}
+
+/// Where a window as manuals print it ("55-70", "55 - 70", "55–70", "55 to 70") goes from its low to its high end.
+///
+/// A unit may be written with both ends; then no digit stands before the word.
+pub(super) fn printed_window(text: &str) -> Option<(&str, &str)> {
+    let ends = |text: &str| text.trim_end().ends_with(|c: char| c.is_ascii_digit() || printed_fraction(c).is_some());
+    let begins =
+        |text: &str| text.trim_start().starts_with(|c: char| c.is_ascii_digit() || printed_fraction(c).is_some());
+    // Where the word stands, a dash can only be that of "1-1/2".
+    if let Some((low, high)) = text.split_once(" to ") {
+        return begins(high).then_some((low, high));
+    }
+    let dash = text.char_indices().filter(|(_, c)| matches!(c, '-' | '−' | '–' | '—'));
+    let mut windows = dash
+        .map(|(at, c)| (&text[..at], &text[at + c.len_utf8()..]))
+        .filter(|(low, high)| ends(low) && begins(high) && !mixed(low, high));
+    let first = windows.next()?;
+    windows.next().is_none().then_some(first)
+}
+
+/// Is the dash between these two that of "1-1/2"? Only a whole number that touches it, before a fraction that does; and
+/// nobody writes a half as nought and a half, so "0-1/2" goes from nothing to a half.
+fn mixed(low: &str, high: &str) -> bool {
+    let whole = low.rsplit(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | '/'))).next().unwrap_or_default();
+    let plain = !whole.is_empty() && whole.bytes().all(|b| b.is_ascii_digit());
+    plain && whole.bytes().any(|b| b != b'0') && fraction_begins(high)
+}
+
+/// Reads a number as it is printed: a decimal number, a fraction, or a whole number and a fraction.
 pub(super) fn number(text: &str) -> Result<Decimal, Problem> {
+    if text.len() > LONGEST {
+        return Err(Problem::Digits(text.chars().take(LONGEST).collect()));
+    }
+    let no_fraction = || Problem::Fraction(text.to_owned());
+    // A fraction that is one character is the end of its number.
+    let end = text.chars().next_back().and_then(|mark| Some((text.strip_suffix(mark)?, printed_fraction(mark)?)));
+    let plain = end.map_or_else(|| text.to_owned(), |(whole, fraction)| format!("{whole} {fraction}"));
+    let Some((over, under)) = plain.trim().split_once('/') else {
+        return if plain.contains(|c: char| printed_fraction(c).is_some()) {
+            Err(no_fraction())
+        } else {
+            decimal(text)
+        };
+    };
+    let (whole, over) = match over.rsplit_once([' ', '-']) {
+        // Nobody writes a half as nought and a half, so it is another thing that was meant.
+        Some((whole, _)) if whole.bytes().all(|b| matches!(b, b'0' | b' ')) => return Err(no_fraction()),
+        Some((whole, over)) => (whole.trim(), over),
+        None => ("0", over),
+    };
+    let plain = |s: &str| !s.is_empty() && s.len() <= 3 && s.bytes().all(|b| b.is_ascii_digit());
+    if !plain(over) || !plain(under) || whole.contains('.') {
+        return Err(no_fraction());
+    }
+    let (whole, over, under) = (decimal(whole)?, decimal(over)?, decimal(under)?);
+    let part = over.checked_div(under).filter(|part| part.scale() as usize <= PLACES).ok_or_else(no_fraction)?;
+    if whole.is_sign_negative() || part >= Decimal::ONE && !whole.is_zero() {
+        return Err(no_fraction());
+    }
+    Ok((whole + part).normalize())
+}
+
+/// Reads a plain decimal number.
+fn decimal(text: &str) -> Result<Decimal, Problem> {
     if text.is_empty() {
         return Err(Problem::NoNumber);
     }

@@ -92,6 +92,60 @@ fn windows_are_read_and_printed() {
 }
 
 #[test]
+fn values_are_read_as_manuals_print_them() {
+    for (printed, is) in [
+        ("250-300 lb-ft", "250..300 lbf·ft"),
+        ("250 - 300 ft. lbs.", "250..300 lbf·ft"),
+        ("60 – 75 Nm", "60..75 N·m"),
+        ("55 to 70 N·m", "55..70 N·m"),
+        ("55 N·m to 70 N·m", "55..70 N·m"),
+        ("24 in. lbs.", "24 lbf·in"),
+        ("1/2-3/4 ft-lb", "0.5..0.75 lbf·ft"),
+        ("1/2-1-1/2 ft-lb", "0.5..1.5 lbf·ft"),
+    ] {
+        assert_eq!(printed.parse::<Limits<Torque>>().map(|t| t.to_string()).as_deref(), Ok(is), "{printed}");
+    }
+    for (printed, is) in [
+        ("0.003 in", "0.003 in"),
+        ("0.001 to 0.003 in.", "0.001..0.003 in"),
+        ("1 1/2 in", "1.5 in"),
+        ("1-1/2 in", "1.5 in"),
+        ("1½ in", "1.5 in"),
+        ("1/64 in", "0.015625 in"),
+        ("⅜ in", "0.375 in"),
+        ("1 1/4-1 1/2 in", "1.25..1.5 in"),
+        ("1-1/4-1-1/2 in", "1.25..1.5 in"),
+        ("1-1/2-2 in", "1.5..2 in"),
+        ("1-1/2 to 1-3/4 in", "1.5..1.75 in"),
+        ("1 to 1-1/2 in", "1..1.5 in"),
+        ("1½-2 in", "1.5..2 in"),
+        // A whole of nothing before a fraction is where a window begins.
+        ("0 to 1/8 in", "0..0.125 in"),
+        ("0-1/8 in", "0..0.125 in"),
+        ("0–⅛ in", "0..0.125 in"),
+        ("-2..3 mm", "-2..3 mm"),
+        ("-2 mm", "-2 mm"),
+    ] {
+        assert_eq!(printed.parse::<Limits<Length>>().map(|t| t.to_string()).as_deref(), Ok(is), "{printed}");
+    }
+}
+
+#[test]
+fn a_fraction_that_is_none_is_refused_at_any_length() {
+    for text in ["½½ in", "½5 in", "1½½ in", "0 1/8 in", "00 1/2 in", "1 - 1/2 in", "1/2/3 in", "1/8-1/4-1/2 in"] {
+        assert!(text.parse::<Limits<Length>>().is_err(), "{text}");
+    }
+    let spaces = " ".repeat(100_000);
+    assert!(format!("1{spaces}1/2 in").parse::<Limits<Length>>().is_err());
+    assert_eq!("0-1/2 flats".parse::<Limits<Angle>>().map(|a| a.is_window()), Ok(true));
+    for piece in ["½", "1/", "1-", "1 1/2 ", "0-1/8-", "   1/2", "1 to ", "9"] {
+        let long = format!("1{} in", piece.repeat(100_000));
+        assert!(long.parse::<Limits<Length>>().is_err(), "{piece}");
+        assert!(long.parse::<Quantity>().is_err(), "{piece}");
+    }
+}
+
+#[test]
 fn a_bad_text_says_what_was_read_and_what_is_allowed() {
     for (text, says) in [
         ("", "does not begin with a number"),
@@ -105,9 +159,14 @@ fn a_bad_text_says_what_was_read_and_what_is_allowed() {
         ("99999999999999999999999999999999999999 Nm", "more digits than a real value"),
         ("0.00000000000000000000000000000000000001 Nm", "more digits than a real value"),
         ("75..60 Nm", "from the smaller to the larger"),
-        ("55-70 Nm", "a window is written with two dots"),
-        ("55 to 70 Nm", "a window is written with two dots"),
-        ("60 – 75 Nm", "a window is written with two dots"),
+        ("55-60-70 Nm", "a window is written with two dots"),
+        ("70-55 Nm", "from the smaller to the larger"),
+        ("55 to Nm", "a window is written with two dots"),
+        ("1/3 Nm", "is no fraction that a decimal number is equal to"),
+        ("1 3/2 Nm", "is no fraction"),
+        ("1/0 Nm", "is no fraction"),
+        ("1.5/2 Nm", "is no fraction"),
+        ("-1 1/2 Nm", "is no fraction"),
     ] {
         let error = text.parse::<Limits<Torque>>().expect_err(text).to_string();
         assert!(error.contains(says), "{text}: {error}");

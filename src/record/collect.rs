@@ -128,6 +128,7 @@ impl Collector<'_> {
             thread: fastener.thread.clone(),
             class: fastener.class.clone(),
             drive: fastener.drive.clone(),
+            left_hand: fastener.left_hand,
             single_use: fastener.single_use,
             preparation: fastener.preparation.clone(),
             page: fastener.source.clone(),

@@ -156,7 +156,10 @@ pub struct Group {
     /// Property class.
     pub class: Option<String>,
     /// What the tool must fit.
-    pub drive: String,
+    pub drive: Option<String>,
+    /// Has it a left-hand thread?
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub left_hand: bool,
     /// Is each one used once only?
     pub single_use: bool,
     /// The state of the thread that the values hold for.
@@ -415,4 +418,25 @@ pub struct FactInfo {
     pub within: Option<bool>,
     /// When it was taken back, if it was.
     pub taken_back: Option<Moment>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Group;
+
+    /// A group as version 0.1 wrote it, which knew of no left-hand thread and had a drive always.
+    const OLD: &str = r#"{
+        "id": "pinch", "name": "pinch bolt", "plural": "pinch bolts", "thread": "M12 x 1.5", "class": "10.9",
+        "drive": "18 mm hex", "single_use": true, "preparation": "clean and dry", "page": "page 3-2",
+        "stages": [{ "asks": "70 newton metres", "published": "70 N·m", "page": null }], "items": []
+    }"#;
+
+    #[test]
+    fn a_stored_record_is_still_read_and_written_as_it_was() {
+        let group: Group = serde_json::from_str(OLD).expect("an old record");
+        assert!(!group.left_hand);
+        assert_eq!(group.drive.as_deref(), Some("18 mm hex"));
+        let old: serde_json::Value = serde_json::from_str(OLD).expect("JSON");
+        assert_eq!(serde_json::to_value(&group).expect("JSON"), old);
+    }
 }

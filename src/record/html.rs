@@ -144,7 +144,8 @@ fn group(group: &Group, words: &Words<'_>) -> Markup {
     let line = [
         group.thread.clone(),
         group.class.as_ref().map(|c| format!("{} {c}", l("class"))),
-        Some(group.drive.clone()),
+        group.left_hand.then(|| l("left_hand_thread").to_owned()),
+        group.drive.clone(),
         group.preparation.clone(),
         group.single_use.then(|| l("single_use").to_owned()),
         group.page.clone(),

@@ -29,7 +29,8 @@ fn fastener(id: &str, name: &str, plural: &str, places: &[&str], finish: Finish)
         places: places.iter().map(|p| (*p).to_owned()).collect(),
         thread: Some("M12 x 1.5".to_owned()),
         class: Some("10.9".to_owned()),
-        drive: "18 mm hex".to_owned(),
+        drive: Some("18 mm hex".to_owned()),
+        left_hand: false,
         tool: Some(ToolIx(0)),
         single_use: true,
         preparation: Some("clean and dry".to_owned()),
@@ -104,7 +105,7 @@ pub fn book() -> Procedure {
         fasteners: vec![
             fastener("pivot", "inner pivot bolt", "inner pivot bolts", &["front", "rear"], pivot),
             Fastener {
-                drive: "T15".to_owned(),
+                drive: Some("T15".to_owned()),
                 tool: None,
                 ..fastener(
                     "collar",

@@ -95,7 +95,9 @@ pub fn course(book: &Procedure) -> Course<'_> {
 }
 
 pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
-    for fault in course(sight.procedure()).faults {
+    let course = course(sight.procedure());
+    still_standing(sight, &course, findings);
+    for fault in course.faults {
         if fault.what.is_some_and(|what| !sight.whole(what)) {
             continue;
         }
@@ -106,6 +108,26 @@ pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
             Place::Act(step, act) => Some(sight.act(step, act)),
         };
         findings.push(Finding::new(fault.code, span.unwrap_or(0..0), fault.said, fault.right));
+    }
+}
+
+/// Cautions for a state of the vehicle that no step ends. A support, component or connection left so is an error by itself.
+/// A state that the rebuild brings about is what the vehicle is handed back in.
+fn still_standing(sight: &Sight<'_>, course: &Course<'_>, findings: &mut Vec<Finding>) {
+    let p = sight.procedure();
+    if p.standing.len() != sight.written.standing.len() || !sight.resolved.gaps.is_empty() {
+        return;
+    }
+    for (standing, written) in p.standing.iter().zip(&sight.written.standing) {
+        let Cause::In(ix) = standing.cause else { continue };
+        let reached = p.steps.iter().rev().find(|step| step.acts.contains(&Act::Reach(ix)));
+        if course.is_in(ix) && reached.is_some_and(|step| step.phase < Phase::Rebuild) {
+            let name = &p.conditions[ix.0].name;
+            let what =
+                format!("at the end the vehicle is still {name}, and the caution \"{}\" still stands", standing.id);
+            let right = if no_rebuild(p) { DRAFT } else { "Add a later step with \"leave\", where the cause ends" };
+            findings.push(Finding::new(Code::StandingLeft, written.cause.span.clone(), what, right));
+        }
     }
 }
 
@@ -252,6 +274,7 @@ impl Course<'_> {
     /// What is left open at the end.
     fn end(&mut self) {
         let book = self.book;
+        let no_rebuild = no_rebuild(book);
         let mut left: Vec<(&Fastener, Now<ItemState>, Vec<&str>)> = Vec::new();
         for (fastener, states) in book.fasteners.iter().zip(&self.items) {
             let group = left.len();
@@ -271,12 +294,14 @@ impl Course<'_> {
                 ItemState::AtStage(_) => (Code::FastenerHalfDone, "Add a later step that tightens it to the end"),
                 _ => (Code::FastenerUnfinished, "Add later steps that start it by hand and tighten it"),
             };
+            let right = if no_rebuild { DRAFT } else { right };
             let said = format!("{} is still {} at the end", places_of(fastener, &places), words(now.state));
             self.report(What::Fastener, code, now.since, said, right);
         }
         for (support, now) in book.supports.iter().zip(self.supports.clone()).filter(|(_, now)| now.state) {
             let said = format!("\"{}\" is still in place at the end", support.name);
-            self.report(What::Support, Code::SupportLeft, now.since, said, "Add a later step that takes it away");
+            let right = if no_rebuild { DRAFT } else { "Add a later step that takes it away" };
+            self.report(What::Support, Code::SupportLeft, now.since, said, right);
         }
         for (component, now) in book.components.iter().zip(self.components.clone()) {
             let code = match now.state {
@@ -285,14 +310,23 @@ impl Course<'_> {
                 ComponentState::Hung => Code::ComponentHung,
             };
             let said = format!("\"{}\" is still {} at the end", component.name, component_words(now.state));
-            self.report(What::Component, code, now.since, said, "Add a later step that puts it on");
+            let right = if no_rebuild { DRAFT } else { "Add a later step that puts it on" };
+            self.report(What::Component, code, now.since, said, right);
         }
         for (connection, now) in book.connections.iter().zip(self.connections.clone()).filter(|(_, now)| !now.state) {
             let said = format!("\"{}\" is still open at the end", connection.name);
-            self.report(What::Connection, Code::ConnectionOpen, now.since, said, "Add a later step that closes it");
+            let right = if no_rebuild { DRAFT } else { "Add a later step that closes it" };
+            self.report(What::Connection, Code::ConnectionOpen, now.since, said, right);
         }
     }
 }
+
+fn no_rebuild(book: &Procedure) -> bool {
+    book.steps.iter().all(|step| step.phase < Phase::Rebuild)
+}
+
+/// The way out for a file that ends before anything is put back.
+const DRAFT: &str = "The file has no rebuild yet: \"wrenchside draft-rebuild FILE\" drafts it from the strip";
 
 /// Brings a thing to where an act wants it, lawful or not, so that one mistake is one finding; was it unlawful?
 fn bring<S>(now: &mut Now<S>, lawful: Lawful<S>, to: S, since: Place) -> bool {

@@ -21,6 +21,9 @@ pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
         if fastener.single_use && sight.whole(What::Fastener) && sight.whole(What::Part) {
             new_parts(sight, ix, fastener, &written.id, &used, findings);
         }
+        if used.fasteners.contains(&ix) && sight.resolved.gaps.is_empty() {
+            untouched(ix, fastener, written, &used, findings);
+        }
         if written.tool.is_none() {
             let what = format!("fastener \"{}\" names no tool", fastener.id);
             findings.push(Finding::new(
@@ -35,6 +38,7 @@ pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
         };
         used.conditions.extend(stages.iter().filter_map(|s| s.needs).map(|c| c.0));
     }
+    doubled(sight, findings);
     let w = sight.written;
     let ids = |things: &'_ [crate::procedure::written::Thing]| things.iter().map(|t| t.id.clone()).collect::<Vec<_>>();
     unused(
@@ -83,6 +87,8 @@ struct Used {
     off: HashSet<usize>,
     opened: HashSet<usize>,
     reached: HashSet<usize>,
+    /// Fasteners that any act names: group and item.
+    touched: HashSet<(usize, usize)>,
     /// Fasteners that come out, or are started by hand: group and item.
     renewed: HashSet<(usize, usize)>,
 }
@@ -124,11 +130,31 @@ impl Used {
             }
             Act::Fasten { group, items, deed } => {
                 self.fasteners.insert(group.0);
+                self.touched.extend(items.iter().map(|item| (group.0, *item)));
                 if matches!(deed, Deed::Remove | Deed::HandStart) {
                     self.renewed.extend(items.iter().map(|item| (group.0, *item)));
                 }
             }
             Act::Measure(_) | Act::Clean(_) | Act::Apply(_) => {}
+        }
+    }
+}
+
+/// A step that follows one with the same sentence, the same acts, and all that goes with them.
+fn doubled(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
+    if !sight.resolved.gaps.is_empty() {
+        return;
+    }
+    let same = |a: &Step, b: &Step| {
+        let told = a.say == b.say && a.hold == b.hold && a.cautions == b.cautions;
+        told && a.phase == b.phase && a.acts == b.acts && a.needs == b.needs && a.wait_minutes == b.wait_minutes
+    };
+    let steps = || sight.procedure().steps.iter().zip(&sight.written.step);
+    for ((first, _), (second, written)) in steps().zip(steps().skip(1)) {
+        if same(first, second) {
+            let what = format!("step \"{}\" says and does the same as the one before it", second.id);
+            let right = "Take one of the two out, or say what differs";
+            findings.push(Finding::new(Code::StepDoubled, written.say.span.clone(), what, right));
         }
     }
 }
@@ -157,6 +183,23 @@ fn new_parts(sight: &Sight<'_>, ix: usize, fastener: &Fastener, id: &Text, used:
             );
         }
         Some(_) => {}
+    }
+}
+
+/// A place that no act names, of a group that others of are worked on.
+fn untouched(
+    ix: usize,
+    fastener: &Fastener,
+    written: &crate::procedure::written::Fastener,
+    used: &Used,
+    findings: &mut Vec<Finding>,
+) {
+    for (item, place) in written.places.iter().enumerate().filter(|(item, _)| !used.touched.contains(&(ix, *item))) {
+        let name = fastener.places.get(item).map_or("", String::as_str);
+        let what =
+            format!("no step touches the {} at \"{name}\", though others of its group are worked on", fastener.name);
+        let right = "Name the place in the steps that work on the group, or take it out of \"places\"";
+        findings.push(Finding::new(Code::PlaceUntouched, place.span.clone(), what, right));
     }
 }
 

@@ -7,7 +7,7 @@ use crate::procedure::finding::Finding;
 use crate::procedure::shape::list;
 use crate::procedure::written::{self, Fastener, Spot, Text};
 use crate::quantity::{Angle, AngleUnit, Limits, Torque, TorqueUnit};
-use rust_decimal::Decimal;
+use rust_decimal::{Decimal, RoundingStrategy};
 
 pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
     for fastener in &sight.written.fastener {
@@ -70,6 +70,7 @@ pub(crate) fn programme(p: &Programme<'_>, findings: &mut Vec<Finding>) {
         findings.push(Finding::new(Code::ThreadUnreadable, text.span.clone(), what, right));
     }
     let torque = |stage: &Spot<written::Stage>| stage.torque.as_ref().and_then(|t| t.parse::<Limits<Torque>>().ok());
+    falls(stages, findings);
     let mut seated = false;
     for (ix, stage) in stages.iter().enumerate() {
         if let Some(text) = &stage.angle {
@@ -82,6 +83,13 @@ pub(crate) fn programme(p: &Programme<'_>, findings: &mut Vec<Finding>) {
         }
         if let Some(text) = &stage.back_off {
             angle(text, findings);
+        }
+        if let Some((text, value)) = stage.torque.as_ref().zip(torque(stage)) {
+            // What turns a thing, rather than tightens it, may well be next to nothing.
+            let newton_metre = Torque::new(Decimal::ONE, TorqueUnit::NewtonMetre);
+            if value.low() >= newton_metre {
+                wide(text, value.low().approximate(), value.high().approximate(), findings);
+            }
         }
         if let (Some(text), Some(value)) = (&stage.torque, torque(stage)) {
             // What an angle, or a loosening, comes after only seats the joint, and so does all but the last pass.
@@ -107,8 +115,42 @@ pub(crate) fn programme(p: &Programme<'_>, findings: &mut Vec<Finding>) {
     }
 }
 
+/// A torque below the one before it, with nothing loosened between.
+fn falls(stages: &[Spot<written::Stage>], findings: &mut Vec<Finding>) {
+    let mut reached: Option<(&Text, Torque)> = None;
+    for stage in stages {
+        if stage.back_off.is_some() || stage.slacken.as_ref().is_some_and(|s| s.value) {
+            reached = None;
+        }
+        let Some(text) = &stage.torque else { continue };
+        let Ok(value) = text.parse::<Limits<Torque>>() else { continue };
+        if let Some((before, least)) = reached
+            && value.high() < least
+        {
+            let what = format!("\"{}\" comes after \"{}\", and nothing is loosened between", text.value, before.value);
+            let right = "Compare both with the source, or write the \"back_off\" or \"slacken\" between them";
+            let finding = Finding::new(Code::TorqueFalls, text.span.clone(), what, right);
+            findings.push(finding.with(before.span.clone(), "the torque before it"));
+        }
+        reached = Some((text, value.low()));
+    }
+}
+
+/// A window whose high end is so many times its low end was not printed so.
+fn wide(text: &Text, low: f64, high: f64, findings: &mut Vec<Finding>) {
+    const TIMES: f64 = 6.0;
+    if low > 0.0 && high > low * TIMES {
+        let what = format!("\"{}\" goes up to {:.0} times its low end", text.value, high / low);
+        let right = "Compare both ends with the source, digit by digit";
+        findings.push(Finding::new(Code::WindowWide, text.span.clone(), what, right));
+    }
+}
+
 fn angle(text: &Text, findings: &mut Vec<Finding>) {
     let whole_turn = Angle::new(Decimal::from(360), AngleUnit::Degree);
+    if let Ok(value) = text.parse::<Limits<Angle>>() {
+        wide(text, value.low().approximate(), value.high().approximate(), findings);
+    }
     if text.parse::<Limits<Angle>>().is_ok_and(|value| value.high() > whole_turn) {
         let what = format!("\"{}\" is more than a whole turn", text.value);
         findings.push(Finding::new(Code::AngleImplausible, text.span.clone(), what, "Compare it with the source"));
@@ -146,7 +188,9 @@ fn agree(text: &Text, value: &Limits<Torque>, also: &Text, findings: &mut Vec<Fi
     let Ok(other) = also.parse::<Limits<Torque>>() else {
         return;
     };
-    if !in_two_units(value, &other) {
+    let same = whole(value, &other);
+    if same != Same::Yes {
+        let code = if same == Same::Rounded { Code::AlsoRounded } else { Code::AlsoDisagrees };
         let unit = other.low().unit;
         let shown = value.map(|t| {
             let t = t.in_unit(unit);
@@ -154,20 +198,90 @@ fn agree(text: &Text, value: &Limits<Torque>, also: &Text, findings: &mut Vec<Fi
         });
         let what = format!("\"{}\" is {shown}, and \"also\" says \"{}\"", text.value, also.value);
         let right = "Compare both with the source, and write both as it has them";
-        findings.push(
-            Finding::new(Code::AlsoDisagrees, also.span.clone(), what, right).with(text.span.clone(), "this value"),
-        );
+        findings.push(Finding::new(code, also.span.clone(), what, right).with(text.span.clone(), "this value"));
     }
 }
 
 /// Is it one value in two units, but for the rounding of both?
 pub(crate) fn in_two_units(one: &Limits<Torque>, other: &Limits<Torque>) -> bool {
-    one.is_window() == other.is_window() && same(one.low(), other.low()) && same(one.high(), other.high())
+    whole(one, other) == Same::Yes
 }
 
-fn same(a: Torque, b: Torque) -> bool {
-    let half =
-        |t: Torque| Torque::new(Decimal::new(5, t.amount.scale() + 1), t.unit).in_unit(TorqueUnit::NewtonMetre).amount;
-    let (x, y) = (a.in_unit(TorqueUnit::NewtonMetre).amount, b.in_unit(TorqueUnit::NewtonMetre).amount);
-    a.unit != b.unit && (x - y).abs() <= half(a) + half(b)
+/// Are two values, each as printed, one value?
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Same {
+    /// Each is the other, rounded to its last digit.
+    Yes,
+    /// Only if one of them was cut off, or both were rounded to fives, as tables do.
+    Rounded,
+    /// No rounding makes one the other.
+    No,
+}
+
+/// The most that rounding may take two values of one line apart: past it a slip is likelier.
+const ROUNDED_APART: Decimal = Decimal::from_parts(6, 0, 0, false, 2);
+
+/// The same, of both ends.
+fn whole(one: &Limits<Torque>, other: &Limits<Torque>) -> Same {
+    if one.is_window() != other.is_window() {
+        return Same::No;
+    }
+    same(one.low(), other.low()).max(same(one.high(), other.high()))
+}
+
+fn same(a: Torque, b: Torque) -> Same {
+    let newton_metres = |t: Torque| t.in_unit(TorqueUnit::NewtonMetre).amount;
+    // Half a unit of the last digit.
+    let half = |t: Torque| newton_metres(Torque::new(Decimal::new(5, t.amount.scale() + 1), t.unit));
+    let (x, y) = (newton_metres(a), newton_metres(b));
+    let apart = (x - y).abs();
+    if a.unit == b.unit {
+        return Same::No;
+    }
+    if apart <= half(a) + half(b) {
+        return Same::Yes;
+    }
+    // Of the first, is it what is left of the second when the digits behind its last one are cut off?
+    let cut = |t: Torque, of: Torque| {
+        let exact = of.in_unit(t.unit).amount;
+        exact.round_dp_with_strategy(t.amount.scale(), RoundingStrategy::ToZero) == t.amount
+    };
+    // Is it the multiple of five nearest to the second? Only if each is that of the other was it both that were rounded so:
+    // where one has a digit of its own, that digit decides, or a wrong one would pass for a round number's neighbour.
+    let fives = |t: Torque, of: Torque| {
+        let five = Decimal::new(5, t.amount.scale());
+        (of.in_unit(t.unit).amount / five).round() * five == t.amount
+    };
+    let rounded = cut(a, b) || cut(b, a) || fives(a, b) && fives(b, a);
+    if rounded && apart <= ROUNDED_APART * x.max(y) { Same::Rounded } else { Same::No }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Same, Torque, same};
+
+    fn told(a: &str, b: &str) -> Same {
+        let read = |text: &str| text.parse::<Torque>().expect("a torque");
+        let (a, b) = (read(a), read(b));
+        assert_eq!(same(a, b), same(b, a));
+        same(a, b)
+    }
+
+    #[test]
+    fn two_units_are_one_value_as_far_as_rounding_makes_them_so() {
+        for (a, b) in
+            [("25 N·m", "18 lbf·ft"), ("98 N·m", "10 kgf·m"), ("70 N·m", "51 lbf·ft"), ("70 N·m", "52 lbf·ft")]
+        {
+            assert_eq!(told(a, b), Same::Yes, "{a} {b}");
+        }
+        for (a, b) in [("25.6 N·m", "18 lbf·ft"), ("120 N·m", "90 lbf·ft"), ("50 N·m", "36 lbf·ft")] {
+            assert_eq!(told(a, b), Same::Rounded, "{a} {b}");
+        }
+        // A wrong digit beside a round number is a wrong digit.
+        for (a, b) in
+            [("70 N·m", "54 lbf·ft"), ("140 N·m", "107 lbf·ft"), ("30 N·m", "21 lbf·ft"), ("25 N·m", "19.2 lbf·ft")]
+        {
+            assert_eq!(told(a, b), Same::No, "{a} {b}");
+        }
+    }
 }

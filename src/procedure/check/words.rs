@@ -117,12 +117,13 @@ fn long(text: &Text, findings: &mut Vec<Finding>) {
 
 /// Verbs that an instruction begins with, in the order of the alphabet.
 #[rustfmt::skip]
-const INSTRUCTIONS: [&str; 58] = [
-    "align", "apply", "bleed", "check", "clean", "clip", "close", "connect", "disconnect", "drain", "draw", "drive",
-    "fill", "fit", "hang", "hold", "insert", "install", "lay", "let", "lever", "lift", "loosen", "lower", "lubricate",
-    "mark", "measure", "move", "open", "place", "plug", "press", "pull", "push", "put", "raise", "refit", "release",
-    "remove", "renew", "replace", "rotate", "screw", "secure", "set", "slacken", "slide", "start", "support", "swing",
-    "take", "tap", "tighten", "turn", "unclip", "unplug", "unscrew", "wipe",
+const INSTRUCTIONS: [&str; 68] = [
+    "align", "apply", "bend", "bleed", "check", "chock", "clean", "clip", "close", "connect", "cut", "disconnect",
+    "drain", "draw", "drive", "feed", "fill", "fit", "hang", "hold", "insert", "install", "lay", "let", "lever",
+    "lift", "loosen", "lower", "lubricate", "mark", "measure", "move", "open", "place", "plug", "press", "prise",
+    "pry", "pull", "push", "put", "raise", "refit", "release", "remove", "renew", "replace", "rotate", "screw",
+    "secure", "set", "slacken", "slide", "squeeze", "start", "support", "swing", "take", "tap", "tighten", "turn",
+    "unbolt", "unclip", "undo", "unhook", "unplug", "unscrew", "wipe",
 ];
 
 fn is_instruction(word: &str) -> bool {
@@ -132,13 +133,27 @@ fn is_instruction(word: &str) -> bool {
     INSTRUCTIONS.binary_search_by(|i| i.bytes().cmp(lower.clone())).is_ok()
 }
 
+/// Those of them that are things or shapes as often, behind "and" or a comma: "the pump and feed line".
+const NAMES_TOO: [&str; 4] = ["bend", "chock", "cut", "feed"];
+
+/// How something is done, such as "carefully" between "and" and what to do.
+fn is_manner(word: &str) -> bool {
+    const NAMES: [&str; 5] = ["assembly", "family", "ply", "subassembly", "supply"];
+    word.ends_with("ly") && !NAMES.contains(&word)
+}
+
 fn two(say: &Text, findings: &mut Vec<Finding>) {
     let mut instructions = 0;
     for sentence in sentences(say) {
         let mut before = "";
         for (n, word) in words(sentence).enumerate() {
             let joined = before.ends_with(',') || matches!(before, "and" | "then" | "or");
-            if (n == 0 || joined) && is_instruction(word) {
+            if joined && is_manner(word) {
+                continue;
+            }
+            if n == 0 && is_instruction(word)
+                || joined && is_instruction(word) && !NAMES_TOO.contains(&word.trim_end_matches('.'))
+            {
                 instructions += 1;
             }
             before = word;
@@ -298,6 +313,25 @@ mod tests {
         assert!(super::INSTRUCTIONS.is_sorted());
         assert_eq!(super::SHORTENED.iter().map(|s| s.len()).max(), Some(super::LONGEST_SHORTENED));
         assert!(super::is_instruction("Tighten") && super::is_instruction("put,") && !super::is_instruction("bolt"));
+    }
+
+    #[test]
+    fn a_name_behind_and_is_no_second_instruction() {
+        let found = |say: &str| {
+            let mut findings = Vec::new();
+            super::two(&super::Text { span: 0..0, value: say.to_owned() }, &mut findings);
+            !findings.is_empty()
+        };
+        for say in
+            ["Unscrew the pump and feed line.", "Take off the cover, chock and strap.", "Fit the bolt and supply set."]
+        {
+            assert!(!found(say), "{say}");
+        }
+        for say in
+            ["Chock the wheels and set the stand.", "Undo the nut and carefully lift the arm.", "Feed it in. Turn it."]
+        {
+            assert!(found(say), "{say}");
+        }
     }
 
     #[test]

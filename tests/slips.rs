@@ -1,0 +1,142 @@
+//! How many slips of the pen the checker finds: the procedures that come along, each with one slip in it.
+//!
+//! A slip is a change to the text of a clean file, so whatever is found then is found because of it. What a file cannot
+//! contradict by itself is counted and printed all the same.
+
+use std::collections::BTreeMap;
+use std::ops::Range;
+use std::path::Path;
+use wrenchside::procedure;
+
+fn texts() -> Vec<String> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("procedures");
+    let mut files: Vec<_> = std::fs::read_dir(folder).expect("a folder").map(|e| e.expect("an entry").path()).collect();
+    files.retain(|f| f.extension().is_some_and(|e| e == "toml"));
+    files.sort();
+    files.iter().map(|f| std::fs::read_to_string(f).expect("a file")).collect()
+}
+
+/// Where each entry that begins with this line stands, up to the next one.
+fn entries(text: &str, head: &str) -> Vec<Range<usize>> {
+    let starts: Vec<usize> = text.match_indices(&format!("\n{head}\n")).map(|(at, _)| at + 1).collect();
+    let end = |at: usize| text[at + 2..].find("\n[[").map_or(text.len(), |next| at + 2 + next + 1);
+    starts.into_iter().map(|at| at..end(at)).collect()
+}
+
+fn replaced(text: &str, span: Range<usize>, with: &str) -> String {
+    let mut slip = text.to_owned();
+    slip.replace_range(span, with);
+    slip
+}
+
+/// The texts in quotes behind a key.
+fn values(text: &str, key: &str) -> Vec<Range<usize>> {
+    let key = format!("{key} = \"");
+    let ends = |at: usize| at..at + text[at..].find('"').expect("a closing quote");
+    text.match_indices(&key).map(|(at, _)| ends(at + key.len())).collect()
+}
+
+/// The first two digits that stand side by side and differ, swapped.
+fn digits_swapped(value: &str) -> Option<String> {
+    let mut bytes = value.as_bytes().to_vec();
+    let at = bytes.windows(2).position(|w| w[0] != w[1] && w.iter().all(u8::is_ascii_digit) && w[1] != b'0')?;
+    bytes.swap(at, at + 1);
+    String::from_utf8(bytes).ok()
+}
+
+fn slips(text: &str) -> Vec<(&'static str, String)> {
+    let mut slips = Vec::new();
+    for key in ["torque", "also"] {
+        for span in values(text, key) {
+            if let Some(swapped) = digits_swapped(&text[span.clone()]) {
+                slips.push(("digits of a torque swapped", replaced(text, span.clone(), &swapped)));
+            }
+            let value = &text[span.clone()];
+            let unit = if value.contains("N·m") { "lbf·ft" } else { "N·m" };
+            let number = value.rsplit_once(' ').expect("a unit").0;
+            slips.push(("unit of a torque", replaced(text, span, &format!("{number} {unit}"))));
+        }
+    }
+    for key in ["angle", "most", "least"] {
+        for span in values(text, key) {
+            let value = &text[span.clone()];
+            let number = value.find(' ').expect("a unit");
+            let slip = format!("{}0{}", &value[..number], &value[number..]);
+            slips.push((
+                if key == "angle" { "digit too many in an angle" } else { "digit too many in a limit" },
+                replaced(text, span, &slip),
+            ));
+        }
+    }
+    let steps = entries(text, "[[step]]");
+    for (n, step) in steps.iter().enumerate() {
+        let entry = &text[step.clone()];
+        let works = entry.contains("\ndo = ") || entry.contains("\nmirrors = ");
+        if works {
+            slips.push(("working step dropped", replaced(text, step.clone(), "")));
+            let again = entry.replacen("\nid = \"", "\nid = \"again-", 1);
+            slips.push(("working step doubled", replaced(text, step.end..step.end, &again)));
+        }
+        let Some(next) = steps.get(n + 1).filter(|_| works) else { continue };
+        let swapped = format!("{}{entry}", &text[next.clone()]);
+        slips.push(("two steps swapped", replaced(text, step.start..next.end, &swapped)));
+    }
+    for fastener in entries(text, "[[fastener]]") {
+        let entry = &text[fastener.clone()];
+        let id = &entry[values(entry, "id")[0].clone()];
+        let places = entry.find("places = [\"").expect("places") + "places = [\"".len();
+        let place = &entry[places..places + entry[places..].find('"').expect("a closing quote")];
+        if !entry.contains("places = [\"") || !entry[places..].lines().next().is_some_and(|l| l.contains("\", \"")) {
+            continue;
+        }
+        for deed in ["tighten", "hand_start", "remove", "slacken"] {
+            let act = format!("{deed} = \"{id}\"");
+            for (at, _) in text.match_indices(&act).filter(|(at, _)| text[at + act.len()..].starts_with(" }")) {
+                let slip = format!("{act}, items = [\"{place}\"]");
+                slips.push(("places of a group forgotten", replaced(text, at..at + act.len(), &slip)));
+            }
+        }
+    }
+    slips
+}
+
+/// What share of each kind is found at the least, in per cent; nought where none was written yet.
+const FLOORS: [(&str, usize); 8] = [
+    ("digits of a torque swapped", 85),
+    ("unit of a torque", 85),
+    ("digit too many in an angle", 0),
+    ("digit too many in a limit", 0),
+    ("working step dropped", 0),
+    ("working step doubled", 0),
+    ("two steps swapped", 0),
+    ("places of a group forgotten", 85),
+];
+
+#[test]
+fn most_slips_of_the_pen_are_found() {
+    let mut counts: BTreeMap<&str, (usize, usize)> = BTreeMap::new();
+    let mut through = Vec::new();
+    for text in texts() {
+        for (kind, slip) in slips(&text) {
+            let count = counts.entry(kind).or_default();
+            count.1 += 1;
+            if procedure::findings(&slip).is_empty() {
+                let line = text.lines().zip(slip.lines()).find(|(a, b)| a != b).map_or("", |(a, _)| a);
+                through.push(format!("{kind}: {line}"));
+            } else {
+                count.0 += 1;
+            }
+        }
+    }
+    for (kind, (found, of)) in &counts {
+        println!("{kind}: {found} of {of}");
+    }
+    println!("{}", through.join("\n"));
+    let of: usize = counts.values().map(|(_, of)| of).sum();
+    assert!(of >= 120, "{of}");
+    assert_eq!(counts.len(), FLOORS.len());
+    for (kind, floor) in FLOORS {
+        let (found, of) = counts[kind];
+        assert!(found * 100 >= of * floor, "{kind}: {found} of {of}");
+    }
+}
