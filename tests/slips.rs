@@ -60,8 +60,12 @@ fn slips(text: &str) -> Vec<(&'static str, String)> {
     for key in ["angle", "most", "least"] {
         for span in values(text, key) {
             let value = &text[span.clone()];
-            let number = value.find(' ').expect("a unit");
-            let slip = format!("{}0{}", &value[..number], &value[number..]);
+            let (number, unit) = value.split_once(' ').expect("a unit");
+            // Ten times as much: a nought more, or the point one digit on.
+            let slip = match number.split_once('.') {
+                Some((whole, part)) => format!("{whole}{}.{}0 {unit}", &part[..1], &part[1..]),
+                None => format!("{number}0 {unit}"),
+            };
             slips.push((
                 if key == "angle" { "digit too many in an angle" } else { "digit too many in a limit" },
                 replaced(text, span, &slip),
@@ -84,9 +88,12 @@ fn slips(text: &str) -> Vec<(&'static str, String)> {
     for fastener in entries(text, "[[fastener]]") {
         let entry = &text[fastener.clone()];
         let id = &entry[values(entry, "id")[0].clone()];
-        let places = entry.find("places = [\"").expect("places") + "places = [\"".len();
-        let place = &entry[places..places + entry[places..].find('"').expect("a closing quote")];
-        if !entry.contains("places = [\"") || !entry[places..].lines().next().is_some_and(|l| l.contains("\", \"")) {
+        // A list of places may run over several lines.
+        let at = entry.find("\nplaces = [").expect("places");
+        let places = &entry[at..at + entry[at..].find(']').expect("the end of the list")];
+        let mut quoted = places.split('"').skip(1).step_by(2);
+        let (place, more) = (quoted.next().expect("a place"), quoted.next());
+        if more.is_none() {
             continue;
         }
         for deed in ["tighten", "hand_start", "remove", "slacken"] {
@@ -100,17 +107,21 @@ fn slips(text: &str) -> Vec<(&'static str, String)> {
     slips
 }
 
-/// What share of each kind is found at the least, in per cent; nought where none was written yet.
+/// What share of each kind is found at the least, in per cent. Of the last three a file seldom contradicts a slip: FORMAT.md says
+/// which, and why.
 const FLOORS: [(&str, usize); 8] = [
-    ("digits of a torque swapped", 85),
-    ("unit of a torque", 85),
-    ("digit too many in an angle", 0),
-    ("digit too many in a limit", 0),
-    ("working step dropped", 0),
-    ("working step doubled", 0),
-    ("two steps swapped", 0),
-    ("places of a group forgotten", 85),
+    ("digits of a torque swapped", 100),
+    ("unit of a torque", 100),
+    ("digit too many in an angle", 100),
+    ("working step doubled", 100),
+    ("places of a group forgotten", 95),
+    ("working step dropped", 80),
+    ("digit too many in a limit", 50),
+    ("two steps swapped", 25),
 ];
+
+/// What a file cannot contradict by itself, for the most part: which of two things comes first if neither needs the other.
+const FREE: [&str; 1] = ["two steps swapped"];
 
 #[test]
 fn most_slips_of_the_pen_are_found() {
@@ -121,8 +132,8 @@ fn most_slips_of_the_pen_are_found() {
             let count = counts.entry(kind).or_default();
             count.1 += 1;
             if procedure::findings(&slip).is_empty() {
-                let line = text.lines().zip(slip.lines()).find(|(a, b)| a != b).map_or("", |(a, _)| a);
-                through.push(format!("{kind}: {line}"));
+                let line = text.lines().zip(slip.lines()).find(|(a, b)| a != b).map_or(("", ""), |found| found);
+                through.push(format!("{kind}: {} -> {}", line.0, line.1));
             } else {
                 count.0 += 1;
             }
@@ -139,4 +150,8 @@ fn most_slips_of_the_pen_are_found() {
         let (found, of) = counts[kind];
         assert!(found * 100 >= of * floor, "{kind}: {found} of {of}");
     }
+    let bound = counts.iter().filter(|(kind, _)| !FREE.contains(kind));
+    let (found, of) = bound.fold((0, 0), |(found, of), (_, count)| (found + count.0, of + count.1));
+    println!("{found} of {of}");
+    assert!(found * 100 >= of * 85, "{found} of {of}");
 }

@@ -94,6 +94,7 @@ codes! {
     PartCount = "part-count", Error, "One new fastener too few is found out when the vehicle stands in pieces.";
     PhaseOrder = "phase-order", Advice, "Phases tell where the job stands; going back to an earlier one confuses that.";
     ThingUnused = "thing-unused", Advice, "What no step uses was forgotten, or need not be here.";
+    FastenerMixed = "fastener-mixed", Advice, "Fasteners that one act works on come to it in one state; those that differ were forgotten before.";
     PlaceUntouched = "place-untouched", Advice, "A fastener of a group that is forgotten stays as it was found, and nothing later shows it.";
     StepDoubled = "step-doubled", Advice, "A step written twice by mistake is done twice.";
     StandingLeft = "standing-left", Advice, "What a caution warns of would go on after the job is closed.";

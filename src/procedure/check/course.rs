@@ -242,6 +242,8 @@ impl Course<'_> {
         let stages = fastener.finish.len();
         let mut refused: Vec<(ItemState, &'static str, Vec<&str>)> = Vec::new();
         let mut from = stages;
+        let before: Vec<ItemState> = items.iter().filter_map(|&item| Some(states.get(item)?.state)).collect();
+        let mixed = worked_as_one(deed, &before);
         for &item in items {
             let (Some(now), Some(at)) = (states.get_mut(item), fastener.places.get(item)) else {
                 continue;
@@ -255,6 +257,17 @@ impl Course<'_> {
                 as_if(now.state, deed, stages)
             });
             *now = Now { state: after, since: place };
+        }
+        if let Some((one, other)) = mixed.filter(|_| refused.is_empty()) {
+            let said = format!(
+                "of \"{}\" some are {} and some {} when they are {}",
+                fastener.id,
+                words(one),
+                words(other),
+                done(deed)
+            );
+            let right = "Bring all of them to one state in an earlier act, or name the \"items\" of each act";
+            self.report(What::Fastener, Code::FastenerMixed, place, said, right);
         }
         for (state, why, places) in refused {
             let places = places_of(fastener, &places);
@@ -361,6 +374,19 @@ fn words(state: ItemState) -> String {
         ItemState::InDoubt => "in doubt".to_owned(),
         ItemState::Scrapped => "scrapped".to_owned(),
     }
+}
+
+/// Two states that differ among fasteners that one act takes out or starts by hand: of those, one act before forgot some. What
+/// could not come out yet may be started with the others.
+fn worked_as_one(deed: Deed, before: &[ItemState]) -> Option<(ItemState, ItemState)> {
+    let loosened = |state: &ItemState| match (deed, state) {
+        (Deed::Remove, ItemState::AsFound) | (Deed::HandStart, ItemState::Slackened) => Some(false),
+        (Deed::Remove, ItemState::Slackened) | (Deed::HandStart, ItemState::Out) => Some(true),
+        _ => None,
+    };
+    let one = before.iter().find(|state| loosened(state) == Some(true))?;
+    let other = before.iter().find(|state| loosened(state) == Some(false))?;
+    Some((*one, *other))
 }
 
 fn component_words(state: ComponentState) -> &'static str {

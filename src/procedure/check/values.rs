@@ -6,7 +6,7 @@ use crate::procedure::code::Code;
 use crate::procedure::finding::Finding;
 use crate::procedure::shape::list;
 use crate::procedure::written::{self, Fastener, Spot, Text};
-use crate::quantity::{Angle, AngleUnit, Limits, Torque, TorqueUnit};
+use crate::quantity::{Angle, AngleUnit, Length, Limits, Torque, TorqueUnit};
 use rust_decimal::{Decimal, RoundingStrategy};
 
 pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
@@ -18,6 +18,13 @@ pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
             if act.source.is_none() && step.source.is_none() && (act.least.is_some() || act.most.is_some()) {
                 let right = "Write source = \"page …\" in the measurement or the step";
                 findings.push(Finding::new(Code::SourceMissing, act.span.clone(), "the limits have no source", right));
+            }
+            // Ends of other kinds may well lie far apart: a temperature, a resistance.
+            let length = |text: Option<&Text>| text.and_then(|t| t.parse::<Length>().ok());
+            if let (Some(text), Some(low), Some(high)) =
+                (act.most.as_deref(), length(act.least.as_deref()), length(act.most.as_deref()))
+            {
+                wide(text, low.approximate(), high.approximate(), LIMITS_TIMES, findings);
             }
         }
     }
@@ -88,7 +95,7 @@ pub(crate) fn programme(p: &Programme<'_>, findings: &mut Vec<Finding>) {
             // What turns a thing, rather than tightens it, may well be next to nothing.
             let newton_metre = Torque::new(Decimal::ONE, TorqueUnit::NewtonMetre);
             if value.low() >= newton_metre {
-                wide(text, value.low().approximate(), value.high().approximate(), findings);
+                wide(text, value.low().approximate(), value.high().approximate(), WINDOW_TIMES, findings);
             }
         }
         if let (Some(text), Some(value)) = (&stage.torque, torque(stage)) {
@@ -136,10 +143,13 @@ fn falls(stages: &[Spot<written::Stage>], findings: &mut Vec<Finding>) {
     }
 }
 
+/// How many times its low end a window of a stage goes up to, and limits of a length: a float may be a hundredth to a tenth.
+const WINDOW_TIMES: f64 = 6.0;
+const LIMITS_TIMES: f64 = 10.0;
+
 /// A window whose high end is so many times its low end was not printed so.
-fn wide(text: &Text, low: f64, high: f64, findings: &mut Vec<Finding>) {
-    const TIMES: f64 = 6.0;
-    if low > 0.0 && high > low * TIMES {
+fn wide(text: &Text, low: f64, high: f64, times: f64, findings: &mut Vec<Finding>) {
+    if low > 0.0 && high > low * times {
         let what = format!("\"{}\" goes up to {:.0} times its low end", text.value, high / low);
         let right = "Compare both ends with the source, digit by digit";
         findings.push(Finding::new(Code::WindowWide, text.span.clone(), what, right));
@@ -149,7 +159,7 @@ fn wide(text: &Text, low: f64, high: f64, findings: &mut Vec<Finding>) {
 fn angle(text: &Text, findings: &mut Vec<Finding>) {
     let whole_turn = Angle::new(Decimal::from(360), AngleUnit::Degree);
     if let Ok(value) = text.parse::<Limits<Angle>>() {
-        wide(text, value.low().approximate(), value.high().approximate(), findings);
+        wide(text, value.low().approximate(), value.high().approximate(), WINDOW_TIMES, findings);
     }
     if text.parse::<Limits<Angle>>().is_ok_and(|value| value.high() > whole_turn) {
         let what = format!("\"{}\" is more than a whole turn", text.value);
