@@ -28,6 +28,7 @@
 //! - [`glance`]: the page for a screen in the bay. Reads only.
 //! - [`replay`]: scenarios of recorded sound, played in, compared and measured.
 //! - [`hearing`]: how well all of this hears, in counts.
+//! - `sound_system`: how the process speaks to a PulseAudio server, so that one that dies leaves nothing behind.
 //! - [`files`]: opens what a user or a file named, if it is a file.
 //! - [`cli`]: arguments, exit codes and errors for people.
 #![deny(unsafe_code)]
@@ -55,6 +56,8 @@ pub mod record;
 pub mod replay;
 pub mod resample;
 pub mod session;
+#[cfg(target_os = "linux")]
+pub mod sound_system;
 pub mod speak;
 pub mod strip;
 pub mod stumble;

@@ -491,6 +491,18 @@ fn what_a_session_costs() {
     told("at the end");
 }
 
+/// The names of the threads that a session has for its devices: its own, cpal's and those of the sound system.
+fn sound_threads(program: u32) -> Vec<String> {
+    let all = cost::computed(program).into_iter().map(|((.., name), ..)| name);
+    let mut names: Vec<String> = all
+        .filter(|name| {
+            name.starts_with("cpal_alsa") || ["threaded-ml", "microphone", "loudspeaker"].contains(&name.as_str())
+        })
+        .collect();
+    names.sort();
+    names
+}
+
 #[test]
 fn a_dead_sound_server_costs_nothing_but_the_sound() {
     let Some(mut server) = Server::with_microphone() else { return };
@@ -508,6 +520,7 @@ fn a_dead_sound_server_costs_nothing_but_the_sound() {
     let told = |text: &str| written.lock().unwrap().matches(text).count();
     let microphones = told("The microphone is gone.");
     let loudspeakers = told("The loudspeaker is gone.");
+    let threads = sound_threads(session.process.id());
     let from = session.written().len();
     server.kill();
     session.waits_for("The microphone is gone. It is tried again every few seconds.", from);
@@ -526,6 +539,13 @@ fn a_dead_sound_server_costs_nothing_but_the_sound() {
     server.start_again();
     session.waits_for("The microphone is back.", from);
     session.waits_for("The loudspeaker is back.", from);
+    // Nothing of the dead ones stays, neither a thread of the program nor one of the sound system.
+    let patience = Instant::now() + Duration::from_secs(5);
+    while sound_threads(session.process.id()) != threads {
+        let there = sound_threads(session.process.id());
+        assert!(Instant::now() < patience, "{there:?} where there were {threads:?}");
+        std::thread::sleep(Duration::from_millis(50));
+    }
     let tape = server.record();
     let from = session.written().len();
     session.say(&server, &tape, "all-done");

@@ -100,10 +100,21 @@ pub fn main() -> ExitCode {
     })
 }
 
+/// What has to be settled while the process has no other thread.
+#[allow(unsafe_code)]
+fn settle() {
+    #[cfg(target_os = "linux")]
+    // SAFETY: this is the only thread so far.
+    unsafe {
+        crate::sound_system::settle();
+    }
+}
+
 fn run(args: args::Args) -> Result<(), Failure> {
     if let args::Verb::Recogniser { folder } = &args.command {
         return process::serve(folder).map_err(Failure::failed);
     }
+    settle();
     let config = config::Config::load(args.config.as_deref())?.with(&args.parts);
     match args.command {
         args::Verb::Start(start) => session::start(&config, &start),
