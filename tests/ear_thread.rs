@@ -16,10 +16,10 @@ use std::time::{Duration, Instant};
 use ears::{Loud, Reader, listener, sound, speech};
 use talk::talk;
 use tempfile::TempDir;
-use wrenchside::dialogue::{Language, Notice};
+use wrenchside::dialogue::{Language, Notice, Sentence};
 use wrenchside::job::{At, Expect, Job};
 use wrenchside::listen::{
-    Behind, Harm, Judge, Judgement, ListenError, Listener, Phrase, RATE, Recogniser, Utterance, Word,
+    Behind, Harm, Judge, Judgement, ListenError, Listener, Meter, Phrase, RATE, Recogniser, Utterance, Word,
 };
 use wrenchside::own_voice::{Profile, ProfileError};
 use wrenchside::session::ear::Recording;
@@ -28,6 +28,7 @@ use wrenchside::session::lesson_loop::Desk;
 use wrenchside::session::live::Input;
 use wrenchside::session::notes::{self, Became};
 use wrenchside::session::overhear::Cleaner;
+use wrenchside::session::tryout::{Panel, Tried, TryOut};
 use wrenchside::session::{Conversation, Delivery, Ear, EarThread, Habits, Learning, Screen, Source, Turn, learn, run};
 
 /// What a live source brings at a time.
@@ -152,6 +153,16 @@ impl Judge for Stuck {
 fn stuck() -> (Bay, Sender<()>) {
     let (go, wait) = mpsc::channel();
     (Bay::new(listener(Some(Box::new(Stuck(wait)))), None), go)
+}
+
+/// The same, loaded behind and soon given up.
+fn hung() -> (Sender<()>, Behind<Stuck>) {
+    let (go, wait) = mpsc::channel();
+    let hangs = Behind::load(move || Ok(Stuck(wait))).unwrap().patient(Duration::from_millis(100));
+    while !hangs.is_there() {
+        std::thread::sleep(Duration::from_millis(1));
+    }
+    (go, hangs)
 }
 
 #[test]
@@ -466,11 +477,7 @@ fn a_fault_that_comes_each_time_is_the_end_of_hearing_and_says_so() {
 
 #[test]
 fn a_second_listener_that_hangs_is_told_and_the_session_hears_on() {
-    let (_never, wait) = mpsc::channel();
-    let hangs = Behind::load(move || Ok(Stuck(wait))).unwrap().patient(Duration::from_millis(100));
-    while !hangs.is_there() {
-        std::thread::sleep(Duration::from_millis(1));
-    }
+    let (_never, hangs) = hung();
     let mut bay = Bay::new(listener(Some(Box::new(hangs))), None);
     bay.hear(&said("say again"), false);
     let Told::Trouble(trouble) = bay.next() else { panic!("it tells that it hears less") };
@@ -511,4 +518,74 @@ fn in_a_lesson_a_take_with_a_hole_in_it_is_asked_for_again_and_not_kept() {
     learn(lesson, listener(None).keeping(), Box::new(source), None, Delivery::default(), &mut desk).unwrap();
     let asked = desk.0.iter().filter(|said| **said == desk.0[1]).count();
     assert_eq!(asked, 2, "{:?}", desk.0);
+}
+
+/// The whole of a lesson, kept in one place.
+#[derive(Default)]
+struct Desktop(Vec<String>);
+
+impl Desk for Desktop {
+    fn heard(&mut self, _said: &Utterance) {}
+    fn turn(&mut self, _turn: &Turn) {}
+    fn notice(&mut self, text: &str) {
+        self.0.push(text.to_owned());
+    }
+    fn keep(&mut self, _profile: &Profile) -> Result<(), ProfileError> {
+        panic!("nothing was learnt")
+    }
+}
+
+#[test]
+fn a_lesson_whose_second_listener_hangs_says_so_and_ends() {
+    let language = Language::english();
+    let grammar = language.grammar(&Expect::default(), true);
+    let lesson = Learning::new(language, grammar, Profile::new("ann", "none", "none", "en"), 1);
+    let (_never, hangs) = hung();
+    let source = Holed([(said("go back"), None)].into(), None, Rc::default(), Instant::now());
+    let mut desk = Desktop::default();
+    let listener = listener(Some(Box::new(hangs))).keeping();
+    let began = Instant::now();
+    let ended = learn(lesson, listener, Box::new(source), None, Delivery::default(), &mut desk);
+    // It has no other ear for what it learns, so it learns no more; the microphone would have gone on for ten seconds.
+    let reason = ended.err().expect("it cannot go on").to_string();
+    assert!(reason.contains("it does not answer any more"), "{reason}");
+    assert!(began.elapsed() < Duration::from_secs(5), "{:?}", began.elapsed());
+    assert!(desk.0.iter().any(|told| told.contains("the second listener has not answered")), "{:?}", desk.0);
+}
+
+/// Keeps what a trial shows.
+#[derive(Default)]
+struct Bench {
+    taken: Vec<bool>,
+    told: Vec<String>,
+}
+
+impl Panel for Bench {
+    fn level(&mut self, _meter: &Meter) {}
+    fn measured(&mut self, _meter: &Meter) {}
+    fn asks(&mut self, _sentence: &Sentence) {}
+    fn tried(&mut self, tried: &Tried) {
+        self.taken.push(tried.taken());
+    }
+    fn notice(&mut self, text: &str) {
+        self.told.push(text.to_owned());
+    }
+}
+
+#[test]
+fn a_trial_whose_second_listener_hangs_says_so_once_and_goes_on() {
+    let (_never, hangs) = hung();
+    let trial = TryOut {
+        language: &Language::english(),
+        listener: listener(Some(Box::new(hangs))),
+        source: Box::new(Recording::new([said("say again"), said("go back")].concat())),
+        voice: None,
+        delivery: Delivery::default(),
+    };
+    let mut bench = Bench::default();
+    let phrases = ["say again", "go back"].map(str::to_owned);
+    assert_eq!(trial.run(0, &phrases, &mut bench).unwrap(), 2);
+    assert_eq!(bench.taken, [true, true]);
+    let [told] = &bench.told[..] else { panic!("{:?}", bench.told) };
+    assert!(told.contains("the second listener has not answered"), "{told}");
 }

@@ -30,7 +30,7 @@ pub fn try_microphone(config: &Config, args: &TryMicrophone) -> Result<(), Failu
         }
     };
     let moment = Moment::new(&language, &parts::everything(), true, &Asks::default());
-    let mut listener = parts::listener(config)?;
+    let mut listener = parts::listener_for(config, source.is_live())?;
     listener.know(parts::own_voice(config, &language)?.map(|own| own.known()));
     listener.listen_for(&moment.phrases).map_err(Failure::failed)?;
     listener.also_for(Some(moment.open.clone()));

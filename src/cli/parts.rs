@@ -183,7 +183,14 @@ pub fn listener(config: &Config) -> Result<Listener, Failure> {
     Ok(listener.heeding(denying(&language(config)?)))
 }
 
-/// The same, as soon as the first of them is there.
+/// The listener for a microphone or for a recording. Who speaks is not kept waiting: the second listener is loaded behind,
+/// and given up where it hangs. A recording waits for both as long as they take, so that what is heard in it never depends on
+/// how busy the machine is.
+pub fn listener_for(config: &Config, live: bool) -> Result<Listener, Failure> {
+    if live { listener_at_once(config) } else { listener(config) }
+}
+
+/// Both listeners, as soon as the first of them is there.
 pub fn listener_at_once(config: &Config) -> Result<Listener, Failure> {
     let listener = Listener::new(Box::new(first_listener(config)?), judge_behind(config)?);
     Ok(listener.heeding(denying(&language(config)?)))

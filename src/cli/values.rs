@@ -26,7 +26,7 @@ pub fn values(config: &Config, args: &Values) -> Result<(), Failure> {
             Box::new(sound.map_err(|e| Failure::Failed(format!("{e}. With --typed it works without sound.")))?)
         }
     };
-    let listener = Box::new(parts::listener_at_once(config)?);
+    let listener = Box::new(parts::listener_for(config, source.is_live())?);
     let outlet = Outlet::Loudspeaker(args.loudspeaker.clone().or(config.loudspeaker.clone()));
     let mouth = parts::mouth(config)?;
     let voice = match VoiceThread::start(move || Ok(mouth), outlet) {

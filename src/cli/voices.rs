@@ -28,7 +28,6 @@ pub fn learn(config: &Config, args: &Learn) -> Result<(), Failure> {
     }
     let path = file(config, &args.name)?;
     let features = parts::features(config)?;
-    let listener = parts::listener(config)?.keeping();
     let (source, microphone): (Box<dyn Source>, String) = match &args.wav {
         Some(wav) => {
             let recording = Recording::open(wav).map_err(Failure::unreadable)?;
@@ -41,6 +40,7 @@ pub fn learn(config: &Config, args: &Learn) -> Result<(), Failure> {
             (Box::new(sound), name)
         }
     };
+    let listener = parts::listener_for(config, source.is_live())?.keeping();
     let profile = match parts::profile(&path, &features, &language)? {
         Some(profile) => profile,
         None => Profile::new(&args.name, &features, &microphone, language.tag()),

@@ -171,7 +171,9 @@ impl Worker {
             let length = if let Work::Hear(piece, _) = &work { piece.len() } else { 0 };
             asked = self.work(work);
             self.shared.waiting.fetch_sub(length, Ordering::SeqCst);
-            for trouble in self.listener.troubles() {
+            // Without the second listener no take can be kept: that ends the lesson at the next one, with what was learnt.
+            let troubles = self.listener.troubles().into_iter().chain(self.listener.second_lost());
+            for trouble in troubles.collect::<Vec<_>>() {
                 self.tell(Told::Trouble(trouble));
             }
             self.shared.speaking.store(self.listener.speaking(), Ordering::SeqCst);

@@ -123,7 +123,8 @@ impl TryOut<'_> {
             let Some(piece) = self.read(panel)? else { break self.listener.finish()? };
             listened += piece.len();
             let said = self.listener.push(&piece)?;
-            self.listener.troubles().iter().for_each(|trouble| panel.notice(trouble));
+            let troubles = self.listener.troubles().into_iter().chain(self.listener.second_lost());
+            troubles.collect::<Vec<_>>().iter().for_each(|trouble| panel.notice(trouble));
             if said.is_some() {
                 break said;
             }
