@@ -290,25 +290,72 @@ fn a_file_that_is_written_anew_for_each_reading_is_read() {
     assert_eq!(journal.matches("\"from_tool\"").count(), 2, "{said}");
 }
 
+/// By a program that writes a new file for each reading and puts it in the place of the last one.
+#[test]
+fn a_file_that_is_replaced_for_each_reading_is_read_and_is_no_trouble() {
+    let folder = tempfile::tempdir().unwrap();
+    let device = folder.path().join("reading.txt");
+    fs::write(&device, "14.8 NM\n").unwrap();
+    let put = |text: &str| {
+        let new = folder.path().join("reading.new");
+        fs::write(&new, text).unwrap();
+        fs::rename(new, &device).unwrap();
+    };
+    let mut session = Session::start(&tool(&device));
+    session.until("Job ");
+    session.typed(TO_THE_BOLT);
+    session.until("15 N·m");
+    std::thread::sleep(READ);
+    put("15 NM\n");
+    session.until("15 N·m from the wrench");
+    std::thread::sleep(READ);
+    put("15 NM\n15 NM\n");
+    session.until("15 N·m from the wrench");
+    let (said, journal) = session.end();
+    assert_eq!(journal.matches("\"from_tool\"").count(), 2, "{said}");
+    assert!(!said.contains("from the tool") && !said.contains("tool is back"), "{said}");
+}
+
 /// In the background of a shell nothing can be typed; whoever reads there is stopped, and with it all else it does.
 #[test]
 fn a_session_in_the_background_goes_on_without_the_keyboard_and_has_it_again_in_front() {
-    let (mut far, near) = line();
     let folder = tempfile::tempdir().unwrap();
-    let out = folder.path().join("out.txt");
+    let jobs = folder.path().join("jobs");
+    let (mut far, mut shell, until) =
+        sent_away(folder.path(), &format!("--jobs '{}' start {BOOK} --typed", jobs.display()));
+    far.write_all(b"where am i\n").unwrap();
+    until("Step 1 of");
+    far.write_all(b"pause job\nyes\n").unwrap();
+    assert!(shell.wait().unwrap().success());
+    until("To go on: ");
+}
+
+#[test]
+fn questions_for_values_have_the_keyboard_again_in_front_too() {
+    let folder = tempfile::tempdir().unwrap();
+    let (mut far, mut shell, until) = sent_away(folder.path(), "values docs/values.toml --typed");
+    far.write_all(b"torque for the gearbox mount\n\xff\n").unwrap();
+    until("Gearbox mount, front, or gearbox mount, rear?");
+    until("Couldn't read that line.");
+    far.write_all(b"rear\npause\n").unwrap();
+    assert!(shell.wait().unwrap().success());
+    until("80 N·m");
+    until("That is all.");
+}
+
+/// The program, begun in the background of a shell with a terminal of its own, and in front by now; with the far end of the
+/// terminal, the shell, and a wait for what is said.
+fn sent_away(folder: &Path, arguments: &str) -> (File, Child, impl Fn(&str) + use<>) {
+    let (mut far, near) = line();
+    let out = folder.join("out.txt");
     let near = OpenOptions::new().read(true).write(true).open(near).unwrap();
-    let program = format!(
-        "'{}' --jobs '{}' start {BOOK} --typed > '{}' 2>&1",
-        env!("CARGO_BIN_EXE_wrenchside"),
-        folder.path().join("jobs").display(),
-        out.display()
-    );
+    let program = format!("'{}' {arguments} > '{}' 2>&1", env!("CARGO_BIN_EXE_wrenchside"), out.display());
     let script = format!("set -m; {program} & read line; fg > /dev/null; exit $?");
     let mut command = Command::new("setsid");
     command.current_dir(env!("CARGO_MANIFEST_DIR")).env("NO_COLOR", "1").env("XDG_CONFIG_HOME", "/nonexistent");
-    command.args(["--ctty", "--wait", "sh", "-c", &script]).stdin(near.try_clone().unwrap());
-    let mut child = command.stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
-    let until = |words: &str| {
+    command.args(["--ctty", "--wait", "sh", "-c", &script]).stdin(near);
+    let shell = command.stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
+    let until = move |words: &str| {
         let end = Instant::now() + PATIENCE;
         while !fs::read_to_string(&out).unwrap_or_default().contains(words) {
             assert!(Instant::now() < end, "{words:?}: {:?}", fs::read_to_string(&out));
@@ -319,9 +366,5 @@ fn a_session_in_the_background_goes_on_without_the_keyboard_and_has_it_again_in_
     far.write_all(b"\n").unwrap();
     // The shell puts it in front.
     std::thread::sleep(Duration::from_millis(1_500));
-    far.write_all(b"where am i\n").unwrap();
-    until("Step 1 of");
-    far.write_all(b"pause job\nyes\n").unwrap();
-    assert!(child.wait().unwrap().success(), "{:?}", fs::read_to_string(&out));
-    until("To go on: ");
+    (far, shell, until)
 }

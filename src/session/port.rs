@@ -15,10 +15,10 @@ use super::lines::Line;
 use crate::instrument::Form;
 use crate::job::At;
 use crate::quantity::Quantity;
-use std::fs::{FileType, OpenOptions};
+use std::fs::{File, FileType, OpenOptions};
 use std::io::{self, ErrorKind};
 use std::os::unix::fs::{FileTypeExt, OpenOptionsExt};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::{self, JoinHandle};
@@ -210,12 +210,7 @@ enum Stream {
 impl Stream {
     fn open(tool: &Instrument) -> io::Result<Stream> {
         let found = kind(std::fs::metadata(&tool.device)?.file_type())?;
-        let mut options = OpenOptions::new();
-        options.read(true).custom_flags(libc::O_NONBLOCK | libc::O_NOCTTY);
-        let file = options.open(&tool.device).map_err(|error| match error.kind() {
-            ErrorKind::ResourceBusy => in_use(),
-            _ => error,
-        })?;
+        let file = open(&tool.device)?;
         if found == Kind::Grows {
             return Ok(Stream::Grows(Growing::of(file)?));
         }
@@ -233,6 +228,16 @@ impl Stream {
             Stream::Grows(growing) => growing.look(&tool.device, now),
         }
     }
+}
+
+/// Opens it to be read, and waits for nobody.
+fn open(path: &Path) -> io::Result<File> {
+    let mut options = OpenOptions::new();
+    options.read(true).custom_flags(libc::O_NONBLOCK | libc::O_NOCTTY);
+    options.open(path).map_err(|error| match error.kind() {
+        ErrorKind::ResourceBusy => in_use(),
+        _ => error,
+    })
 }
 
 #[derive(Debug, Clone, Copy, PartialEq)]

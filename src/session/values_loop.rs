@@ -5,11 +5,13 @@
 //! to be put away at the end.
 
 use super::interrupts::Interrupts;
+use super::keyboard::{Keyboard, Typed};
+use super::lines::Line;
 use super::values_thread::{Told, ValuesThread, Work};
 use super::{Delivery, Order, SessionError, Source, Turn, ValuesTalk, VoiceThread, now};
+use crate::dialogue::Notice;
 use crate::listen::{Listener, Utterance};
 use std::time::{Duration, Instant};
-use tokio::io::{AsyncBufReadExt, BufReader};
 
 /// How often a live source is asked for new sound.
 const TICK: Duration = Duration::from_millis(20);
@@ -75,17 +77,21 @@ struct Loop<'a> {
 
 impl Loop<'_> {
     async fn typed(&mut self, mut talk: ValuesTalk, end: &mut Interrupts) -> Result<(), SessionError> {
-        let mut lines = BufReader::new(tokio::io::stdin()).lines();
+        let mut keyboard = Keyboard::open(Vec::new());
         loop {
-            let line = tokio::select! {
-                line = lines.next_line() => line.map_err(SessionError::Input)?,
+            let typed = tokio::select! {
+                typed = keyboard.next() => typed.map_err(SessionError::Input)?,
                 () = end.next() => None,
             };
-            let Some(line) = line else { return Ok(()) };
-            if line.trim().is_empty() {
-                continue;
-            }
-            let turn = talk.read(&line, now());
+            let turn = match typed {
+                None => return Ok(()),
+                Some(Typed::Line(Line::Text(line))) if line.trim().is_empty() => continue,
+                Some(Typed::Line(Line::Text(line))) => talk.read(&line, now()),
+                Some(Typed::Line(Line::Unreadable)) => talk.told(Notice::LineUnreadable),
+                Some(Typed::Away) => talk.told(Notice::KeyboardAway),
+                // None has a meaning here.
+                Some(Typed::Key(_)) => continue,
+            };
             if self.show(&turn, talk.delivery()) {
                 return Ok(());
             }

@@ -147,6 +147,11 @@ impl ValuesTalk {
         Turn { over: true, ..self.say(None, sentences) }
     }
 
+    /// Something about the session itself.
+    pub fn told(&self, notice: Notice) -> Turn {
+        Turn { sentences: vec![self.language.notice(notice)], ..Turn::default() }
+    }
+
     /// What may be said now.
     fn grammar(&self) -> Grammar {
         let grammar = self.language.grammar(&Expect::default(), self.listening).only(wanted);

@@ -1,24 +1,27 @@
 //! A file that a tool's program writes its readings into: one that grows by a line for each, or one that is written anew for
-//! each and holds only that.
+//! each and holds only that. Both may be a new file each time, put in the place of the last one.
 //!
 //! What stood in it already is of another day. One that is written anew is read once it is left alone and holds one whole line;
 //! with more than one it holds old readings, and only what is added to them is new. What is half written is no reading. Neither
 //! is what stood there already: a file that was only touched, or cut down to an old line, is passed over; the same reading twice
-//! counts where the file is seen emptied in between.
+//! counts where the file is seen emptied in between. A new file in its place is read as the old one would be, if it was written
+//! since: one of before is another day's, and told as a tool that is gone and back.
 
-use super::{AGAIN, AT_ONCE};
+use super::{AGAIN, AT_ONCE, open};
 use crate::job::At;
 use crate::session::lines::{Framer, Line};
 use std::fs::{File, Metadata};
 use std::io::{self, ErrorKind};
 use std::os::unix::fs::{FileExt, MetadataExt};
 use std::path::Path;
-use std::time::{Duration, Instant};
+use std::time::{Duration, Instant, SystemTime};
 
 /// One that is written anew is whole once nobody has written into it for so long.
 const LEFT_ALONE: Duration = Duration::from_millis(200);
 /// So many bytes tell whether what was read is still what stands there.
 const TAIL: usize = 256;
+/// The moments of files are no finer than this, everywhere.
+const COARSE: Duration = Duration::from_secs(2);
 
 pub(super) struct Growing {
     file: File,
@@ -31,8 +34,10 @@ pub(super) struct Growing {
     /// As it was when it was read.
     seen: Shape,
     anew: Option<Anew>,
-    /// When it was last looked whether it still is the file of that name.
-    compared: Instant,
+    /// Since when there has been no file of its name.
+    gone: Option<Instant>,
+    /// What was written before this is of another day.
+    opened: SystemTime,
 }
 
 /// What changes when a file is written into.
@@ -64,7 +69,8 @@ impl Growing {
             tail: Vec::new(),
             seen,
             anew: None,
-            compared: Instant::now(),
+            gone: None,
+            opened: SystemTime::now(),
         };
         // What is written into it while it is looked at for the first time is of before, too.
         loop {
@@ -78,7 +84,11 @@ impl Growing {
 
     /// The lines that have come, each with the moment of its first byte.
     pub fn look(&mut self, path: &Path, now: fn() -> At) -> io::Result<Vec<(Line, At)>> {
-        self.compare(path)?;
+        let lines = self.read_on(now)?;
+        if lines.is_empty() { self.follow(path, now) } else { Ok(lines) }
+    }
+
+    fn read_on(&mut self, now: fn() -> At) -> io::Result<Vec<(Line, At)>> {
         let shape = shape(&self.file)?;
         if self.anew.is_some() {
             return self.written_anew(shape, now);
@@ -93,17 +103,37 @@ impl Growing {
         self.written_anew(shape, now)
     }
 
-    /// A file that was replaced grows no more.
-    fn compare(&mut self, path: &Path) -> io::Result<()> {
-        if self.compared.elapsed() < AGAIN {
-            return Ok(());
-        }
-        self.compared = Instant::now();
+    /// Goes over to a new file that was put in its place; gives what is added in it to what was read.
+    fn follow(&mut self, path: &Path, now: fn() -> At) -> io::Result<Vec<(Line, At)>> {
         let same = |one: &Metadata, other: &Metadata| (one.dev(), one.ino()) == (other.dev(), other.ino());
-        match same(&self.file.metadata()?, &std::fs::metadata(path)?) {
-            true => Ok(()),
-            false => Err(io::Error::other("another file has taken its place")),
+        let file = match std::fs::metadata(path).and_then(|there| match there.is_file() {
+            true if same(&self.file.metadata()?, &there) => Ok(None),
+            true => open(path).map(Some),
+            false => Err(another()),
+        }) {
+            Ok(file) => file,
+            // Some take the old one away before they put the new one there.
+            Err(error) if error.kind() == ErrorKind::NotFound => {
+                let gone = self.gone.get_or_insert_with(Instant::now);
+                return if gone.elapsed() < AGAIN { Ok(Vec::new()) } else { Err(error) };
+            }
+            Err(error) => return Err(error),
+        };
+        self.gone = None;
+        let Some(file) = file else { return Ok(Vec::new()) };
+        let (written, shape) = (file.metadata()?.modified()?, shape(&file)?);
+        if written + COARSE < self.opened || shape.modified < self.seen.modified {
+            return Err(another());
         }
+        self.file = file;
+        // It was written before it was put there.
+        let age = SystemTime::now().duration_since(written).unwrap_or_default();
+        let at = At(now().0 - age.as_millis() as i64);
+        if self.read > 0 && shape.length >= self.read && self.stands()? {
+            return self.grown(shape, at);
+        }
+        self.anew = Some(Anew { began: at, filled: shape.length == 0, shape, since: Instant::now() });
+        self.written_anew(shape, now)
     }
 
     /// Is what was read last still what stands there?
@@ -205,165 +235,14 @@ impl Growing {
     }
 }
 
+fn another() -> io::Error {
+    io::Error::other("another file has taken its place")
+}
+
 fn shape(file: &File) -> io::Result<Shape> {
     let found = file.metadata()?;
     Ok(Shape { length: found.len(), modified: (found.mtime(), found.mtime_nsec()) })
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use std::fs::{self, OpenOptions};
-    use std::io::Write;
-    use std::path::PathBuf;
-    use std::sync::atomic::{AtomicI64, Ordering};
-    use std::thread::sleep;
-
-    struct Written {
-        growing: Growing,
-        path: PathBuf,
-        _folder: tempfile::TempDir,
-    }
-
-    impl Written {
-        fn with(text: &str) -> Written {
-            let folder = tempfile::tempdir().unwrap();
-            let path = folder.path().join("readings");
-            fs::write(&path, text).unwrap();
-            Written { growing: Growing::of(File::open(&path).unwrap()).unwrap(), path, _folder: folder }
-        }
-
-        fn add(&self, text: &str) {
-            OpenOptions::new().append(true).create(true).open(&self.path).unwrap().write_all(text.as_bytes()).unwrap();
-        }
-
-        /// Writes it anew. The clock of a file is a coarse one.
-        fn write(&self, text: &str) {
-            sleep(Duration::from_millis(20));
-            fs::write(&self.path, text).unwrap();
-        }
-
-        fn come(&mut self) -> Vec<String> {
-            let lines = self.growing.look(&self.path, || At(0)).unwrap();
-            lines.into_iter().map(|(line, _)| if let Line::Text(text) = line { text } else { "-".into() }).collect()
-        }
-
-        /// What comes once it is left alone.
-        fn settled(&mut self) -> Vec<String> {
-            let mut all = self.come();
-            sleep(LEFT_ALONE + Duration::from_millis(20));
-            all.extend(self.come());
-            all
-        }
-    }
-
-    const NOTHING: [&str; 0] = [];
-
-    #[test]
-    fn the_rest_of_a_line_that_was_begun_before_is_no_reading() {
-        let mut file = Written::with("15 NM\n1");
-        file.add("38.5 NM\n70 NM\n");
-        assert_eq!(file.come(), ["70 NM"]);
-        // Written anew, shorter, and ending within a line.
-        file.write("15 NM\n2");
-        assert_eq!(file.settled(), NOTHING);
-        file.add("0 NM\n90 NM\n");
-        assert_eq!(file.come(), ["90 NM"]);
-        let mut file = Written::with("");
-        file.add("38.5 NM\n");
-        assert_eq!(file.come(), ["38.5 NM"]);
-    }
-
-    #[test]
-    fn a_file_that_was_replaced_is_lost() {
-        let mut file = Written::with("15 NM\n");
-        fs::rename(&file.path, file.path.with_extension("old")).unwrap();
-        file.growing.compared -= AGAIN;
-        assert!(file.growing.look(&file.path, || At(0)).is_err());
-        file.add("15 NM\n15 NM\n");
-        file.growing.compared -= AGAIN;
-        assert!(file.growing.look(&file.path, || At(0)).is_err());
-    }
-
-    #[test]
-    fn one_that_is_written_anew_for_each_reading_is_read() {
-        let mut file = Written::with("15 NM\n");
-        assert_eq!(file.settled(), NOTHING, "it is of another day");
-        // Longer, as long, shorter, the same again.
-        for reading in ["138.5 NM", "138.6 NM", "20 NM", "0 NM", "20 NM", "20 NM\r"] {
-            file.write("");
-            assert_eq!(file.come(), NOTHING);
-            file.write(&format!("{reading}\n"));
-            assert_eq!(file.settled(), [reading.trim()]);
-            assert_eq!(file.settled(), NOTHING, "once");
-        }
-        // Not seen empty, it is another one only if it is another value.
-        for reading in ["70 NM", "138 NM", "8 NM"] {
-            file.write(&format!("{reading}\n"));
-            assert_eq!(file.settled(), [reading]);
-        }
-        // From then on it may grow as well.
-        file.add("21 NM\n");
-        assert_eq!(file.come(), ["21 NM"]);
-    }
-
-    /// Read on from where the old line ended, the new ones end in "5 NM".
-    #[test]
-    fn the_end_of_a_longer_line_is_no_line() {
-        let mut file = Written::with("");
-        file.add("7 NM\n");
-        assert_eq!(file.come(), ["7 NM"]);
-        file.write("170.15 NM\n");
-        assert_eq!(file.come(), NOTHING);
-        assert_eq!(file.settled(), ["170.15 NM"]);
-        file.write("170.25 NM\n170.15 NM\n");
-        assert_eq!(file.settled(), NOTHING, "old readings, written out anew");
-    }
-
-    #[test]
-    fn what_is_half_written_does_not_count() {
-        let mut file = Written::with("15 NM\n");
-        file.write("");
-        assert_eq!(file.settled(), NOTHING);
-        file.add("7");
-        assert_eq!(file.settled(), NOTHING);
-        file.add("0 NM");
-        assert_eq!(file.settled(), NOTHING, "it may go on");
-        file.add("\n");
-        assert_eq!(file.come(), NOTHING, "so may this");
-        assert_eq!(file.settled(), ["70 NM"]);
-    }
-    #[test]
-    fn what_is_only_touched_or_cut_down_is_no_reading() {
-        let mut file = Written::with("15 NM\n");
-        file.write("15 NM\n");
-        assert_eq!(file.settled(), NOTHING, "saved again");
-        file.add("70 NM\n80 NM\n");
-        assert_eq!(file.come(), ["70 NM", "80 NM"]);
-        file.write("80 NM\n");
-        assert_eq!(file.settled(), NOTHING, "cut down to the last line");
-        file.add("90 NM\n");
-        assert_eq!(file.come(), ["90 NM"]);
-    }
-
-    /// A program may empty the file long before it writes, when the tool is made ready or the last reading was fetched.
-    #[test]
-    fn a_reading_is_of_the_moment_of_its_first_byte_and_not_of_when_the_file_was_emptied() {
-        static CLOCK: AtomicI64 = AtomicI64::new(0);
-        let now = || At(CLOCK.load(Ordering::SeqCst));
-        let mut file = Written::with("15 NM\n");
-        for (at, text) in [(1_000, ""), (60_000, ""), (60_100, "70 NM\n"), (60_400, "70 NM\n")] {
-            CLOCK.store(at, Ordering::SeqCst);
-            if at != 60_400 {
-                file.write(text);
-            } else {
-                sleep(LEFT_ALONE);
-            }
-            let came = file.growing.look(&file.path, now).unwrap();
-            assert_eq!(
-                came.iter().map(|(_, at)| at.0).collect::<Vec<_>>(),
-                if at == 60_400 { vec![60_000] } else { vec![] }
-            );
-        }
-    }
-}
+mod tests;
