@@ -547,7 +547,7 @@ fn a_lesson_whose_second_listener_hangs_says_so_and_ends() {
     let began = Instant::now();
     let ended = learn(lesson, listener, Box::new(source), None, Delivery::default(), &mut desk);
     // It has no other ear for what it learns, so it learns no more; the microphone would have gone on for ten seconds.
-    let reason = ended.err().expect("it cannot go on").to_string();
+    let reason = ended.expect_err("it cannot go on").to_string();
     assert!(reason.contains("it does not answer any more"), "{reason}");
     assert!(began.elapsed() < Duration::from_secs(5), "{:?}", began.elapsed());
     assert!(desk.0.iter().any(|told| told.contains("the second listener has not answered")), "{:?}", desk.0);
