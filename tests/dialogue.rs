@@ -8,7 +8,7 @@ use rust_decimal::Decimal;
 use std::collections::{BTreeSet, HashMap};
 use wrenchside::dialogue::*;
 use wrenchside::job::{Ask, Command, Damage, Expect, Reading};
-use wrenchside::quantity::{Quantity, TorqueUnit, Unit};
+use wrenchside::quantity::{Kind, Quantity, TorqueUnit, Unit};
 
 fn plain() -> Expect {
     Expect {
@@ -39,6 +39,10 @@ fn states() -> Vec<Expect> {
         millimetres(5, 1),
         millimetres(5, 2),
         millimetres(251, 1),
+        "80 °C".parse().unwrap(),
+        "4.2 l".parse().unwrap(),
+        "12.6 V".parse().unwrap(),
+        "850 rpm".parse().unwrap(),
     ];
     let mut all = vec![
         plain(),
@@ -117,6 +121,9 @@ fn texts_of_a_procedure_are_spoken() {
         ("2 points open", "two points open"),
         ("5 minutes rest", "five minutes rest"),
         ("15 minutes", "fifteen minutes, one five"),
+        ("5 A fuse, 3 a side", "five amp fuse, three a side"),
+        ("5 MΩ, 5 mΩ", "five megohms, five milliohms"),
+        ("4 l", "four litres"),
         ("18 mm hex", "eighteen millimetre, one eight, hex"),
         ("turn on by 55-70°", "turn on by fifty five to seventy degrees, five five to seven zero"),
         ("25..35 Nm", "twenty five to thirty five newton metres"),
@@ -129,8 +136,8 @@ fn texts_of_a_procedure_are_spoken() {
         ("3/8 drive", "three eighths drive"),
         ("the 2nd gear", "the second gear"),
         ("at -5 °C", "at minus five degrees Celsius"),
-        ("90% & more", "ninety percent and more"),
-        ("1,200 rpm", "one thousand two hundred rpm"),
+        ("90% & more", "ninety percent, nine zero, and more"),
+        ("1,200 rpm", "one thousand two hundred turns per minute"),
         ("wait 10 min.", "wait ten minutes."),
         ("number 2043001577", "number two zero four three zero zero one five seven seven"),
         ("007", "zero zero seven"),
@@ -267,6 +274,75 @@ fn typed_lines_are_understood() {
         assert_eq!(typed(line, &tightening()), None, "{line:?}");
     }
     assert_eq!(typed("70 nm", &plain()), None, "a bare number where none is awaited");
+}
+
+#[test]
+fn a_number_is_understood_with_the_units_of_what_is_awaited() {
+    let about = |value: &str| Expect { reading: Some(value.parse().unwrap()), ..plain() };
+    for (awaited, line, amount, unit) in [
+        ("80 °C", "reading 82 °C", "82", Some("°C")),
+        ("80 °C", "82° C", "82", Some("°C")),
+        ("80 °C", "reading minus five degrees celsius", "-5", Some("°C")),
+        ("80 °C", "reading one hundred and eighty degrees fahrenheit", "180", Some("°F")),
+        // Of what else would they be degrees?
+        ("80 °C", "reading eighty two degrees", "82", None),
+        ("12.6 V", "reading 12.6 V", "12.6", Some("V")),
+        ("12.6 V", "reading twelve point six volts", "12.6", Some("V")),
+        ("12.6 V", "300 mV", "300", Some("mV")),
+        ("50 mA", "reading 0.05 amps", "0.05", Some("A")),
+        ("4.2 l", "reading four point two litres", "4.2", Some("l")),
+        ("4.2 l", "9 US pints", "9", Some("US pt")),
+        ("4.2 l", "7 imperial pints", "7", Some("imp pt")),
+        ("4.2 l", "650 cc", "650", Some("cm³")),
+        ("45 N", "reading nine pounds", "9", Some("lbf")),
+        ("45 N", "reading five kilograms", "5", Some("kgf")),
+        ("45 N", "reading forty five newtons", "45", Some("N")),
+        ("850 rpm", "reading 850 rpm", "850", Some("rpm")),
+        ("850 rpm", "reading eight hundred and fifty turns per minute", "850", Some("rpm")),
+        ("50 %", "38%", "38", Some("%")),
+        ("50 %", "reading thirty eight percent", "38", Some("%")),
+        ("15 s", "15 s", "15", Some("s")),
+        ("15 s", "reading two minutes", "2", Some("min")),
+        ("50 km/h", "50 km/h", "50", Some("km/h")),
+        ("50 km/h", "thirty miles an hour", "30", Some("mph")),
+        ("0.8 l/min", "reading 0.8 l/min", "0.8", Some("l/min")),
+        ("24 N/mm", "24 N/mm", "24", Some("N/mm")),
+        ("5 kΩ", "4.7 kohm", "4.7", Some("kΩ")),
+        ("5 kΩ", "reading four point seven kilohms", "4.7", Some("kΩ")),
+        // Of a kind that is said anywhere it is kept, for the job to refuse.
+        ("70 N·m", "9 pounds", "9", Some("lb")),
+    ] {
+        let unit = unit.map(|unit: &str| unit.parse().unwrap());
+        let wanted = command(Command::Reading(Reading { amount: amount.parse().unwrap(), unit }));
+        assert_eq!(typed(line, &about(awaited)), Some(wanted), "{line:?} where {awaited} is awaited");
+    }
+    // Which of the two a typed capital was is lost; a pint is of two sizes; and less than nothing is no volume.
+    for (awaited, line) in
+        [("5 MΩ", "5 MΩ"), ("4.2 l", "9 pints"), ("4.2 l", "2 gallons"), ("4.2 l", "reading -4 l"), ("70 N·m", "38%")]
+    {
+        assert_eq!(typed(line, &about(awaited)), None, "{line:?}");
+    }
+}
+
+#[test]
+fn every_unit_is_understood_as_it_is_written_and_said() {
+    let german = include_str!("../src/dialogue/languages/de.toml");
+    for language in [Language::english(), Language::from_toml("de.toml", german).unwrap()] {
+        for unit in Kind::ALL.iter().flat_map(|kind| Unit::all(*kind)) {
+            let expect = Expect { reading: Some(Quantity::new(Decimal::TWO, unit)), ..plain() };
+            let said = match unit.symbol() {
+                // By itself it is an ordinary word.
+                "in" => language.speakable("2\""),
+                symbol => language.speakable(&format!("2 {symbol}")),
+            };
+            let wanted = command(Command::Reading(Reading { amount: Decimal::TWO, unit: Some(unit) }));
+            assert_eq!(language.understand_typed(&said, &expect), Ok(wanted.clone()), "{said}");
+            // Typed, a capital is lost, and "in" is a word.
+            let unclear = ["mΩ", "MΩ", "in"].contains(&unit.symbol());
+            let typed = language.understand_typed(&format!("2 {unit}"), &expect);
+            assert_eq!(typed.ok(), (!unclear).then_some(wanted), "{unit}");
+        }
+    }
 }
 
 #[test]

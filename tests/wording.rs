@@ -720,6 +720,13 @@ fn everything_said() {
     let left = left_hand_book();
     let sized = Say::Answer(Answer::Size(vec![G]));
     table.push_str(&listed(&language.render(&[Say::Pending(first()), sized], &left, &manner())));
+    table.push_str("\nIn every unit:\n");
+    for unit in Kind::ALL.iter().flat_map(|kind| Unit::all(*kind)) {
+        let amount = |n: i64, scale| Quantity::new(Decimal::new(n, scale), unit);
+        let limits = Bounds { least: Some(amount(1, 0)), most: Some(amount(20, 0)) };
+        let taken = Say::ReadingTaken { value: amount(125, 1), verdict: Verdict::Within, from: None, limits };
+        table.push_str(&listed(&language.render(&[taken], &book(), &manner())));
+    }
     table.push_str("\nOf the user's tools:\n");
     table.push_str(&listed(&tools_said(&language)));
     table.push_str("\nOf pages of values:\n");

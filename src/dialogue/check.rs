@@ -160,7 +160,7 @@ pub(super) fn meanings(
     let samples = [numbers.say_whole(7), numbers.say_whole(42), numbers.say_whole(142), numbers.say_text("2.5")];
     for (key, pattern, at) in &all {
         for sample in &samples {
-            for unit in UNITS.iter().filter_map(|(_, unit)| *unit).take(4) {
+            for unit in UNITS.iter().map(|(_, unit)| *unit).take(4) {
                 let text = pattern.text.replace("{number}", sample).replace("{unit}", &units.of(unit).many);
                 let text = text.replace("{minutes}", &units.minute().many);
                 if let Some(second) = meaning_of(&text, key) {

@@ -247,7 +247,7 @@ impl Language {
     /// Everything of the file that may be listened for as words: phrases without slots, decoys, numbers and units.
     pub fn all_words(&self) -> std::collections::BTreeSet<String> {
         let phrases = self.0.phrases.values().flatten().map(|p| p.text.clone());
-        let units = super::units::UNITS.iter().filter_map(|(_, unit)| *unit);
+        let units = super::units::UNITS.iter().map(|(_, unit)| *unit);
         let units = units.flat_map(|unit| self.units().of(unit).heard.clone());
         let numbers = (0..=super::LARGEST_HEARD).flat_map(|n| self.numbers().variants(n));
         let minute = self.units().minute();

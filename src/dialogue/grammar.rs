@@ -84,7 +84,9 @@ impl Grammar {
             matches!(self.reading(text), Some(Meaning::Command(Command::Reading(Reading { unit: Some(_), .. }))));
         if !unit {
             all.extend(language.numbers().going_on(text));
-            all.extend(language.units().all_heard().map(|(_, unit)| format!("{text} {unit}")));
+            let awaited = self.readings.as_ref().and_then(|(_, expect)| expect.reading);
+            let units = awaited.into_iter().flat_map(|about| language.units().heard_where(about.kind()));
+            all.extend(units.map(|unit| format!("{text} {unit}")));
         }
         all.retain(|other| !self.index.contains_key(other) && other != text);
         all
@@ -308,11 +310,8 @@ impl Language {
     /// Readings about as large as what is awaited, in classes by how likely each is to be said.
     fn readings(&self, grammar: &mut Grammar, key: &str, about: Quantity) {
         // With these words a recogniser can hear numbers and units that no class holds; by themselves they mean nothing.
-        for piece in self
-            .numbers()
-            .pieces(about.kind())
-            .into_iter()
-            .chain(self.units().all_heard().map(|(_, unit)| unit.clone()))
+        for piece in
+            self.numbers().pieces(about.kind()).into_iter().chain(self.units().heard_where(about.kind()).cloned())
         {
             grammar.add(piece, None);
         }

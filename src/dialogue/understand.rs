@@ -3,7 +3,7 @@
 use super::file::Language;
 use super::meaning::{MEANINGS, Meaning, Shape, Talk};
 use super::numbers::Numbers;
-use super::units::Units;
+use super::units::{self, Units};
 use crate::job::{Ask, Command, Expect, Note, Reading};
 use crate::quantity::{Kind, LengthUnit, Unit};
 use rust_decimal::Decimal;
@@ -140,11 +140,24 @@ const MOST_WORDS: usize = 20;
 /// The key of readings.
 pub(super) const READING: &str = "reading";
 
-/// Can it be meant? Only a length or a pressure is ever less than nothing.
+/// A reading in the unit that its words mean where this is awaited.
+fn meant(meaning: Meaning, expect: &Expect) -> Meaning {
+    match (meaning, expect.reading) {
+        (Meaning::Command(Command::Reading(Reading { amount, unit: Some(unit) })), Some(about)) => {
+            let unit = units::meant_where(unit, about.unit()).ok();
+            Meaning::Command(Command::Reading(Reading { amount, unit }))
+        }
+        (meaning, _) => meaning,
+    }
+}
+
+/// Can it be meant? Of few things there is ever less than nothing, and most units are said only where they are awaited.
 fn can_be(meaning: &Meaning, expect: &Expect) -> bool {
     let Meaning::Command(Command::Reading(reading)) = meaning else { return true };
-    let kind = reading.unit.map(|unit| unit.kind()).or(expect.reading.map(|about| about.kind()));
-    !reading.amount.is_sign_negative() || matches!(kind, Some(Kind::Length | Kind::Pressure))
+    let awaited = expect.reading.map(|about| about.kind());
+    let kind = reading.unit.map(|unit| unit.kind()).or(awaited);
+    let said_here = kind.is_none_or(|kind| awaited == Some(kind) || units::is_always_heard(kind));
+    said_here && (!reading.amount.is_sign_negative() || kind.is_some_and(Kind::may_be_negative))
 }
 
 impl Language {
@@ -174,7 +187,7 @@ impl Language {
                         continue;
                     }
                     let slots = pattern.matches(&words, self.numbers(), self.units());
-                    let meaning = slots.and_then(|slots| shape.filled(slots));
+                    let meaning = slots.and_then(|slots| shape.filled(slots)).map(|meaning| meant(meaning, expect));
                     if let Some(meaning) = meaning.filter(|meaning| can_be(meaning, expect)) {
                         return Ok(meaning);
                     }
@@ -195,7 +208,10 @@ impl Language {
         }
         let patterns = self.patterns(READING).iter();
         let mut slots = patterns.filter_map(|pattern| pattern.matches(&words, self.numbers(), self.units()));
-        slots.find_map(|slots| Shape::Reading.filled(slots).filter(|meaning| can_be(meaning, expect)))
+        slots.find_map(|slots| {
+            let meaning = Shape::Reading.filled(slots).map(|meaning| meant(meaning, expect));
+            meaning.filter(|meaning| can_be(meaning, expect))
+        })
     }
 
     /// What is left of a line after the longest beginning of it that is a reading.

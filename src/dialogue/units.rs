@@ -1,6 +1,6 @@
 //! Units in words: how they are said, written, heard and spelled.
 
-use crate::quantity::{AngleUnit, LengthUnit, MassUnit, PressureUnit, TorqueUnit, Unit};
+use crate::quantity::*;
 use serde::Deserialize;
 use std::collections::BTreeMap;
 
@@ -21,32 +21,82 @@ pub(super) struct UnitWords {
 }
 
 /// Every key of `[units]`.
-pub(super) const UNITS: &[(&str, Option<Unit>)] = &[
-    ("newton_metre", Some(Unit::Torque(TorqueUnit::NewtonMetre))),
-    ("kilogram_force_metre", Some(Unit::Torque(TorqueUnit::KilogramForceMetre))),
-    ("pound_force_foot", Some(Unit::Torque(TorqueUnit::PoundForceFoot))),
-    ("pound_force_inch", Some(Unit::Torque(TorqueUnit::PoundForceInch))),
-    ("degree", Some(Unit::Angle(AngleUnit::Degree))),
-    ("quarter_turn", Some(Unit::Angle(AngleUnit::QuarterTurn))),
-    ("flat", Some(Unit::Angle(AngleUnit::Flat))),
-    ("point", Some(Unit::Angle(AngleUnit::Point))),
-    ("millimetre", Some(Unit::Length(LengthUnit::Millimetre))),
-    ("inch", Some(Unit::Length(LengthUnit::Inch))),
-    ("gram", Some(Unit::Mass(MassUnit::Gram))),
-    ("kilogram", Some(Unit::Mass(MassUnit::Kilogram))),
-    ("pound", Some(Unit::Mass(MassUnit::Pound))),
-    ("kilopascal", Some(Unit::Pressure(PressureUnit::Kilopascal))),
-    ("bar", Some(Unit::Pressure(PressureUnit::Bar))),
-    ("pound_per_square_inch", Some(Unit::Pressure(PressureUnit::PoundForcePerSquareInch))),
-    (MINUTE, None),
+pub(super) const UNITS: &[(&str, Unit)] = &[
+    ("newton_metre", Unit::Torque(TorqueUnit::NewtonMetre)),
+    ("kilogram_force_metre", Unit::Torque(TorqueUnit::KilogramForceMetre)),
+    ("pound_force_foot", Unit::Torque(TorqueUnit::PoundForceFoot)),
+    ("pound_force_inch", Unit::Torque(TorqueUnit::PoundForceInch)),
+    ("degree", Unit::Angle(AngleUnit::Degree)),
+    ("quarter_turn", Unit::Angle(AngleUnit::QuarterTurn)),
+    ("flat", Unit::Angle(AngleUnit::Flat)),
+    ("point", Unit::Angle(AngleUnit::Point)),
+    ("millimetre", Unit::Length(LengthUnit::Millimetre)),
+    ("inch", Unit::Length(LengthUnit::Inch)),
+    ("gram", Unit::Mass(MassUnit::Gram)),
+    ("kilogram", Unit::Mass(MassUnit::Kilogram)),
+    ("pound", Unit::Mass(MassUnit::Pound)),
+    ("kilopascal", Unit::Pressure(PressureUnit::Kilopascal)),
+    ("megapascal", Unit::Pressure(PressureUnit::Megapascal)),
+    ("bar", Unit::Pressure(PressureUnit::Bar)),
+    ("millibar", Unit::Pressure(PressureUnit::Millibar)),
+    ("pound_per_square_inch", Unit::Pressure(PressureUnit::PoundForcePerSquareInch)),
+    ("kilogram_per_square_centimetre", Unit::Pressure(PressureUnit::KilogramForcePerSquareCentimetre)),
+    ("inch_of_mercury", Unit::Pressure(PressureUnit::InchOfMercury)),
+    ("millilitre", Unit::Volume(VolumeUnit::Millilitre)),
+    ("cubic_centimetre", Unit::Volume(VolumeUnit::CubicCentimetre)),
+    ("litre", Unit::Volume(VolumeUnit::Litre)),
+    ("us_fluid_ounce", Unit::Volume(VolumeUnit::UsFluidOunce)),
+    ("us_pint", Unit::Volume(VolumeUnit::UsPint)),
+    ("us_quart", Unit::Volume(VolumeUnit::UsQuart)),
+    ("us_gallon", Unit::Volume(VolumeUnit::UsGallon)),
+    ("imperial_fluid_ounce", Unit::Volume(VolumeUnit::ImperialFluidOunce)),
+    ("imperial_pint", Unit::Volume(VolumeUnit::ImperialPint)),
+    ("imperial_quart", Unit::Volume(VolumeUnit::ImperialQuart)),
+    ("imperial_gallon", Unit::Volume(VolumeUnit::ImperialGallon)),
+    ("degree_celsius", Unit::Temperature(TemperatureUnit::DegreeCelsius)),
+    ("degree_fahrenheit", Unit::Temperature(TemperatureUnit::DegreeFahrenheit)),
+    ("kelvin", Unit::Temperature(TemperatureUnit::Kelvin)),
+    ("millisecond", Unit::Time(TimeUnit::Millisecond)),
+    ("second", Unit::Time(TimeUnit::Second)),
+    ("minute", Unit::Time(TimeUnit::Minute)),
+    ("hour", Unit::Time(TimeUnit::Hour)),
+    ("millivolt", Unit::Voltage(VoltageUnit::Millivolt)),
+    ("volt", Unit::Voltage(VoltageUnit::Volt)),
+    ("kilovolt", Unit::Voltage(VoltageUnit::Kilovolt)),
+    ("milliampere", Unit::Current(CurrentUnit::Milliampere)),
+    ("ampere", Unit::Current(CurrentUnit::Ampere)),
+    ("milliohm", Unit::Resistance(ResistanceUnit::Milliohm)),
+    ("ohm", Unit::Resistance(ResistanceUnit::Ohm)),
+    ("kilohm", Unit::Resistance(ResistanceUnit::Kilohm)),
+    ("megohm", Unit::Resistance(ResistanceUnit::Megohm)),
+    ("newton", Unit::Force(ForceUnit::Newton)),
+    ("kilonewton", Unit::Force(ForceUnit::Kilonewton)),
+    ("kilogram_force", Unit::Force(ForceUnit::KilogramForce)),
+    ("pound_force", Unit::Force(ForceUnit::PoundForce)),
+    ("newton_per_millimetre", Unit::SpringRate(SpringRateUnit::NewtonPerMillimetre)),
+    ("kilogram_force_per_millimetre", Unit::SpringRate(SpringRateUnit::KilogramForcePerMillimetre)),
+    ("pound_force_per_inch", Unit::SpringRate(SpringRateUnit::PoundForcePerInch)),
+    ("kilometre_per_hour", Unit::Speed(SpeedUnit::KilometrePerHour)),
+    ("mile_per_hour", Unit::Speed(SpeedUnit::MilePerHour)),
+    ("revolution_per_minute", Unit::RotationalSpeed(RotationalSpeedUnit::RevolutionPerMinute)),
+    ("millilitre_per_minute", Unit::Flow(FlowUnit::MillilitrePerMinute)),
+    ("litre_per_minute", Unit::Flow(FlowUnit::LitrePerMinute)),
+    ("litre_per_hour", Unit::Flow(FlowUnit::LitrePerHour)),
+    ("us_gallon_per_minute", Unit::Flow(FlowUnit::UsGallonPerMinute)),
+    ("imperial_gallon_per_minute", Unit::Flow(FlowUnit::ImperialGallonPerMinute)),
+    ("percent", Unit::Percentage(PercentageUnit::Percent)),
 ];
 
-const MINUTE: &str = "minute";
+const MINUTE: Unit = Unit::Time(TimeUnit::Minute);
+
+/// Kinds whose units may be said wherever a number may: those of what hands turn, and of what gauges show most. A word more in
+/// a recogniser's list is a word more to be misheard, so units of the others are in it only where one of them is awaited.
+const ALWAYS_HEARD: [Kind; 5] = [Kind::Torque, Kind::Angle, Kind::Length, Kind::Mass, Kind::Pressure];
 
 /// The units of one language. Holds every key of [`UNITS`].
 #[derive(Debug, Clone)]
 pub(super) struct Units {
-    table: Vec<(Option<Unit>, UnitWords)>,
+    table: Vec<(Unit, UnitWords)>,
 }
 
 impl Units {
@@ -61,34 +111,38 @@ impl Units {
 
     /// The words of a unit.
     pub fn of(&self, unit: Unit) -> &UnitWords {
-        self.find(Some(unit))
+        let at = self.table.iter().position(|(u, _)| *u == unit);
+        // `new` put every unit there is into the table, in the order of `UNITS`.
+        &self.table[at.unwrap_or(0)].1
     }
 
     /// The words of the minute.
     pub fn minute(&self) -> &UnitWords {
-        self.find(None)
-    }
-
-    fn find(&self, unit: Option<Unit>) -> &UnitWords {
-        let at = self.table.iter().position(|(u, _)| *u == unit);
-        // `new` put every unit there is into the table, in the order of `UNITS`.
-        &self.table[at.unwrap_or(0)].1
+        self.of(MINUTE)
     }
 
     /// The unit that is spelled at the start of the characters, the longest one. `alone`: no number stands before it,
     /// so only spellings that are no ordinary words count.
     pub fn spelled_at(&self, rest: &[char], alone: bool) -> Option<(&UnitWords, usize)> {
         let mut best: Option<(&UnitWords, usize)> = None;
+        // Of two that differ by a capital alone, as milli and mega do, the one that is spelled so.
+        let as_spelled = |words: &UnitWords, length: usize| {
+            words.spelled.iter().any(|s| s.chars().count() == length && s.chars().zip(rest).all(|(a, b)| a == *b))
+        };
         for (_, words) in &self.table {
             // The names of units without a spelling are ordinary words ("two points open").
             let named = !alone && !words.spelled.is_empty();
             let said = [&words.one, &words.many].into_iter().filter(|_| named);
             for spelling in words.spelled.iter().chain(said) {
                 let length = spelling.chars().count();
-                let longer = best.is_none_or(|(_, best)| length > best);
+                let longer = best.is_none_or(|(other, best)| {
+                    length > best || length == best && as_spelled(words, length) && !as_spelled(other, length)
+                });
                 if longer && length <= rest.len() && !(alone && ordinary(spelling)) {
                     let mut pairs = spelling.chars().zip(rest);
-                    if pairs.all(|(a, b)| if alone { a == *b } else { a.to_lowercase().eq(b.to_lowercase()) }) {
+                    // A single letter is a unit only as it is spelled: "5 A", but not "5 a side".
+                    let exact = alone || length == 1;
+                    if pairs.all(|(a, b)| if exact { a == *b } else { a.to_lowercase().eq(b.to_lowercase()) }) {
                         best = Some((words, length));
                     }
                 }
@@ -97,12 +151,14 @@ impl Units {
         best
     }
 
-    /// What is heard for units of every kind, each unit's first.
-    pub fn all_heard(&self) -> impl Iterator<Item = (Unit, &String)> {
-        self.table.iter().filter_map(|(unit, words)| Some(((*unit)?, words.heard.first()?)))
+    /// What is heard for units where one of this kind is awaited, each unit's first.
+    pub fn heard_where(&self, awaited: Kind) -> impl Iterator<Item = &String> {
+        let may_be = move |unit: &Unit| unit.kind() == awaited || is_always_heard(unit.kind());
+        self.table.iter().filter(move |(unit, _)| may_be(unit)).filter_map(|(_, words)| words.heard.first())
     }
 
-    /// The unit that typed or heard words name, whatever stands between its letters.
+    /// The unit that typed or heard words name, whatever stands between its letters. None if they name two, as "mΩ" does
+    /// once its capitals are lost.
     pub fn named(&self, text: &str) -> Option<Unit> {
         let wanted = bare(text);
         let named = |words: &UnitWords| {
@@ -112,7 +168,8 @@ impl Units {
         if wanted.is_empty() {
             return None;
         }
-        self.table.iter().find(|(unit, words)| unit.is_some() && named(words)).and_then(|(unit, _)| *unit)
+        let mut found = self.table.iter().filter(|(_, words)| named(words)).map(|(unit, _)| *unit);
+        found.next().filter(|_| found.next().is_none())
     }
 
     /// Is this word one for minutes?
@@ -124,13 +181,32 @@ impl Units {
 
 /// Could it be a word of ordinary text, or a mark of it?
 fn ordinary(spelling: &str) -> bool {
+    if spelling.chars().count() == 1 {
+        return true;
+    }
     let lower = spelling.chars().all(|c| c.is_lowercase());
     (lower && spelling != "mm") || !spelling.chars().any(char::is_alphabetic)
 }
 
 fn bare(text: &str) -> String {
     text.chars()
-        .filter(|c| c.is_alphanumeric() || matches!(c, '°' | '²' | '/' | '"' | '″'))
+        .filter(|c| c.is_alphanumeric() || matches!(c, '°' | '²' | '/' | '"' | '″' | '%'))
         .flat_map(char::to_lowercase)
         .collect()
+}
+
+/// May units of this kind be said wherever a number may?
+pub(super) fn is_always_heard(kind: Kind) -> bool {
+    ALWAYS_HEARD.contains(&kind)
+}
+
+/// The unit that a word means where a value of this unit is awaited, if it means another one there: of a temperature "degrees"
+/// are its own, of a force "pounds" and "kilograms" are no masses. `Err` where it says no more than the number does.
+pub(super) fn meant_where(said: Unit, awaited: Unit) -> Result<Unit, ()> {
+    match (said, awaited) {
+        (Unit::Angle(AngleUnit::Degree), Unit::Temperature(_)) => Err(()),
+        (Unit::Mass(MassUnit::Pound), Unit::Force(_)) => Ok(Unit::Force(ForceUnit::PoundForce)),
+        (Unit::Mass(MassUnit::Kilogram), Unit::Force(_)) => Ok(Unit::Force(ForceUnit::KilogramForce)),
+        _ => Ok(said),
+    }
 }

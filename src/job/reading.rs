@@ -321,6 +321,10 @@ pub(super) fn place(value: Quantity, low: Option<Quantity>, high: Option<Quantit
 /// Is it so far off that it was more likely misheard than read? Less than half of the lower bound, more than one
 /// and a half times the upper one.
 pub(super) fn far(value: Quantity, low: Option<Quantity>, high: Option<Quantity>) -> bool {
+    // Of a scale with a nought of its own half and double say nothing.
+    if value.kind().has_own_nought() {
+        return false;
+    }
     let there = |q: Quantity| q.in_unit(value.unit()).map(|q| q.amount());
     let times = |a: Decimal, factor: Decimal| a.checked_mul(factor).unwrap_or(Decimal::MAX);
     let low = low.and_then(there).is_some_and(|low| times(value.amount(), Decimal::TWO) < low);

@@ -1,11 +1,11 @@
-//! The five kinds of amount. Each keeps the number and the unit it was written with and compares by size.
+//! The kinds of amount. Each keeps the number and the unit it was written with and compares by size.
 
 use super::parse::{self, ParseError, Problem};
-use super::unit::{AngleUnit, Kind, LengthUnit, MassUnit, PressureUnit, TorqueUnit};
+use super::unit::{self, *};
 use rust_decimal::Decimal;
 use std::cmp::Ordering;
 
-/// What the five kinds of amount have in common.
+/// What the kinds of amount have in common.
 pub trait Amount: Copy + Ord + std::fmt::Display + std::str::FromStr<Err = ParseError> {
     /// Its units.
     type Unit: Copy + Eq + std::fmt::Display;
@@ -33,22 +33,37 @@ const COMPARED_PLACES: u32 = 15;
 /// decides, and the last digit of a conversion would then tip them either way; none ends on these digits.
 const OFF_THE_EDGE: Decimal = Decimal::from_parts(3_141_592_653, 0, 0, false, 25);
 
-fn to_base(amount: Decimal, factor: Decimal) -> Option<Decimal> {
-    Some(amount.checked_mul(factor)?.checked_add(OFF_THE_EDGE)?.round_dp(COMPARED_PLACES))
+/// A number and its unit, as far as arithmetic goes: how many of the base unit one of it is, and where its nought lies.
+#[derive(Debug, Clone, Copy)]
+struct Sized {
+    number: Decimal,
+    factor: Decimal,
+    nought: Decimal,
+}
+
+impl Sized {
+    fn in_base(self) -> Option<Decimal> {
+        self.number.checked_mul(self.factor)?.checked_add(self.nought)
+    }
+
+    fn compared(self) -> Option<Decimal> {
+        Some(self.in_base()?.checked_add(OFF_THE_EDGE)?.round_dp(COMPARED_PLACES))
+    }
+
+    fn approximate(self) -> f64 {
+        approximate(self.number) * approximate(self.factor) + approximate(self.nought)
+    }
 }
 
 /// Compares two amounts of one kind, whatever their size: where the exact way overflows, approximately.
-fn compare(a: (Decimal, Decimal), b: (Decimal, Decimal)) -> Ordering {
-    if a.1 == b.1 {
-        return a.0.cmp(&b.0);
+fn compare(a: Sized, b: Sized) -> Ordering {
+    if a.factor == b.factor && a.nought == b.nought {
+        return a.number.cmp(&b.number);
     }
-    match (to_base(a.0, a.1), to_base(b.0, b.1)) {
+    match (a.compared(), b.compared()) {
         (Some(a), Some(b)) => a.cmp(&b),
         // One of them is beyond anything real; its sign or its size decides.
-        _ => {
-            let float = |(n, f): (Decimal, Decimal)| approximate(n) * approximate(f);
-            float(a).total_cmp(&float(b))
-        }
+        _ => a.approximate().total_cmp(&b.approximate()),
     }
 }
 
@@ -59,29 +74,27 @@ pub(crate) fn approximate(number: Decimal) -> f64 {
 }
 
 /// Converts with 28 digits; `None` if the result is too large to be held.
-fn convert(amount: Decimal, from: Decimal, to: Decimal) -> Option<Decimal> {
-    let result = amount.checked_mul(from)?.checked_div(to)?.normalize();
-    // Conversions to and fro leave traces in the last digits only; they are not part of the value.
-    let kept = result.round_sf(27).unwrap_or(result);
+fn convert(from: Sized, factor: Decimal, nought: Decimal) -> Option<Decimal> {
+    let result = from.in_base()?.checked_sub(nought)?.checked_div(factor)?.normalize();
+    // Conversions to and fro leave traces in the last digits only; they are not part of the value. A shift of the nought
+    // leaves them that much further on.
+    let figures = if from.nought.is_zero() && nought.is_zero() { 27 } else { 24 };
+    let kept = result.round_sf(figures).unwrap_or(result);
     Some(kept.normalize())
 }
 
-/// Finds the kind that a text names a unit of.
-pub(super) fn kind_named(text: &str) -> Option<Kind> {
-    if TorqueUnit::named(text).is_some() {
-        Some(Kind::Torque)
-    } else if AngleUnit::named(text).is_some() {
-        Some(Kind::Angle)
-    } else if LengthUnit::named(text).is_some() {
-        Some(Kind::Length)
-    } else if MassUnit::named(text).is_some() {
-        Some(Kind::Mass)
-    } else if PressureUnit::named(text).is_some() {
-        Some(Kind::Pressure)
-    } else {
-        None
-    }
+macro_rules! kind_named {
+    ($($(#[$doc:meta])* $name:ident $unit:ident $called:literal, $forms:literal;)*) => {
+        /// Finds the kind that a text names a unit of.
+        pub(super) fn kind_named(text: &str) -> Option<Kind> {
+            $(if $unit::named(text).is_some() {
+                return Some(Kind::$name);
+            })*
+            None
+        }
+    };
 }
+kinds!(kind_named);
 
 macro_rules! amount {
     ($(#[$doc:meta])* $name:ident in $unit:ident) => {
@@ -106,7 +119,7 @@ macro_rules! amount {
                 if unit == self.unit {
                     return self;
                 }
-                match convert(self.amount, self.unit.factor(), unit.factor()) {
+                match convert(self.sized(), unit.factor(), unit.nought()) {
                     Some(amount) => $name { amount, unit },
                     None => self,
                 }
@@ -114,7 +127,11 @@ macro_rules! amount {
 
             /// The size in the base unit as a float, for estimates only.
             pub fn approximate(self) -> f64 {
-                approximate(self.amount) * approximate(self.unit.factor())
+                self.sized().approximate()
+            }
+
+            fn sized(self) -> Sized {
+                Sized { number: self.amount, factor: self.unit.factor(), nought: self.unit.nought() }
             }
         }
 
@@ -147,6 +164,7 @@ macro_rules! amount {
                 }
                 Err(match kind_named(text) {
                     Some(kind) => Problem::OtherKind { unit: text.to_owned(), kind },
+                    None if unit::of_two_sizes(text) => Problem::TwoSizes(text.to_owned()),
                     None => Problem::UnknownUnit(text.chars().take(40).collect()),
                 })
             }
@@ -178,7 +196,7 @@ macro_rules! amount {
 
         impl Ord for $name {
             fn cmp(&self, other: &$name) -> Ordering {
-                compare((self.amount, self.unit.factor()), (other.amount, other.unit.factor()))
+                compare(self.sized(), other.sized())
             }
         }
 
@@ -211,26 +229,17 @@ macro_rules! amount {
     };
 }
 
-amount! {
-    /// A torque as published. Compared by size, whatever the units.
-    Torque in TorqueUnit
+macro_rules! amounts {
+    ($($(#[$doc:meta])* $name:ident $unit:ident $called:literal, $forms:literal;)*) => {
+        $(amount! {
+            $(#[$doc])*
+            #[doc = ""]
+            #[doc = "As published. Compared by size, whatever the units."]
+            $name in $unit
+        })*
+    };
 }
-amount! {
-    /// An angle as published. Compared by size, whatever the units.
-    Angle in AngleUnit
-}
-amount! {
-    /// A length as published. Compared by size, whatever the units.
-    Length in LengthUnit
-}
-amount! {
-    /// A mass as published. Compared by size, whatever the units.
-    Mass in MassUnit
-}
-amount! {
-    /// A pressure as published. Compared by size, whatever the units.
-    Pressure in PressureUnit
-}
+kinds!(amounts);
 
 /// Reads one amount.
 fn read<T: Amount>(text: &str) -> Result<T, Problem> {

@@ -1,4 +1,4 @@
-//! Torque, angle, length, mass, pressure: amounts as they were published, exact conversion, rounding to a graduation.
+//! Torque, angle, length and whatever else manuals print: amounts as they were published, exact conversion, rounding to a graduation.
 //!
 //! An amount keeps the digits and the unit it was written with, so a published value is never rounded away.
 //! Conversion factors are the exact ones of NIST SP 811 (2008), appendix B. Knows nothing else; never speaks or prints.
@@ -9,11 +9,18 @@ mod limits;
 mod parse;
 mod unit;
 
-pub use amount::{Amount, Angle, Length, Mass, Pressure, Torque};
+pub use amount::{
+    Amount, Angle, Current, Flow, Force, Length, Mass, Percentage, Pressure, Resistance, RotationalSpeed, Speed,
+    SpringRate, Temperature, Time, Torque, Voltage, Volume,
+};
 pub use any::{Quantity, QuantityError, Unit};
 pub use limits::{Limits, Place, Rounded};
 pub use parse::{ParseError, Problem};
-pub use unit::{AngleUnit, Kind, LengthUnit, MassUnit, PressureUnit, TorqueUnit};
+pub use unit::{
+    AngleUnit, CurrentUnit, FlowUnit, ForceUnit, Kind, LengthUnit, MassUnit, PercentageUnit, PressureUnit,
+    ResistanceUnit, RotationalSpeedUnit, SpeedUnit, SpringRateUnit, TemperatureUnit, TimeUnit, TorqueUnit, VoltageUnit,
+    VolumeUnit,
+};
 
 #[cfg(test)]
 mod tests;

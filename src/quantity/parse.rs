@@ -61,6 +61,9 @@ pub enum Problem {
     /// The unit is of no kind known here.
     #[error("\"{0}\" is no unit of it")]
     UnknownUnit(String),
+    /// The unit is of one size in the United States and of another elsewhere.
+    #[error("\"{0}\" is of two sizes: write it with US or imp, as the source means it")]
+    TwoSizes(String),
     /// The unit is that of another kind.
     #[error("\"{unit}\" is a unit of {kind}")]
     OtherKind {

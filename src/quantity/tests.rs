@@ -47,6 +47,46 @@ fn the_usual_forms_of_the_other_kinds_are_read() {
         ("2.4 bar", "2.4 bar"),
         ("240 kPa", "240 kPa"),
         ("35 psi", "35 psi"),
+        ("1.8 kg/cm²", "1.8 kgf/cm²"),
+        ("18 in.Hg", "18 inHg"),
+        ("25 N/mm²", "25 MPa"),
+        ("4.2 litres", "4.2 l"),
+        ("4.2 L", "4.2 l"),
+        ("650 cc", "650 cm³"),
+        ("650 c.c.", "650 cm³"),
+        ("9 US pints", "9 US pt"),
+        ("9 pints (US)", "9 US pt"),
+        ("7.5 Imp. pints", "7.5 imp pt"),
+        ("1-1/2 U.S. gal.", "1.5 US gal"),
+        ("12 US fl. oz.", "12 US fl oz"),
+        ("82 °C", "82 °C"),
+        ("82° C", "82 °C"),
+        ("-20 deg C", "-20 °C"),
+        ("180°F", "180 °F"),
+        ("15 sec.", "15 s"),
+        ("2.5 ms", "2.5 ms"),
+        ("10 minutes", "10 min"),
+        ("1/2 hour", "0.5 h"),
+        ("12.6 volts", "12.6 V"),
+        ("300 mV", "300 mV"),
+        ("50 mA", "50 mA"),
+        ("0.7 Ω", "0.7 Ω"),
+        ("0.7 \u{2126}", "0.7 Ω"),
+        ("5 kohm", "5 kΩ"),
+        ("5 mΩ", "5 mΩ"),
+        ("5 MΩ", "5 MΩ"),
+        ("5 Mohms", "5 MΩ"),
+        ("45 N", "45 N"),
+        ("9 lbf", "9 lbf"),
+        ("24 N/mm", "24 N/mm"),
+        ("135 lbs/in.", "135 lbf/in"),
+        ("50 km/h", "50 km/h"),
+        ("30 m.p.h.", "30 mph"),
+        ("850 r.p.m.", "850 rpm"),
+        ("850 min⁻¹", "850 rpm"),
+        ("850 1/min", "850 rpm"),
+        ("0.8 l/min", "0.8 l/min"),
+        ("50%", "50 %"),
     ] {
         let read: Quantity = form.parse().unwrap_or_else(|e| panic!("{e}"));
         assert_eq!(read.to_string(), is);
@@ -69,6 +109,77 @@ fn factors_are_those_of_sp_811() {
     assert_eq!("1 quarter turn".parse::<Angle>(), "1.5 flats".parse::<Angle>());
     assert_eq!("2 points".parse::<Angle>(), "1 flat".parse::<Angle>());
     assert_eq!("1 in".parse::<Length>(), "25.4 mm".parse::<Length>());
+}
+
+#[test]
+fn other_factors_are_those_of_sp_811() {
+    let same = |a: &str, b: &str| {
+        let read = |text: &str| text.parse::<Quantity>().unwrap_or_else(|e| panic!("{e}"));
+        let (a, b) = (read(a), read(b));
+        assert_eq!(a.partial_cmp(&b), Some(std::cmp::Ordering::Equal), "{a} {b}");
+        assert_eq!(a.in_unit(b.unit()).expect("one kind").amount(), b.amount(), "{a} {b}");
+        assert_eq!(b.in_unit(a.unit()).expect("one kind").amount(), a.amount(), "{b} {a}");
+    };
+    same("1 US gal", "3785.411784 ml");
+    same("1 imp gal", "4546.09 ml");
+    same("1 US gal", "8 US pt");
+    same("1 US gal", "128 US fl oz");
+    same("1 imp gal", "8 imp pt");
+    same("1 imp gal", "160 imp fl oz");
+    same("1 imp gal", "4 imp qt");
+    same("1 l", "1000 cm³");
+    same("100 °C", "212 °F");
+    same("-40 °C", "-40 °F");
+    same("0 K", "-273.15 °C");
+    same("20 °C", "68 °F");
+    same("1 h", "3600 s");
+    same("1 kgf", "9.80665 N");
+    same("1 kgf/cm²", "98.0665 kPa");
+    same("10 MPa", "100 bar");
+    same("60 mph", "96.56064 km/h");
+    same("1 l/min", "60 l/h");
+    same("1 kΩ", "1000 Ω");
+    same("1 MΩ", "1000 kΩ");
+    let round =
+        |a: &str, unit: Unit| a.parse::<Quantity>().expect("one").in_unit(unit).expect("in it").amount().round_dp(6);
+    assert_eq!(round("1 inHg", Unit::Pressure(PressureUnit::Kilopascal)), dec("3.386389"));
+    assert_eq!(round("1 lbf", Unit::Force(ForceUnit::Newton)), dec("4.448222"));
+    assert_eq!(round("1 lbf/in", Unit::SpringRate(SpringRateUnit::NewtonPerMillimetre)), dec("0.175127"));
+    assert_eq!(round("1 US gal/min", Unit::Flow(FlowUnit::LitrePerMinute)), dec("3.785412"));
+}
+
+#[test]
+fn a_measure_of_two_sizes_says_whose_it_is() {
+    for text in ["9 pints", "2 gal", "3.5 qt", "12 fl. oz.", "2 gal/min"] {
+        let error = text.parse::<Quantity>().expect_err(text).to_string();
+        assert!(error.contains("two sizes"), "{error}");
+    }
+    assert!("9 pints".parse::<Volume>().expect_err("two sizes").to_string().contains("with US or imp"));
+}
+
+#[test]
+fn no_form_names_two_units() {
+    macro_rules! forms {
+        ($($(#[$doc:meta])* $name:ident $unit:ident $called:literal, $forms:literal;)*) => {
+            [$($unit::FORMS),*].concat()
+        };
+    }
+    let mut forms = super::unit::kinds!(forms);
+    forms.sort_unstable();
+    let all = forms.len();
+    forms.dedup();
+    assert_eq!(forms.len(), all);
+}
+
+#[test]
+fn temperatures_are_in_order_whatever_their_scale() {
+    let read = |text: &str| text.parse::<Temperature>().expect("a temperature");
+    let rising = ["0 K", "-300 °F", "-40 °C", "0 °F", "0 °C", "300 K", "100 °F", "100 °C", "400 K"];
+    assert!(rising.windows(2).all(|two| read(two[0]) < read(two[1])));
+    let window: Limits<Temperature> = "80-90 °C".parse().expect("a window");
+    assert!(window.contains(read("180 °F")) && !window.contains(read("200 °F")));
+    assert_eq!("-5..5 °C".parse::<Limits<Temperature>>().expect("a window").to_string(), "-5..5 °C");
+    assert_eq!("85 ± 5 °C".parse::<Limits<Temperature>>().expect("a window").to_string(), "80..90 °C");
 }
 
 #[test]
@@ -217,13 +328,7 @@ fn amounts_are_texts_to_serde() {
 }
 
 fn units() -> Vec<Unit> {
-    let mut all = Vec::new();
-    all.extend(TorqueUnit::ALL.iter().map(|&u| Unit::Torque(u)));
-    all.extend(AngleUnit::ALL.iter().map(|&u| Unit::Angle(u)));
-    all.extend(LengthUnit::ALL.iter().map(|&u| Unit::Length(u)));
-    all.extend(MassUnit::ALL.iter().map(|&u| Unit::Mass(u)));
-    all.extend(PressureUnit::ALL.iter().map(|&u| Unit::Pressure(u)));
-    all
+    Kind::ALL.iter().flat_map(|kind| Unit::all(*kind)).collect()
 }
 
 fn amount() -> impl Strategy<Value = Decimal> {

@@ -1,60 +1,108 @@
-//! Units: their sizes, the symbol each is printed with and the forms each may be written in.
+//! Units: their sizes, the symbol each is printed with and the forms each may be written in; and the one table of kinds.
 //!
 //! The factors are the exact ones of NIST Special Publication 811 (2008), appendix B, worked out from its exact
-//! definitions: foot 0.3048 m, inch 25.4 mm, pound 0.453 592 37 kg, standard gravity 9.806 65 m/s². Where a factor has
-//! no end (psi) it is given to 28 digits.
+//! definitions: foot 0.3048 m, inch 25.4 mm, pound 0.453 592 37 kg, standard gravity 9.806 65 m/s², US gallon 231 in³,
+//! imperial gallon 4.546 09 L, conventional inch of mercury 13.5951 g/cm³ high. Where a factor has no end (psi, lbf/in) it is given
+//! to 28 digits. Temperatures have a nought of their own as well; they are held against each other in degrees Fahrenheit,
+//! since all three scales come to those without an endless digit.
 
 use super::parse::{ParseError, Problem};
 use rust_decimal::Decimal;
 
-/// The kinds of amount there are.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Kind {
-    /// Turning effort.
-    Torque,
-    /// How far something is turned.
-    Angle,
-    /// How long, thick or far.
-    Length,
-    /// How heavy.
-    Mass,
-    /// How hard something presses on an area.
-    Pressure,
+/// Gives a macro every kind of amount there is: the amount, its units, what it is called, the forms allowed.
+macro_rules! kinds {
+    ($give:ident) => {
+        $give! {
+            /// Turning effort.
+            Torque TorqueUnit "torque", "N·m, kgf·m, lbf·ft or lbf·in, such as \"70 N·m\" (also Nm, kgm, ft-lb, in-lb)";
+            /// How far something is turned.
+            Angle AngleUnit "angle", "deg, °, quarter turns, flats or points, such as \"90 deg\" or \"1.5 flats\"";
+            /// How long, thick or far.
+            Length LengthUnit "length", "mm or in, such as \"2.5 mm\"";
+            /// How heavy.
+            Mass MassUnit "mass", "g, kg or lb, such as \"40 g\"";
+            /// How hard something presses on an area.
+            Pressure PressureUnit "pressure", "kPa, MPa, bar, mbar, psi, kgf/cm² or inHg, such as \"2.4 bar\"";
+            /// How much there is of a fluid.
+            Volume VolumeUnit "volume", "ml, cm³, l, or fl oz, pints, quarts and gallons, each with US or imp, such as \"4.2 l\" or \"9 US pints\"";
+            /// How hot.
+            Temperature TemperatureUnit "temperature", "°C, °F or K, such as \"80 °C\"";
+            /// How long it lasts.
+            Time TimeUnit "time", "ms, s, min or h, such as \"15 s\"";
+            /// Electric tension.
+            Voltage VoltageUnit "voltage", "mV, V or kV, such as \"12.6 V\"";
+            /// Electric flow.
+            Current CurrentUnit "current", "mA or A, such as \"30 mA\"";
+            /// Electric resistance.
+            Resistance ResistanceUnit "resistance", "mΩ, Ω, kΩ or MΩ, such as \"1.2 kΩ\"";
+            /// How hard something is pushed or pulled.
+            Force ForceUnit "force", "N, kN, kgf or lbf, such as \"45 N\"";
+            /// How much harder a spring pushes the further it is pressed.
+            SpringRate SpringRateUnit "spring rate", "N/mm, kgf/mm or lbf/in, such as \"24 N/mm\"";
+            /// How fast something goes.
+            Speed SpeedUnit "speed", "km/h or mph, such as \"50 km/h\"";
+            /// How fast something turns.
+            RotationalSpeed RotationalSpeedUnit "rotational speed", "rpm, such as \"850 rpm\"";
+            /// How much of a fluid runs in a time.
+            Flow FlowUnit "flow rate", "ml/min, l/min, l/h, US gal/min or imp gal/min, such as \"0.8 l/min\"";
+            /// How many of a hundred.
+            Percentage PercentageUnit "percentage", "%, such as \"50 %\"";
+        }
+    };
 }
+pub(super) use kinds;
+
+macro_rules! kind {
+    ($($(#[$doc:meta])* $name:ident $unit:ident $called:literal, $forms:literal;)*) => {
+        /// The kinds of amount there are.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub enum Kind {
+            $($(#[$doc])* $name,)*
+        }
+
+        impl Kind {
+            /// All of them.
+            pub const ALL: &'static [Kind] = &[$(Kind::$name),*];
+
+            /// The forms that are allowed, for error messages.
+            pub fn forms(self) -> &'static str {
+                match self { $(Kind::$name => $forms,)* }
+            }
+
+            /// What it is called.
+            pub(super) fn called(self) -> &'static str {
+                match self { $(Kind::$name => $called,)* }
+            }
+        }
+    };
+}
+kinds!(kind);
 
 impl Kind {
-    /// All of them.
-    pub const ALL: [Kind; 5] = [Kind::Torque, Kind::Angle, Kind::Length, Kind::Mass, Kind::Pressure];
+    /// Can there be less than nothing of it? Of what is counted or weighed out there cannot, so a minus there was misheard.
+    pub fn may_be_negative(self) -> bool {
+        matches!(self, Kind::Length | Kind::Pressure | Kind::Temperature | Kind::Voltage | Kind::Current)
+    }
 
-    /// The forms that are allowed, for error messages.
-    pub fn forms(self) -> &'static str {
-        match self {
-            Kind::Torque => "N·m, kgf·m, lbf·ft or lbf·in, such as \"70 N·m\" (also Nm, kgm, ft-lb, in-lb)",
-            Kind::Angle => "deg, °, quarter turns, flats or points, such as \"90 deg\" or \"1.5 flats\"",
-            Kind::Length => "mm or in, such as \"2.5 mm\"",
-            Kind::Mass => "g, kg or lb, such as \"40 g\"",
-            Kind::Pressure => "kPa, bar or psi, such as \"2.4 bar\"",
-        }
+    /// Has it a nought that only its unit sets? Twice as many degrees are not twice as hot.
+    pub fn has_own_nought(self) -> bool {
+        self == Kind::Temperature
     }
 }
 
 impl std::fmt::Display for Kind {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(match self {
-            Kind::Torque => "torque",
-            Kind::Angle => "angle",
-            Kind::Length => "length",
-            Kind::Mass => "mass",
-            Kind::Pressure => "pressure",
-        })
+        f.write_str(self.called())
     }
 }
 
-/// Writes the enum, its symbol, its size in the first unit of its kind (digits and decimal places) and the forms it
-/// is recognised by, once the marks between the words are taken away.
+/// Writes the enum, its symbol, its size in the base unit of its kind (digits and decimal places), where its nought lies if it
+/// is not that of the base unit, and the forms it is recognised by, once the marks between the words are taken away.
 macro_rules! units {
-    ($(#[$doc:meta])* $name:ident, $kind:ident: $($(#[$udoc:meta])* $unit:ident = $digits:literal e $places:literal,
-        $symbol:literal, [$($form:literal),* $(,)?];)*) => {
+    (@nought) => { Decimal::ZERO };
+    (@nought $digits:literal e $places:literal) => { Decimal::from_i128_with_scale($digits, $places) };
+    ($(#[$doc:meta])* $name:ident, $kind:ident: $($(#[$udoc:meta])* $unit:ident = $digits:literal e $places:literal
+        $(from $nought:literal e $nought_places:literal)?, $symbol:literal, [$($form:literal),* $(,)?];)*) => {
         $(#[$doc])*
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
         pub enum $name {
@@ -65,6 +113,10 @@ macro_rules! units {
             /// All of them, the base unit first.
             pub const ALL: &'static [$name] = &[$($name::$unit),*];
 
+            /// Every form of every unit.
+            #[cfg(test)]
+            pub(super) const FORMS: &'static [&'static str] = &[$($($form),*),*];
+
             /// The symbol it is printed with.
             pub fn symbol(self) -> &'static str {
                 match self { $($name::$unit => $symbol,)* }
@@ -73,6 +125,11 @@ macro_rules! units {
             /// How many of the base unit one of it is.
             pub fn factor(self) -> Decimal {
                 match self { $($name::$unit => Decimal::from_i128_with_scale($digits, $places),)* }
+            }
+
+            /// How many of the base unit nought of it is.
+            pub fn nought(self) -> Decimal {
+                match self { $($name::$unit => units!(@nought $($nought e $nought_places)?),)* }
             }
 
             /// The unit that a text names, whatever the marks between its words.
@@ -166,16 +223,208 @@ units! {
     PressureUnit, Pressure:
     /// kPa
     Kilopascal = 1 e 0, "kPa", ["kpa", "kilopascal", "kilopascals"];
+    /// MPa
+    Megapascal = 1_000 e 0, "MPa", ["mpa", "megapascal", "megapascals", "n/mm²", "n/mm2"];
     /// bar
     Bar = 100 e 0, "bar", ["bar", "bars"];
+    /// mbar
+    Millibar = 1 e 1, "mbar", ["mbar", "millibar", "millibars"];
     /// lbf/in², written psi
-    PoundForcePerSquareInch = 6_894_757_293_168_361_336_722_673_446 e 27, "psi", ["psi", "lbf/in²", "lbf/in2"];
+    PoundForcePerSquareInch = 6_894_757_293_168_361_336_722_673_446 e 27, "psi",
+        ["psi", "lbf/in²", "lbf/in2", "lb/in²", "lb/in2", "lb/sqin", "lbs/sqin"];
+    /// kgf/cm²
+    KilogramForcePerSquareCentimetre = 980_665 e 4, "kgf/cm²", ["kgf/cm²", "kgf/cm2", "kg/cm²", "kg/cm2", "kp/cm²", "kp/cm2"];
+    /// The conventional inch of mercury
+    InchOfMercury = 3_386_388_640_341 e 12, "inHg", ["inhg", "inchofmercury", "inchesofmercury", "\"hg"];
 }
 
-/// The text in lower case without the marks and spaces that people put between the parts of a unit.
+units! {
+    /// Units of volume. Pints and their like are of two sizes, so each says whose it is.
+    VolumeUnit, Volume:
+    /// ml
+    Millilitre = 1 e 0, "ml", ["ml", "millilitre", "millilitres", "milliliter", "milliliters"];
+    /// cm³
+    CubicCentimetre = 1 e 0, "cm³",
+        ["cm³", "cm3", "cc", "ccm", "cubiccentimetre", "cubiccentimetres", "cubiccentimeter", "cubiccentimeters"];
+    /// l
+    Litre = 1_000 e 0, "l", ["l", "ltr", "litre", "litres", "liter", "liters"];
+    /// US fluid ounce
+    UsFluidOunce = 295_735_295_625 e 10, "US fl oz", ["usfloz", "floz(us)", "usfluidounce", "usfluidounces"];
+    /// US liquid pint
+    UsPint = 473_176_473 e 6, "US pt", ["uspt", "pt(us)", "uspint", "uspints", "pints(us)"];
+    /// US liquid quart
+    UsQuart = 946_352_946 e 6, "US qt", ["usqt", "qt(us)", "usquart", "usquarts", "quarts(us)"];
+    /// US gallon
+    UsGallon = 3_785_411_784 e 6, "US gal", ["usgal", "gal(us)", "usgallon", "usgallons", "gallons(us)"];
+    /// Imperial fluid ounce
+    ImperialFluidOunce = 284_130_625 e 7, "imp fl oz",
+        ["impfloz", "floz(imp)", "ukfloz", "imperialfluidounce", "imperialfluidounces"];
+    /// Imperial pint
+    ImperialPint = 56_826_125 e 5, "imp pt",
+        ["imppt", "pt(imp)", "ukpt", "imppint", "imppints", "imperialpint", "imperialpints", "pints(imp)"];
+    /// Imperial quart
+    ImperialQuart = 11_365_225 e 4, "imp qt",
+        ["impqt", "qt(imp)", "ukqt", "impquart", "impquarts", "imperialquart", "imperialquarts", "quarts(imp)"];
+    /// Imperial gallon
+    ImperialGallon = 454_609 e 2, "imp gal",
+        ["impgal", "gal(imp)", "ukgal", "impgallon", "impgallons", "imperialgallon", "imperialgallons", "gallons(imp)"];
+}
+
+units! {
+    /// Units of temperature.
+    TemperatureUnit, Temperature:
+    /// °F
+    DegreeFahrenheit = 1 e 0, "°F", ["°f", "f", "degf", "fahrenheit", "degreefahrenheit", "degreesfahrenheit"];
+    /// °C
+    DegreeCelsius = 18 e 1 from 32 e 0, "°C", ["°c", "c", "degc", "celsius", "degreecelsius", "degreescelsius"];
+    /// K
+    Kelvin = 18 e 1 from -45_967 e 2, "K", ["k", "kelvin", "kelvins"];
+}
+
+units! {
+    /// Units of time.
+    TimeUnit, Time:
+    /// s
+    Second = 1 e 0, "s", ["s", "sec", "secs", "second", "seconds"];
+    /// ms
+    Millisecond = 1 e 3, "ms", ["ms", "msec", "millisecond", "milliseconds"];
+    /// min
+    Minute = 60 e 0, "min", ["min", "mins", "minute", "minutes"];
+    /// h
+    Hour = 3_600 e 0, "h", ["h", "hr", "hrs", "hour", "hours"];
+}
+
+units! {
+    /// Units of voltage.
+    VoltageUnit, Voltage:
+    /// V
+    Volt = 1 e 0, "V", ["v", "volt", "volts"];
+    /// mV
+    Millivolt = 1 e 3, "mV", ["mv", "millivolt", "millivolts"];
+    /// kV
+    Kilovolt = 1_000 e 0, "kV", ["kv", "kilovolt", "kilovolts"];
+}
+
+units! {
+    /// Units of current.
+    CurrentUnit, Current:
+    /// A
+    Ampere = 1 e 0, "A", ["a", "amp", "amps", "ampere", "amperes"];
+    /// mA
+    Milliampere = 1 e 3, "mA", ["ma", "milliamp", "milliamps", "milliampere", "milliamperes"];
+}
+
+units! {
+    /// Units of resistance.
+    ResistanceUnit, Resistance:
+    /// Ω
+    Ohm = 1 e 0, "Ω", ["ω", "ohm", "ohms"];
+    /// mΩ
+    Milliohm = 1 e 3, "mΩ", ["mω", "milliohm", "milliohms"];
+    /// kΩ
+    Kilohm = 1_000 e 0, "kΩ", ["kω", "kohm", "kohms", "kilohm", "kilohms", "kiloohm", "kiloohms"];
+    /// MΩ
+    Megohm = 1_000_000 e 0, "MΩ", ["megω", "megohm", "megohms", "megaohm", "megaohms"];
+}
+
+units! {
+    /// Units of force. The pound by itself is one of mass.
+    ForceUnit, Force:
+    /// N
+    Newton = 1 e 0, "N", ["n", "newton", "newtons"];
+    /// kN
+    Kilonewton = 1_000 e 0, "kN", ["kn", "kilonewton", "kilonewtons"];
+    /// kgf
+    KilogramForce = 980_665 e 5, "kgf", ["kgf", "kp", "kilogramforce", "kilogramsforce", "kilopond"];
+    /// lbf
+    PoundForce = 44_482_216_152_605 e 13, "lbf", ["lbf", "poundforce", "poundsforce"];
+}
+
+units! {
+    /// Units of the rate of a spring.
+    SpringRateUnit, SpringRate:
+    /// N/mm
+    NewtonPerMillimetre = 1 e 0, "N/mm", ["n/mm", "kn/m", "newtonpermillimetre", "newtonspermillimetre"];
+    /// kgf/mm
+    KilogramForcePerMillimetre = 980_665 e 5, "kgf/mm", ["kgf/mm", "kg/mm", "kp/mm"];
+    /// lbf/in
+    PoundForcePerInch = 1_751_268_352_464_763_779_527_559_055 e 28, "lbf/in",
+        ["lbf/in", "lb/in", "lbs/in", "poundperinch", "poundsperinch"];
+}
+
+units! {
+    /// Units of the speed of something that goes along.
+    SpeedUnit, Speed:
+    /// km/h
+    KilometrePerHour = 1 e 0, "km/h", ["km/h", "kph", "kmh", "kilometresperhour", "kilometreperhour"];
+    /// mph
+    MilePerHour = 1_609_344 e 6, "mph", ["mph", "mileperhour", "milesperhour"];
+}
+
+units! {
+    /// Units of the speed of something that turns.
+    RotationalSpeedUnit, RotationalSpeed:
+    /// Revolutions a minute
+    RevolutionPerMinute = 1 e 0, "rpm", ["rpm", "r/min", "rev/min", "1/min", "min⁻¹", "min1", "u/min", "revolutionsperminute"];
+}
+
+units! {
+    /// Units of flow.
+    FlowUnit, Flow:
+    /// l/h
+    LitrePerHour = 1 e 0, "l/h", ["l/h", "lph", "litresperhour", "litreperhour"];
+    /// l/min
+    LitrePerMinute = 60 e 0, "l/min", ["l/min", "lpm", "litresperminute", "litreperminute"];
+    /// ml/min
+    MillilitrePerMinute = 6 e 2, "ml/min", ["ml/min", "cc/min", "cm³/min", "cm3/min", "millilitresperminute"];
+    /// US gal/min
+    UsGallonPerMinute = 22_712_470_704 e 8, "US gal/min", ["usgal/min", "usgpm", "usgallonsperminute"];
+    /// imp gal/min
+    ImperialGallonPerMinute = 2_727_654 e 4, "imp gal/min", ["impgal/min", "impgpm", "imperialgallonsperminute"];
+}
+
+units! {
+    /// The unit of shares.
+    PercentageUnit, Percentage:
+    /// %
+    Percent = 1 e 0, "%", ["%", "percent", "pct"];
+}
+
+/// Does a text name a measure that is of one size in the United States and of another elsewhere, and not which?
+pub(super) fn of_two_sizes(text: &str) -> bool {
+    let bare = bare(text);
+    let one = bare.trim_end_matches("/min");
+    matches!(
+        one,
+        "floz"
+            | "fluidounce"
+            | "fluidounces"
+            | "pt"
+            | "pint"
+            | "pints"
+            | "qt"
+            | "quart"
+            | "quarts"
+            | "gal"
+            | "gallon"
+            | "gallons"
+            | "gpm"
+    )
+}
+
+/// The text in lower case without the marks and spaces that people put between the parts of a unit. Mega is told apart from
+/// milli by its capital alone, so of the ohm, which has both, it is written out.
 fn bare(text: &str) -> String {
-    text.chars()
-        .filter(|c| !c.is_whitespace() && !matches!(c, '·' | '⋅' | '∙' | '.' | '-' | '*' | '×'))
-        .flat_map(char::to_lowercase)
-        .collect()
+    let mut bare = String::with_capacity(text.len());
+    for (at, c) in text.char_indices() {
+        let ohm =
+            |rest: &str| rest.starts_with(['Ω', 'Ω']) || rest.get(..3).is_some_and(|r| r.eq_ignore_ascii_case("ohm"));
+        match c {
+            '·' | '⋅' | '∙' | '.' | '-' | '−' | '*' | '×' => {}
+            c if c.is_whitespace() => {}
+            'M' if ohm(&text[at + 1..]) => bare.push_str("meg"),
+            c => bare.extend(c.to_lowercase()),
+        }
+    }
+    bare
 }

@@ -64,14 +64,11 @@ pub fn fasten(group: usize, items: &[usize], deed: Deed) -> Act {
     Act::Fasten { group: FastenerIx(group), items: items.to_vec(), deed }
 }
 
-/// A measurement in millimetres.
+/// A measurement between two values.
 pub fn measure(least: &str, most: &str) -> Act {
     Act::Measure(Measurement {
         what: "width of the slot".into(),
-        limits: Bounds {
-            least: Some(super::quantity::Quantity::Length(least.parse().expect(least))),
-            most: Some(super::quantity::Quantity::Length(most.parse().expect(most))),
-        },
+        limits: Bounds { least: Some(least.parse().expect(least)), most: Some(most.parse().expect(most)) },
         otherwise: "Replace it.".into(),
         source: None,
     })

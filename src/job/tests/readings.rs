@@ -149,6 +149,57 @@ fn a_measurement_outside_its_limits_holds_its_step() {
 }
 
 #[test]
+fn whatever_can_be_measured_is_held_against_its_limits_in_its_units() {
+    // Limits, a reading and its unit, where it lies.
+    for ((least, most), amount, unit, verdict) in [
+        (("80 °C", "90 °C"), "82", "°C", Verdict::Within),
+        // 82.2 °C, and 80 °C is 176 °F.
+        (("80 °C", "90 °C"), "180", "°F", Verdict::Within),
+        (("80 °C", "90 °C"), "176", "°F", Verdict::Within),
+        (("80 °C", "90 °C"), "175", "°F", Verdict::Under),
+        (("-10 °C", "5 °C"), "-12", "°C", Verdict::Under),
+        (("12.4 V", "12.8 V"), "12.6", "V", Verdict::Within),
+        (("0 mA", "50 mA"), "0.06", "A", Verdict::Over),
+        (("0.4 kΩ", "0.6 kΩ"), "470", "Ω", Verdict::Within),
+        (("4 l", "4.4 l"), "9", "US pt", Verdict::Within),
+        (("4 l", "4.4 l"), "9", "imp pt", Verdict::Over),
+        (("40 N", "50 N"), "10", "lbf", Verdict::Within),
+        (("800 rpm", "900 rpm"), "750", "rpm", Verdict::Under),
+        (("40 %", "60 %"), "50", "%", Verdict::Within),
+        (("0.5 min", "1 min"), "45", "s", Verdict::Within),
+        (("48 km/h", "52 km/h"), "30", "mph", Verdict::Within),
+        (("0.8 l/min", "1.2 l/min"), "60", "l/h", Verdict::Within),
+        (("1.5 kgf/cm²", "1.9 kgf/cm²"), "25", "psi", Verdict::Within),
+        (("22 N/mm", "26 N/mm"), "137", "lbf/in", Verdict::Within),
+    ] {
+        let steps = vec![step(vec![measure(least, most)]), step(Vec::new())];
+        let mut bay = Bay::new(vec![group("bolt", &["only"], vec![torque("70 N·m")])], steps);
+        let unit: Unit = unit.parse().unwrap();
+        let reading = Command::Reading(Reading { amount: amount.parse().unwrap(), unit: Some(unit) });
+        let mut says = bay.say(reading);
+        if verdict != Verdict::Within {
+            assert!(matches!(says[..], [Say::Question(Question::Reading { .. })]), "{says:?}");
+            says = bay.say(Yes);
+        }
+        let limits = format!("{least}..{most}");
+        assert_eq!(logged(&says), Some((format!("{amount} {unit}"), verdict, limits)), "{amount} {unit}");
+        // Of another kind nothing is logged.
+        let refused = bay.say(Command::Reading(Reading { amount: 5.into(), unit: Some(NEWTON_METRE) }));
+        assert!(matches!(refused[..], [Say::Refused(_), ..]), "{refused:?}");
+    }
+}
+
+#[test]
+fn a_temperature_is_never_far_off_by_its_number_alone() {
+    let mut bay = Bay::new(
+        vec![group("bolt", &["only"], vec![torque("70 N·m")])],
+        vec![step(vec![measure("-5 °C", "5 °C")]), step(Vec::new())],
+    );
+    let says = bay.read("9");
+    assert!(matches!(says[..], [Say::Question(Question::Reading { far: false, .. })]), "{says:?}");
+}
+
+#[test]
 fn a_measurement_is_left_outside_by_a_yes_to_what_is_wrong_with_it() {
     let mut bay = slot();
     bay.read("3.4");
