@@ -7,7 +7,7 @@ use std::sync::{Arc, Mutex};
 use wrenchside::assets::Places;
 use wrenchside::dialogue::{Sentence, Tone};
 use wrenchside::onnx;
-use wrenchside::session::{Delivery, Mouth, Order};
+use wrenchside::session::{Mouth, Order};
 use wrenchside::speak::sink::Nothing;
 use wrenchside::speak::{Piper, SpeakError, Voice};
 
@@ -18,7 +18,7 @@ fn first_clause(mouth: &mut Mouth, order: &Order) {
 
 fn order(text: &str) -> Order {
     let sentence = Sentence { spoken: text.into(), written: text.into(), signal: None, tone: Tone::Plain };
-    Order { tone: None, sentences: vec![sentence], delivery: Delivery::default() }
+    Order { tone: None, sentences: vec![sentence], ..Order::default() }
 }
 
 /// A voice that is loaded once and lent to many mouths, each of which remembers nothing yet.

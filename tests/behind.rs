@@ -15,7 +15,7 @@ use talk::talk;
 use wrenchside::dialogue::{Sentence, Tone};
 use wrenchside::job::At;
 use wrenchside::listen::{Behind, FRAME, Hypothesis, Judge, Judgement, ListenError, Listener, Phrase, Utterance};
-use wrenchside::session::{Delivery, Ear, Mouth, Order, Outlet, VoiceThread};
+use wrenchside::session::{Ear, Mouth, Order, Outlet, VoiceThread};
 use wrenchside::speak::{SpeakError, Voice};
 
 /// Keeps what it is given to say.
@@ -33,7 +33,7 @@ impl Voice for Diary {
 
 fn order(text: &str) -> Order {
     let sentence = Sentence { spoken: text.into(), written: text.into(), signal: None, tone: Tone::Plain };
-    Order { tone: None, sentences: vec![sentence], delivery: Delivery::default() }
+    Order { tone: None, sentences: vec![sentence], ..Order::default() }
 }
 
 #[test]

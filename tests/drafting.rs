@@ -30,7 +30,7 @@ fn a_drafted_rebuild_leaves_nothing_open() {
         assert!(whole.starts_with(strip.trim_end()));
         let report = procedure::check(name, &whole);
         assert_eq!(report.errors(), 0, "{report}\n{whole}");
-        assert!(whole.contains("# DECIDE: "));
+        assert!(whole.contains("# ?? "));
         let p = procedure::parse(name, &whole).unwrap_or_else(|e| panic!("{e}"));
         for phase in [Phase::Inspect, Phase::Rebuild, Phase::Close] {
             assert!(p.steps.iter().any(|s| s.phase == phase), "{name}: {phase:?}");

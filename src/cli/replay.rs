@@ -8,7 +8,7 @@ use crate::job::At;
 use crate::journal::Folder;
 use crate::listen::read_sound;
 use crate::own_voice::Profile;
-use crate::replay::{Given, Options, Report, Scenario, run};
+use crate::replay::{Begins, Given, Options, Report, Scenario, run};
 use crate::session::learning::take_of;
 use crate::session::{self, Ear, LearntVoice, Screen};
 use crate::speak::wav::StereoTape;
@@ -36,7 +36,10 @@ pub fn replay(config: &Config, args: &Replay) -> Result<(), Failure> {
         let begin = scenario.begins().map(At).ok_or_else(|| {
             Failure::Unreadable(format!("{}: begin must be a date and time with a zone", path.display()))
         })?;
-        let (text, book) = parts::procedure(&scenario.folder.join(&scenario.procedure))?;
+        let read = |path: &PathBuf| parts::procedure(&scenario.folder.join(path));
+        let book = scenario.procedure.as_ref().map(read).transpose()?;
+        let strip = (scenario.strip.as_deref().unwrap_or_default(), scenario.vehicle.as_deref());
+        let begins = book.as_ref().map_or(Begins::Strip(strip.0, strip.1), |(text, book)| Begins::Job(text, book));
         let mut terminal = Terminal::new();
         let own = own_voice(config, scenario)?;
         if let Some(ear) = &mut ear {
@@ -58,13 +61,15 @@ pub fn replay(config: &Config, args: &Replay) -> Result<(), Failure> {
             screen: args.show.then_some(&mut terminal as &mut dyn Screen),
             read_sound: &|path| read_sound(path),
         };
-        let (report, folder) = run(scenario, begin, &text, &book, options)
+        let (report, folder) = run(scenario, begin, &begins, options)
             .map_err(|e| Failure::failed(format!("{}: {e}", path.display())))?;
         outln!("{}{}", if args.show { "\n" } else { "" }, report.table());
         if args.show {
-            let opened = Folder::open(&folder, false).map_err(Failure::failed)?;
-            let (language, manner) = (parts::language(config)?, parts::manner(config)?);
-            out!("{}", ledger::closing(&opened.job, &language.words(opened.job.book(), &manner)));
+            if folder.join("journal.jsonl").exists() {
+                let opened = Folder::open(&folder, false).map_err(Failure::failed)?;
+                let (language, manner) = (parts::language(config)?, parts::manner(config)?);
+                out!("{}", ledger::closing(&opened.job, &language.words(opened.job.book(), &manner)));
+            }
             outln!(
                 "The job is kept in {}.",
                 if args.keep {

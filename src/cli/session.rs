@@ -10,8 +10,7 @@ use crate::journal::{Begin, Folder, JournalError, Notice};
 use crate::session::ear::{LiveSound, Recording};
 use crate::session::live::Input;
 use crate::session::port::Port;
-use crate::session::{Conversation, Habits, Outlet, VoiceThread, Ways, now, run};
-use crate::values::Shelf;
+use crate::session::{Conversation, Habits, Outlet, Talker, Turn, VoiceThread, Ways, now, run};
 use tokio::sync::watch;
 
 /// Samples a second of a WAV file of speech.
@@ -63,17 +62,8 @@ pub fn resume(config: &Config, args: &Resume) -> Result<(), Failure> {
     converse(config, talk, io, &args.channels, Some(&opened.notices))
 }
 
-/// Goes on with a job that a strip-down has become.
-pub fn go_on(config: &Config, folder: Folder, job: Job, shelf: Shelf, channels: &Channels) -> Result<(), Failure> {
-    let (language, manner, toolbox) = (parts::language(config)?, parts::manner(config)?, parts::toolbox(config)?);
-    let io = Io::open(config, channels)?;
-    outln!("Job {}", name(&folder));
-    let talk = Conversation::new(language, manner, job, folder).with_toolbox(toolbox).with_values(shelf);
-    converse(config, talk, io, channels, Some(&[]))
-}
-
 /// Input and voice, opened before a job is begun, so that a missing sound card leaves no empty job behind.
-struct Io {
+pub struct Io {
     input: Input,
     /// The keyboard, and a tool.
     ways: Ways,
@@ -83,7 +73,7 @@ struct Io {
 }
 
 impl Io {
-    fn open(config: &Config, channels: &Channels) -> Result<Io, Failure> {
+    pub fn open(config: &Config, channels: &Channels) -> Result<Io, Failure> {
         let glance = channels.glance.as_deref().map(|address| glance(config, address)).transpose()?;
         let way_out = "With --typed it works without sound.";
         let no_sound = |e: &dyn std::fmt::Display| Failure::Failed(format!("{e}. {way_out}"));
@@ -171,21 +161,40 @@ fn converse(
         Some(noticed) => talk.resume(noticed, now()),
     };
     let first = first.map_err(Failure::failed)?;
+    hold(config, &mut talk, &first, io, channels, &|talk| told(config, talk))
+}
+
+/// Runs the session of whoever talks, and tells at its end what has become of it.
+pub fn hold<T: Talker>(
+    config: &Config,
+    talk: &mut T,
+    first: &Turn,
+    io: Io,
+    channels: &Channels,
+    told: &dyn Fn(&T) -> Result<(), Failure>,
+) -> Result<(), Failure> {
     let habits = Habits { headset: channels.headset || config.headset, pause: config.pause() };
     let mut terminal = Terminal::new();
     let ended = match io.glance {
-        None => run(&mut talk, &first, io.input, io.ways, io.voice.as_ref(), habits, &mut terminal),
+        None => run(talk, first, io.input, io.ways, io.voice.as_ref(), habits, &mut terminal),
         Some((page, _server)) => {
             let listens = !matches!(io.input, Input::Typed);
             let (language, manner) = (talk.language().clone(), parts::manner(config)?);
             let board = Board::new(&mut terminal, language, manner, listens, page);
             // Typed lines are nobody's voice, and the page leaves it out then.
             let own = config.own_voice.clone();
-            let mut board = board.own_voice(own).unchecked(talk.folder().unchecked() > 0);
-            run(&mut talk, &first, io.input, io.ways, io.voice.as_ref(), habits, &mut board)
+            let mut board = board.own_voice(own).unchecked(talk.unchecked());
+            run(talk, first, io.input, io.ways, io.voice.as_ref(), habits, &mut board)
         }
     };
     let spoken = io.voice.map_or(Ok(()), VoiceThread::finish);
+    told(talk)?;
+    ended.map_err(Failure::failed)?;
+    spoken.map_err(Failure::failed)
+}
+
+/// Tells where a job stands, where it is kept, and how to go on.
+pub fn told(config: &Config, talk: &Conversation) -> Result<(), Failure> {
     let (language, manner, book) = (talk.language().clone(), parts::manner(config)?, talk.job().book().clone());
     out!("\n{}", ledger::closing(talk.job(), &language.words(&book, &manner)));
     outln!("The job is kept in {}.", talk.folder().path().display());
@@ -193,8 +202,7 @@ fn converse(
         None => outln!("To go on: wrenchside resume {}", name(talk.folder())),
         Some(_) => find::next(talk.folder().path()),
     }
-    ended.map_err(Failure::failed)?;
-    spoken.map_err(Failure::failed)
+    Ok(())
 }
 
 /// Serves the page, and says where.

@@ -2,24 +2,23 @@
 
 use super::args::{Channels, Strip};
 use super::config::Config;
-use super::terminal::Terminal;
 use super::{Failure, parts, session};
 use crate::journal::{StripFolder, find_strip, strips};
-use crate::session::{Counter, StripTalk, now};
+use crate::session::{Known, StripSession, StripTalk, now};
 use crate::strip::StripLog;
-use std::io::BufRead;
+use crate::values::Shelf;
 use std::path::Path;
 
 /// Begins a strip-down.
 pub fn strip(config: &Config, args: &Strip) -> Result<(), Failure> {
-    typed(&args.channels)?;
-    let (language, manner) = (parts::language(config)?, parts::manner(config)?);
-    let shelf = offered(config, args.vehicle.as_deref())?;
+    let set = Set::of(config, args.vehicle.as_deref())?;
+    // All that may be refused comes before it is begun, so that nothing is left behind.
+    let io = session::Io::open(config, &args.channels)?;
     let folder = StripFolder::begin(&config.jobs_folder()?, &args.title, args.vehicle.as_deref(), now());
     let folder = folder.map_err(Failure::failed)?;
     outln!("Strip-down {}", name(folder.path()));
-    let talk = StripTalk::new(language, manner, StripLog::new(&args.title), folder, shelf);
-    converse(config, talk, &args.channels, None)
+    let talk = set.talk(config, StripLog::new(&args.title), folder)?;
+    converse(config, talk, io, &args.channels, None)
 }
 
 /// Takes one up again, if this is one and no job yet.
@@ -29,13 +28,12 @@ pub fn resume(config: &Config, wanted: Option<&str>, channels: &Channels) -> Opt
 }
 
 fn taken_up(config: &Config, path: &Path, channels: &Channels) -> Result<(), Failure> {
-    typed(channels)?;
-    let (language, manner) = (parts::language(config)?, parts::manner(config)?);
+    let io = session::Io::open(config, channels)?;
     let (folder, log, torn) = StripFolder::open(path).map_err(Failure::unreadable)?;
-    let shelf = offered(config, folder.vehicle())?;
+    let set = Set::of(config, folder.vehicle())?;
     outln!("Strip-down {}", name(path));
-    let talk = StripTalk::new(language, manner, log, folder, shelf);
-    converse(config, talk, channels, Some(torn))
+    let talk = set.talk(config, log, folder)?;
+    converse(config, talk, io, channels, Some(torn))
 }
 
 /// Lists those that are no job yet.
@@ -47,60 +45,59 @@ pub fn list(root: &Path) -> usize {
     all.len()
 }
 
-/// The values that may be offered: those of the vehicle. Of an unknown vehicle nothing can be.
-fn offered(config: &Config, vehicle: Option<&str>) -> Result<crate::values::Shelf, Failure> {
-    vehicle.map_or_else(|| Ok(crate::values::Shelf::default()), |vehicle| parts::shelf_for(config, vehicle))
+/// The pages of values.
+struct Set {
+    /// Those that may be asked by name.
+    asked: Shelf,
+    /// Those of the vehicle, which may be offered. Of an unknown vehicle nothing can be.
+    offered: Shelf,
 }
 
-fn shelf(config: &Config, vehicle: Option<&str>) -> Result<crate::values::Shelf, Failure> {
-    match vehicle {
-        Some(vehicle) => parts::shelf_for(config, vehicle),
-        None => parts::shelf(config, &config.values),
+impl Set {
+    fn of(config: &Config, vehicle: Option<&str>) -> Result<Set, Failure> {
+        Ok(match vehicle {
+            Some(vehicle) => {
+                let shelf = parts::shelf_for(config, vehicle)?;
+                Set { asked: shelf.clone(), offered: shelf }
+            }
+            None => Set { asked: parts::shelf(config, &config.values)?, offered: Shelf::default() },
+        })
+    }
+
+    fn talk(self, config: &Config, log: StripLog, folder: StripFolder) -> Result<StripSession, Failure> {
+        let (language, manner) = (parts::language(config)?, parts::manner(config)?);
+        let mut talk =
+            StripTalk::new(language, manner, log, folder, self.offered).with_values(self.asked.clone());
+        talk.set_delivery(parts::delivery(config));
+        let known = Known { manner, toolbox: parts::toolbox(config)?, shelf: self.asked };
+        Ok(StripSession::new(talk, known))
     }
 }
 
-fn typed(channels: &Channels) -> Result<(), Failure> {
-    match channels.typed {
-        true => Ok(()),
-        false => Err(Failure::Unreadable("a strip-down is told by typing so far; start it with --typed".into())),
-    }
-}
-
-fn converse(config: &Config, mut talk: StripTalk, channels: &Channels, again: Option<bool>) -> Result<(), Failure> {
-    let mut terminal = Terminal::new();
+fn converse(
+    config: &Config,
+    mut talk: StripSession,
+    io: session::Io,
+    channels: &Channels,
+    again: Option<bool>,
+) -> Result<(), Failure> {
     let first = match again {
-        Some(torn) => talk.resume(torn),
-        None => talk.begin(),
+        Some(torn) => talk.resume(torn, now()),
+        None => talk.begin(now()),
     };
-    Counter::turn(&mut terminal, &first);
-    let mut line = String::new();
-    // Read as the job's session goes on reading, so that no line is lost between the two.
-    let mut input = std::io::stdin().lock();
-    while !talk.log().is_ready() {
-        line.clear();
-        let read = input.read_line(&mut line);
-        if read.map_err(|e| Failure::Failed(format!("standard input: cannot be read: {e}")))? == 0 {
-            break;
+    let first = first.map_err(Failure::failed)?;
+    session::hold(config, &mut talk, &first, io, channels, &|talk: &StripSession| match talk.conversation() {
+        Some(job) => {
+            outln!("\nThe book is written: {}", job.folder().path().join("procedure.toml").display());
+            session::told(config, job)
         }
-        if line.trim().is_empty() {
-            continue;
+        None => {
+            let path = crate::session::Talker::folder(talk);
+            let typed = if channels.typed { " --typed" } else { "" };
+            outln!("\nThe strip-down is kept in {}.\nTo go on: wrenchside resume {}{typed}", path.display(), name(path));
+            Ok(())
         }
-        let turn = talk.read(&line, now()).map_err(Failure::failed)?;
-        Counter::turn(&mut terminal, &turn);
-        if turn.over {
-            break;
-        }
-    }
-    drop(input);
-    let path = talk.folder().path().to_owned();
-    if !talk.log().is_ready() {
-        outln!("\nThe strip-down is kept in {}.\nTo go on: wrenchside resume {} --typed", path.display(), name(&path));
-        return Ok(());
-    }
-    let vehicle = talk.folder().vehicle().map(str::to_owned);
-    let (folder, job) = talk.turn().map_err(Failure::failed)?;
-    outln!("The book is written: {}", path.join("procedure.toml").display());
-    session::go_on(config, folder, job, shelf(config, vehicle.as_deref())?, channels)
+    })
 }
 
 fn name(path: &Path) -> String {

@@ -50,6 +50,10 @@ impl Screen for Terminal {
         self.show_turn(turn);
     }
 
+    fn told(&mut self, turn: &Turn) {
+        self.show_turn(turn);
+    }
+
     fn happens(&mut self, what: &str) {
         outln!("{}", self.paint("2", &format!("\n* {what}")));
     }

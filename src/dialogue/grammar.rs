@@ -5,6 +5,7 @@
 
 use super::file::Language;
 use super::meaning::{MEANINGS, Meaning, Shape, Talk};
+use super::strip_heard::StripExpect;
 use super::speakable::DigitsOf;
 use super::understand::{Pattern, Token};
 use crate::job::{Ask, Command, Expect, Reading};
@@ -35,6 +36,8 @@ pub struct Grammar {
     index: HashMap<String, usize>,
     /// Where a reading may be said.
     readings: Option<(Language, Expect)>,
+    /// Where something is told that came off, or what the book says of it.
+    pub(super) strip: Option<(Language, StripExpect)>,
 }
 
 impl Grammar {
@@ -58,6 +61,9 @@ impl Grammar {
 
     /// The meaning of words that are a reading from the first to the last, in the list or not.
     pub fn reading(&self, text: &str) -> Option<Meaning> {
+        if let Some((language, expect)) = &self.strip {
+            return language.strip_heard(text, expect).map(Meaning::Strip);
+        }
         let (language, expect) = self.readings.as_ref()?;
         language.reading_heard(text, expect)
     }
@@ -65,23 +71,26 @@ impl Grammar {
     /// Do these words begin as a reading does, with a number, without being one? What follows the number is part of it, so
     /// it must be asked for again.
     pub fn broken_reading(&self, text: &str) -> bool {
-        let Some((language, expect)) = &self.readings else { return false };
-        if self.index.contains_key(text) || language.reading_heard(text, expect).is_some() {
+        if self.index.contains_key(text) || self.reading(text).is_some() {
             return false;
         }
-        text.match_indices(' ').any(|(space, _)| language.reading_heard(&text[..space], expect).is_some())
+        text.match_indices(' ').any(|(space, _)| self.reading(&text[..space]).is_some())
     }
 
     /// What might have been said where a reading was heard, as far as it is no phrase of the list: the same number going on,
     /// units of every kind after it, and numbers that sound like it. A listener that compares these cannot take a part of a
     /// number for the whole.
     pub fn instead_of(&self, text: &str) -> Vec<String> {
-        let Some((language, _)) = self.readings.as_ref().filter(|_| self.reading(text).is_some()) else {
-            return Vec::new();
-        };
+        let of = self.strip.as_ref().map(|(language, _)| language);
+        let of = of.or(self.readings.as_ref().map(|(language, _)| language));
+        let Some((language, meaning)) = of.zip(self.reading(text)) else { return Vec::new() };
+        if let Meaning::Strip(command) = &meaning {
+            let mut all = language.strip_instead_of(text, command);
+            all.retain(|other| !self.index.contains_key(other) && other != text);
+            return all;
+        }
         let mut all = language.numbers().sounding_like(text);
-        let unit =
-            matches!(self.reading(text), Some(Meaning::Command(Command::Reading(Reading { unit: Some(_), .. }))));
+        let unit = matches!(meaning, Meaning::Command(Command::Reading(Reading { unit: Some(_), .. })));
         if !unit {
             all.extend(language.numbers().going_on(text));
             let awaited = self.readings.as_ref().and_then(|(_, expect)| expect.reading);
@@ -90,6 +99,12 @@ impl Grammar {
         }
         all.retain(|other| !self.index.contains_key(other) && other != text);
         all
+    }
+
+    /// What may have been told where these words, which tell nothing, were heard.
+    pub fn near(&self, heard: &str) -> Vec<String> {
+        let Some((language, expect)) = &self.strip else { return Vec::new() };
+        if self.index.contains_key(heard) { Vec::new() } else { language.strip_near(heard, expect) }
     }
 
     /// How many phrases there are, decoys among them.
@@ -120,7 +135,7 @@ impl Grammar {
 
     /// Leaves out what a phrase may not mean here.
     pub fn without(self, unwanted: impl Fn(&Meaning) -> bool) -> Grammar {
-        let mut grammar = Grammar { readings: self.readings, ..Grammar::default() };
+        let mut grammar = Grammar { readings: self.readings, strip: self.strip, ..Grammar::default() };
         for (text, meaning) in self.phrases {
             if !meaning.as_ref().is_some_and(&unwanted) {
                 grammar.add(text, meaning);
@@ -130,7 +145,7 @@ impl Grammar {
     }
 
     /// Adds all of a class of phrases, or none of it: half a class would be heard by chance.
-    fn add_class(&mut self, class: Vec<(String, Meaning)>) {
+    pub(super) fn add_class(&mut self, class: Vec<(String, Meaning)>) {
         if self.phrases.len() + class.len() <= LONGEST_GRAMMAR {
             for (text, meaning) in class {
                 self.add(text, Some(meaning));

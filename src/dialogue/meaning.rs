@@ -1,6 +1,7 @@
 //! What a phrase means, by the name the language file gives it, and in which state it may be said.
 
 use crate::job::{Ask, Command, Damage, Expect, Stake};
+use crate::strip;
 
 /// What was meant by something said or typed.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -11,6 +12,8 @@ pub enum Meaning {
     Talk(Talk),
     /// A value of the pages is asked for; the job never hears of that either.
     Value(Asked),
+    /// Told or asked while something is taken apart, before there is a job.
+    Strip(strip::Command),
 }
 
 /// What was asked of the pages of values.
@@ -29,6 +32,7 @@ impl Meaning {
     pub fn stake(&self) -> Stake {
         match self {
             Meaning::Command(command) => command.stake(),
+            Meaning::Strip(command) => command.stake(),
             // Who is no longer listened to is left alone with the job.
             Meaning::Talk(Talk::StopListening) => Stake::Position,
             Meaning::Talk(_) | Meaning::Value(_) => Stake::Nothing,
@@ -197,7 +201,7 @@ impl Shape {
             Shape::InUnit | Shape::Adapter | Shape::AdapterAngle => expect.fastener,
             Shape::Place => !expect.places.is_empty(),
             Shape::ValueOf => false,
-            Shape::Plain(Meaning::Value(_)) => false,
+            Shape::Plain(Meaning::Value(_) | Meaning::Strip(_)) => false,
             Shape::Plain(Meaning::Talk(Talk::NoAdapter)) => expect.fastener,
             // Each ends a state of its own, and is offered in no other.
             Shape::Plain(Meaning::Talk(talk)) => !matches!(talk, Talk::StartListening | Talk::EndNote),

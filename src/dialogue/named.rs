@@ -11,7 +11,7 @@ use super::understand::{Pattern, Token};
 use super::values::Teller;
 use super::{Manner, Sentence, Tone};
 use crate::procedure::{Procedure, Source, StageKind};
-use crate::quantity::{Limits, TorqueUnit};
+use crate::quantity::{Limits, Quantity, TorqueUnit};
 use crate::values::{Entry, Names, Page, Shelf, Value};
 use minijinja::context;
 use std::collections::HashSet;
@@ -286,8 +286,12 @@ impl Teller<'_> {
                 let (name, things) = (self.entry_name(entry), self.published(&entry.value, unit.or(self.manner.unit)));
                 let page = self.page_of(&entry.page);
                 let page = source.map_or(page.clone(), |source| format!("{}, {page}", source.title));
-                let torque =
-                    matches!(&entry.value, Value::Stages(s) if s.iter().any(|s| matches!(s, StageKind::Torque(_))));
+                let torque = match &entry.value {
+                    Value::Stages(stages) => stages.iter().any(|stage| matches!(stage, StageKind::Torque(_))),
+                    Value::Limits { least, most } => {
+                        [least, most].into_iter().flatten().any(|limit| matches!(limit, Quantity::Torque(_)))
+                    }
+                };
                 let key = if unit.is_some() && !torque { "value_no_torque" } else { "value_told" };
                 Draft::new(key, context! { name, things, page })
             }
@@ -344,6 +348,14 @@ impl Teller<'_> {
         }
     }
 
+    /// One amount, a torque in this unit first.
+    fn limit(&self, limit: Quantity, unit: Option<TorqueUnit>) -> String {
+        match limit {
+            Quantity::Torque(torque) => self.torque(&Limits::Exactly(torque), unit),
+            other => self.quantity(other),
+        }
+    }
+
     /// A value, stage by stage.
     pub(super) fn published(&self, value: &Value, unit: Option<TorqueUnit>) -> Vec<String> {
         let stage = |kind: &StageKind| match kind {
@@ -356,7 +368,17 @@ impl Teller<'_> {
         };
         match value {
             Value::Stages(stages) => stages.iter().map(stage).collect(),
-            Value::Limits { least: Some(least), most: Some(most) } if least == most => vec![self.quantity(*least)],
+            Value::Limits { least: Some(least), most: Some(most) } if least == most => vec![self.limit(*least, unit)],
+            Value::Limits { least: Some(Quantity::Torque(low)), most: Some(Quantity::Torque(high)) } => {
+                let value = self.torque(&Limits::Window { low: *low, high: *high }, unit);
+                vec![self.value("between", context! { value })]
+            }
+            Value::Limits { least: Some(least @ Quantity::Torque(_)), most: None } => {
+                vec![self.value("least", context! { value => self.limit(*least, unit) })]
+            }
+            Value::Limits { least: None, most: Some(most @ Quantity::Torque(_)) } => {
+                vec![self.value("most", context! { value => self.limit(*most, unit) })]
+            }
             Value::Limits { least, most } => {
                 vec![self.bounds(&crate::procedure::Bounds { least: *least, most: *most })]
             }

@@ -10,7 +10,7 @@ use super::understand::normalise;
 use super::{Sentence, Tone};
 use crate::job;
 use crate::quantity::{LengthUnit, Unit};
-use crate::strip::{Command, Deed, Kind, MOST, Things};
+use crate::strip::{Command, Deed, Kind, MOST, Things, told_by};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 use serde::Deserialize;
@@ -35,7 +35,7 @@ pub(super) type Nouns = BTreeMap<String, Spanned<Noun>>;
 
 /// What a phrase of `[strip]` tells.
 #[derive(Debug, Clone, Copy)]
-enum Told {
+pub(super) enum Told {
     /// Just this.
     Plain(fn() -> Command),
     /// Fasteners, with what was done to them.
@@ -53,7 +53,7 @@ enum Told {
 }
 
 /// Every key of `[strip]`, with what it tells; in the order in which help lists them.
-const TOLD: &[(&str, Told)] = &[
+pub(super) const TOLD: &[(&str, Told)] = &[
     ("out", Told::Fasteners(Deed::Out)),
     ("loosened", Told::Fasteners(Deed::StillIn)),
     ("opened", Told::Opened),
@@ -68,6 +68,7 @@ const TOLD: &[(&str, Told)] = &[
     ("width", Told::Size),
     ("name", Told::Name),
     ("no_name", Told::Plain(|| Command::NoName)),
+    ("rename", Told::Plain(|| Command::Rename)),
     ("what_came_off", Told::Plain(|| Command::WhatCameOff)),
     ("everything", Told::Plain(|| Command::Everything)),
     ("no_value", Told::Plain(|| Command::NoValue)),
@@ -101,7 +102,7 @@ impl Told {
     }
 
     /// The slot that its phrases have.
-    fn slot(self) -> Option<&'static str> {
+    pub(super) fn slot(self) -> Option<&'static str> {
         match self {
             Told::Plain(_) => None,
             Told::Fasteners(_) | Told::Opened | Told::TakenOff => Some("{things}"),
@@ -205,21 +206,25 @@ impl Language {
             }
         }
         match self.understand_typed(line, &nothing_awaited()) {
-            Ok(Meaning::Command(command)) => match command {
-                job::Command::Yes => StripMeaning::Told(Command::Yes),
-                job::Command::No => StripMeaning::Told(Command::No),
-                job::Command::Undo => StripMeaning::Told(Command::Undo),
-                job::Command::WhereAmI => StripMeaning::Told(Command::Where),
-                job::Command::TakeBreak | job::Command::Pause => StripMeaning::Told(Command::Pause),
-                job::Command::Note(note) => StripMeaning::Told(Command::Note(note)),
-                // What a job would take here means nothing yet, and is no name either.
-                _ => StripMeaning::Denied,
-            },
+            // What only a job would take means nothing yet, and is no name either.
+            Ok(Meaning::Command(command)) => told_by(&command).map_or(StripMeaning::Denied, StripMeaning::Told),
             Ok(Meaning::Talk(talk)) => StripMeaning::Talk(talk),
-            Ok(Meaning::Value(_)) => StripMeaning::Denied,
+            Ok(Meaning::Value(_) | Meaning::Strip(_)) => StripMeaning::Denied,
             Err(_) if self.speaks_of_a_claim(line) => StripMeaning::Denied,
             Err(_) => StripMeaning::Words,
         }
+    }
+
+    /// Can these words, which were spoken where a name is awaited, be one? Talk that is listened for as such is none.
+    pub fn is_name(&self, words: &str) -> bool {
+        let normal = normalise(words).split_whitespace().collect::<Vec<_>>().join(" ");
+        let letters = normal.chars().any(char::is_alphabetic);
+        letters && self.strip_meant(words) == StripMeaning::Words && !self.decoys().contains(&normal)
+    }
+
+    /// What stands for a name of which there is only the recording.
+    pub fn spoken_name(&self) -> String {
+        self.word("strip_spoken_name").to_owned()
     }
 
     /// Do these words deny or doubt what could have been told, or begin as a claim does? They must never become a name: "did
@@ -285,11 +290,11 @@ impl Language {
         self.strip_table().values().flat_map(|(_, denied)| denied.iter().map(String::as_str))
     }
 
-    fn strip_patterns(&self, key: &str) -> &[String] {
+    pub(super) fn strip_patterns(&self, key: &str) -> &[String] {
         self.strip_table().get(key).map_or(&[], |(phrases, _)| phrases.as_slice())
     }
 
-    fn strip_command(&self, told: Told, pattern: &str, words: &[&str], line: &str) -> Option<Command> {
+    pub(super) fn strip_command(&self, told: Told, pattern: &str, words: &[&str], line: &str) -> Option<Command> {
         if let Some(before) = pattern.strip_suffix(" {text}") {
             let before: Vec<&str> = before.split(' ').collect();
             // What follows is taken as it was typed.
@@ -333,7 +338,7 @@ impl Language {
     }
 
     /// "Two bolts", "a clip".
-    fn things_meant(&self, words: &[&str]) -> Option<Things> {
+    pub(super) fn things_meant(&self, words: &[&str]) -> Option<Things> {
         let text = words.join(" ");
         Kind::ALL.iter().find_map(|(key, kind)| {
             let noun = self.noun(key)?;
@@ -353,7 +358,7 @@ impl Language {
     }
 
     /// "Thirteen millimetre", "13 mm".
-    fn size_meant(&self, words: &[&str]) -> Option<Decimal> {
+    pub(super) fn size_meant(&self, words: &[&str]) -> Option<Decimal> {
         let (unit, number) = words.split_last()?;
         let millimetre = Unit::Length(LengthUnit::Millimetre);
         let named = self.units().named(unit) == Some(millimetre) || *unit == self.units().of(millimetre).one;

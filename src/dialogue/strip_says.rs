@@ -4,12 +4,22 @@ use super::file::Language;
 use super::named::NO_BOOK;
 use super::render::Draft;
 use super::values::Teller;
-use super::{Manner, Sentence, Tone};
+use super::{Digits, Manner, Sentence, Tone};
+use crate::procedure::StageKind;
 use crate::quantity::{LengthUnit, Unit};
 use crate::strip::book::Words;
 use crate::strip::{Answered, Deed, Kind, Name, Question, Refused, Say, StripLog, Things, What};
 use crate::values::{Entry, Value};
 use minijinja::context;
+
+/// In what is spoken, the recording of the name of entry n stands as the nth letter from here on: letters of the user's own, which no
+/// text has.
+pub const RECORDED: std::ops::RangeInclusive<char> = '\u{E000}'..='\u{F8FF}';
+
+/// The entry whose recorded name this letter stands for.
+pub fn recorded(letter: char) -> Option<usize> {
+    RECORDED.contains(&letter).then(|| letter as usize - *RECORDED.start() as usize)
+}
 use rust_decimal::Decimal;
 
 impl Language {
@@ -28,6 +38,19 @@ impl Language {
             let (name, things) = (teller.entry_told(group, log), teller.published(&entry.value, manner.unit));
             let said = teller.entry_name(entry);
             Draft { tone: Tone::Question, ..Draft::new("strip_offer", context! { name, other => said, things }) }
+        };
+        self.finish(draft(true), draft(false))
+    }
+
+    /// Asks whether this is the value that was spoken, number by number.
+    pub fn strip_offers_heard(&self, stages: Vec<StageKind>, page: Option<&str>, manner: &Manner) -> Sentence {
+        let manner = Manner { digits: Digits::All, ..*manner };
+        let value = Value::Stages(stages);
+        let draft = |spoken| {
+            let teller = Teller { language: self, book: &NO_BOOK, manner: &manner, spoken };
+            let name = page.map_or_else(String::new, |page| teller.page_of(page));
+            let things = teller.published(&value, manner.unit);
+            Draft { tone: Tone::Question, ..Draft::new("strip_offer_heard", context! { name, things }) }
         };
         self.finish(draft(true), draft(false))
     }
@@ -187,9 +210,12 @@ impl Teller<'_> {
 
     fn own_name(&self, id: usize, log: &StripLog) -> String {
         match log.entries().get(id).and_then(|entry| entry.name.as_ref()) {
-            Some(name @ (Name::Typed(_) | Name::Sound { .. })) => {
-                name.words().map_or_else(|| self.word("strip_spoken_name"), str::to_owned)
+            // Spoken, it is the user's own recording.
+            Some(Name::Sound { .. }) if self.spoken => {
+                let letter = u32::try_from(id).ok().and_then(|id| char::from_u32(*RECORDED.start() as u32 + id));
+                letter.filter(|letter| RECORDED.contains(letter)).map_or_else(String::new, String::from)
             }
+            Some(name) => name.words().map_or_else(|| self.word("strip_spoken_name"), str::to_owned),
             None => String::new(),
         }
     }

@@ -91,6 +91,10 @@ impl Screen for Board<'_> {
         self.behind.turn(turn, job);
     }
 
+    fn told(&mut self, turn: &Turn) {
+        self.behind.told(turn);
+    }
+
     fn notice(&mut self, text: &str) {
         self.behind.notice(text);
     }

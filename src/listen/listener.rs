@@ -83,6 +83,9 @@ pub struct Listener {
     wordless: bool,
     /// Whether the second listener is asked only about what the first takes for a command.
     rests: bool,
+    /// Whether words that are no phrase are awaited, and the sound of the last that may be such.
+    awaits_words: bool,
+    own_words: Option<Vec<i16>>,
 }
 
 /// The sound of an utterance.
@@ -132,6 +135,8 @@ impl Listener {
             kept: None,
             wordless: false,
             rests: false,
+            awaits_words: false,
+            own_words: None,
         }
     }
 
@@ -195,6 +200,18 @@ impl Listener {
     /// a command, so that talk and machines beside it cost as little as silence.
     pub fn rest(&mut self, rests: bool) {
         self.rests = rests;
+    }
+
+    /// Awaits words of the user's own from now on, or no longer so, beside the phrases: an utterance that is none of them is given
+    /// whether or not words are found in it, with what the second listener writes of it, and its sound is
+    /// [kept](Self::take_own_words).
+    pub fn await_words(&mut self, awaits: bool) {
+        self.awaits_words = awaits;
+    }
+
+    /// The sound of the last utterance, if it may be words of the user's own and was not taken yet.
+    pub fn take_own_words(&mut self) -> Option<Vec<i16>> {
+        self.own_words.take()
     }
 
     /// Knows the user's own voice from now on, or nobody's.

@@ -3,6 +3,7 @@
 //! Knows words only, and holds no state: what was heard once can be counted by it again.
 
 use std::borrow::Cow;
+use std::collections::HashSet;
 
 use super::listener::begins;
 use super::{Harm, Open, Phrase};
@@ -10,15 +11,25 @@ use super::{Harm, Open, Phrase};
 /// What may have been said where this was heard: the list, and if it is a number, that and what sounds like it or goes on from
 /// it. No list holds all of that.
 pub fn offered<'a>(phrases: &'a [Phrase], open: Option<&dyn Open>, heard: &str) -> Cow<'a, [Phrase]> {
-    let Some((open, number)) = open.and_then(|open| Some((open, open.phrase(heard)?))) else {
+    let Some(open) = open else { return Cow::Borrowed(phrases) };
+    let more = open.phrase(heard).map_or_else(|| open.near(heard), |number| vec![number]);
+    if more.is_empty() {
         return Cow::Borrowed(phrases);
-    };
-    let others = open.instead_of(&number.text);
+    }
     let mut all = phrases.to_vec();
-    let listed = phrases.iter().any(|phrase| phrase.text == number.text);
-    all.extend((!listed).then_some(number));
-    all.extend(others.into_iter().map(|text| Phrase { text, harm: Harm::Decoy }));
+    let others: Vec<String> = more.iter().flat_map(|phrase| open.instead_of(&phrase.text)).collect();
+    all.extend(more.into_iter().filter(|more| phrases.iter().all(|phrase| phrase.text != more.text)));
+    let mut seen: HashSet<String> = all.iter().map(|phrase| phrase.text.clone()).collect();
+    let new = others.into_iter().filter(|text| seen.insert(text.clone()));
+    let decoys: Vec<Phrase> = new.map(|text| Phrase { text, harm: Harm::Decoy }).collect();
+    all.extend(decoys);
     Cow::Owned(all)
+}
+
+/// Is the phrase `at` one that may have been said where something else was heard? It is what the second listener likes best.
+pub fn near(offered: &[Phrase], at: usize, heard: &str, best: Option<usize>, open: Option<&dyn Open>) -> bool {
+    let near = || open.is_some_and(|open| open.near(heard).iter().any(|near| near.text == offered[at].text));
+    best == Some(at) && near()
 }
 
 /// May the phrase `at` be taken, of those offered? A number only as both listeners have heard it, to its end; anything else may.

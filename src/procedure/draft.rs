@@ -2,7 +2,7 @@
 //!
 //! What is given back, and when, follows from the state of each thing at the end of the strip: last off, first on.
 //! Temporary refits fall away, tightening that waits for a state of the vehicle moves to where that state holds, and what no
-//! program can decide is marked `DECIDE`. The text of the author is kept as it is, comments and all; the draft is added
+//! program can decide is marked `??`. The text of the author is kept as it is, comments and all; the draft is added
 //! below it. Knows nothing of values: it only points to the programmes that are in the file.
 
 mod track;

@@ -1,11 +1,12 @@
 //! Compares what happened in a turn with what its scenario says must have happened.
 
 use super::ScenarioTurn;
+use super::scenario::Then;
 use crate::job::{ItemState, Job, Pending};
 use crate::procedure::FastenerIx;
 
 /// Everything that differs, in words; empty if nothing does.
-pub(super) fn differences(turn: &ScenarioTurn, heard: &[String], said: &str, job: &Job) -> Vec<String> {
+pub(super) fn differences(turn: &ScenarioTurn, heard: &[String], said: &str, job: Option<&Job>) -> Vec<String> {
     let mut found = Vec::new();
     let mut check = |name: &str, want: String, got: String| {
         if want != got {
@@ -15,6 +16,26 @@ pub(super) fn differences(turn: &ScenarioTurn, heard: &[String], said: &str, job
     if let Some(want) = &turn.heard {
         check("heard", quote(want), quote(&heard.join(" | ")));
     }
+    match job {
+        Some(job) => stands(turn, job, &mut check),
+        None if turn.then == Then::default() => {}
+        None => check("then", "a job".to_owned(), "no job yet".to_owned()),
+    }
+    let mut rest = said;
+    for piece in &turn.said {
+        match rest.find(piece.as_str()) {
+            Some(at) => rest = &rest[at + piece.len()..],
+            None => found.push(format!("said: {} is missing in {}", quote(piece), quote(rest))),
+        }
+    }
+    for piece in turn.not_said.iter().filter(|piece| said.contains(piece.as_str())) {
+        found.push(format!("said: {} must not be in {}", quote(piece), quote(said)));
+    }
+    found
+}
+
+/// What must be true in the job.
+fn stands(turn: &ScenarioTurn, job: &Job, check: &mut impl FnMut(&str, String, String)) {
     if let Some(step) = turn.then.step {
         check("step", step.to_string(), (job.position() + 1).to_string());
     }
@@ -31,17 +52,6 @@ pub(super) fn differences(turn: &ScenarioTurn, heard: &[String], said: &str, job
     if let Some(closed) = turn.then.closed {
         check("closed", closed.to_string(), job.closed().is_some().to_string());
     }
-    let mut rest = said;
-    for piece in &turn.said {
-        match rest.find(piece.as_str()) {
-            Some(at) => rest = &rest[at + piece.len()..],
-            None => found.push(format!("said: {} is missing in {}", quote(piece), quote(rest))),
-        }
-    }
-    for piece in turn.not_said.iter().filter(|piece| said.contains(piece.as_str())) {
-        found.push(format!("said: {} must not be in {}", quote(piece), quote(said)));
-    }
-    found
 }
 
 fn quote(text: &str) -> String {

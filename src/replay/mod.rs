@@ -10,5 +10,5 @@ mod run;
 mod scenario;
 
 pub use report::{Report, TurnReport, percentile};
-pub use run::{Options, ReplayError, run};
+pub use run::{Begins, Options, ReplayError, run};
 pub use scenario::{Given, Scenario, ScenarioError, ScenarioTurn, Then};

@@ -5,14 +5,15 @@ use super::report::{Report, Times, TurnReport};
 use super::{Given, Scenario};
 use crate::dialogue::{Language, Manner};
 use crate::job::{At, Job};
-use crate::journal::{Begin, Folder, JournalError};
+use crate::journal::{Begin, Folder, JournalError, StripFolder};
 use crate::listen::{ListenError, RATE, Utterance};
 use crate::procedure::{self, Procedure};
 use crate::resample::{self, ResampleError};
 use crate::session::ear::PIECE;
-use crate::session::{Begun, Conversation, Ear, Mouth, Order, Screen, Turn, notes};
+use crate::session::{Begun, Conversation, Ear, Known, Mouth, Order, Screen, StripSession, StripTalk, Talker, Turn, notes};
 use crate::speak::wav::{Side, StereoTape};
 use crate::speak::{Sink, SpeakError};
+use crate::strip::StripLog;
 use crate::values::Shelf;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -70,23 +71,41 @@ const AFTER: usize = RATE as usize * 3 / 2;
 /// Pause that the user of a recording leaves after an answer.
 const BREATH: Duration = Duration::from_millis(400);
 
-/// Plays a scenario; `text` is the procedure file that `book` was loaded from. Returns the report and the job's folder.
+/// What a replay begins.
+pub enum Begins<'a> {
+    /// A job by a procedure: the text of its file, and the book that was read from it.
+    Job(&'a str, &'a Arc<Procedure>),
+    /// A strip-down of this title, on this vehicle.
+    Strip(&'a str, Option<&'a str>),
+}
+
+/// Plays a scenario. Returns the report and the job's folder.
 pub fn run(
     scenario: &Scenario,
     begin: At,
-    text: &str,
-    book: &Arc<Procedure>,
+    begins: &Begins<'_>,
     options: Options<'_>,
 ) -> Result<(Report, PathBuf), ReplayError> {
-    // Nobody is asked here, but a job that is kept says what it goes by.
-    let unchecked = procedure::check(&book.id, text).errors();
-    let folder = Folder::begin(&Begin { root: &options.jobs, text, book, file: None, unchecked, at: begin })?;
-    let path = folder.path().to_owned();
-    let talk = Conversation::new(options.language.clone(), options.manner, Job::new(book.clone()), folder)
-        .with_values(options.shelf.clone());
+    let (talk, first): (Box<dyn Talker>, Turn) = match begins {
+        Begins::Job(text, book) => {
+            // Nobody is asked here, but a job that is kept says what it goes by.
+            let unchecked = procedure::check(&book.id, text).errors();
+            let folder = Folder::begin(&Begin { root: &options.jobs, text, book, file: None, unchecked, at: begin })?;
+            let mut talk = options.conversation(Job::new((*book).clone()), folder);
+            let first = talk.begin(begin)?;
+            (Box::new(talk), first)
+        }
+        Begins::Strip(title, vehicle) => {
+            let folder = StripFolder::begin(&options.jobs, title, *vehicle, begin)?;
+            let mut talk = options.strip(StripLog::new(title), folder);
+            let first = talk.begin(begin)?;
+            (Box::new(talk), first)
+        }
+    };
+    let path = talk.folder().to_owned();
     let mut player =
         Player { talk: Some(talk), clock: begin, played: 0, turn: (0, begin), options, answers: Vec::new() };
-    player.begin()?;
+    player.answer(&first)?;
     let mut turns = Vec::new();
     for (i, turn) in scenario.turns.iter().enumerate() {
         let Some(given) = turn.given() else { continue };
@@ -102,9 +121,21 @@ pub fn run(
     Ok((Report { title: scenario.title.clone(), turns, answer_ms }, path))
 }
 
+impl Options<'_> {
+    fn conversation(&self, job: Job, folder: Folder) -> Conversation {
+        Conversation::new(self.language.clone(), self.manner, job, folder).with_values(self.shelf.clone())
+    }
+
+    fn strip(&self, log: StripLog, folder: StripFolder) -> StripSession {
+        let shelf = self.shelf.clone();
+        let talk = StripTalk::new(self.language.clone(), self.manner, log, folder, shelf.clone());
+        StripSession::new(talk, Known { manner: self.manner, toolbox: None, shelf })
+    }
+}
+
 struct Player<'a> {
     /// Taken out only while the program is "away".
-    talk: Option<Conversation>,
+    talk: Option<Box<dyn Talker>>,
     /// The job's clock.
     clock: At,
     /// How far the tape has run, as time.
@@ -116,14 +147,6 @@ struct Player<'a> {
 }
 
 impl Player<'_> {
-    fn begin(&mut self) -> Result<(), ReplayError> {
-        let at = self.clock;
-        let Some(talk) = &mut self.talk else { return Ok(()) };
-        let turn = talk.begin(at)?;
-        self.answer(&turn)?;
-        Ok(())
-    }
-
     fn give(&mut self, i: usize, given: &Given<'_>, scenario: &Scenario) -> Result<TurnReport, ReplayError> {
         let mut outcome = TurnReport {
             given: match given {
@@ -164,7 +187,7 @@ impl Player<'_> {
                 self.pass(Duration::from_secs(u64::from(*minutes) * 60));
                 let at = self.clock;
                 if let Some(talk) = &mut self.talk
-                    && talk.job().until_due(at).is_some_and(|left| left <= 0)
+                    && talk.until_due(at).is_some_and(|left| left <= 0)
                 {
                     let turn = talk.time_up(at)?;
                     self.say(&turn, &mut outcome)?;
@@ -178,15 +201,20 @@ impl Player<'_> {
     /// The program goes away without a word, as at a power cut, and comes back so many minutes later.
     fn restart(&mut self, minutes: u32, outcome: &mut TurnReport) -> Result<(), ReplayError> {
         let Some(talk) = self.talk.take() else { return Ok(()) };
-        let folder = talk.into_folder();
-        let path = folder.path().to_owned();
-        drop(folder); // lets go of the lock
+        let (path, is_job) = (talk.folder().to_owned(), talk.job().is_some());
+        drop(talk); // lets go of the lock
         self.pass(Duration::from_secs(u64::from(minutes) * 60));
-        let opened = Folder::open(&path, false)?;
-        let (language, manner) = (self.options.language.clone(), self.options.manner);
-        let mut talk =
-            Conversation::new(language, manner, opened.job, opened.folder).with_values(self.options.shelf.clone());
-        let turn = talk.resume(&opened.notices, self.clock)?;
+        let (talk, turn): (Box<dyn Talker>, Turn) = if is_job {
+            let opened = Folder::open(&path, false)?;
+            let mut talk = self.options.conversation(opened.job, opened.folder);
+            let turn = talk.resume(&opened.notices, self.clock)?;
+            (Box::new(talk), turn)
+        } else {
+            let (folder, log, torn) = StripFolder::open(&path)?;
+            let mut talk = self.options.strip(log, folder);
+            let turn = talk.resume(torn, self.clock)?;
+            (Box::new(talk), turn)
+        };
         self.talk = Some(talk);
         if let Some(ear) = &mut self.options.ear {
             ear.reset()?;
@@ -209,14 +237,14 @@ impl Player<'_> {
             let (Some(ear), Some(talk)) = (self.options.ear.as_deref_mut(), &mut self.talk) else {
                 return Err(ReplayError::Deaf { turn: i + 1 });
             };
-            ear.attune(talk, "")?;
+            ear.attune(&**talk, "")?;
             let mut utterance = ear.push(piece)?;
             given += piece.len();
             self.pass(Duration::from_secs_f64(piece.len() as f64 / f64::from(RATE)));
             while let Some(said) = utterance.take() {
                 self.utterance(&said, outcome)?;
                 if let (Some(ear), Some(talk)) = (self.options.ear.as_deref_mut(), &mut self.talk) {
-                    ear.attune(talk, "")?;
+                    ear.attune(&**talk, "")?;
                     utterance = ear.push(&[])?;
                 }
             }
@@ -245,7 +273,7 @@ impl Player<'_> {
         let (from, then) = self.turn;
         let into = said.began.saturating_sub(from) * 1_000 / u64::from(RATE);
         let spoken = At(then.0.saturating_add(i64::try_from(into).unwrap_or(i64::MAX)));
-        let turn = notes::hear(talk, ear, said, spoken, at)?;
+        let turn = notes::hear(&mut **talk, ear, said, spoken, at)?;
         let decided = began.elapsed();
         let begun = self.say(&turn, outcome)?;
         if said.phrase.is_some() {
@@ -276,10 +304,14 @@ impl Player<'_> {
     fn answer(&mut self, turn: &Turn) -> Result<Option<Begun>, ReplayError> {
         let Some(talk) = &self.talk else { return Ok(None) };
         if let Some(screen) = &mut self.options.screen {
-            screen.turn(turn, talk.job());
+            match talk.job() {
+                Some(job) => screen.turn(turn, job),
+                None => screen.told(turn),
+            }
         }
         let delivery = talk.delivery();
-        let order = Order { tone: turn.tone, sentences: turn.sentences.clone(), delivery };
+        let (tone, sentences) = (turn.tone, turn.sentences.clone());
+        let order = Order { tone, sentences, delivery, recordings: talk.recordings() };
         let Some(mouth) = &mut self.options.mouth else { return Ok(None) };
         let rate = self.options.tape.as_ref().map_or(22_050, |t| t.rate());
         let mut sink = Collected { rate, samples: Vec::new() };

@@ -11,7 +11,12 @@ pub struct Scenario {
     /// What it shows, in a line.
     pub title: String,
     /// The procedure, relative to the scenario's folder.
-    pub procedure: PathBuf,
+    #[serde(default)]
+    pub procedure: Option<PathBuf>,
+    /// In its place, a strip-down of this title; the job begins when it has a book.
+    pub strip: Option<String>,
+    /// The vehicle of a strip-down.
+    pub vehicle: Option<String>,
     /// Pages of values, relative to the scenario's folder.
     #[serde(default)]
     pub values: Vec<PathBuf>,
@@ -134,6 +139,10 @@ impl Scenario {
             reason: e.message().to_owned(),
         })?;
         scenario.folder = path.parent().unwrap_or(Path::new("")).to_owned();
+        if scenario.procedure.is_some() == scenario.strip.is_some() {
+            let reason = "it must name either a procedure or a strip".to_owned();
+            return Err(ScenarioError::Format { path: path.to_owned(), line: 1, reason });
+        }
         for (i, turn) in scenario.turns.iter().enumerate() {
             let bad = |reason| ScenarioError::Turn { path: path.to_owned(), turn: i + 1, reason };
             let given = turn

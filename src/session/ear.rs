@@ -1,8 +1,8 @@
 //! A source of sound and the listener on it, kept to the phrases of the moment.
 
 use super::notes::{Became, Recorder};
-use super::{Conversation, LearntVoice, Trouble};
-use crate::dialogue::Notice;
+use super::{LearntVoice, Talker, Trouble};
+use crate::dialogue::{Notice, StripExpect};
 use crate::job::Expect;
 use crate::listen::{Halt, ListenError, Listener, Microphone, Open, Phrase, RATE, SoundFile, Utterance};
 use std::collections::HashSet;
@@ -221,34 +221,28 @@ pub struct Moment {
 }
 
 /// What a [`Moment`] depends on. Two of the same key are the same.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Key {
-    expect: Expect,
-    listening: bool,
+    pub(super) expect: Expect,
+    /// The same, while something is taken apart.
+    pub(super) strip: Option<StripExpect>,
+    pub(super) listening: bool,
     /// The number of the note, if one is recorded.
-    noting: Option<u64>,
-    waiting: bool,
+    pub(super) noting: Option<u64>,
+    pub(super) waiting: bool,
     /// What was offered of the values, and whether one was told.
-    offers: (Vec<usize>, bool),
-    said: String,
+    pub(super) offers: (Vec<usize>, bool),
+    pub(super) said: String,
 }
 
 impl Key {
     /// What may be said in the conversation now, while the program says `said`, or has just said it.
-    pub fn of(talk: &Conversation, note: &Recorder, said: &str) -> Key {
-        let (expect, listening) = talk.expects();
-        Key {
-            expect,
-            listening,
-            noting: talk.is_noting().then(|| note.number()),
-            waiting: talk.is_waiting(),
-            offers: talk.offers(),
-            said: said.to_owned(),
-        }
+    pub fn of(talk: &dyn Talker, note: &Recorder, said: &str) -> Key {
+        Key { noting: talk.is_noting().then(|| note.number()), said: said.to_owned(), ..talk.awaits() }
     }
 
     /// All that belongs to it. `talk` is the conversation that it was taken from, unchanged.
-    pub fn moment(self, talk: &Conversation) -> Moment {
+    pub fn moment(self, talk: &dyn Talker) -> Moment {
         Moment { phrases: talk.phrases_beside(&self.said), readings: talk.readings_beside(&self.said), key: self }
     }
 }
@@ -301,7 +295,7 @@ impl Ear {
 
     /// Listens for what may be said in the conversation now. What the program's own voice says, as `said`, is no command
     /// where the microphone can hear it.
-    pub fn attune(&mut self, talk: &Conversation, said: &str) -> Result<(), ListenError> {
+    pub fn attune(&mut self, talk: &dyn Talker, said: &str) -> Result<(), ListenError> {
         let key = Key::of(talk, &self.note, said);
         if self.known.as_ref() == Some(&key) {
             return Ok(());
@@ -321,6 +315,8 @@ impl Ear {
         listen_for(&mut self.listener, phrases.clone(), &mut self.unknown)?;
         self.listener.also_for(Some(readings.clone()));
         self.listener.rest(key.waiting);
+        let named = key.strip.is_some_and(|strip| strip.name);
+        self.listener.await_words(named && key.listening && key.noting.is_none());
         // The first of these lines tells from when on it listens.
         tracing::debug!(listening = key.listening, "it listens");
         self.known = Some(key.clone());
@@ -354,6 +350,11 @@ impl Ear {
         let utterance = self.listener.push(piece)?;
         self.note.lay(piece, utterance.is_some() || self.listener.speaking());
         Ok(utterance)
+    }
+
+    /// The sound of the utterance given last, if words of the user's own were awaited and it may be such.
+    pub fn take_own_words(&mut self) -> Option<Vec<i16>> {
+        self.listener.take_own_words()
     }
 
     /// So many samples never came. What was being said is not put together across them; a note has silence there.

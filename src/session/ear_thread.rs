@@ -11,7 +11,7 @@
 use super::ear::{Key, Moment};
 use super::notes::{Became, Recorder};
 use super::overhear::Cleaner;
-use super::{Conversation, Ear, Trouble};
+use super::{Ear, Talker, Trouble};
 use crate::dialogue::Notice;
 use crate::job::At;
 use crate::listen::{Halt, ListenError, RATE, Utterance};
@@ -67,6 +67,8 @@ pub enum Told {
 pub struct Heard {
     /// What was said.
     pub said: Utterance,
+    /// Its sound, where it may be words of the user's own that are kept as they were said.
+    pub own_words: Option<Vec<i16>>,
     /// A position in the sound, and when that was.
     known: (u64, At),
 }
@@ -165,7 +167,7 @@ impl EarThread {
     }
 
     /// Sound from here on is heard with what may be said in the conversation now, while the program says `said`.
-    pub fn attune(&mut self, talk: &Conversation, said: &str) {
+    pub fn attune(&mut self, talk: &dyn Talker, said: &str) {
         if let Some((number, moment)) = self.moment(talk, said, false) {
             self.says(number, said);
             self.send(Work::Attune(number, moment));
@@ -196,7 +198,7 @@ impl EarThread {
 
     /// What became of the utterance, and what may be said after it. That counts at once, for sound that waits in line too; but
     /// the program's own voice is in such sound as it was when it came, so nothing that it was saying since then is a command.
-    pub fn answered(&mut self, became: Became, talk: &Conversation, said: &str) {
+    pub fn answered(&mut self, became: Became, talk: &dyn Talker, said: &str) {
         let in_the_air = self.in_the_air(said);
         let moment = self.moment(talk, &in_the_air, true);
         if let Some((number, _)) = &moment {
@@ -219,7 +221,7 @@ impl EarThread {
     }
 
     /// What may be said, if that is news. `at_once`: what waits in line is no news yet.
-    fn moment(&mut self, talk: &Conversation, said: &str, at_once: bool) -> Option<(u64, Box<Moment>)> {
+    fn moment(&mut self, talk: &dyn Talker, said: &str, at_once: bool) -> Option<(u64, Box<Moment>)> {
         let key = Key::of(talk, &self.note, said);
         let known = !at_once || self.shared.attuned.load(Ordering::SeqCst) == self.number;
         if known && self.key.as_ref() == Some(&key) {
@@ -340,7 +342,8 @@ impl Worker {
         self.look();
         while let Some(utterance) = said {
             self.faults = 0;
-            self.tell(Told::Heard(Box::new(Heard { said: utterance.clone(), known: self.known })));
+            let own_words = self.ear.take_own_words();
+            self.tell(Told::Heard(Box::new(Heard { said: utterance.clone(), own_words, known: self.known })));
             // Nobody there to answer means that the session is over.
             let Ok(Answer { became, moment }) = self.answered.recv() else { return Ok(()) };
             if let Some((number, moment)) = moment {

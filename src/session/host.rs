@@ -7,9 +7,9 @@ use super::announcing::Announcing;
 use super::bay::Bay;
 use super::interrupts::Interrupts;
 use super::live::{Screen, SessionError};
-use super::{Conversation, Delivery, Order, Trouble, Turn, VoiceThread, clock, now};
+use super::{Delivery, Order, Talker, Trouble, Turn, VoiceThread, clock, now};
 use crate::dialogue::Notice;
-use crate::job::{At, Command};
+use crate::job::At;
 use crate::listen::Condition;
 use crate::speak::Tone;
 use std::time::{Duration, Instant};
@@ -27,7 +27,7 @@ pub(super) const IN_THE_AIR: Duration = Duration::from_millis(1_000);
 const LAST_WORDS: Duration = Duration::from_secs(60);
 
 pub(super) struct Host<'a> {
-    pub talk: &'a mut Conversation,
+    pub talk: &'a mut dyn Talker,
     pub voice: Option<&'a VoiceThread>,
     pub screen: &'a mut dyn Screen,
     /// The microphone hears the voice.
@@ -53,7 +53,7 @@ pub(super) struct Host<'a> {
 
 impl<'a> Host<'a> {
     pub fn new(
-        talk: &'a mut Conversation,
+        talk: &'a mut dyn Talker,
         voice: Option<&'a VoiceThread>,
         headset: bool,
         screen: &'a mut dyn Screen,
@@ -136,9 +136,9 @@ impl<'a> Host<'a> {
         match notice {
             Notice::LoudspeakerLost | Notice::LoudspeakerBack => {
                 self.mute = notice == Notice::LoudspeakerLost;
-                self.screen.turn(&turn, self.talk.job());
+                self.screen(&turn);
             }
-            _ if self.mute => self.screen.turn(&turn, self.talk.job()),
+            _ if self.mute => self.screen(&turn),
             _ => {
                 self.show(&turn);
             }
@@ -163,12 +163,12 @@ impl<'a> Host<'a> {
         if self.talk.is_waiting() {
             return std::future::pending().await;
         }
-        let Some(left) = self.talk.job().until_due(now()) else { return std::future::pending().await };
+        let Some(left) = self.talk.until_due(now()) else { return std::future::pending().await };
         // One that is due does not wait for its turn: the sound may come so fast that it never got one.
         if let Ok(left @ 1..) = u64::try_from(left) {
             // The machine may sleep meanwhile, which this does not see.
             tokio::time::sleep(Duration::from_millis(left).min(SECOND)).await;
-            if self.talk.job().until_due(now()).is_none_or(|left| left > 0) {
+            if self.talk.until_due(now()).is_none_or(|left| left > 0) {
                 return Ok(false);
             }
         }
@@ -199,24 +199,30 @@ impl<'a> Host<'a> {
         if self.talk.is_waiting() {
             return Ok(true);
         }
-        let turn = self.talk.command(Command::Pause, now())?;
-        self.screen.turn(&turn, self.talk.job());
+        let turn = self.talk.put_down(now())?;
+        self.screen(&turn);
         Ok(true)
+    }
+
+    fn screen(&mut self, turn: &Turn) {
+        match self.talk.job() {
+            Some(job) => self.screen.turn(turn, job),
+            None => self.screen.told(turn),
+        }
     }
 
     /// Shows and says a turn; says whether the session is over.
     pub fn show(&mut self, turn: &Turn) -> bool {
-        // A pause that could not be written down is none, and its session ends for another reason.
-        if turn.over && turn.recorded && self.waits.is_some() && self.talk.job().is_paused() && !self.talk.is_waiting()
+        if turn.over
+            && self.waits.is_some()
+            && let Some(turn) = self.talk.wait(turn)
         {
             self.since = Instant::now();
-            let turn = self.talk.wait(turn);
             return self.show(&turn);
         }
-        let others =
-            (turn.over && self.live && self.talk.job().closed().is_some()).then(|| self.talk.with_others(turn));
+        let others = if turn.over && self.live { self.talk.with_others(turn) } else { None };
         let turn = others.as_ref().unwrap_or(turn);
-        self.screen.turn(turn, self.talk.job());
+        self.screen(turn);
         let mut order = None;
         if turn.hush {
             self.announcing.drop();
@@ -235,7 +241,8 @@ impl<'a> Host<'a> {
             }
             if turn.tone.is_some() || !turn.sentences.is_empty() {
                 self.spoke = Instant::now();
-                order = Some(voice.say(Order { tone: turn.tone, sentences: turn.sentences.clone(), delivery }));
+                let (tone, sentences) = (turn.tone, turn.sentences.clone());
+                order = Some(voice.say(Order { tone, sentences, delivery, recordings: self.talk.recordings() }));
             }
             if !turn.over {
                 let ahead = if self.talk.is_waiting() { Vec::new() } else { self.talk.foresee(now()) };

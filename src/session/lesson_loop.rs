@@ -218,7 +218,7 @@ impl Loop<'_> {
             && !turn.sentences.is_empty()
         {
             self.spoke = Some(Instant::now());
-            voice.say(Order { tone: turn.tone, sentences: turn.sentences.clone(), delivery: self.delivery });
+            voice.say(Order { tone: turn.tone, sentences: turn.sentences.clone(), delivery: self.delivery, ..Order::default() });
         }
         turn.over
     }

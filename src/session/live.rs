@@ -10,7 +10,7 @@ use super::lines::Line;
 use super::overhear::{Cleaner, Overhear};
 use super::port::Said;
 use super::ways::{Came, Ways};
-use super::{Conversation, Ear, Source, Trouble, Turn, VoiceThread, notes, now};
+use super::{Ear, Source, Talker, Trouble, Turn, VoiceThread, notes, now};
 use crate::dialogue::Notice;
 use crate::job::Job;
 use crate::journal::JournalError;
@@ -52,6 +52,8 @@ pub trait Screen {
     fn heard(&mut self, utterance: &Utterance);
     /// What follows from it, and the job after it.
     fn turn(&mut self, turn: &Turn, job: &Job);
+    /// What follows from it where there is no job yet.
+    fn told(&mut self, _turn: &Turn) {}
     /// Something that happens from outside in a replay.
     fn happens(&mut self, _what: &str) {}
     /// Something about the session itself.
@@ -91,7 +93,7 @@ const HEARD_RECORDED: u64 = 3 * RATE as u64;
 /// Runs a conversation until the job is put down, closed, or the input ends. The first turn has been made by the
 /// caller, who knows whether the job is new. Whatever makes it impossible to go on is told before it is an error here.
 pub fn run(
-    talk: &mut Conversation,
+    talk: &mut dyn Talker,
     first: &Turn,
     input: Input,
     mut ways: Ways,
@@ -336,7 +338,7 @@ impl Hearing {
     /// Takes what the ear tells; says whether the session is over.
     fn told(&mut self, told: Told, host: &mut Host<'_>) -> Result<bool, SessionError> {
         match told {
-            Told::Heard(heard) => return self.heard(&heard, host),
+            Told::Heard(heard) => return self.heard(*heard, host),
             Told::NoteOver => {
                 let turn = notes::end(host.talk, self.ear.note(), false, now())?;
                 return Ok(turn.is_some_and(|turn| host.show(&turn)));
@@ -348,7 +350,10 @@ impl Hearing {
         Ok(false)
     }
 
-    fn heard(&mut self, heard: &Heard, host: &mut Host<'_>) -> Result<bool, SessionError> {
+    fn heard(&mut self, mut heard: Heard, host: &mut Host<'_>) -> Result<bool, SessionError> {
+        if let Some(sound) = heard.own_words.take() {
+            host.talk.own_words(sound);
+        }
         let said = &heard.said;
         host.bay.interrupted();
         host.screen.heard(said);

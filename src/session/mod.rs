@@ -19,7 +19,9 @@
 //! - [`tryout`]: trying a microphone: its levels, and some phrases.
 //! - `lookup`: values asked by name; `values_talk`, `values_loop` and `values_thread`: a session that answers them and has no
 //!   job.
-//! - `strip_talk`: what is told while something is taken apart, before there is a job.
+//! - [`Talker`]: what the ear and the loop need of whoever talks with the user.
+//! - `strip_talk`: what is told while something is taken apart, before there is a job; `strip_session`: that, and from its turning
+//!   point on the job that it has become.
 //! - [`ear_thread`]: the ear on a thread of its own, with the sound that waits for it.
 //! - [`live`]: the loop that runs them all for a person; `host`: what it tells them; `interrupts`: what ends
 //!   it. `replay` runs the same ear, conversation and mouth without a clock.
@@ -51,7 +53,9 @@ pub mod port;
 mod readings;
 mod repair;
 mod spoken;
+mod strip_session;
 mod strip_talk;
+mod talker;
 mod tools;
 pub mod trouble;
 pub mod tryout;
@@ -71,10 +75,12 @@ pub use learnt::LearntVoice;
 pub use lesson_loop::learn;
 pub use lesson_thread::SoFar;
 pub use live::{Habits, Screen, SessionError, run};
-pub use mouth::{Begun, Mouth, Order};
+pub use mouth::{Begun, Mouth, Order, Recordings};
 pub use outlet::Outlet;
 pub use readings::readings;
+pub use strip_session::{Known, StripSession};
 pub use strip_talk::{StripTalk, TurnError};
+pub use talker::Talker;
 pub use trouble::Trouble;
 pub use values_loop::{Counter, Question, look_up};
 pub use values_talk::ValuesTalk;

@@ -3,20 +3,26 @@
 //! Knows a voice and a place for samples. Leaves the words to `dialogue`, and whether to go on to whoever asks.
 
 use super::Delivery;
-use crate::dialogue::Sentence;
+use crate::dialogue::{Sentence, recorded};
+use crate::listen::RATE;
 use crate::procedure::Signal;
 use crate::resample;
 use crate::speak::clauses::clauses;
 use crate::speak::sentence::{self, GAP};
-use crate::speak::{CachedVoice, Sink, SpeakError, Tone, Voice};
+use crate::speak::{CachedVoice, Sink, SpeakError, Tone, Voice, loudness};
+use std::collections::BTreeMap;
 use std::ops::ControlFlow;
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 /// Room for about ten minutes of speech at 22,050 samples a second, four bytes each.
 const REMEMBERED: usize = 50 << 20;
 
+/// Recordings that are played where a letter stands for them in what is spoken.
+pub type Recordings = Arc<BTreeMap<usize, Arc<[i16]>>>;
+
 /// What is to be said.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Order {
     /// A tone first.
     pub tone: Option<Tone>,
@@ -24,6 +30,8 @@ pub struct Order {
     pub sentences: Vec<Sentence>,
     /// How.
     pub delivery: Delivery,
+    /// Names that the user has spoken.
+    pub recordings: Recordings,
 }
 
 /// How soon an order was begun, from the moment it was given.
@@ -84,8 +92,23 @@ impl Mouth {
                 play(sink, tone.samples(to), order.delivery.gain)?;
             }
             let mut failed = None;
-            let flow =
-                sentence::say_sentence(&mut self.voice, &sentence.spoken, order.delivery.pace, pause, &mut |clause| {
+            let mut flow = ControlFlow::Continue(());
+            for piece in pieces(&sentence.spoken) {
+                if !wanted() {
+                    break;
+                }
+                let text = match piece {
+                    Piece::Text(text) => text,
+                    Piece::Recorded(id) => {
+                        let Some(recording) = order.recordings.get(&id) else { continue };
+                        let samples = played(recording, to)?;
+                        play(sink, samples, order.delivery.gain)?;
+                        speech.get_or_insert_with(|| began.elapsed());
+                        continue;
+                    }
+                };
+                flow =
+                sentence::say_sentence(&mut self.voice, text, order.delivery.pace, pause, &mut |clause| {
                     if !wanted() {
                         return ControlFlow::Break(());
                     }
@@ -101,6 +124,10 @@ impl Mouth {
                         }
                     }
                 })?;
+                if failed.is_some() || flow.is_break() {
+                    break;
+                }
+            }
             if let Some(error) = failed {
                 return Err(error);
             }
@@ -128,6 +155,36 @@ impl Mouth {
         }
         Ok(true)
     }
+}
+
+/// A part of what is spoken.
+enum Piece<'a> {
+    Text(&'a str),
+    /// The recording of this number.
+    Recorded(usize),
+}
+
+/// What is spoken, cut where recordings stand in it.
+fn pieces(text: &str) -> Vec<Piece<'_>> {
+    let (mut all, mut from) = (Vec::new(), 0);
+    for (at, letter) in text.char_indices() {
+        if let Some(id) = recorded(letter) {
+            all.extend([Piece::Text(&text[from..at]), Piece::Recorded(id)]);
+            from = at + letter.len_utf8();
+        }
+    }
+    all.push(Piece::Text(&text[from..]));
+    all
+}
+
+/// A recording as loud as the voice, and at its rate, with a short pause behind it.
+fn played(recording: &[i16], rate: u32) -> Result<Vec<f32>, SpeakError> {
+    let mut samples: Vec<f32> = recording.iter().map(|&sample| f32::from(sample) / 32_768.0).collect();
+    loudness::even(&mut samples, RATE);
+    sentence::limit(&mut samples, 1.0);
+    let mut samples = resample::convert(&samples, RATE, rate)?;
+    samples.resize(samples.len() + (GAP.as_secs_f32() * rate as f32) as usize, 0.0);
+    Ok(samples)
 }
 
 fn signal_tone(signal: Signal) -> Tone {
@@ -175,7 +232,7 @@ mod tests {
     fn order(text: &str, signal: Option<Signal>, tone: Option<Tone>) -> Order {
         let tone_of_sentence = dialogue::Tone::Plain;
         let sentence = Sentence { spoken: text.into(), written: text.into(), signal, tone: tone_of_sentence };
-        Order { tone, sentences: vec![sentence], delivery: Delivery::default() }
+        Order { tone, sentences: vec![sentence], ..Order::default() }
     }
 
     fn length(mouth: &mut Mouth, order: &Order) -> usize {

@@ -3,7 +3,7 @@
 //! A note ends by its phrase, after a pause, or when it has become very long. The file is on disk, whole, before the
 //! note becomes a fact of the job. What the ear heard is not looked at: a note is sound.
 
-use super::{Conversation, Ear, Turn};
+use super::{Ear, Talker, Turn};
 use crate::files;
 use crate::job::{At, Note};
 use crate::journal::JournalError;
@@ -22,6 +22,12 @@ const AFTER_SPEECH: usize = RATE as usize / 2;
 
 /// The folder of notes, below that of the job.
 const FOLDER: &str = "notes";
+
+/// No name that was spoken is larger, in bytes.
+const LARGEST: u64 = 1 << 20;
+
+/// The folder of names that were spoken.
+const NAMES: &str = "names";
 
 /// The sound of a note so far.
 #[derive(Debug, Default)]
@@ -145,7 +151,7 @@ pub struct Became {
 
 /// Gives an utterance to the conversation, its first sound at `began`; if a note ended by it, keeps the note.
 pub fn answer(
-    talk: &mut Conversation,
+    talk: &mut dyn Talker,
     note: &Recorder,
     said: &Utterance,
     began: At,
@@ -163,14 +169,17 @@ pub fn answer(
 }
 
 /// The same, for an ear at hand, which may learn from what becomes of it.
-pub fn hear(talk: &mut Conversation, ear: &mut Ear, said: &Utterance, began: At, at: At) -> Result<Turn, JournalError> {
+pub fn hear(talk: &mut dyn Talker, ear: &mut Ear, said: &Utterance, began: At, at: At) -> Result<Turn, JournalError> {
+    if let Some(sound) = ear.take_own_words() {
+        talk.own_words(sound);
+    }
     let (turn, became) = answer(talk, ear.note(), said, began, at)?;
     ear.learn(said, &became);
     Ok(turn)
 }
 
 /// Ends a note that has gone on for long enough without a word; `now`: whatever state it is in.
-pub fn end(talk: &mut Conversation, note: &Recorder, now: bool, at: At) -> Result<Option<Turn>, JournalError> {
+pub fn end(talk: &mut dyn Talker, note: &Recorder, now: bool, at: At) -> Result<Option<Turn>, JournalError> {
     if !talk.is_noting() || !(now || note.is_over()) {
         return Ok(None);
     }
@@ -180,13 +189,44 @@ pub fn end(talk: &mut Conversation, note: &Recorder, now: bool, at: At) -> Resul
 
 /// Writes a note into the folder of a job: whole and flushed under a temporary name, then named.
 pub(super) fn write(job: &Path, step: usize, samples: &[i16]) -> Result<Note, JournalError> {
-    let folder = job.join(FOLDER);
+    let file = keep(job, FOLDER, "note", &format!("-step-{}", step + 1), samples, "cannot keep the note")?;
+    Ok(Note::Sound { file, milliseconds: milliseconds(samples) })
+}
+
+/// The same for a name that was spoken; the file, below the folder of the job.
+pub(super) fn write_name(job: &Path, samples: &[i16]) -> Result<String, JournalError> {
+    keep(job, NAMES, "name", "", samples, "cannot keep the name")
+}
+
+/// A recording that was kept in the folder of a job, as samples.
+pub(super) fn read(job: &Path, file: &str) -> Option<Vec<i16>> {
+    let bytes = files::inside(job, Path::new(file), LARGEST).ok()?;
+    let mut reader = hound::WavReader::new(Cursor::new(bytes)).ok()?;
+    let spec = reader.spec();
+    let ours = spec.channels == 1 && spec.sample_rate == RATE && spec.bits_per_sample == 16;
+    ours.then(|| reader.samples::<i16>().collect::<Result<_, _>>().ok()).flatten()
+}
+
+/// How long they are.
+pub(super) fn milliseconds(samples: &[i16]) -> u64 {
+    samples.len() as u64 * 1000 / u64::from(RATE)
+}
+
+fn keep(
+    job: &Path,
+    kind: &str,
+    word: &str,
+    ending: &str,
+    samples: &[i16],
+    doing: &'static str,
+) -> Result<String, JournalError> {
+    let folder = job.join(kind);
     let io = |path: &Path| {
         let path = path.to_owned();
-        move |source: io::Error| JournalError::Io { path, doing: "cannot keep the note", source }
+        move |source: io::Error| JournalError::Io { path, doing, source }
     };
     files::make_private_folders(&folder).map_err(io(&folder))?;
-    let (name, path) = free_name(&folder, step);
+    let (name, path) = free_name(&folder, word, ending);
     let bytes = wav(samples).map_err(io(&path))?;
     let mut part = files::unfinished(&path).map_err(io(&path))?;
     part.write_all(&bytes).and_then(|()| part.as_file().sync_all()).map_err(io(&path))?;
@@ -194,20 +234,19 @@ pub(super) fn write(job: &Path, step: usize, samples: &[i16]) -> Result<Note, Jo
     for dir in [&folder, job] {
         File::open(dir).and_then(|d| d.sync_all()).map_err(io(dir))?;
     }
-    let milliseconds = samples.len() as u64 * 1000 / u64::from(RATE);
-    Ok(Note::Sound { file: format!("{FOLDER}/{name}"), milliseconds })
+    Ok(format!("{kind}/{name}"))
 }
 
-fn free_name(folder: &Path, step: usize) -> (String, PathBuf) {
+fn free_name(folder: &Path, word: &str, ending: &str) -> (String, PathBuf) {
     let mut n = 1u32;
     loop {
-        let name = format!("note-{n:03}-step-{}.wav", step + 1);
-        let taken = fs::read_dir(folder)
-            .into_iter()
-            .flatten()
-            .flatten()
-            .any(|entry| entry.file_name().to_string_lossy().starts_with(&format!("note-{n:03}-")));
+        let begins = format!("{word}-{n:03}");
+        let taken = fs::read_dir(folder).into_iter().flatten().flatten().any(|entry| {
+            let name = entry.file_name().to_string_lossy().into_owned();
+            name.strip_prefix(&begins).is_some_and(|rest| rest.starts_with(['-', '.']))
+        });
         if !taken || n == u32::MAX {
+            let name = format!("{begins}{ending}.wav");
             let path = folder.join(&name);
             return (name, path);
         }

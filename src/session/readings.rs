@@ -7,6 +7,7 @@ use super::conversation::{contains, harm, words};
 use crate::dialogue::{Grammar, Meaning};
 use crate::job::{Command, Reading};
 use crate::listen::{Harm, Open, Phrase};
+use crate::strip;
 use std::sync::Arc;
 
 /// The readings of a grammar, in any words.
@@ -45,10 +46,22 @@ impl Open for Readings {
     }
 
     fn could_go_on(&self, text: &str) -> bool {
-        matches!(self.grammar.reading(text), Some(Meaning::Command(Command::Reading(Reading { unit: None, .. }))))
+        match self.grammar.meaning(text) {
+            Some(Meaning::Command(Command::Reading(Reading { unit: None, .. }))) => true,
+            // A width may follow; another stage, or the page; the rest of its number.
+            Some(Meaning::Strip(told)) => matches!(
+                told,
+                strip::Command::Fasteners { size: None, .. } | strip::Command::Value { .. } | strip::Command::Page(_)
+            ),
+            _ => false,
+        }
     }
 
     fn instead_of(&self, text: &str) -> Vec<String> {
         self.grammar.instead_of(text)
+    }
+
+    fn near(&self, heard: &str) -> Vec<Phrase> {
+        self.grammar.near(heard).iter().filter_map(|text| self.phrase(text)).collect()
     }
 }

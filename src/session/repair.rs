@@ -7,6 +7,7 @@
 
 use crate::dialogue::{Meaning, Talk};
 use crate::job::{At, Command};
+use crate::strip;
 
 /// A yes that comes later than this answers something else.
 const WAITS: i64 = 20_000;
@@ -88,8 +89,8 @@ impl Repair {
                 Answered::Other
             }
             _ if at.0.saturating_sub(asked.at.0) > WAITS => Answered::Other,
-            Meaning::Command(Command::No) => Answered::No,
-            Meaning::Command(Command::Yes) => match spoken {
+            Meaning::Command(Command::No) | Meaning::Strip(strip::Command::No) => Answered::No,
+            Meaning::Command(Command::Yes) | Meaning::Strip(strip::Command::Yes) => match spoken {
                 Some(began) if asked.ended.is_none_or(|ended| began < ended) => {
                     asked.ended = None;
                     asked.at = at;

@@ -1,31 +1,64 @@
 //! A conversation while something is taken apart: what is told goes into the log and onto disk before it is answered.
 //!
-//! Knows the language, the log, its folder and the pages of values. Has no clock and no sound. It ends with the book, from which
-//! a job begins in the same folder.
+//! Knows the language, the log, its folder and the pages of values. Has no clock, and of sound only what is kept as a name or a
+//! note. It ends with the book, from which a job begins in the same folder. What was spoken is held to what a job holds it to: a
+//! claim counts once, what was half heard is asked back, and a value that was spoken is taken only on a yes to its numbers.
+//!
+//! - `names`: the user's own recordings as names.
+//! - `talk`: what is no concern of the log's.
 
-use super::Turn;
-use crate::dialogue::{Language, Manner, Notice, Sentence, StripMeaning, Talk};
-use crate::job::{self, At, Job};
+mod names;
+mod talk;
+
+use super::conversation::phrases;
+use super::ear::Key;
+use super::lookup::Lookup;
+use super::mouth::Recordings;
+use super::readings::Readings;
+use super::repair::{Answered, Repair};
+use super::{Delivery, Talker, Turn};
+use crate::dialogue::{Grammar, Language, Manner, Meaning, Notice, Sentence, StripExpect, StripMeaning};
+use crate::job::{self, At, Job, Stake};
 use crate::journal::{Folder, JournalError, StripFolder};
+use crate::listen::{Harm, Open, Phrase, Utterance};
 use crate::procedure::{self, Report};
-use crate::strip::{Command, Name, Question, Reply, Say, StripLog, What, book, written};
+use crate::speak::Tone;
+use crate::strip::{self, Command, Name, Question, Reply, Say, StripLog, What, book, written};
 use crate::values::{Names, Shelf, Value};
+use std::path::Path;
 use std::sync::Arc;
 
 /// The conversation.
 pub struct StripTalk {
     language: Language,
     manner: Manner,
+    delivery: Delivery,
     log: StripLog,
     folder: StripFolder,
+    /// What may be offered as the value of a group, and how its names are found.
     shelf: Shelf,
     names: Names,
-    /// An entry of the pages that waits for a yes, for this group.
-    offered: Option<(usize, usize)>,
+    /// The pages, as they are asked by name.
+    lookup: Lookup,
+    /// A value that waits for a yes.
+    offered: Option<Offered>,
     /// Groups whose value on the pages was said not to be theirs.
     declined: Vec<usize>,
+    repair: Repair,
+    listening: bool,
+    noting: bool,
+    /// The sound of what is heard next, where it may be a name.
+    own_words: Option<Vec<i16>>,
+    recordings: Recordings,
     last: Vec<Sentence>,
-    over: bool,
+}
+
+/// A value that waits for a yes.
+enum Offered {
+    /// That of an entry of the pages, for a group.
+    Listed { group: usize, entry: usize },
+    /// One that was spoken.
+    Heard(Command),
 }
 
 /// Why the book cannot become a job.
@@ -40,23 +73,41 @@ pub enum TurnError {
 }
 
 impl StripTalk {
-    /// A conversation about a log that is open on disk.
+    /// A conversation about a log that is open on disk, with the pages whose values may be offered.
     pub fn new(language: Language, manner: Manner, log: StripLog, folder: StripFolder, shelf: Shelf) -> StripTalk {
         let names = Names::new(
             shelf.entries().map(|(_, entry)| vec![language.as_heard(entry.said()), language.as_heard(&entry.name)]),
         );
+        let lookup = Lookup::new(&language, shelf.clone());
+        let recordings = names::kept(&log, folder.path());
         StripTalk {
             language,
             manner,
+            delivery: Delivery::default(),
             log,
             folder,
             shelf,
             names,
+            lookup,
             offered: None,
             declined: Vec::new(),
+            repair: Repair::default(),
+            listening: true,
+            noting: false,
+            own_words: None,
+            recordings,
             last: Vec::new(),
-            over: false,
         }
+    }
+
+    /// The same with pages that may be asked by name; of those of another vehicle, or of none, nothing is offered.
+    pub fn with_values(self, shelf: Shelf) -> StripTalk {
+        StripTalk { lookup: Lookup::new(&self.language, shelf), ..self }
+    }
+
+    /// How the voice is to speak from now on, until the user changes it.
+    pub fn set_delivery(&mut self, delivery: Delivery) {
+        self.delivery = delivery;
     }
 
     /// The log.
@@ -71,8 +122,8 @@ impl StripTalk {
 
     /// The first words.
     pub fn begin(&mut self) -> Turn {
-        let mut sentences = vec![self.language.defers()];
-        sentences.extend(self.worded(&self.log.opening()));
+        let mut sentences = self.worded(&self.log.opening());
+        sentences.splice(0..0, [self.language.defers()]);
         self.said(sentences)
     }
 
@@ -86,18 +137,34 @@ impl StripTalk {
 
     /// A typed line.
     pub fn read(&mut self, line: &str, at: At) -> Result<Turn, JournalError> {
-        let command = match self.language.strip_meant(line) {
-            StripMeaning::Told(command) => command,
-            StripMeaning::Talk(talk) => return Ok(self.talk(talk)),
-            StripMeaning::Denied => return Ok(self.not_understood()),
-            StripMeaning::Words => match (self.offered, self.log.question()) {
-                (None, Some(Question::Name(_))) => Command::Name(Name::Typed(line.trim().to_owned())),
-                (_, Some(Question::Value(_))) => self.value(line),
-                (None, Some(Question::Page(_))) => Command::Page(line.trim().to_owned()),
+        if let Some(chosen) = self.lookup.choice(&self.language, line, at) {
+            return self.understood(Meaning::Value(chosen), None, at);
+        }
+        let meaning = match self.language.strip_meant(line) {
+            StripMeaning::Told(command) => Meaning::Strip(command),
+            StripMeaning::Talk(talk) => Meaning::Talk(talk),
+            StripMeaning::Denied => match self.asked_by_name(line) {
+                Some(asked) => asked,
+                None => return Ok(self.not_understood()),
+            },
+            StripMeaning::Words => match (&self.offered, self.log.question()) {
+                _ if self.asked_by_name(line).is_some() => match self.asked_by_name(line) {
+                    Some(asked) => asked,
+                    None => return Ok(self.not_understood()),
+                },
+                (None, Some(Question::Name(_))) => Meaning::Strip(Command::Name(Name::Typed(line.trim().to_owned()))),
+                (_, Some(Question::Value(_))) => Meaning::Strip(self.value(line)),
+                (None, Some(Question::Page(_))) => Meaning::Strip(Command::Page(line.trim().to_owned())),
                 _ => return Ok(self.not_understood()),
             },
         };
-        self.tell(command, at)
+        self.understood(meaning, None, at)
+    }
+
+    /// A line that asks for a value of the pages which they have: with no such name it may be the name of a thing.
+    fn asked_by_name(&self, line: &str) -> Option<Meaning> {
+        let asked = self.lookup.read(&self.language, line).filter(|asked| !asked.found.is_empty());
+        asked.map(Meaning::Value)
     }
 
     /// A value with its page: "62 N·m + 50 deg, 7-1".
@@ -114,28 +181,88 @@ impl StripTalk {
         }
     }
 
-    fn tell(&mut self, command: Command, at: At) -> Result<Turn, JournalError> {
+    /// Words whose meaning is clear, their first sound at `spoken` if they were spoken; they may answer what was asked back.
+    fn understood(&mut self, meaning: Meaning, spoken: Option<At>, at: At) -> Result<Turn, JournalError> {
+        match self.repair.understood(&meaning, spoken, at) {
+            // What is meant was said when the doubtful words were.
+            Answered::Yes(meant, began) => self.meant(meant, spoken.map(|_| began), at),
+            Answered::No => {
+                let says: Vec<Say> =
+                    [Say::LeftAsItIs].into_iter().chain(self.log.question().map(Say::Question)).collect();
+                let sentences = self.worded(&says);
+                Ok(Turn { meaning: Some(meaning), hush: true, ..self.said(sentences) })
+            }
+            Answered::TooSoon => Ok(self.again(meaning)),
+            Answered::Other => self.meant(meaning, spoken, at),
+        }
+    }
+
+    fn meant(&mut self, meaning: Meaning, spoken: Option<At>, at: At) -> Result<Turn, JournalError> {
+        if let Some(mut sentences) = self.lookup.answer(&meaning, &self.language, &self.manner, at) {
+            // What was offered is offered no more: the question that stands is put again.
+            self.offered = None;
+            let says: Vec<Say> = self.log.question().map(Say::Question).into_iter().collect();
+            sentences.extend(self.worded_with_offer(&says));
+            return Ok(Turn { meaning: Some(meaning), hush: true, ..self.said(sentences) });
+        }
+        match meaning.clone() {
+            Meaning::Strip(command) => {
+                let turn = self.tell(command, spoken, at)?;
+                Ok(Turn { meaning: turn.meaning.or(Some(meaning)), hush: true, ..turn })
+            }
+            Meaning::Talk(talk) => Ok(self.talk(talk, meaning, spoken.is_some(), at)),
+            Meaning::Command(_) | Meaning::Value(_) => Ok(Turn::default()),
+        }
+    }
+
+    fn tell(&mut self, command: Command, spoken: Option<At>, at: At) -> Result<Turn, JournalError> {
+        if self.offered.is_some()
+            && matches!(command, Command::Yes | Command::No)
+            && spoken.is_some_and(|began| !self.log.was_announced(began))
+        {
+            return Ok(self.again(Meaning::Strip(command)));
+        }
         let command = match (self.offered.take(), command) {
-            (Some((_, entry)), Command::Yes) => match self.taken(entry) {
-                Some(value) => value,
-                None => Command::Yes,
-            },
-            (Some((group, _)), Command::No) => {
-                self.declined.push(group);
+            (Some(Offered::Listed { entry, .. }), Command::Yes) => self.taken(entry).unwrap_or(Command::Yes),
+            (Some(Offered::Heard(value)), Command::Yes) => value,
+            (Some(offered), Command::No) => {
+                if let Offered::Listed { group, .. } = offered {
+                    self.declined.push(group);
+                }
                 let says: Vec<Say> = self.log.question().map(Say::Question).into_iter().collect();
                 let sentences = self.worded(&says);
                 return Ok(self.said(sentences));
             }
+            (_, Command::Value { stages, page }) if spoken.is_some() && self.expects().value => {
+                return Ok(self.offer_heard(stages, page));
+            }
             (_, command) => command,
         };
-        let Reply { says, recorded } = self.log.apply(command.clone(), at);
+        let Reply { says, recorded } = match spoken {
+            Some(began) => self.log.hear(command.clone(), began, at),
+            None => self.log.apply(command.clone(), at),
+        };
         if recorded {
             self.folder.append(&command, at)?;
         }
-        self.over = command == Command::Pause;
         let sentences = self.worded_with_offer(&says);
         let turn = self.said(sentences);
-        Ok(Turn { over: self.over || self.log.is_ready(), recorded, ..turn })
+        let claimed = spoken.is_some() && recorded && command.stake() == Stake::Ledger;
+        let over = command == Command::Pause || self.log.is_ready();
+        Ok(Turn { over, recorded, tone: claimed.then_some(Tone::Recorded), ..turn })
+    }
+
+    /// A value that was spoken is put once more, number by number, and taken on a yes.
+    fn offer_heard(&mut self, stages: String, page: Option<String>) -> Turn {
+        let Some(read) = strip::read(&stages) else {
+            let says = [Some(Say::Refused(strip::Refused::NoValue)), self.log.question().map(Say::Question)];
+            let sentences = self.worded(&says.into_iter().flatten().collect::<Vec<_>>());
+            return self.said(sentences);
+        };
+        let sentences = vec![self.language.strip_offers_heard(read, page.as_deref(), &self.manner)];
+        self.offered = Some(Offered::Heard(Command::Value { stages, page }));
+        self.log.put();
+        self.said(sentences)
     }
 
     /// The value of an entry, as it is taken.
@@ -161,7 +288,7 @@ impl StripTalk {
     }
 
     fn worded(&self, says: &[Say]) -> Vec<Sentence> {
-        self.language.strip_says(says, &self.log, &self.manner)
+        self.with_recordings(self.language.strip_says(says, &self.log, &self.manner))
     }
 
     /// The same, with a value offered in place of the question for one.
@@ -174,8 +301,10 @@ impl StripTalk {
             };
             match offer.and_then(|(group, at)| Some((group, at, self.shelf.get(at)?.1))) {
                 Some((group, at, entry)) => {
-                    sentences.push(self.language.strip_offers(group, entry, &self.log, &self.manner));
-                    self.offered = Some((group, at));
+                    let offer = self.language.strip_offers(group, entry, &self.log, &self.manner);
+                    sentences.extend(self.with_recordings(vec![offer]));
+                    self.offered = Some(Offered::Listed { group, entry: at });
+                    self.log.put();
                 }
                 None => sentences.extend(self.worded(std::slice::from_ref(say))),
             }
@@ -183,22 +312,32 @@ impl StripTalk {
         sentences
     }
 
-    fn talk(&mut self, talk: Talk) -> Turn {
-        match talk {
-            Talk::Repeat => Turn { sentences: self.last.clone(), ..Turn::default() },
-            Talk::Help => Turn { sentences: vec![self.language.strip_help()], ..Turn::default() },
-            Talk::StartNote => Turn { sentences: vec![self.language.notice(Notice::NoteTyped)], ..Turn::default() },
-            _ => self.not_understood(),
-        }
-    }
-
     fn not_understood(&self) -> Turn {
         Turn { sentences: vec![self.language.strip_not_understood()], ..Turn::default() }
     }
 
+    /// What was said last, once more: what was just said came before it had been said to its end.
+    fn again(&self, meaning: Meaning) -> Turn {
+        Turn { meaning: Some(meaning), sentences: self.last.clone(), hush: true, announces: true, ..Turn::default() }
+    }
+
     fn said(&mut self, sentences: Vec<Sentence>) -> Turn {
         self.last.clone_from(&sentences);
-        Turn { sentences, ..Turn::default() }
+        // The claim that comes next is about what stood when this had been said.
+        Turn { announces: !sentences.is_empty(), sentences, ..Turn::default() }
+    }
+
+    fn expects(&self) -> StripExpect {
+        StripExpect::of(&self.log, self.repair.waits() || self.offered.is_some())
+    }
+
+    /// What may be said now.
+    fn grammar(&self) -> Grammar {
+        if self.noting {
+            return self.language.note_grammar();
+        }
+        let grammar = self.language.strip_grammar(self.expects(), self.listening);
+        if self.listening { self.lookup.grammar(&self.language, grammar) } else { grammar }
     }
 
     /// The book, and the job that begins with what was taken apart done, each thing at the moment at which it was told.
@@ -212,6 +351,117 @@ impl StripTalk {
         }
         let book = Arc::new(procedure::parse("procedure.toml", &text).map_err(broken)?);
         Ok(self.folder.become_job(&text, &book, &done(&self.log))?)
+    }
+}
+
+impl Talker for StripTalk {
+    fn language(&self) -> &Language {
+        &self.language
+    }
+
+    fn delivery(&self) -> Delivery {
+        self.delivery
+    }
+
+    fn folder(&self) -> &Path {
+        self.folder.path()
+    }
+
+    fn job(&self) -> Option<&Job> {
+        None
+    }
+
+    fn awaits(&self) -> Key {
+        let (listening, offers) = (self.listening, self.lookup.state());
+        Key { strip: Some(self.expects()), listening, offers, ..Key::default() }
+    }
+
+    fn phrases_beside(&self, said: &str) -> Vec<Phrase> {
+        let mut phrases = phrases(&self.grammar());
+        let said = super::conversation::words(said);
+        let own = |phrase: &Phrase| super::conversation::contains(&said, &super::conversation::words(&phrase.text));
+        phrases.iter_mut().filter(|phrase| own(phrase)).for_each(|phrase| phrase.harm = Harm::Decoy);
+        phrases
+    }
+
+    fn readings_beside(&self, said: &str) -> Arc<dyn Open> {
+        Arc::new(Readings::beside(self.grammar(), said))
+    }
+
+    fn own_words(&mut self, sound: Vec<i16>) {
+        self.own_words = Some(sound);
+    }
+
+    fn hear(&mut self, said: &Utterance, began: At, at: At) -> Result<Turn, JournalError> {
+        let sound = self.own_words.take();
+        let grammar = self.grammar();
+        if let Some(meaning) = said.phrase.as_deref().and_then(|phrase| grammar.meaning(phrase)) {
+            return self.understood(meaning, Some(began), at);
+        }
+        // Talk beside the job is met with silence. Only what nearly was a command gets a sign that it was lost.
+        if !self.listening || self.noting || said.phrase.is_some() {
+            return Ok(Turn::default());
+        }
+        // One question at a time, and none about the answer to one.
+        let asks = self.offered.is_some() || self.log.question().is_some_and(Question::is_yes_no);
+        let answer = |meaning: &Meaning| matches!(meaning, Meaning::Strip(Command::Yes | Command::No));
+        let nearly = said.nearly.as_deref().and_then(|nearly| Some((nearly, grammar.meaning(nearly)?)));
+        if let Some((phrase, meaning)) = nearly.filter(|(_, meaning)| !asks && !answer(meaning)) {
+            let sentences = vec![self.language.did_you_say(phrase)];
+            self.repair.ask(phrase, meaning, began, at);
+            return Ok(Turn { tone: Some(Tone::NotUnderstood), ..self.said(sentences) });
+        }
+        if self.expects().name
+            && let Some(sound) = sound
+        {
+            return self.named(said, &sound, began, at);
+        }
+        let heard = &said.heard.text;
+        if grammar.meaning(heard).is_none() && !grammar.broken_reading(heard) {
+            return Ok(Turn::default());
+        }
+        let missed = self.repair.missed();
+        let sentences = if missed { vec![self.language.notice(Notice::Misheard)] } else { Vec::new() };
+        Ok(Turn { tone: Some(Tone::NotUnderstood), sentences, ..Turn::default() })
+    }
+
+    fn confirmed(&self) -> Option<&str> {
+        self.repair.confirmed()
+    }
+
+    fn read(&mut self, line: &str, at: At) -> Result<Turn, JournalError> {
+        StripTalk::read(self, line, at)
+    }
+
+    fn press(&mut self, meaning: &Meaning, at: At) -> Result<Turn, JournalError> {
+        match meaning {
+            Meaning::Command(command) => match strip::told_by(command) {
+                Some(told) => self.understood(Meaning::Strip(told), Some(at), at),
+                None => Ok(self.not_understood()),
+            },
+            meaning => self.understood(meaning.clone(), Some(at), at),
+        }
+    }
+
+    fn announced(&mut self, at: At) {
+        self.log.announced(at);
+        self.repair.announced(at);
+    }
+
+    fn put_down(&mut self, at: At) -> Result<Turn, JournalError> {
+        self.tell(Command::Pause, None, at)
+    }
+
+    fn is_noting(&self) -> bool {
+        self.noting
+    }
+
+    fn keep_note(&mut self, samples: &[i16], at: At) -> Result<Turn, JournalError> {
+        self.note_kept(samples, at)
+    }
+
+    fn recordings(&self) -> Recordings {
+        self.recordings.clone()
     }
 }
 

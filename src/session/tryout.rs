@@ -98,7 +98,7 @@ impl TryOut<'_> {
         let sentence = self.language.lesson(LessonSay::Try(phrase));
         panel.asks(&sentence);
         let Some(voice) = self.voice else { return Ok(()) };
-        voice.say(Order { tone: None, sentences: vec![sentence], delivery: self.delivery });
+        voice.say(Order { tone: None, sentences: vec![sentence], delivery: self.delivery, ..Order::default() });
         let mut spoke = Instant::now();
         while voice.is_speaking() || (self.source.is_live() && spoke.elapsed() < IN_THE_AIR) {
             if voice.is_speaking() {

@@ -193,7 +193,7 @@ impl Loop<'_> {
             }
             if turn.tone.is_some() || !turn.sentences.is_empty() {
                 self.spoke = Some(Instant::now());
-                voice.say(Order { tone: turn.tone, sentences: turn.sentences.clone(), delivery });
+                voice.say(Order { tone: turn.tone, sentences: turn.sentences.clone(), delivery, ..Order::default() });
             }
         }
         turn.over

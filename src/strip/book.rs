@@ -1,13 +1,13 @@
 //! The book that a strip-down writes: a procedure with the strip as it was told, and the rebuild drafted from it in reverse.
 //!
-//! Says nothing that was not told: what an author must look at is marked `DECIDE`. Words come from whoever has the
+//! Says nothing that was not told: what an author must look at is marked `??`. Words come from whoever has the
 //! language. What is written passes `check` with nothing to put right; the tests see to that with random logs.
 
 use super::{Answered, Class, Deed, Entry, Kind, Name, Question, StripLog, Things, What};
 use crate::job::At;
 use crate::procedure::{Report, StageKind, draft_rebuild};
 use rust_decimal::Decimal;
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 use std::fmt::Write;
 
 /// The words that a book is written in.
@@ -76,25 +76,22 @@ struct Writer<'a> {
 
 impl<'a> Writer<'a> {
     fn new(log: &'a StripLog, words: &'a dyn Words) -> Writer<'a> {
-        let mut used = HashSet::new();
-        let names = log.entries().iter().enumerate().map(|(id, entry)| {
+        let mut used: HashSet<String> = HashSet::new();
+        let mut unnamed: HashMap<String, u32> = HashMap::new();
+        let names = log.entries().iter().map(|entry| {
             if entry.taken_back {
                 return String::new();
             }
             let own = entry.name.as_ref().and_then(Name::words).map(plain).filter(|name| !name.is_empty());
-            let numbered = |name: &str| {
-                format!("{name} {}", words.text("strip_book_number", &(id + 1).to_string())).trim().to_owned()
-            };
-            match own {
-                Some(name) if used.insert(name.to_lowercase()) => name,
-                own => {
-                    let mut name = numbered(own.as_deref().unwrap_or_default());
-                    while !used.insert(name.to_lowercase()) {
-                        name = numbered(&name);
-                    }
-                    name
-                }
+            let of = own.unwrap_or_else(|| without_name(entry, words, &mut unnamed));
+            let mut name = of.clone();
+            let mut n = 2;
+            // Told apart from all that are of its kind: what it is stands before it.
+            while !used.insert(format!("{} {}", kind(entry, words), name.to_lowercase())) {
+                name = format!("{of}, {}", words.place(n));
+                n += 1;
             }
+            name
         });
         Writer { names: names.collect(), source: one_source(log), log, words, out: String::new() }
     }
@@ -104,9 +101,9 @@ impl<'a> Writer<'a> {
         let title = or(&plain(self.log.title()), &w.text("strip_book_untold", ""));
         let untold = w.text("strip_book_untold", "");
         self.note("Written from a strip-down as it was told. Go through it with the manual open, and settle and take out each");
-        self.note("line that says DECIDE. Nothing here was guessed, and what was not told is not here.");
+        self.note("line that begins with \"??\". Nothing here was guessed, and what was not told is not here.");
         self.line("\nformat = 1\n");
-        self.note("DECIDE: For which vehicle exactly is it, and who answers for it?");
+        self.note("?? For which vehicle exactly is it, and who answers for it?");
         self.line("[procedure]");
         self.text("id", &slug(self.log.title()));
         self.text("title", &title);
@@ -115,7 +112,7 @@ impl<'a> Writer<'a> {
         self.text("revision", "1");
         self.text("author", &untold);
         self.line("");
-        self.note("DECIDE: Which manual, and which edition of it?");
+        self.note("?? Which manual, and which edition of it?");
         self.line("[source]");
         let (source, edition) = self.source.unwrap_or(("", ""));
         self.text("title", &or(source, &untold));
@@ -143,7 +140,7 @@ impl<'a> Writer<'a> {
             What::Hung { .. } | What::Changed { .. } | What::OnWheels | What::Note(_) => return,
         }
         if let Some(Name::Sound { file, .. }) = &entry.name {
-            self.note(&format!("DECIDE: The name was spoken ({}); its words above are only a draft.", one_line(file)));
+            self.note(&format!("?? The name was spoken ({}); its words above are only a draft.", one_line(file)));
         }
     }
 
@@ -167,13 +164,13 @@ impl<'a> Writer<'a> {
         self.line(&format!("places = [{}]", places.join(", ")));
         self.text("drive", &words.drive(size));
         if size.is_none() {
-            self.note("DECIDE: The width was not told.");
+            self.note("?? The width was not told.");
         }
         if new {
             self.line("single_use = true");
         }
         if several {
-            self.note("DECIDE: The places were not told, so the order is that in which they are worked. Does the manual have another?");
+            self.note("?? The places were not told, so the order is that in which they are worked. Does the manual have another?");
             self.line("pattern = \"in turn\"");
         }
         match log.answered(Question::Value(id)) {
@@ -200,18 +197,18 @@ impl<'a> Writer<'a> {
                         }
                     }
                     _ => {
-                        self.note("DECIDE: On which page does the value stand?");
+                        self.note("?? On which page does the value stand?");
                         self.text("source", &words.text("strip_book_no_page", ""));
                     }
                 }
             }
             Some(Answered::NoValue) => self.text("no_value", &words.text("strip_book_no_value", "")),
             _ => {
-                self.note("DECIDE: The value was left for later. Write stages or no_value in place of this.");
+                self.note("?? The value was left for later. Write stages or no_value in place of this.");
                 self.line("value_later = true");
             }
         }
-        self.note("DECIDE: What becomes of one that was tightened too far? The careful answer stands here.");
+        self.note("?? What becomes of one that was tightened too far? The careful answer stands here.");
         self.text("over", "renew");
         if new {
             self.line("\n[[part]]");
@@ -284,6 +281,30 @@ impl<'a> Writer<'a> {
 
     fn note(&mut self, note: &str) {
         let _ = writeln!(self.out, "# {note}");
+    }
+}
+
+/// What things like this one are.
+fn kind(entry: &Entry, words: &dyn Words) -> String {
+    match entry.what {
+        What::Fasteners { things, .. } | What::Opened(things) | What::Part { things, .. } => words.kind(things.kind, true),
+        _ => String::new(),
+    }
+}
+
+/// What a thing is called that has no name: by its width, and which of those that are alike it is.
+fn without_name(entry: &Entry, words: &dyn Words, seen: &mut HashMap<String, u32>) -> String {
+    let kind = kind(entry, words);
+    let size = if let What::Fasteners { size, .. } = entry.what { size } else { None };
+    let size = size.map(|size| format!("{} mm", size.normalize()));
+    let n = seen.entry(format!("{kind} {}", size.as_deref().unwrap_or_default())).or_insert(0);
+    *n += 1;
+    let lot = || words.text("strip_book_number", &words.place(*n));
+    match (size, matches!(entry.what, What::Fasteners { .. })) {
+        (Some(size), _) if *n == 1 => size,
+        (Some(size), _) => format!("{size}, {}", lot()),
+        (None, true) => lot(),
+        (None, false) => words.place(*n),
     }
 }
 

@@ -1,6 +1,6 @@
 //! What can be told while something is taken apart, and what is kept of it.
 
-use crate::job::{At, Note, Stake};
+use crate::job::{self, At, Note, Stake};
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
@@ -156,6 +156,8 @@ pub enum Command {
     Name(Name),
     /// It has no name.
     NoName,
+    /// The name given last was not right: it is asked for again, and stands until there is another.
+    Rename,
     /// Something to be kept.
     Note(Note),
     /// Takes back what was told last; asks first.
@@ -200,13 +202,28 @@ pub enum Command {
     Pause,
 }
 
+/// What a command to a job means while something is taken apart, if it means anything there.
+pub fn told_by(command: &job::Command) -> Option<Command> {
+    Some(match command {
+        job::Command::Yes => Command::Yes,
+        job::Command::No => Command::No,
+        job::Command::Undo => Command::Undo,
+        job::Command::WhereAmI => Command::Where,
+        job::Command::TakeBreak | job::Command::Pause => Command::Pause,
+        job::Command::Note(note) => Command::Note(note.clone()),
+        _ => return None,
+    })
+}
+
 impl Command {
     /// What it puts at stake if it was not meant.
     pub fn stake(&self) -> Stake {
         match self {
             Command::Where | Command::WhatCameOff | Command::No | Command::Note(_) => Stake::Nothing,
             // These ask before they act, or leave something open that can be filled in.
-            Command::Undo | Command::Everything | Command::Pause | Command::NoName => Stake::Position,
+            Command::Undo | Command::Everything | Command::Pause | Command::NoName | Command::Rename => {
+                Stake::Position
+            }
             _ => Stake::Ledger,
         }
     }

@@ -12,16 +12,19 @@ pub mod command;
 mod turning;
 
 pub use command::{
-    Answered, Class, Command, Deed, Entry, Kind, MOST, Name, Question, Refused, Reply, Say, Things, What,
+    Answered, Class, Command, Deed, Entry, Kind, MOST, Name, Question, Refused, Reply, Say, Things, What, told_by,
 };
 
-pub use turning::written;
+pub use turning::{read, written};
 
 use crate::job::{At, Stake};
 use rust_decimal::Decimal;
 
 /// Longest name, in letters: what can be kept in mind by ear.
 pub const LONGEST_NAME: usize = 60;
+
+/// Longest spoken name, in milliseconds: it is played back in the middle of sentences.
+pub const LONGEST_SPOKEN_NAME: u64 = 6_000;
 
 /// Widths across flats that there are, in millimetres.
 const LARGEST_SIZE: u32 = 120;
@@ -112,6 +115,16 @@ impl StripLog {
         self.apply(command, at)
     }
 
+    /// Something else was put to the user: what is answered to it comes when that had been said.
+    pub fn put(&mut self) {
+        self.announced = None;
+    }
+
+    /// Had what was said last been said to its end by this moment?
+    pub fn was_announced(&self, by: At) -> bool {
+        self.announced.is_some_and(|ended| by >= ended)
+    }
+
     /// What was said last had been said to its end at this moment.
     pub fn announced(&mut self, at: At) {
         self.announced.get_or_insert(at);
@@ -154,6 +167,7 @@ impl StripLog {
             Command::Size(size) => self.size(size),
             Command::Name(name) => self.name(Some(name)),
             Command::NoName => self.name(None),
+            Command::Rename => self.rename(),
             Command::Everything => self.ask_everything(),
         };
         if reply.recorded {
@@ -317,15 +331,33 @@ impl StripLog {
         let Some(id) = self.unnamed.or_else(|| if name.is_some() { again() } else { None }) else {
             return self.refuse(if name.is_some() { Refused::NothingToName } else { Refused::NothingAsked });
         };
-        if let Some(Name::Typed(text)) = &name
-            && (text.chars().count() > LONGEST_NAME || !text.chars().any(char::is_alphanumeric))
-        {
+        let fits = |text: &str| text.chars().count() <= LONGEST_NAME && text.chars().any(char::is_alphanumeric);
+        let takes = match &name {
+            Some(Name::Typed(text)) => fits(text),
+            // The words are a draft, and the recording is the name.
+            Some(Name::Sound { milliseconds, draft, .. }) => {
+                (1..=LONGEST_SPOKEN_NAME).contains(milliseconds) && draft.as_deref().is_none_or(fits)
+            }
+            None => true,
+        };
+        if !takes {
             return self.refuse(Refused::NoName);
         }
         self.unnamed = None;
         let say = if name.is_some() { Say::Named(id) } else { Say::Unnamed(id) };
         self.entries[id].name = name;
         self.done(vec![say])
+    }
+
+    /// Asks for the name of the thing told last once more.
+    fn rename(&mut self) -> Reply {
+        match self.subject().filter(|id| self.entries[*id].name.is_some()) {
+            Some(id) => {
+                self.unnamed = Some(id);
+                self.done(Vec::new())
+            }
+            None => self.refuse(Refused::NothingToName),
+        }
     }
 
     fn ask_undo(&mut self) -> Reply {

@@ -5,7 +5,7 @@
 
 use super::{Answered, Command, Deed, Question, Refused, Reply, Say, StripLog, What};
 use crate::procedure::StageKind;
-use crate::values::{self, Value};
+use crate::values;
 
 /// What one command gave since the turning point.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -154,17 +154,9 @@ fn is_page(page: &str) -> bool {
 }
 
 /// The stages of a value; nothing where it cannot be read, is no tightening, or cannot be right.
-fn read(stages: &str) -> Option<Vec<StageKind>> {
+pub fn read(stages: &str) -> Option<Vec<StageKind>> {
     if stages.contains([':', ',', '\n', '#']) {
         return None;
     }
-    let text = format!("vehicle: v\nsource: s\nedition: e\nlanguage: x\nthe group: {}, 1\n", stages.trim());
-    let read = values::parse("value.txt", &text).ok()?;
-    match read.entries.as_slice() {
-        [entry] => match &entry.value {
-            Value::Stages(stages) => Some(stages.clone()),
-            Value::Limits { .. } => None,
-        },
-        _ => None,
-    }
+    values::stages(stages.trim())
 }

@@ -4,7 +4,7 @@
 //! cannot hear.
 
 use super::written::{self, Written};
-use super::{Entry, Form, Page, find, form, lines, table};
+use super::{Entry, Form, Page, Value, find, form, lines, table};
 use crate::procedure::{
     Code, Finding, Programme, Report, Source, Spot, Text, WrittenStage, alike, programme, read_as, unsayable,
 };
@@ -42,6 +42,25 @@ pub(super) fn read(form: Form, text: &str, ears: Option<&Ears<'_>>) -> (Option<P
     let page = page(&written, ears, &mut found);
     findings.extend(found.into_iter().filter(|f| !stand_ins.contains(&f.span) || f.span.is_empty()));
     (page, findings)
+}
+
+/// One value by itself, as a page has it; nothing where it cannot be read, or cannot be right.
+pub(super) fn value(text: &str) -> Option<Value> {
+    let spot = |value: &str| Spot { value: value.to_owned(), span: 0..text.len() };
+    let entry = written::Entry {
+        name: spot(""),
+        value: spot(text),
+        say_as: None,
+        also: None,
+        thread: None,
+        class: None,
+        page: None,
+    };
+    let stages = written::stages(&entry.value, None);
+    let mut findings = Vec::new();
+    values(&entry, &stages, &mut findings);
+    let value = written::value(&entry.value, &stages, &mut findings);
+    value.filter(|_| Report::new("", text, findings).errors() == 0)
 }
 
 fn page(written: &Written, ears: Option<&Ears<'_>>, findings: &mut Vec<Finding>) -> Option<Page> {

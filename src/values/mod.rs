@@ -91,6 +91,14 @@ pub fn parse(name: &str, text: &str) -> Result<Page, Report> {
     }
 }
 
+/// The stages of one value, written as a page has it; nothing where it cannot be read, is no tightening, or cannot be right.
+pub fn stages(text: &str) -> Option<Vec<StageKind>> {
+    match check::value(text) {
+        Some(Value::Stages(stages)) => Some(stages),
+        _ => None,
+    }
+}
+
 /// Reads the file of a page.
 pub fn load(path: &Path) -> Result<Page, LoadError> {
     let text = procedure::read_text(path)?;

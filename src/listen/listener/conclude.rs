@@ -78,7 +78,10 @@ impl Listener {
         let mut phrase = decided.phrase.filter(whole);
         let mut nearly = match phrase {
             Some(_) => None,
-            None => decided.nearly.filter(whole),
+            None => decided.nearly.filter(whole).or_else(|| {
+                let near = |at: &usize| number::near(&phrases, *at, &heard.text, best, open.as_deref());
+                decided.phrase.or(decided.nearly).filter(near)
+            }),
         };
         let mut written = None;
         if let Some(at) = phrase.or(nearly) {
@@ -93,6 +96,14 @@ impl Listener {
                 Verdict::Doubtful => (phrase, nearly) = (None, Some(at)),
                 Verdict::Falls => (phrase, nearly) = (None, None),
             }
+        }
+        self.own_words = None;
+        if self.awaits_words && near.is_none() && phrase.or(nearly).is_none() {
+            let all = 0..self.sound.len();
+            // Held against a phrase only because the writer wants one.
+            let other = self.phrases.first().map_or_else(String::new, |phrase| phrase.text.clone());
+            written = self.written(all, &other)?;
+            self.own_words = Some(self.around(began, ended));
         }
         if phrase.is_some() {
             self.near.commanded();
@@ -121,7 +132,15 @@ impl Listener {
         self.clear();
         let wordless = utterance.phrase.is_none() && utterance.heard.text.is_empty();
         self.lost.wordless += usize::from(wordless);
-        Ok((!wordless || self.wordless).then_some(utterance))
+        Ok((!wordless || self.wordless || self.awaits_words).then_some(utterance))
+    }
+
+    /// The sound between two positions, with a little beside it.
+    fn around(&self, began: u64, ended: u64) -> Vec<i16> {
+        let start = self.position.saturating_sub(self.sound.len() as u64);
+        let within = |at: u64| usize::try_from(at.saturating_sub(start)).unwrap_or(usize::MAX).min(self.sound.len());
+        let of = within(began.saturating_sub(BESIDE as u64))..within(ended.saturating_add(BESIDE as u64));
+        self.sound.get(of).map_or_else(Vec::new, <[i16]>::to_vec)
     }
 
     /// Is it one that may be said?
@@ -142,6 +161,8 @@ impl Listener {
         match self.book.progress(words) {
             Progress::Whole | Progress::Unfinished if self.goes_on(words) => Progress::CouldGoOn,
             Progress::Unfinished if self.is_number(words) => Progress::Whole,
+            // A name may begin with words that are a phrase.
+            Progress::Whole if self.awaits_words => Progress::CouldGoOn,
             progress => progress,
         }
     }

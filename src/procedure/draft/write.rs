@@ -34,10 +34,10 @@ const HEAD: &str = "
 # ================================================================ drafted rebuild
 #
 # Drafted from the strip, last off, first on. It knows nothing of the manual: go through it with the manual open, and
-# settle and take out each line that says DECIDE.
+# settle and take out each line that begins with \"??\".
 #
-# DECIDE: What must go on in another order than the strip in reverse?
-# DECIDE: Write the page of each step (source = \"page …\"), its minutes, and its hold points.
+# ?? What must go on in another order than the strip in reverse?
+# ?? Write the page of each step (source = \"page …\"), its minutes, and its hold points.
 ";
 
 impl<'p> Draft<'p> {
@@ -51,7 +51,7 @@ impl<'p> Draft<'p> {
 
     /// A step that asks for what the manual has to be looked up for.
     pub(super) fn inspection(&mut self) {
-        self.note("DECIDE: Which measurements and limits does the manual give, and what is cleaned?");
+        self.note("?? Which measurements and limits does the manual give, and what is cleaned?");
         let id = self.id("inspect");
         self.entry(
             &id,
@@ -65,7 +65,7 @@ impl<'p> Draft<'p> {
     pub(super) fn step(&mut self, phase: Phase, from: &Step, notes: &mut Vec<String>, drafted: Drafted) {
         self.note(&format!("From step \"{}\": {}", from.id, one_line(&from.say)));
         for note in notes.drain(..) {
-            self.note(&format!("DECIDE: {note}"));
+            self.note(&format!("?? {note}"));
         }
         self.write(phase, &format!("{}-back", from.id), &drafted);
     }
@@ -77,7 +77,7 @@ impl<'p> Draft<'p> {
         }
         self.note(&format!("From step \"{}\": {}", from.id, one_line(&from.say)));
         for note in notes {
-            self.note(&format!("DECIDE: {note}"));
+            self.note(&format!("?? {note}"));
         }
         self.out.push('\n');
     }
@@ -92,8 +92,8 @@ impl<'p> Draft<'p> {
     /// A change of the vehicle's state that no strip step speaks of.
     pub(super) fn state(&mut self, phase: Phase, drafted: Drafted) {
         let what = match &drafted {
-            Drafted::Reach(_) => "DECIDE: How is the vehicle brought into this state, and how is that made safe?",
-            _ => "DECIDE: How is the vehicle taken out of this state?",
+            Drafted::Reach(_) => "?? How is the vehicle brought into this state, and how is that made safe?",
+            _ => "?? How is the vehicle taken out of this state?",
         };
         self.note(what);
         self.write(phase, "state", &drafted);

@@ -1,0 +1,232 @@
+//! A strip-down and, from its turning point on, the job that it has become: one session, one microphone, no break between them.
+
+use super::ear::Key;
+use super::mouth::Recordings;
+use super::{Conversation, Delivery, StripTalk, Talker, Turn};
+use crate::dialogue::{Language, Manner, Meaning};
+use crate::job::{At, Job};
+use crate::journal::{Folder, JournalError};
+use crate::listen::{Open, Phrase, Utterance};
+use crate::quantity::Quantity;
+use crate::toolbox::Toolbox;
+use crate::values::Shelf;
+use std::path::Path;
+use std::sync::Arc;
+
+/// What the job is given that the strip-down has no use for.
+#[derive(Debug, Clone, Default)]
+pub struct Known {
+    /// How values are said.
+    pub manner: Manner,
+    /// The user's tools.
+    pub toolbox: Option<Toolbox>,
+    /// Pages of values.
+    pub shelf: Shelf,
+}
+
+/// The session.
+pub struct StripSession {
+    now: Now,
+    known: Known,
+}
+
+enum Now {
+    Strip(Box<StripTalk>),
+    Job(Box<Conversation>),
+    /// The book could not be made. Whoever holds the session has been told, and asks no more.
+    Lost(Language),
+}
+
+impl StripSession {
+    /// A session of a strip-down.
+    pub fn new(talk: StripTalk, known: Known) -> StripSession {
+        StripSession { now: Now::Strip(Box::new(talk)), known }
+    }
+
+    /// The first words.
+    pub fn begin(&mut self, at: At) -> Result<Turn, JournalError> {
+        let turn = match &mut self.now {
+            Now::Strip(talk) => talk.begin(),
+            _ => Turn::default(),
+        };
+        self.goes_on(turn, at)
+    }
+
+    /// The first words when it is taken up again; `torn` if the last thing told was cut off and is lost.
+    pub fn resume(&mut self, torn: bool, at: At) -> Result<Turn, JournalError> {
+        let turn = match &mut self.now {
+            Now::Strip(talk) => talk.resume(torn),
+            _ => Turn::default(),
+        };
+        self.goes_on(turn, at)
+    }
+
+    /// The job and its folder, once it is one.
+    pub fn conversation(&self) -> Option<&Conversation> {
+        match &self.now {
+            Now::Job(talk) => Some(talk),
+            _ => None,
+        }
+    }
+
+    /// Where all is answered the book is written, and the job begins.
+    fn goes_on(&mut self, turn: Turn, at: At) -> Result<Turn, JournalError> {
+        if !matches!(&self.now, Now::Strip(talk) if talk.log().is_ready()) {
+            return Ok(turn);
+        }
+        let language = self.language().clone();
+        let Now::Strip(talk) = std::mem::replace(&mut self.now, Now::Lost(language.clone())) else { return Ok(turn) };
+        let (delivery, path) = (talk.delivery(), Talker::folder(&*talk).to_owned());
+        let (folder, job): (Folder, Job) = talk.turn().map_err(|error| match error {
+            super::TurnError::Journal(error) => error,
+            super::TurnError::Book(report) => JournalError::Procedure { path, reason: report.to_string() },
+        })?;
+        let Known { manner, toolbox, shelf } = self.known.clone();
+        let mut talk =
+            Conversation::new(language, manner, job, folder).with_toolbox(toolbox).with_values(shelf);
+        talk.set_delivery(delivery);
+        let more = talk.resume(&[], at)?;
+        self.now = Now::Job(Box::new(talk));
+        let sentences = turn.sentences.into_iter().chain(more.sentences).collect();
+        Ok(Turn { sentences, over: false, recorded: true, announces: true, ..turn })
+    }
+
+    fn talker(&self) -> Option<&dyn Talker> {
+        match &self.now {
+            Now::Strip(talk) => Some(&**talk),
+            Now::Job(talk) => Some(&**talk),
+            Now::Lost(_) => None,
+        }
+    }
+
+    fn talking(&mut self) -> Option<&mut dyn Talker> {
+        match &mut self.now {
+            Now::Strip(talk) => Some(&mut **talk),
+            Now::Job(talk) => Some(&mut **talk),
+            Now::Lost(_) => None,
+        }
+    }
+
+    /// What follows from something, and what follows from that.
+    fn then(
+        &mut self,
+        at: At,
+        what: impl FnOnce(&mut dyn Talker) -> Result<Turn, JournalError>,
+    ) -> Result<Turn, JournalError> {
+        let turn = self.talking().map_or_else(|| Ok(Turn::default()), what)?;
+        self.goes_on(turn, at)
+    }
+}
+
+impl Talker for StripSession {
+    fn language(&self) -> &Language {
+        match &self.now {
+            Now::Strip(talk) => Talker::language(&**talk),
+            Now::Job(talk) => talk.language(),
+            Now::Lost(language) => language,
+        }
+    }
+
+    fn delivery(&self) -> Delivery {
+        self.talker().map(Talker::delivery).unwrap_or_default()
+    }
+
+    fn folder(&self) -> &Path {
+        self.talker().map_or(Path::new(""), Talker::folder)
+    }
+
+    fn job(&self) -> Option<&Job> {
+        self.conversation().map(Conversation::job)
+    }
+
+    fn awaits(&self) -> Key {
+        self.talker().map(Talker::awaits).unwrap_or_default()
+    }
+
+    fn phrases_beside(&self, said: &str) -> Vec<Phrase> {
+        self.talker().map(|talk| talk.phrases_beside(said)).unwrap_or_default()
+    }
+
+    fn readings_beside(&self, said: &str) -> Arc<dyn Open> {
+        match self.talker() {
+            Some(talk) => talk.readings_beside(said),
+            None => super::readings(crate::dialogue::Grammar::default()),
+        }
+    }
+
+    fn own_words(&mut self, sound: Vec<i16>) {
+        if let Some(talk) = self.talking() {
+            talk.own_words(sound);
+        }
+    }
+
+    fn hear(&mut self, said: &Utterance, began: At, at: At) -> Result<Turn, JournalError> {
+        self.then(at, |talk| talk.hear(said, began, at))
+    }
+
+    fn confirmed(&self) -> Option<&str> {
+        self.talker().and_then(Talker::confirmed)
+    }
+
+    fn read(&mut self, line: &str, at: At) -> Result<Turn, JournalError> {
+        self.then(at, |talk| talk.read(line, at))
+    }
+
+    fn press(&mut self, meaning: &Meaning, at: At) -> Result<Turn, JournalError> {
+        self.then(at, |talk| talk.press(meaning, at))
+    }
+
+    fn measured(&mut self, value: Quantity, tool: &str, began: At, at: At) -> Result<Turn, JournalError> {
+        self.then(at, |talk| talk.measured(value, tool, began, at))
+    }
+
+    fn announced(&mut self, at: At) {
+        if let Some(talk) = self.talking() {
+            talk.announced(at);
+        }
+    }
+
+    fn put_down(&mut self, at: At) -> Result<Turn, JournalError> {
+        self.talking().map_or_else(|| Ok(Turn::default()), |talk| talk.put_down(at))
+    }
+
+    fn is_noting(&self) -> bool {
+        self.talker().is_some_and(Talker::is_noting)
+    }
+
+    fn keep_note(&mut self, samples: &[i16], at: At) -> Result<Turn, JournalError> {
+        self.then(at, |talk| talk.keep_note(samples, at))
+    }
+
+    fn is_waiting(&self) -> bool {
+        self.talker().is_some_and(Talker::is_waiting)
+    }
+
+    fn wait(&mut self, turn: &Turn) -> Option<Turn> {
+        self.talking()?.wait(turn)
+    }
+
+    fn with_others(&self, turn: &Turn) -> Option<Turn> {
+        self.talker()?.with_others(turn)
+    }
+
+    fn until_due(&self, at: At) -> Option<i64> {
+        self.talker()?.until_due(at)
+    }
+
+    fn time_up(&mut self, at: At) -> Result<Turn, JournalError> {
+        self.then(at, |talk| talk.time_up(at))
+    }
+
+    fn clock_set(&mut self, ahead: i64) -> Turn {
+        self.talking().map(|talk| talk.clock_set(ahead)).unwrap_or_default()
+    }
+
+    fn foresee(&self, at: At) -> Vec<String> {
+        self.talker().map(|talk| talk.foresee(at)).unwrap_or_default()
+    }
+
+    fn recordings(&self) -> Recordings {
+        self.talker().map(Talker::recordings).unwrap_or_default()
+    }
+}
