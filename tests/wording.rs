@@ -638,6 +638,10 @@ fn strip_said(language: &Language) -> Vec<Sentence> {
     said.extend(language.strip_says(&[Say::CameOff], &wheels, &manner()));
     let page = values::parse("values.toml", include_str!("../docs/values.toml")).expect("a page of values");
     said.push(language.strip_offers(1, &page.entries[0], &log, &manner()));
+    let heard = wrenchside::strip::read("62 N·m + 50 deg").expect("stages");
+    said.extend([None, Some("7-1")].map(|page| language.strip_offers_heard(heard.clone(), page, &manner())));
+    said.extend(language.which_job(&["Front brakes".to_owned(), "Lower arm, left".to_owned()]));
+    said.push(language.begin_this("Front brakes"));
     said.extend([language.strip_not_understood(), language.strip_help()]);
     said
 }

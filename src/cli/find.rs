@@ -156,20 +156,36 @@ pub fn procedure(config: &Config, wanted: &str) -> Result<PathBuf, Failure> {
     }
 }
 
-/// A procedure chosen from a short list, on the terminal.
-pub fn chosen(config: &Config) -> Result<PathBuf, Failure> {
+/// The procedures in the folders of the settings: their files, and their titles, told apart.
+pub fn listed(config: &Config) -> Result<(Vec<PathBuf>, Vec<String>), Failure> {
     let all = kept(config);
-    let none = "name a procedure: `wrenchside start FILE`, or folders by `procedures` in the settings";
     if all.is_empty() {
-        return Err(Failure::Unreadable(none.into()));
+        return Err(Failure::Unreadable(NO_PROCEDURE.into()));
     }
-    let language = parts::language(config)?;
+    let titles = titles(&all);
+    Ok((all.into_iter().map(|one| one.path).collect(), titles))
+}
+
+/// Where there is nothing to choose from.
+const NO_PROCEDURE: &str = "name a procedure: `wrenchside start FILE`, or folders by `procedures` in the settings";
+
+fn titles(all: &[Kept]) -> Vec<String> {
     let twice = |title: &str| all.iter().filter(|other| other.head.title == title).count() > 1;
     let title = |one: &Kept| match twice(&one.head.title) {
         true => format!("{} ({}, {})", one.head.title, one.head.vehicle, one.name()),
         false => one.head.title.clone(),
     };
-    let titles: Vec<String> = all.iter().map(title).collect();
+    all.iter().map(title).collect()
+}
+
+/// A procedure chosen from a short list, on the terminal.
+pub fn chosen(config: &Config) -> Result<PathBuf, Failure> {
+    let all = kept(config);
+    if all.is_empty() {
+        return Err(Failure::Unreadable(NO_PROCEDURE.into()));
+    }
+    let language = parts::language(config)?;
+    let titles = titles(&all);
     let at = choose(&language, language.label("choose_begin"), &titles)?;
     Ok(all[at].path.clone())
 }

@@ -76,6 +76,14 @@ impl Failure {
     fn unreadable(error: impl Display) -> Failure {
         Failure::Unreadable(error.to_string())
     }
+
+    /// Why, in words.
+    fn told(self) -> String {
+        match self {
+            Failure::Failed(reason) | Failure::Unreadable(reason) => reason,
+            Failure::Shown => "its findings stand above".to_owned(),
+        }
+    }
 }
 
 /// Runs the program with the arguments of this process.

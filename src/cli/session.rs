@@ -5,12 +5,13 @@ use super::config::Config;
 use super::terminal::Terminal;
 use super::{Failure, find, ledger, parts};
 use crate::glance::{Board, Frame, GlanceError, Server};
-use crate::job::Job;
+use crate::job::{At, Job};
 use crate::journal::{Begin, Folder, JournalError, Notice};
 use crate::session::ear::{LiveSound, Recording};
 use crate::session::live::Input;
 use crate::session::port::Port;
-use crate::session::{Conversation, Habits, Outlet, Talker, Turn, VoiceThread, Ways, now, run};
+use crate::session::{Choice, Conversation, Habits, Outlet, Talker, Turn, VoiceThread, Ways, now, run};
+use std::path::Path;
 use tokio::sync::watch;
 
 /// Samples a second of a WAV file of speech.
@@ -20,6 +21,8 @@ const FILE_RATE: u32 = 22_050;
 pub fn start(config: &Config, args: &Start) -> Result<(), Failure> {
     let path = match &args.procedure {
         Some(wanted) => find::procedure(config, wanted)?,
+        // Whoever starts it by voice chooses by voice.
+        None if !args.channels.typed => return choose(config, args),
         None => find::chosen(config)?,
     };
     let (text, book) = parts::procedure(&path)?;
@@ -35,6 +38,40 @@ pub fn start(config: &Config, args: &Start) -> Result<(), Failure> {
     outln!("Job {}", name(&folder));
     let talk = Conversation::new(language, manner, Job::new(book), folder).with_toolbox(toolbox).with_values(shelf);
     converse(config, talk, io, &args.channels, None)
+}
+
+/// Begins a job that is chosen from a short list, in the session itself.
+fn choose(config: &Config, args: &Start) -> Result<(), Failure> {
+    let (paths, titles) = find::listed(config)?;
+    let (language, delivery) = (parts::language(config)?, parts::delivery(config));
+    let io = Io::open(config, &args.channels)?;
+    let (for_jobs, unchecked) = (config.clone(), args.unchecked);
+    let begin = move |at: usize, now: At| {
+        let path = &paths[at];
+        chosen(&for_jobs, path, unchecked, now)
+            .map_err(|failure| JournalError::Procedure { path: path.clone(), reason: failure.told() })
+    };
+    let mut talk = Choice::new(language, delivery, titles, Box::new(begin));
+    let first = talk.first();
+    hold(config, &mut talk, &first, io, &args.channels, &|talk: &Choice| match talk.conversation() {
+        Some(job) => told(config, job),
+        None => Ok(()),
+    })
+}
+
+/// Begins the job of this file.
+fn chosen(config: &Config, path: &Path, unchecked: bool, now: At) -> Result<(Conversation, Turn), Failure> {
+    let (text, book) = parts::procedure(path)?;
+    let unchecked = parts::mistakes(path, &text, unchecked)?;
+    let (language, manner, toolbox) = (parts::language(config)?, parts::manner(config)?, parts::toolbox(config)?);
+    let shelf = parts::shelf_for(config, &book.vehicle)?;
+    let (file, root) = (path.canonicalize().ok(), config.jobs_folder()?);
+    let begin = Begin { root: &root, text: &text, book: &book, file: file.as_deref(), unchecked, at: now };
+    let folder = Folder::begin(&begin).map_err(Failure::failed)?;
+    outln!("Job {}", name(&folder));
+    let mut talk = Conversation::new(language, manner, Job::new(book), folder).with_toolbox(toolbox).with_values(shelf);
+    let first = talk.begin(now).map_err(Failure::failed)?;
+    Ok((talk, first))
 }
 
 /// Takes up a job.

@@ -14,6 +14,8 @@ pub enum Meaning {
     Value(Asked),
     /// Told or asked while something is taken apart, before there is a job.
     Strip(strip::Command),
+    /// One of the jobs that were told to choose from, by its place in the list.
+    Choose(usize),
 }
 
 /// What was asked of the pages of values.
@@ -34,7 +36,7 @@ impl Meaning {
             Meaning::Command(command) => command.stake(),
             Meaning::Strip(command) => command.stake(),
             // Who is no longer listened to is left alone with the job.
-            Meaning::Talk(Talk::StopListening) => Stake::Position,
+            Meaning::Talk(Talk::StopListening) | Meaning::Choose(_) => Stake::Position,
             Meaning::Talk(_) | Meaning::Value(_) => Stake::Nothing,
         }
     }
@@ -201,7 +203,7 @@ impl Shape {
             Shape::InUnit | Shape::Adapter | Shape::AdapterAngle => expect.fastener,
             Shape::Place => !expect.places.is_empty(),
             Shape::ValueOf => false,
-            Shape::Plain(Meaning::Value(_) | Meaning::Strip(_)) => false,
+            Shape::Plain(Meaning::Value(_) | Meaning::Strip(_) | Meaning::Choose(_)) => false,
             Shape::Plain(Meaning::Talk(Talk::NoAdapter)) => expect.fastener,
             // Each ends a state of its own, and is offered in no other.
             Shape::Plain(Meaning::Talk(talk)) => !matches!(talk, Talk::StartListening | Talk::EndNote),

@@ -10,6 +10,7 @@
 
 mod amounts;
 mod check;
+mod choice;
 mod denials;
 mod file;
 mod grammar;
@@ -38,6 +39,7 @@ pub use meaning::{Asked, Meaning, Talk};
 pub use named::{Asks, LONGEST_NAMES, ValueSay};
 pub use notice::Notice;
 pub use numbers::{LARGEST_HEARD, Numbers};
+pub use choice::MOST_TOLD;
 pub use strip::StripMeaning;
 pub use strip_heard::StripExpect;
 pub use strip_says::{RECORDED, recorded};

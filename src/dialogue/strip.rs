@@ -209,7 +209,7 @@ impl Language {
             // What only a job would take means nothing yet, and is no name either.
             Ok(Meaning::Command(command)) => told_by(&command).map_or(StripMeaning::Denied, StripMeaning::Told),
             Ok(Meaning::Talk(talk)) => StripMeaning::Talk(talk),
-            Ok(Meaning::Value(_) | Meaning::Strip(_)) => StripMeaning::Denied,
+            Ok(Meaning::Value(_) | Meaning::Strip(_) | Meaning::Choose(_)) => StripMeaning::Denied,
             Err(_) if self.speaks_of_a_claim(line) => StripMeaning::Denied,
             Err(_) => StripMeaning::Words,
         }

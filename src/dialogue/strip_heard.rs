@@ -170,6 +170,11 @@ impl Language {
                 self.strip_patterns(key).iter().for_each(|phrase| grammar.add(phrase.clone(), None));
             }
         }
+        for (key, shape) in MEANINGS {
+            if matches!(shape, Shape::Plain(_)) {
+                self.patterns(key).iter().for_each(|pattern| grammar.add(pattern.text.clone(), None));
+            }
+        }
         let denied = self.strip_denied().map(str::to_owned).collect::<Vec<_>>();
         let shared = self.shared(expect).flat_map(|(key, _)| self.denied(key).to_vec()).collect::<Vec<_>>();
         let words = self.denying().0.iter().cloned();

@@ -88,8 +88,8 @@ pub trait Open: Send + Sync {
     fn could_go_on(&self, text: &str) -> bool;
     /// What might have been said where such a phrase was heard, outside the list: what goes on from it, what sounds like it.
     fn instead_of(&self, text: &str) -> Vec<String>;
-    /// Phrases of this kind that may have been said where these words, which are none, were heard. Even where the second listener is
-    /// sure of one it is asked back.
+    /// Phrases of this kind that may have been said where these words, which are none, were heard: those with the same numbers and
+    /// things in them.
     fn near(&self, _heard: &str) -> Vec<Phrase> {
         Vec::new()
     }

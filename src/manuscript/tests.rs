@@ -48,6 +48,24 @@ fn sound(text: &str, toml: &str) {
 }
 
 #[test]
+fn a_mark_stands_right_above_what_must_be_put_right() {
+    let whole = drafted(COVER).toml;
+    let clean: String = whole.lines().filter(|line| !line.starts_with("# ??")).map(|line| format!("{line}\n")).collect();
+    let broken = clean.replace("torque = \"12 N·m\"", "torque = \"12 cubits\"");
+    assert_ne!(broken, clean);
+    let at = |text: &str| text.lines().position(|line| line.contains("12 cubits")).unwrap();
+    assert!(!mark::is_marked(&broken.lines().collect::<Vec<_>>(), at(&broken)));
+    let (marked, _) = mark::settle(&broken);
+    let lines: Vec<&str> = marked.lines().collect();
+    assert!(lines[at(&marked) - 1].starts_with("# ?? "), "{marked}");
+    let back: String = lines.iter().filter(|line| !line.starts_with("# ??")).map(|line| format!("{line}\n")).collect();
+    assert_eq!(back, broken, "nothing else is changed");
+    // A mark two lines above, behind something else, is not this line's.
+    let apart: Vec<&str> = vec!["# ?? Which?", "id = \"a\"", "name = \"b\""];
+    assert!(!mark::is_marked(&apart, 2) && mark::is_marked(&apart, 1));
+}
+
+#[test]
 fn a_plain_numbered_text_is_read_step_by_step() {
     let drafted = drafted(COVER);
     for piece in [
@@ -402,7 +420,9 @@ proptest! {
         sound(&text, &drafted.toml);
         // Whatever was told as a step or a caution is one, or is to be settled.
         let numbered = lines::logical(&text).into_iter().filter(|line| matches!(line.marker, lines::Marker::Number(_))).count();
-        let said = drafted.toml.matches("[[step]]").count() + drafted.toml.matches("cautions = [").count() * 12;
+        let cautions = ["{ note = ", "{ caution = ", "{ warning = ", "{ danger = "];
+        let cautions: usize = cautions.iter().map(|kind| drafted.toml.matches(kind).count()).sum();
+        let said = drafted.toml.matches("[[step]]").count() + cautions;
         prop_assert!(numbered <= said + drafted.lines - drafted.understood, "{}", drafted.toml);
         sound(&text, &from_text(&Given { id: "x".into(), ..told(&text) }, &text, &Shelf::default()).toml);
     }

@@ -292,7 +292,7 @@ impl Conversation {
             return Ok(self.and_the_question(meaning, sentences));
         }
         match meaning.clone() {
-            Meaning::Value(_) | Meaning::Strip(_) => Ok(Turn::default()),
+            Meaning::Value(_) | Meaning::Strip(_) | Meaning::Choose(_) => Ok(Turn::default()),
             // Before the work begins "parts list" means all of what has to lie ready.
             Meaning::Command(Command::Ask(Ask::Parts)) if self.prepares() => {
                 let (sentences, _) = self.talk(Talk::LayOut, spoken.is_some(), at);

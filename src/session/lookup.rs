@@ -105,7 +105,7 @@ impl Lookup {
                 }
                 None
             }
-            Meaning::Command(_) | Meaning::Strip(_) => {
+            Meaning::Command(_) | Meaning::Strip(_) | Meaning::Choose(_) => {
                 self.forget();
                 None
             }

@@ -20,6 +20,7 @@
 //! - `lookup`: values asked by name; `values_talk`, `values_loop` and `values_thread`: a session that answers them and has no
 //!   job.
 //! - [`Talker`]: what the ear and the loop need of whoever talks with the user.
+//! - `choice`: a job chosen by voice, and then that job.
 //! - `strip_talk`: what is told while something is taken apart, before there is a job; `strip_session`: that, and from its turning
 //!   point on the job that it has become.
 //! - [`ear_thread`]: the ear on a thread of its own, with the sound that waits for it.
@@ -27,6 +28,7 @@
 //!   it. `replay` runs the same ear, conversation and mouth without a clock.
 
 mod announcing;
+mod choice;
 pub mod bay;
 mod clock;
 pub mod conversation;
@@ -65,6 +67,7 @@ mod values_thread;
 pub mod voice_thread;
 pub mod ways;
 
+pub use choice::{Begin, Choice};
 pub use clock::now;
 pub use conversation::{Conversation, Turn, denying, harm, phrases, phrases_for, without_adapters};
 pub use delivery::Delivery;

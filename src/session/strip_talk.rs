@@ -211,7 +211,7 @@ impl StripTalk {
                 Ok(Turn { meaning: turn.meaning.or(Some(meaning)), hush: true, ..turn })
             }
             Meaning::Talk(talk) => Ok(self.talk(talk, meaning, spoken.is_some(), at)),
-            Meaning::Command(_) | Meaning::Value(_) => Ok(Turn::default()),
+            Meaning::Command(_) | Meaning::Value(_) | Meaning::Choose(_) => Ok(Turn::default()),
         }
     }
 

@@ -27,7 +27,7 @@ pub struct ValuesTalk {
 fn wanted(meaning: &Meaning) -> bool {
     match meaning {
         Meaning::Value(_) => true,
-        Meaning::Strip(_) => false,
+        Meaning::Strip(_) | Meaning::Choose(_) => false,
         Meaning::Talk(talk) => matches!(
             talk,
             Talk::Repeat
@@ -110,7 +110,7 @@ impl ValuesTalk {
             }
             Meaning::Talk(talk) => return self.talk(*talk, meaning.clone()),
             // It chose from what was offered too long ago.
-            Meaning::Value(_) | Meaning::Strip(_) => return Turn::default(),
+            Meaning::Value(_) | Meaning::Strip(_) | Meaning::Choose(_) => return Turn::default(),
         };
         self.say(Some(meaning), sentences)
     }

@@ -75,13 +75,11 @@ impl Listener {
         let own = if near.is_none() { self.own_opinion(&of, voice, &phrases)? } else { None };
         let rule = self.own.as_ref().map(|(_, rule)| rule);
         let decided = decide::with_own(&phrases, &heard, judgement.as_ref(), rule.zip(own.as_ref()));
-        let mut phrase = decided.phrase.filter(whole);
+        let may_be = |at: &usize| number::near(&phrases, *at, &heard.text, best, open.as_deref());
+        let mut phrase = decided.phrase.filter(|at| whole(at) || may_be(at));
         let mut nearly = match phrase {
             Some(_) => None,
-            None => decided.nearly.filter(whole).or_else(|| {
-                let near = |at: &usize| number::near(&phrases, *at, &heard.text, best, open.as_deref());
-                decided.phrase.or(decided.nearly).filter(near)
-            }),
+            None => decided.nearly.filter(|at| whole(at) || may_be(at)),
         };
         let mut written = None;
         if let Some(at) = phrase.or(nearly) {

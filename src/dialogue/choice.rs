@@ -1,0 +1,90 @@
+//! The words of a choice among jobs: a numbered list, and a number to choose from it.
+
+use super::file::Language;
+use super::grammar::Grammar;
+use super::meaning::{MEANINGS, Meaning, Shape, Talk};
+use super::understand::normalise;
+use super::{Sentence, Tone};
+use crate::job::{Command, Expect};
+use minijinja::context;
+
+/// So many are told to choose from, and can be chosen by voice; more are not kept in mind.
+pub const MOST_TOLD: usize = 5;
+
+impl Language {
+    /// Which job? The first few, numbered; written all of them.
+    pub fn which_job(&self, titles: &[String]) -> Vec<Sentence> {
+        let numbered = |(at, title): (usize, &String)| format!("{}, {title}", self.choice_number(at));
+        let all = |most: usize| titles.iter().enumerate().take(most).map(numbered).collect::<Vec<_>>();
+        let things = |spoken| if spoken { all(MOST_TOLD) } else { all(titles.len()) };
+        vec![self.told("which_job", Tone::Plain, |spoken| context! { things => things(spoken) })]
+    }
+
+    /// Asks whether this one is to begin.
+    pub fn begin_this(&self, title: &str) -> Sentence {
+        self.told("begin_this", Tone::Question, |_| context! { title })
+    }
+
+    /// "Number two".
+    fn choice_number(&self, at: usize) -> String {
+        format!("{} {}", self.word("choose_number"), self.numbers().say_whole(at as u64 + 1))
+    }
+
+    /// What may be said: a number of the list, an answer where one was chosen, and what is about the talk itself.
+    pub fn choice_grammar(&self, titles: usize, chosen: bool, listening: bool) -> Grammar {
+        let expect = Expect { yes_no: chosen, ..Expect::default() };
+        let grammar = self.grammar(&expect, listening).only(|meaning| wanted(meaning));
+        let mut all = Grammar::default();
+        if listening {
+            for at in 0..titles.min(MOST_TOLD) {
+                all.add(self.choice_number(at), Some(Meaning::Choose(at)));
+            }
+        }
+        for (text, meaning) in grammar.iter() {
+            all.add(text.to_owned(), meaning.cloned());
+        }
+        all
+    }
+
+    /// What a typed line means here: a number, or a command.
+    pub fn chosen(&self, line: &str, titles: usize) -> Option<Meaning> {
+        let normal = normalise(line).split_whitespace().collect::<Vec<_>>().join(" ");
+        let number = (0..titles).find(|at| {
+            normal == (at + 1).to_string()
+                || normal == self.numbers().say_whole(*at as u64 + 1)
+                || normal == self.choice_number(*at)
+        });
+        let plain = || {
+            MEANINGS.iter().find_map(|(key, shape)| match shape {
+                Shape::Plain(meaning) if wanted(meaning) => {
+                    let all = self.patterns(key).iter().chain(self.typed_patterns(key));
+                    all.into_iter().any(|pattern| pattern.text == normal).then(|| meaning.clone())
+                }
+                _ => None,
+            })
+        };
+        number.map(Meaning::Choose).or_else(plain)
+    }
+}
+
+fn wanted(meaning: &Meaning) -> bool {
+    match meaning {
+        Meaning::Command(command) => {
+            matches!(command, Command::Yes | Command::No | Command::TakeBreak | Command::Pause)
+        }
+        Meaning::Talk(talk) => matches!(
+            talk,
+            Talk::Repeat
+                | Talk::Help
+                | Talk::Slower
+                | Talk::Faster
+                | Talk::Louder
+                | Talk::Quieter
+                | Talk::Quiet
+                | Talk::StopListening
+                | Talk::StartListening
+        ),
+        Meaning::Choose(_) => true,
+        Meaning::Value(_) | Meaning::Strip(_) => false,
+    }
+}
