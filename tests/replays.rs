@@ -98,6 +98,32 @@ fn an_angle_stage_that_was_left_is_asked_about_by_sound() {
 }
 
 #[test]
+fn claims_of_a_strip_down_are_heard_and_their_denials_do_nothing() {
+    passes(&["audio-fixtures/scenarios/strip-claims-heard.toml", "--silent"]);
+}
+
+/// Nothing written down at the start, a power cut in the strip-down and an interruption in an angle stage; at the end a file that is
+/// checked, and that the same job begins by once more.
+#[test]
+fn a_job_without_a_file_is_told_by_sound_and_leaves_one() {
+    let dir = tempfile::tempdir().unwrap();
+    let jobs = dir.path().join("jobs");
+    let run = |arguments: &[&str], lines: &str| {
+        let output = wrenchside().arg("--jobs").arg(&jobs).args(arguments).write_stdin(lines).output().unwrap();
+        let shown = text(&output.stdout);
+        assert_eq!(output.status.code(), Some(0), "{shown}{}", text(&output.stderr));
+        shown
+    };
+    run(&["replay", "audio-fixtures/scenarios/strip-heard.toml", "--silent", "--keep"], "");
+    let folder = fs::read_dir(&jobs).unwrap().next().unwrap().unwrap().path();
+    assert_eq!(fs::read_dir(folder.join("names")).unwrap().count(), 3);
+    let book = folder.join("procedure.toml").display().to_string();
+    run(&["check", &book], "");
+    let shown = run(&["start", &book, "--typed"], "next step\nnext step\n");
+    assert!(shown.contains("Take out the bolts, "), "{shown}");
+}
+
+#[test]
 fn in_a_noisy_bay_commands_are_heard_or_left_alone() {
     passes(&["audio-fixtures/scenarios/noisy.toml", "--silent"]);
 }

@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use wrenchside::dialogue::{Language, Manner};
 use wrenchside::job::{self, At, Job, Note, Say as JobSay};
-use wrenchside::journal::{Folder, StripFolder};
+use wrenchside::journal::{Folder, StripFolder, strips};
 use wrenchside::procedure::{self, Act, Deed as BookDeed, Phase};
 use wrenchside::session::StripTalk;
 use wrenchside::strip::{Command, Deed, Kind, Name, Question, Refused, Say, StripLog, Things, What, book};
@@ -298,7 +298,7 @@ fn covers_alone_make_a_book() {
     assert!(text.contains("name = \"cover, top 1.25\""), "{text}");
 }
 
-/// A strip-down that became a job is not told on, and a damaged one is not sent where nothing can be done for it.
+/// A strip-down that became a job is not told on, and a damaged one goes on behind its last good line, if that is asked for.
 #[test]
 fn only_a_whole_strip_down_is_taken_up() {
     let jobs = tempfile::tempdir().unwrap();
@@ -310,7 +310,15 @@ fn only_a_whole_strip_down_is_taken_up() {
     let text = fs::read_to_string(&journal).unwrap();
     fs::write(&journal, text.replacen("supported", "on_wheels", 1)).unwrap();
     let error = StripFolder::open(&path).unwrap_err().to_string();
-    assert!(error.contains("line 2 is damaged") && !error.contains("--salvage"), "{error}");
+    assert!(error.contains("line 2 is damaged") && error.contains("--salvage"), "{error}");
+    // It is in the list, with what is wrong; and goes on behind the last good line, with the others kept.
+    let listed = strips(jobs.path());
+    assert!(listed.len() == 1 && listed[0].broken.as_deref().is_some_and(|why| why.contains("damaged")), "{listed:?}");
+    let (_, log, torn, dropped) = StripFolder::take_up(&path, true).unwrap();
+    let dropped = dropped.unwrap();
+    assert_eq!((log.entries().len(), torn, dropped.kept, dropped.lines), (0, false, 1, 2));
+    assert!(fs::read_to_string(&dropped.aside).unwrap().contains("on_wheels"));
+    assert!(StripFolder::open(&path).is_ok() && strips(jobs.path())[0].broken.is_none());
     fs::write(&journal, text).unwrap();
     fs::write(path.join("journal.jsonl"), "").unwrap();
     let error = StripFolder::open(&path).unwrap_err().to_string();

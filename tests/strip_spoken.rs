@@ -191,6 +191,8 @@ fn what_is_no_name_is_not_kept_as_one() {
         "Thank you.",
         "That is not everything.",
         "The cover came off.",
+        "And millimeter.",
+        "Ten millimetres.",
         "",
         "...",
     ] {
@@ -250,7 +252,7 @@ fn said_twice_counts_once_and_in_doubt_it_is_asked_back() {
     // Half heard.
     let turn = mechanic.hear(&said(None, Some("took out three nuts"), "took out three", None));
     assert_eq!((words(&turn).as_str(), turn.recorded), ("Did you say: took out three nuts?", false));
-    assert!(mechanic.say("no thanks").starts_with("Left as it is. Now its name"));
+    assert!(mechanic.say("no thanks").starts_with("Nothing is changed. Now its name"));
     mechanic.hear(&said(None, Some("took out three nuts"), "took out three", None));
     assert!(mechanic.say("yes please").starts_with("Out: 3 nuts."));
     assert_eq!(mechanic.talk.log().entries().len(), 3);
@@ -264,7 +266,7 @@ fn a_value_that_is_spoken_is_taken_on_a_yes_to_its_numbers() {
     assert!(matches!(mechanic.talk.log().question(), Some(Question::Value(_))));
     let value = "sixty two newton metres then fifty degrees page seven dash one";
     let turn = mechanic.hear(&said(Some(value), None, value, None));
-    assert_eq!(words(&turn), "62 N·m; then 50°, page 7-1. Is that right?");
+    assert_eq!(words(&turn), "62 N·m; then turn on by 50°, page 7-1. Is that right?");
     assert!(turn.sentences[0].spoken.contains("six two") && turn.sentences[0].spoken.contains("five zero"));
     // A yes before the numbers had been heard is none.
     let (yes, early) = (said(Some("yes please"), None, "yes please", None), At(mechanic.now + 1));
@@ -273,7 +275,7 @@ fn a_value_that_is_spoken_is_taken_on_a_yes_to_its_numbers() {
     let told = mechanic.say("no thanks");
     assert!(told.contains("Now what the book says") && mechanic.talk.log().answered(Question::Value(1)).is_none());
     mechanic.say(value);
-    assert!(mechanic.say("yes please").starts_with("62 N·m; then 50°."));
+    assert!(mechanic.say("yes please").starts_with("62 N·m; then turn on by 50°."));
     assert!(mechanic.talk.log().answered(Question::Page(1)).is_some());
 }
 
@@ -371,6 +373,8 @@ fn it_is_told_by_recordings_and_taken_up_again() {
             "strip/joe-stand-in-place.flac",
             "strip/joe-sill-left.flac",
             "strip/joe-took-out-two-bolts-thirteen-millimetre.flac",
+            // It was asked back.
+            "clean/joe-yes-please.flac",
             "strip/joe-water-pump-lower.flac",
         ],
     );

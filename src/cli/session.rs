@@ -76,7 +76,7 @@ fn chosen(config: &Config, path: &Path, unchecked: bool, now: At) -> Result<(Con
 
 /// Takes up a job.
 pub fn resume(config: &Config, args: &Resume) -> Result<(), Failure> {
-    if let Some(ended) = super::strip::resume(config, args.job.as_deref(), &args.channels) {
+    if let Some(ended) = super::strip::resume(config, args.job.as_deref(), &args.channels, args.salvage) {
         return ended;
     }
     let path = find::job(config, args.job.as_deref())?;

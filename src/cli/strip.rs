@@ -22,14 +22,23 @@ pub fn strip(config: &Config, args: &Strip) -> Result<(), Failure> {
 }
 
 /// Takes one up again, if this is one and no job yet.
-pub fn resume(config: &Config, wanted: Option<&str>, channels: &Channels) -> Option<Result<(), Failure>> {
+pub fn resume(
+    config: &Config,
+    wanted: Option<&str>,
+    channels: &Channels,
+    salvage: bool,
+) -> Option<Result<(), Failure>> {
     let path = config.jobs_folder().ok().and_then(|root| find_strip(&root, wanted))?;
-    Some(taken_up(config, &path, channels))
+    Some(taken_up(config, &path, channels, salvage))
 }
 
-fn taken_up(config: &Config, path: &Path, channels: &Channels) -> Result<(), Failure> {
+fn taken_up(config: &Config, path: &Path, channels: &Channels, salvage: bool) -> Result<(), Failure> {
     let io = session::Io::open(config, channels)?;
-    let (folder, log, torn) = StripFolder::open(path).map_err(Failure::unreadable)?;
+    let (folder, log, torn, dropped) = StripFolder::take_up(path, salvage).map_err(Failure::unreadable)?;
+    if let Some(dropped) = dropped {
+        let (path, aside) = (path.display(), dropped.aside.display());
+        errln!("wrenchside: {path}: {} lines kept, {} dropped; these are in {aside}", dropped.kept, dropped.lines);
+    }
     let set = Set::of(config, folder.vehicle())?;
     outln!("Strip-down {}", name(path));
     let talk = set.talk(config, log, folder)?;
@@ -40,7 +49,13 @@ fn taken_up(config: &Config, path: &Path, channels: &Channels) -> Result<(), Fai
 pub fn list(root: &Path) -> usize {
     let all = strips(root);
     for strip in &all {
-        outln!("{}  begun {}  strip-down, no job yet: {}", strip.name, super::ledger::moment(strip.began), strip.title);
+        match &strip.broken {
+            None => {
+                let began = super::ledger::moment(strip.began);
+                outln!("{}  begun {began}  strip-down, no job yet: {}", strip.name, strip.title);
+            }
+            Some(reason) => outln!("{}  strip-down, no job yet: {}; {reason}", strip.name, strip.title),
+        }
     }
     all.len()
 }

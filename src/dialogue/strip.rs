@@ -219,7 +219,10 @@ impl Language {
     pub fn is_name(&self, words: &str) -> bool {
         let normal = normalise(words).split_whitespace().collect::<Vec<_>>().join(" ");
         let letters = normal.chars().any(char::is_alphabetic);
-        letters && self.strip_meant(words) == StripMeaning::Words && !self.decoys().contains(&normal)
+        // What is left of a width that was half heard.
+        let millimetre = Some(Unit::Length(LengthUnit::Millimetre));
+        let width = normal.split(' ').any(|word| self.units().named(word) == millimetre);
+        letters && !width && self.strip_meant(words) == StripMeaning::Words && !self.decoys().contains(&normal)
     }
 
     /// What stands for a name of which there is only the recording.

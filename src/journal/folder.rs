@@ -170,7 +170,7 @@ impl Folder {
         notices.extend(torn.map(|line| Notice::TornLine { line }));
         match broken {
             Some(broken) if salvage && !matches!(broken.why, Why::Newer(_)) => {
-                let aside = set_aside(path, broken.line, &bytes[good..])?;
+                let aside = set_aside(path, "journal", broken.line, &bytes[good..])?;
                 let dropped = bytes[good..].split_inclusive(|&b| b == b'\n').count();
                 notices.push(Notice::Salvaged { kept: broken.line - 1, dropped, aside });
             }
@@ -264,12 +264,12 @@ fn upgrade(path: &Path, good: &[u8]) -> Result<u32, JournalError> {
 }
 
 /// Keeps lines that are dropped beside the journal, under a name that nothing else has.
-fn set_aside(path: &Path, line: usize, bytes: &[u8]) -> Result<PathBuf, JournalError> {
+pub(super) fn set_aside(path: &Path, kind: &str, line: usize, bytes: &[u8]) -> Result<PathBuf, JournalError> {
     let mut n = 1u32;
     loop {
         let aside = path.join(match n {
-            1 => format!("journal.dropped-{line}.jsonl"),
-            _ => format!("journal.dropped-{line}-{n}.jsonl"),
+            1 => format!("{kind}.dropped-{line}.jsonl"),
+            _ => format!("{kind}.dropped-{line}-{n}.jsonl"),
         });
         match write_synced(&aside, bytes) {
             Ok(()) => {

@@ -37,7 +37,7 @@ pub use folder::{Begin, Folder, Notice, Opened};
 pub use list::{Summary, find, list, unfinished};
 pub use look::{Looked, look};
 pub use replay::{Broken, Seen, Why};
-pub use strip::{StripFolder, StripSummary, find_strip, strips};
+pub use strip::{Dropped, StripFolder, StripSummary, find_strip, strips};
 
 use std::path::PathBuf;
 
@@ -72,7 +72,7 @@ pub enum JournalError {
     },
     /// A line of a strip-down is damaged.
     #[error(
-        "{path}: line {line} is damaged: {reason}. The lines before it are whole: keep a copy of the file, cut it off before that line, and take the strip-down up again."
+        "{path}: line {line} is damaged: {reason}. The lines before it are whole: `wrenchside resume --salvage` goes on behind them, and keeps the others beside the file."
     )]
     DamagedStrip {
         /// The journal.

@@ -4,7 +4,9 @@
 //! yet; then the book is written as `procedure.toml`, and the job's journal begins beside it. Both come into their place whole,
 //! so a power cut leaves one or the other.
 
-use super::folder::{self, Folder, JOURNAL, PROCEDURE, append_to, lock, new_folder, sync_folder, take_turn, turn};
+use super::folder::{
+    self, Folder, JOURNAL, PROCEDURE, append_to, lock, new_folder, set_aside, sync_folder, take_turn, turn,
+};
 use super::line;
 use super::{JournalError, list, version};
 use crate::files;
@@ -44,6 +46,17 @@ struct Entry {
     by: String,
 }
 
+/// What was cut off a strip-down that could not be followed to its end.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Dropped {
+    /// Lines that are whole.
+    pub kept: usize,
+    /// Lines that were dropped.
+    pub lines: usize,
+    /// Where they are.
+    pub aside: PathBuf,
+}
+
 /// A strip-down on disk, open for writing by this process alone.
 #[derive(Debug)]
 pub struct StripFolder {
@@ -74,6 +87,12 @@ impl StripFolder {
 
     /// Takes one up again: the folder, the log as it was left, and whether a last line was torn, as by a power cut.
     pub fn open(path: &Path) -> Result<(StripFolder, StripLog, bool), JournalError> {
+        StripFolder::take_up(path, false).map(|(folder, log, torn, _)| (folder, log, torn))
+    }
+
+    /// The same; with `salvage`, one that cannot be followed to its end is cut off behind the last good line. The lines behind it are
+    /// kept beside it, and it is told how many they are and where.
+    pub fn take_up(path: &Path, salvage: bool) -> Result<(StripFolder, StripLog, bool, Option<Dropped>), JournalError> {
         let lock = lock(path)?;
         // It may have become one between being found and being locked.
         if path.join(JOURNAL).exists() {
@@ -81,16 +100,25 @@ impl StripFolder {
         }
         let file = path.join(STRIP);
         let bytes = files::read(&file, files::DATA).map_err(JournalError::io(&file, "cannot read the journal"))?;
-        let (head, log, next, sum, good) = replay(&file, &bytes)?;
+        let (head, log, next, sum, good, broken) = replay(&file, &bytes)?;
+        let dropped = match broken {
+            None => None,
+            Some(JournalError::DamagedStrip { line, .. }) if salvage => {
+                let aside = set_aside(path, "strip", line, &bytes[good..])?;
+                let lines = bytes[good..].split_inclusive(|&b| b == b'\n').count();
+                Some(Dropped { kept: line - 1, lines, aside })
+            }
+            Some(broken) => return Err(broken),
+        };
         take_turn(path, &lock);
         let journal = append_to(&file)?;
-        let torn = good < bytes.len();
-        if torn {
+        let cut = good < bytes.len();
+        if cut {
             journal.set_len(good as u64).map_err(JournalError::io(&file, "cannot cut off the torn end"))?;
             journal.sync_all().map_err(JournalError::io(&file, "cannot flush the journal"))?;
         }
         let folder = StripFolder { path: path.to_owned(), journal, head, next, sum, failed: false, lock };
-        Ok((folder, log, torn))
+        Ok((folder, log, cut && dropped.is_none(), dropped))
     }
 
     /// The folder.
@@ -147,42 +175,61 @@ fn put(path: &Path, bytes: &[u8]) -> Result<(), JournalError> {
     Ok(())
 }
 
-type Replayed = (Head, StripLog, u64, u32, usize);
+/// The head, the log, the number and sum of the next line, how much of the bytes is good, and why no more is.
+type Replayed = (Head, StripLog, u64, u32, usize, Option<JournalError>);
 
 /// The log that a journal holds, and how much of it is good. A last line without its end was never answered.
 fn replay(file: &Path, bytes: &[u8]) -> Result<Replayed, JournalError> {
     let damaged = |line: usize, reason: String| JournalError::DamagedStrip { path: file.to_owned(), line, reason };
     let mut good = 0;
+    let mut broken = None;
     let mut state: Option<(Head, StripLog)> = None;
     let (mut next, mut sum) = (0, 0);
     for (at, whole) in bytes.split_inclusive(|b| *b == b'\n').enumerate() {
         let Some(text) = whole.strip_suffix(b"\n") else { break };
-        let text = std::str::from_utf8(text).map_err(|_| damaged(at + 1, "it is not text".to_owned()))?;
         let bad = |reason| damaged(at + 1, reason);
+        let text = std::str::from_utf8(text).map_err(|_| bad("it is not text".to_owned()));
         match &mut state {
             None => {
-                let (head, after) = line::read::<Head>(text, sum).map_err(bad)?;
+                let (head, after) = line::read::<Head>(text?, sum).map_err(bad)?;
                 if head.format > FORMAT {
                     return Err(JournalError::Newer { path: file.to_owned(), found: head.format });
                 }
                 let log = StripLog::new(&head.strip);
                 (state, sum) = (Some((head, log)), after);
             }
-            Some((_, log)) => {
-                let (entry, after) = line::read::<Entry>(text, sum).map_err(bad)?;
-                if version::edition(&entry.by).is_none() {
-                    return Err(JournalError::NewerLine { path: file.to_owned(), line: at + 1, by: entry.by });
+            Some((_, log)) => match text.and_then(|text| follow(text, next, sum, log, &bad, file, at + 1)) {
+                Ok(after) => sum = after,
+                Err(error) => {
+                    broken = Some(error);
+                    break;
                 }
-                if entry.n != next || !log.apply(entry.told, entry.at).recorded {
-                    return Err(bad("it does not follow from the lines before it".to_owned()));
-                }
-                sum = after;
-            }
+            },
         }
         (next, good) = (next + 1, good + whole.len());
     }
     let Some((head, log)) = state else { return Err(damaged(1, "it is not whole".to_owned())) };
-    Ok((head, log, next, sum, good))
+    Ok((head, log, next, sum, good, broken))
+}
+
+/// Takes one line into the log; gives the sum after it.
+fn follow(
+    text: &str,
+    next: u64,
+    sum: u32,
+    log: &mut StripLog,
+    bad: &dyn Fn(String) -> JournalError,
+    file: &Path,
+    line: usize,
+) -> Result<u32, JournalError> {
+    let (entry, after) = line::read::<Entry>(text, sum).map_err(bad)?;
+    if version::edition(&entry.by).is_none() {
+        return Err(JournalError::NewerLine { path: file.to_owned(), line, by: entry.by });
+    }
+    if entry.n != next || !log.apply(entry.told, entry.at).recorded {
+        return Err(bad("it does not follow from the lines before it".to_owned()));
+    }
+    Ok(after)
 }
 
 /// A strip-down in a list of jobs.
@@ -196,6 +243,8 @@ pub struct StripSummary {
     pub title: String,
     /// When it was begun.
     pub began: At,
+    /// Why it cannot be taken up as it is.
+    pub broken: Option<String>,
 }
 
 /// The strip-downs below `root` that are no job yet, the one worked on last at the end.
@@ -210,10 +259,19 @@ fn summary(path: &Path) -> Option<(u64, StripSummary)> {
     if path.join(JOURNAL).exists() {
         return None;
     }
-    let text = files::text(&path.join(STRIP)).ok()?;
-    let (head, _) = line::read::<Head>(text.lines().next()?, 0).ok()?;
+    let file = path.join(STRIP);
+    if !file.exists() {
+        return None;
+    }
     let name = path.file_name()?.to_string_lossy().into_owned();
-    Some((turn(path), StripSummary { path: path.to_owned(), name, title: head.strip, began: head.began }))
+    let read = files::read(&file, files::DATA).map_err(JournalError::io(&file, "cannot read the journal"));
+    let (title, began, broken) = match read.and_then(|bytes| replay(&file, &bytes)) {
+        Ok((head, _, _, _, _, broken)) => (head.strip, head.began, broken),
+        // Not even its first line tells anything.
+        Err(error) => (name.clone(), At(0), Some(error)),
+    };
+    let broken = broken.map(|error| error.to_string());
+    Some((turn(path), StripSummary { path: path.to_owned(), name, title, began, broken }))
 }
 
 /// The strip-down of this name or path; without one, the strip-down that was worked on last, if no job was since.

@@ -229,6 +229,12 @@ fn keep(
     let (name, path) = free_name(&folder, word, ending);
     let bytes = wav(samples).map_err(io(&path))?;
     let mut part = files::unfinished(&path).map_err(io(&path))?;
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        // Somebody's voice.
+        part.as_file().set_permissions(fs::Permissions::from_mode(0o600)).map_err(io(&path))?;
+    }
     part.write_all(&bytes).and_then(|()| part.as_file().sync_all()).map_err(io(&path))?;
     part.persist(&path).map_err(|e| io(&path)(e.error))?;
     for dir in [&folder, job] {

@@ -54,7 +54,8 @@ pub(super) fn value(text: &str) -> Option<Value> {
         also: None,
         thread: None,
         class: None,
-        page: None,
+        // Where it stands is asked for by itself.
+        page: Some(spot("1")),
     };
     let stages = written::stages(&entry.value, None);
     let mut findings = Vec::new();

@@ -35,7 +35,7 @@ impl StripTalk {
             return Ok(not);
         }
         // The second listener writes what it hears; the first has only its phrases to hear in it.
-        let written = said.written.as_ref().map(|written| written.text.trim()).filter(|text| !text.is_empty());
+        let written = said.written.as_ref().map(|written| written.text.trim());
         let words = written.unwrap_or(&said.heard.text);
         if words.is_empty() {
             return Ok(not);
