@@ -10,7 +10,7 @@ use super::strip::{TOLD, Told};
 use super::{Language, LARGEST_HEARD};
 use crate::job;
 use crate::procedure::StageKind;
-use crate::quantity::{Angle, Kind as Measure, LengthUnit, Limits, Torque, Unit};
+use crate::quantity::{Angle, AngleUnit, Kind as Measure, LengthUnit, Limits, Torque, TorqueUnit, Unit};
 use crate::strip::{self, Class, Command, Kind, Question, StripLog, Things, written};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
@@ -186,17 +186,16 @@ impl Language {
     /// Words that by themselves mean nothing, so that a recogniser can hear what no list holds.
     fn strip_pieces(&self, grammar: &mut Grammar, expect: StripExpect) {
         let mut pieces = Vec::new();
-        let units = |measure: Measure| {
-            let of = self.units().all_heard().filter(move |(unit, _)| unit.kind() == measure);
-            of.map(|(_, said)| said.clone()).collect::<Vec<_>>()
-        };
+        let first = |unit: Unit| self.units().of(unit).heard.first().cloned();
+        let torques = TorqueUnit::ALL.iter().filter_map(|unit| first(Unit::Torque(*unit)));
+        let angles = AngleUnit::ALL.iter().filter_map(|unit| first(Unit::Angle(*unit)));
         if !expect.turned {
             pieces.extend(self.counted_things().into_iter().map(|(said, _)| said));
-            pieces.extend(units(Measure::Length));
+            pieces.extend([LengthUnit::Millimetre, LengthUnit::Inch].into_iter().filter_map(|unit| first(Unit::Length(unit))));
         }
         if expect.value {
             pieces.extend(self.numbers().pieces(Measure::Torque));
-            pieces.extend(units(Measure::Torque).into_iter().chain(units(Measure::Angle)));
+            pieces.extend(torques.chain(angles));
             pieces.push(self.word("strip_then").to_owned());
         }
         if expect.value || expect.page {
