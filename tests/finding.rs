@@ -4,8 +4,18 @@
 mod program;
 
 use program::wrenchside;
+use std::cell::Cell;
 use std::fs;
 use std::path::Path;
+use std::rc::Rc;
+use std::sync::Arc;
+use std::time::Duration;
+use wrenchside::dialogue::{Language, Manner};
+use wrenchside::job::{At, Job};
+use wrenchside::journal::Folder;
+use wrenchside::listen::{Hypothesis, Utterance};
+use wrenchside::procedure;
+use wrenchside::session::{Choice, Conversation, Delivery, Talker, Turn};
 
 const ARM: &str = "procedures/tarnfell-front-lower-arm-left.toml";
 
@@ -169,4 +179,64 @@ fn a_shell_is_offered_names_and_files() {
         let output = wrenchside().env("COMPLETE", shell).output().unwrap();
         assert!(output.status.success() && !output.stdout.is_empty(), "{shell}");
     }
+}
+
+fn said(phrase: &str) -> Utterance {
+    Utterance {
+        phrase: Some(phrase.to_owned()),
+        nearly: None,
+        heard: Hypothesis { text: phrase.into(), confidence: 1.0 },
+        judgement: None,
+        written: None,
+        own: None,
+        began: 0,
+        ended: 0,
+        decided: 0,
+        thinking: Duration::ZERO,
+    }
+}
+
+fn words(turn: &Turn) -> String {
+    turn.sentences.iter().map(|sentence| sentence.written.as_str()).collect::<Vec<_>>().join(" ")
+}
+
+/// By voice a number chooses, and only a yes that was said when the question had been heard begins the job.
+#[test]
+fn a_job_is_chosen_by_voice_and_begun_on_a_yes() {
+    let dir = tempfile::tempdir().unwrap();
+    let begun = Rc::new(Cell::new(None));
+    let (jobs, seen) = (dir.path().to_owned(), begun.clone());
+    let begin = move |n: usize, at: At| {
+        seen.set(Some(n));
+        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(ARM);
+        let text = fs::read_to_string(&path).unwrap();
+        let book = Arc::new(procedure::load(&path).unwrap());
+        let folder = Folder::create(&jobs, &text, &book, at)?;
+        let mut talk = Conversation::new(Language::english(), Manner::default(), Job::new(book), folder);
+        let first = talk.begin(at)?;
+        Ok((talk, first))
+    };
+    let titles = ["Front brakes", "Lower arm", "Cylinder head"].map(str::to_owned).to_vec();
+    let mut choice = Choice::new(Language::english(), Delivery::default(), titles, Box::new(begin));
+    assert_eq!(words(&choice.first()), "Jobs: number one, Front brakes; number two, Lower arm; number three, Cylinder head. Say a number.");
+    let mut now = 0;
+    let mut hear = |choice: &mut Choice, phrase: &str, heard_out: bool| {
+        now += 10_000;
+        if heard_out {
+            choice.announced(At(now - 1));
+        }
+        words(&choice.hear(&said(phrase), At(now), At(now)).unwrap())
+    };
+    // Nothing is chosen yet, and there is no fourth.
+    assert_eq!(hear(&mut choice, "yes please", true), "");
+    assert_eq!(hear(&mut choice, "number four", true), "");
+    assert_eq!(hear(&mut choice, "number one", true), "Begin Front brakes?");
+    assert!(hear(&mut choice, "no thanks", true).starts_with("Jobs: "));
+    assert_eq!(hear(&mut choice, "number two", true), "Begin Lower arm?");
+    assert_eq!(hear(&mut choice, "yes please", false), "Begin Lower arm?", "it was not heard out");
+    assert!(choice.conversation().is_none() && begun.get().is_none());
+    assert!(hear(&mut choice, "yes please", true).contains("Front lower arm, left: replace"));
+    assert_eq!((begun.get(), choice.conversation().is_some()), (Some(1), true));
+    // From here on it is that job.
+    assert!(choice.job().is_some() && !hear(&mut choice, "where am i", true).is_empty());
 }

@@ -385,3 +385,22 @@ impl Teller<'_> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn limits_of_a_torque_are_told_in_another_unit() {
+        let head = "vehicle: v\nsource: s\nedition: e\nlanguage: en\n";
+        let lines = "hub play torque: 2..4 N·m, 1\ndrag: at most 3 N·m, 1\ngap: 0.2..0.3 mm, 1\n";
+        let page = crate::values::parse("a.txt", &format!("{head}{lines}")).unwrap();
+        let told = |at: usize| {
+            let say = ValueSay::Told { entry: &page.entries[at], unit: Some(TorqueUnit::PoundForceFoot), source: None };
+            Language::english().value_says(&say, &Manner::default())[0].written.clone()
+        };
+        assert!(told(0).contains("lbf·ft") && told(0).contains("N·m"), "{}", told(0));
+        assert!(told(1).contains("lbf·ft") && told(1).contains("at most"), "{}", told(1));
+        assert!(!told(2).contains("lbf·ft"), "{}", told(2));
+    }
+}

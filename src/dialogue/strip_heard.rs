@@ -401,7 +401,7 @@ mod tests {
         assert_eq!(heard("sixty two newton metres", &value()), stages("62 N·m", None));
         assert_eq!(
             heard("sixty two newton metres then fifty degrees page seven dash one", &value()),
-            stages("62 N·m + 50 deg", page("7-1"))
+            stages("62 N·m + 50°", page("7-1"))
         );
         let paged = StripExpect { turned: true, page: true, ..StripExpect::default() };
         assert_eq!(heard("page one hundred and twelve", &paged), Some(Command::Page("112".into())));
