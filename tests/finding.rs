@@ -218,7 +218,10 @@ fn a_job_is_chosen_by_voice_and_begun_on_a_yes() {
     };
     let titles = ["Front brakes", "Lower arm", "Cylinder head"].map(str::to_owned).to_vec();
     let mut choice = Choice::new(Language::english(), Delivery::default(), titles, Box::new(begin));
-    assert_eq!(words(&choice.first()), "Jobs: number one, Front brakes; number two, Lower arm; number three, Cylinder head. Say a number.");
+    assert_eq!(
+        words(&choice.first()),
+        "Jobs: number one, Front brakes; number two, Lower arm; number three, Cylinder head. Say a number."
+    );
     let mut now = 0;
     let mut hear = |choice: &mut Choice, phrase: &str, heard_out: bool| {
         now += 10_000;

@@ -100,7 +100,10 @@ fn the_recording_is_the_name_and_lies_on_disk_before_the_answer() {
     let jobs = tempfile::tempdir().unwrap();
     let mut mechanic = Mechanic::begin(jobs.path(), Shelf::default());
     mechanic.tell(&["on its wheels"]);
-    assert_eq!(mechanic.say("took out two bolts thirteen millimetre"), "Out: 2 bolts, 13 mm. Now its name, or: no name.");
+    assert_eq!(
+        mechanic.say("took out two bolts thirteen millimetre"),
+        "Out: 2 bolts, 13 mm. Now its name, or: no name."
+    );
     let turn = mechanic.name("Water pump, lower left.", &sound(700));
     assert_eq!((words(&turn).as_str(), turn.tone), ("Called: Water pump, lower left.", Some(Tone::Recorded)));
     let path = mechanic.talk.folder().path().to_owned();
@@ -378,9 +381,15 @@ fn it_is_told_by_recordings_and_taken_up_again() {
             "strip/joe-water-pump-lower.flac",
         ],
     );
-    assert!(shown.contains("Out: 2 bolts, 13 mm.") && shown.contains("To go on: wrenchside resume water-pump-"), "{shown}");
+    assert!(
+        shown.contains("Out: 2 bolts, 13 mm.") && shown.contains("To go on: wrenchside resume water-pump-"),
+        "{shown}"
+    );
     let kept: PathBuf = fs::read_dir(&jobs).unwrap().next().unwrap().unwrap().path().join("names");
     assert_eq!(fs::read_dir(&kept).unwrap().count(), 2, "{shown}");
     let shown = run(&["resume"], &["strip/joe-what-came-off.flac"]);
-    assert!(shown.contains("Taken up again: Water pump.") && shown.contains("Told so far: 2 bolts, 13 mm, "), "{shown}");
+    assert!(
+        shown.contains("Taken up again: Water pump.") && shown.contains("Told so far: 2 bolts, 13 mm, "),
+        "{shown}"
+    );
 }

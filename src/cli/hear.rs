@@ -121,7 +121,8 @@ pub fn say(config: &Config, args: &Say) -> Result<(), Failure> {
     }
     let spoken = parts::language(config)?.speakable(&args.text);
     let sentence = Sentence { spoken, written: args.text.clone(), signal: None, tone: Tone::Plain };
-    let order = Order { tone: None, sentences: vec![sentence], delivery: Delivery { pace, gain: 1.0 }, ..Order::default() };
+    let order =
+        Order { tone: None, sentences: vec![sentence], delivery: Delivery { pace, gain: 1.0 }, ..Order::default() };
     let mut mouth = parts::mouth(config)?;
     if let Some(path) = &args.out {
         let mut file = WavSink::new(path, 22_050);

@@ -61,8 +61,8 @@ pub fn replay(config: &Config, args: &Replay) -> Result<(), Failure> {
             screen: args.show.then_some(&mut terminal as &mut dyn Screen),
             read_sound: &|path| read_sound(path),
         };
-        let (report, folder) = run(scenario, begin, &begins, options)
-            .map_err(|e| Failure::failed(format!("{}: {e}", path.display())))?;
+        let (report, folder) =
+            run(scenario, begin, &begins, options).map_err(|e| Failure::failed(format!("{}: {e}", path.display())))?;
         outln!("{}{}", if args.show { "\n" } else { "" }, report.table());
         if args.show {
             if folder.join("journal.jsonl").exists() {

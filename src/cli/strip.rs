@@ -81,8 +81,7 @@ impl Set {
 
     fn talk(self, config: &Config, log: StripLog, folder: StripFolder) -> Result<StripSession, Failure> {
         let (language, manner) = (parts::language(config)?, parts::manner(config)?);
-        let mut talk =
-            StripTalk::new(language, manner, log, folder, self.offered).with_values(self.asked.clone());
+        let mut talk = StripTalk::new(language, manner, log, folder, self.offered).with_values(self.asked.clone());
         talk.set_delivery(parts::delivery(config));
         let known = Known { manner, toolbox: parts::toolbox(config)?, shelf: self.asked };
         Ok(StripSession::new(talk, known))
@@ -109,7 +108,11 @@ fn converse(
         None => {
             let path = crate::session::Talker::folder(talk);
             let typed = if channels.typed { " --typed" } else { "" };
-            outln!("\nThe strip-down is kept in {}.\nTo go on: wrenchside resume {}{typed}", path.display(), name(path));
+            outln!(
+                "\nThe strip-down is kept in {}.\nTo go on: wrenchside resume {}{typed}",
+                path.display(),
+                name(path)
+            );
             Ok(())
         }
     })

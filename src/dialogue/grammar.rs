@@ -5,8 +5,8 @@
 
 use super::file::Language;
 use super::meaning::{MEANINGS, Meaning, Shape, Talk};
-use super::strip_heard::StripExpect;
 use super::speakable::DigitsOf;
+use super::strip_heard::StripExpect;
 use super::understand::{Pattern, Token};
 use crate::job::{Ask, Command, Expect, Reading};
 use crate::quantity::{Kind, Quantity, TorqueUnit, Unit};

@@ -32,6 +32,7 @@ mod units;
 mod values;
 mod written;
 
+pub use choice::MOST_TOLD;
 pub use file::{Language, LanguageError, LanguageProblem};
 pub use grammar::{Grammar, LONGEST_GRAMMAR};
 pub use lesson::{Flaw, LessonSay};
@@ -39,7 +40,6 @@ pub use meaning::{Asked, Meaning, Talk};
 pub use named::{Asks, LONGEST_NAMES, ValueSay};
 pub use notice::Notice;
 pub use numbers::{LARGEST_HEARD, Numbers};
-pub use choice::MOST_TOLD;
 pub use strip::StripMeaning;
 pub use strip_heard::StripExpect;
 pub use strip_says::{RECORDED, recorded};

@@ -7,7 +7,7 @@
 use super::grammar::Grammar;
 use super::meaning::{MEANINGS, Meaning, Shape, Talk};
 use super::strip::{TOLD, Told};
-use super::{Language, LARGEST_HEARD};
+use super::{LARGEST_HEARD, Language};
 use crate::job;
 use crate::procedure::StageKind;
 use crate::quantity::{Angle, AngleUnit, Kind as Measure, LengthUnit, Limits, Torque, TorqueUnit, Unit};
@@ -191,7 +191,9 @@ impl Language {
         let angles = AngleUnit::ALL.iter().filter_map(|unit| first(Unit::Angle(*unit)));
         if !expect.turned {
             pieces.extend(self.counted_things().into_iter().map(|(said, _)| said));
-            pieces.extend([LengthUnit::Millimetre, LengthUnit::Inch].into_iter().filter_map(|unit| first(Unit::Length(unit))));
+            pieces.extend(
+                [LengthUnit::Millimetre, LengthUnit::Inch].into_iter().filter_map(|unit| first(Unit::Length(unit))),
+            );
         }
         if expect.value {
             pieces.extend(self.numbers().pieces(Measure::Torque));
@@ -233,9 +235,9 @@ impl Language {
         }
         let words: Vec<&str> = text.split(' ').collect();
         let slotted = TOLD.iter().filter(|(_, told)| matches!(told.slot(), Some("{things}" | "{size}")));
-        slotted.flat_map(|(key, told)| self.strip_patterns(key).iter().map(move |phrase| (told, phrase))).find_map(
-            |(told, phrase)| self.strip_command(*told, phrase, &words, text),
-        )
+        slotted
+            .flat_map(|(key, told)| self.strip_patterns(key).iter().map(move |phrase| (told, phrase)))
+            .find_map(|(told, phrase)| self.strip_command(*told, phrase, &words, text))
     }
 
     /// "Sixty two newton metres then fifty degrees page seven dash one".
@@ -304,10 +306,13 @@ impl Language {
         }
         let runs = |longest: usize| {
             let words = &words;
-            (0..words.len()).flat_map(move |from| (from + 1..=words.len().min(from + longest)).map(move |to| &words[from..to]))
+            (0..words.len())
+                .flat_map(move |from| (from + 1..=words.len().min(from + longest)).map(move |to| &words[from..to]))
         };
-        let things: Vec<String> = runs(4).filter(|run| self.things_meant(run).is_some()).map(|run| run.join(" ")).collect();
-        let sizes: Vec<String> = runs(6).filter(|run| self.size_meant(run).is_some()).map(|run| run.join(" ")).collect();
+        let things: Vec<String> =
+            runs(4).filter(|run| self.things_meant(run).is_some()).map(|run| run.join(" ")).collect();
+        let sizes: Vec<String> =
+            runs(6).filter(|run| self.size_meant(run).is_some()).map(|run| run.join(" ")).collect();
         // The longest of them holds the others: "twenty two millimetre", "two millimetre".
         let size = sizes.iter().max_by_key(|size| size.len());
         let mut all = Vec::new();
@@ -456,7 +461,9 @@ mod tests {
             assert!(others.iter().any(|other| other.contains("not ")), "{claim}: {others:?}");
         }
         let others = grammar.instead_of("took out two bolts");
-        for other in ["did not take out two bolts", "nearly took out two bolts", "took out two bolts thirteen millimetre"] {
+        for other in
+            ["did not take out two bolts", "nearly took out two bolts", "took out two bolts thirteen millimetre"]
+        {
             assert!(others.iter().any(|known| known == other), "{other}: {others:?}");
         }
         assert_eq!(grammar.near("the out two bolts thirteen millimetre")[0], "took out two bolts thirteen millimetre");

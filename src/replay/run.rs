@@ -10,7 +10,9 @@ use crate::listen::{ListenError, RATE, Utterance};
 use crate::procedure::{self, Procedure};
 use crate::resample::{self, ResampleError};
 use crate::session::ear::PIECE;
-use crate::session::{Begun, Conversation, Ear, Known, Mouth, Order, Screen, StripSession, StripTalk, Talker, Turn, notes};
+use crate::session::{
+    Begun, Conversation, Ear, Known, Mouth, Order, Screen, StripSession, StripTalk, Talker, Turn, notes,
+};
 use crate::speak::wav::{Side, StereoTape};
 use crate::speak::{Sink, SpeakError};
 use crate::strip::StripLog;

@@ -218,7 +218,12 @@ impl Loop<'_> {
             && !turn.sentences.is_empty()
         {
             self.spoke = Some(Instant::now());
-            voice.say(Order { tone: turn.tone, sentences: turn.sentences.clone(), delivery: self.delivery, ..Order::default() });
+            voice.say(Order {
+                tone: turn.tone,
+                sentences: turn.sentences.clone(),
+                delivery: self.delivery,
+                ..Order::default()
+            });
         }
         turn.over
     }

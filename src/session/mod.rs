@@ -28,8 +28,8 @@
 //!   it. `replay` runs the same ear, conversation and mouth without a clock.
 
 mod announcing;
-mod choice;
 pub mod bay;
+mod choice;
 mod clock;
 pub mod conversation;
 mod delivery;

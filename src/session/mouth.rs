@@ -107,8 +107,7 @@ impl Mouth {
                         continue;
                     }
                 };
-                flow =
-                sentence::say_sentence(&mut self.voice, text, order.delivery.pace, pause, &mut |clause| {
+                flow = sentence::say_sentence(&mut self.voice, text, order.delivery.pace, pause, &mut |clause| {
                     if !wanted() {
                         return ControlFlow::Break(());
                     }

@@ -82,8 +82,7 @@ impl StripSession {
             super::TurnError::Book(report) => JournalError::Procedure { path, reason: report.to_string() },
         })?;
         let Known { manner, toolbox, shelf } = self.known.clone();
-        let mut talk =
-            Conversation::new(language, manner, job, folder).with_toolbox(toolbox).with_values(shelf);
+        let mut talk = Conversation::new(language, manner, job, folder).with_toolbox(toolbox).with_values(shelf);
         talk.set_delivery(delivery);
         let more = talk.resume(&[], at)?;
         self.now = Now::Job(Box::new(talk));

@@ -287,7 +287,9 @@ impl<'a> Writer<'a> {
 /// What things like this one are.
 fn kind(entry: &Entry, words: &dyn Words) -> String {
     match entry.what {
-        What::Fasteners { things, .. } | What::Opened(things) | What::Part { things, .. } => words.kind(things.kind, true),
+        What::Fasteners { things, .. } | What::Opened(things) | What::Part { things, .. } => {
+            words.kind(things.kind, true)
+        }
         _ => String::new(),
     }
 }

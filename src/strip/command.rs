@@ -221,9 +221,7 @@ impl Command {
         match self {
             Command::Where | Command::WhatCameOff | Command::No | Command::Note(_) => Stake::Nothing,
             // These ask before they act, or leave something open that can be filled in.
-            Command::Undo | Command::Everything | Command::Pause | Command::NoName | Command::Rename => {
-                Stake::Position
-            }
+            Command::Undo | Command::Everything | Command::Pause | Command::NoName | Command::Rename => Stake::Position,
             _ => Stake::Ledger,
         }
     }

@@ -63,7 +63,8 @@ impl StripTalk {
             let missing = |letter: &char| recorded(*letter).is_some_and(|id| !self.recordings.contains_key(&id));
             while let Some(letter) = sentence.spoken.chars().find(missing) {
                 let name = recorded(letter).and_then(|id| self.log.entries().get(id)?.name.as_ref());
-                let words = name.and_then(Name::words).map_or_else(|| self.language.spoken_name(), |words| words.to_owned());
+                let words =
+                    name.and_then(Name::words).map_or_else(|| self.language.spoken_name(), |words| words.to_owned());
                 sentence.spoken = sentence.spoken.replace(letter, &words);
             }
         }
