@@ -33,7 +33,7 @@ impl Language {
     /// What may be said: a number of the list, an answer where one was chosen, and what is about the talk itself.
     pub fn choice_grammar(&self, titles: usize, chosen: bool, listening: bool) -> Grammar {
         let expect = Expect { yes_no: chosen, ..Expect::default() };
-        let grammar = self.grammar(&expect, listening).only(|meaning| wanted(meaning));
+        let grammar = self.grammar(&expect, listening).only(wanted);
         let mut all = Grammar::default();
         if listening {
             for at in 0..titles.min(MOST_TOLD) {

@@ -301,7 +301,7 @@ impl Language {
         let denies = |word: &&str| {
             denying.iter().any(|known| known == word) || endings.iter().any(|ending| word.ends_with(ending.as_str()))
         };
-        if expect.turned || words.len() > MOST_WORDS || words.iter().any(|word| denies(word)) {
+        if expect.turned || words.len() > MOST_WORDS || words.iter().any(denies) {
             return Vec::new();
         }
         let runs = |longest: usize| {
