@@ -400,7 +400,7 @@ mod tests {
             Language::english().value_says(&say, &Manner::default())[0].written.clone()
         };
         assert!(told(0).contains("lbf·ft") && told(0).contains("N·m"), "{}", told(0));
-        assert!(told(1).contains("lbf·ft") && told(1).contains("at most"), "{}", told(1));
+        assert!(told(1).contains("lbf·ft") && told(1).contains("not more than"), "{}", told(1));
         assert!(!told(2).contains("lbf·ft"), "{}", told(2));
     }
 }

@@ -53,7 +53,7 @@ fn a_mark_stands_right_above_what_must_be_put_right() {
     let broken = clean.replace("stages = [{ torque = \"28 N·m\"", "stages = [{ torque = \"12 cubits\"");
     let (left, none) = mark::settle(clean);
     assert_eq!((left.as_str(), none), (clean, 0));
-    let at = |text: &str| text.lines().position(|line| line.contains("12 cubits")).unwrap();
+    let at = |text: &str| text.lines().position(|line| line.contains("torque = \"12 cubits\"")).unwrap();
     assert!(!mark::is_marked(&broken.lines().collect::<Vec<_>>(), at(&broken)));
     let (marked, marks) = mark::settle(&broken);
     let lines: Vec<&str> = marked.lines().collect();
