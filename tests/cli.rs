@@ -80,7 +80,7 @@ fn a_faulty_procedure_is_not_started_and_leaves_no_job() {
 fn a_typed_session_goes_through_steps_and_is_kept() {
     let dir = tempfile::tempdir().unwrap();
     let shown = typed(dir.path(), "next step\nyes please\nwhat torque\nrubbish in the bay\nNEXT!\nyes\n");
-    for piece in ["Step 1. Lay out", "Step 2. Chock", "No value is pending", "Step 3. Slacken"] {
+    for piece in ["Step 1. Lay out", "Step 2. Chock", "There is no torque to give here", "Step 3. Slacken"] {
         assert!(shown.contains(piece), "{piece} is missing in {shown}");
     }
     let again =
@@ -121,7 +121,7 @@ fn a_job_taken_up_again_says_when_it_was_worked_on_last() {
         let output =
             wrenchside().arg("--jobs").arg(dir.path()).args(["resume", "--typed"]).write_stdin(lines).output().unwrap();
         let shown = self::text(&output.stdout);
-        assert!(shown.contains(&format!("Taking up the job again: {}.{ago}\n  Step 1 of 36.", book.title)), "{shown}");
+        assert!(shown.contains(&format!("Resuming: {}.{ago}\n  Step 1 of 36.", book.title)), "{shown}");
     }
 }
 

@@ -125,7 +125,7 @@ fn texts_of_a_procedure_are_spoken() {
         ("5 MΩ, 5 mΩ", "five megohms, five milliohms"),
         ("4 l", "four litres"),
         ("18 mm hex", "eighteen millimetre, one eight, hex"),
-        ("turn on by 55-70°", "turn on by fifty five to seventy degrees, five five to seven zero"),
+        ("turn a further 55-70°", "turn a further fifty five to seventy degrees, five five to seven zero"),
         ("25..35 Nm", "twenty five to thirty five newton metres"),
         ("70N·m", "seventy newton metres, seven zero"),
         ("in N·m", "in newton metres"),
@@ -368,7 +368,7 @@ fn a_broken_language_file_says_where() {
     let (e, m, text) = error("paused = \"The job", "pausd = \"The job");
     assert!(m.contains("`pausd`") && m.contains("did you mean `paused`"), "{m}");
     assert_eq!(e.line, line_of(&text, "pausd"));
-    let (e, m, text) = error("paused = \"The job is put down. Everything said so far is kept.\"\n", "");
+    let (e, m, text) = error("paused = \"Job paused. Everything said so far is kept.\"\n", "");
     assert!(m.contains("`paused` is missing in [sentences]"), "{m}");
     assert_eq!(text.lines().nth(e.line - 1), Some("[sentences]"));
     let (e, m, text) = error("Step {{ step }} is marked.", "Step {{ stepp }} is marked.");

@@ -150,7 +150,7 @@ fn the_page_shows_step_value_picture_open_points_and_follows() {
     bay.say("done");
     // The next stage, in degrees; the old value is gone.
     let page = bay.until("55..70°");
-    assert!(page.contains("Turn on by") && !page.contains("38 N·m"), "{page}");
+    assert!(page.contains("Turn a further") && !page.contains("38 N·m"), "{page}");
     // Opened late: the stream begins with what there is now.
     let events = bay.get("/events");
     assert!(events.contains("data: ") && events.contains("55..70°"), "{events}");
@@ -356,7 +356,7 @@ fn a_browser_that_is_open_follows_the_job_and_tells_when_it_cannot() {
     bay.say("pause");
     browser.until(&shows("Pause the job?"));
     bay.say("yes");
-    browser.until(&shows("Put down for now"));
+    browser.until(&shows("Paused"));
     bay.input = None;
     bay.child.wait().unwrap();
     browser.until(lost);

@@ -71,11 +71,11 @@ fn a_job_is_not_begun_by_what_the_check_rejects_and_the_findings_are_shown() {
     let jobs = dir.path().join("jobs");
     let (code, said) = run(&jobs, &["start", FAULTY, "--typed"], "");
     assert_eq!(code, 2, "{said}");
-    for piece in ["support-left", "1 to put right, so no job is begun", "--unchecked"] {
+    for piece in ["support-left", "1 error, so no job is started", "--unchecked"] {
         assert!(said.contains(piece), "{piece} is missing in {said}");
     }
     assert!(!jobs.exists());
-    // What is only to be thought about stops nothing.
+    // A warning stops nothing.
     let advised = dir.path().join("advised.toml");
     fs::write(&advised, CURING).unwrap();
     let (code, said) = run(&jobs, &["start", advised.to_str().unwrap(), "--typed"], "");

@@ -308,7 +308,7 @@ fn a_job_put_down_by_voice_is_taken_up_by_voice() {
     std::thread::sleep(Duration::from_millis(1_500));
     assert_eq!((&session.written()[from..], journal(&kept)), ("", before), "nothing else is listened for");
     session.say(&server, &tape, "carry-on");
-    assert!(session.written()[from..].contains("Taking up the job again"), "{}", session.written());
+    assert!(session.written()[from..].contains("Resuming"), "{}", session.written());
     session.say(&server, &tape, "next-step");
     session.say(&server, &tape, "take-a-break");
     session.say(&server, &tape, "yes-please");

@@ -378,7 +378,7 @@ fn the_lay_out_list_is_printed_compared_and_made_a_page() {
         "[ ] coolant",
         "Small wrench: set 9 N·m",
         "Big wrench: set 44 lbf·ft",
-        "Work by the book: ",
+        "Estimated time: ",
     ] {
         assert!(out.contains(piece), "{piece} is missing in {out}");
     }

@@ -188,7 +188,7 @@ fn a_replay_killed_half_way_is_taken_up_at_the_same_stage() {
         .unwrap();
     let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
     // The first angle of the job has just been asked for: nobody can know how far it was turned when the power went.
-    let asked = lines.any(|line| line.unwrap().contains("Stage 2: turn on by 55..70°"));
+    let asked = lines.any(|line| line.unwrap().contains("Stage 2: turn a further 55..70°"));
     child.kill().unwrap();
     child.wait().unwrap();
     assert!(asked);
@@ -203,7 +203,7 @@ fn a_replay_killed_half_way_is_taken_up_at_the_same_stage() {
         text(&output.stdout)
     };
     let shown = again("");
-    assert!(shown.contains("Step 24 of 36") && shown.contains("Interrupted turn: pinch bolt"), "{shown}");
+    assert!(shown.contains("Step 24 of 36") && shown.contains("You were interrupted on the pinch bolt"), "{shown}");
     // The user does not know: the single-use bolt is renewed and begins again with its torque, not with the angle.
     let shown = again("not sure\nstage complete\n");
     assert!(shown.contains("fit a new one"), "{shown}");
@@ -255,7 +255,7 @@ fn in_recorded_sound_its_own_time_decides_whether_a_claim_was_said_twice() {
     assert!(output.status.success(), "{shown}{}", text(&output.stderr));
     assert_eq!(shown.matches("> stage complete").count(), 3, "{shown}");
     // The angle is asked for twice and claimed once; then comes the other bolt.
-    assert_eq!(shown.matches("Stage 2: turn on by 90°").count(), 2, "{shown}");
+    assert_eq!(shown.matches("Stage 2: turn a further 90°").count(), 2, "{shown}");
     assert!(shown.trim_end().contains("2 of 2, right"), "{shown}");
 }
 

@@ -72,7 +72,7 @@ fn pace_changes_the_length() {
 #[test]
 fn the_first_clause_is_there_long_before_the_last() {
     let mut voice = CachedVoice::new(Box::new(voice()), "joe", 10_000_000);
-    let text = "Stage one: seventy newton metres. Then turn on by ninety degrees, one and a half flats.";
+    let text = "Stage one: seventy newton metres. Then turn a further ninety degrees, one and a half flats.";
     let mut run = || {
         let began = Instant::now();
         let (mut first, mut length) = (None, 0);

@@ -64,7 +64,7 @@ fn what_comes_off_is_read_back_and_named() {
         ("took out 3 nuts", "Out: 3 nuts. Now its name, or: no name."),
         ("10 mm", "Out: 3 nuts, 10 mm. Now its name, or: no name."),
         ("stuck behind something", "Unscrewed, stuck behind something: 3 nuts, 10 mm. Now its name, or: no name."),
-        ("scratch that", "Take back 3 nuts, 10 mm, unscrewed, stuck behind something?"),
+        ("scratch that", "Take back: 3 nuts, 10 mm, unscrewed, stuck behind something?"),
         ("yes", "Taken back: 3 nuts, 10 mm, unscrewed, stuck behind something. Now its name, or: no name."),
         ("put back to hold", "Put back to hold: 3 nuts, 10 mm?"),
         ("yes", "Put back to hold: 3 nuts, 10 mm. Now its name, or: no name."),
@@ -413,11 +413,11 @@ fn at_the_turning_point_it_writes_the_book_and_the_rebuild_is_a_job() {
     assert!(told(&mut talk, "no").starts_with("A nut, 19 mm, tensioner. Now"));
     assert_eq!(
         told(&mut talk, "later"),
-        "Left for later. 2 bolts, 13 mm, water pump, lower. Water pump bolt, lower, by the page of values: 25 N·m; then turn on by 90° (1½ flats). Is that the one?"
+        "Left for later. 2 bolts, 13 mm, water pump, lower. Water pump bolt, lower, by the page of values: 25 N·m; then turn a further 90° (1½ flats). Is that the one?"
     );
     assert_eq!(
         told(&mut talk, "yes"),
-        "25 N·m; then turn on by 90° (1½ flats). Page 7-1. Does each stage go over all of them before the next one?"
+        "25 N·m; then turn a further 90° (1½ flats). Page 7-1. Does each stage go over all of them before the next one?"
     );
     assert_eq!(told(&mut talk, "yes"), "New ones for 2 bolts, 13 mm, water pump, lower?");
     assert_eq!(told(&mut talk, "no"), "Is that all for the book?");

@@ -57,16 +57,16 @@ fn utterance(phrase: &str) -> Utterance {
 fn a_value_is_told_with_its_thing_its_stages_and_its_page() {
     let mut talk = counter(Manner::default());
     for (line, told) in [
-        ("torque for the gearbox mount, front", "Gearbox mount, front: 62 N·m; then turn on by 50° (page 7-1)."),
-        ("Torque for front gearbox mount?", "Gearbox mount, front: 62 N·m; then turn on by 50° (page 7-1)."),
+        ("torque for the gearbox mount, front", "Gearbox mount, front: 62 N·m; then turn a further 50° (page 7-1)."),
+        ("Torque for front gearbox mount?", "Gearbox mount, front: 62 N·m; then turn a further 50° (page 7-1)."),
         ("value gearbox drain plug", "Gearbox drain plug: 32..38 N·m (page 7-4)."),
         (
             "what is the torque for the number two bearing cap",
-            "Number 2 bearing cap: 25 N·m; then to loosen, turn back by 90° (1½ flats); then 20 N·m; then turn on by 60° (1 flat) (page 2-22).",
+            "Number 2 bearing cap: 25 N·m; then back off 90° (1½ flats); then 20 N·m; then turn a further 60° (1 flat) (page 2-22).",
         ),
         (
             "value number 2 bearing cap",
-            "Number 2 bearing cap: 25 N·m; then to loosen, turn back by 90° (1½ flats); then 20 N·m; then turn on by 60° (1 flat) (page 2-22).",
+            "Number 2 bearing cap: 25 N·m; then back off 90° (1½ flats); then 20 N·m; then turn a further 60° (1 flat) (page 2-22).",
         ),
         ("torque driveshaft nut", "Driveshaft nut: 210 N·m (page 6-3)."),
         ("torque drive shaft nut", "Driveshaft nut: 210 N·m (page 6-3)."),
@@ -79,18 +79,18 @@ fn a_value_is_told_with_its_thing_its_stages_and_its_page() {
     }
     // The voice has words only, and leaves the page to whoever asks for it.
     let spoken = talk.read("value gearbox mount front", At(0)).sentences.remove(0).spoken;
-    assert_eq!(spoken, "Gearbox mount, front: sixty two newton metres; then turn on by fifty degrees, five zero.");
+    assert_eq!(spoken, "Gearbox mount, front: sixty two newton metres; then turn a further fifty degrees, five zero.");
     assert_eq!(
         written(&mut talk, "name the source"),
         "Gearbox mount, front: Tarnfell 15 Workshop Manual, first edition, invented, page 7-1."
     );
     assert_eq!(
         written(&mut talk, "in foot pounds"),
-        "Gearbox mount, front: ≈ 45.7 lbf·ft (published: 62 N·m); then turn on by 50° (page 7-1)."
+        "Gearbox mount, front: ≈ 45.7 lbf·ft (published: 62 N·m); then turn a further 50° (page 7-1)."
     );
     assert_eq!(
         written(&mut talk, "say again"),
-        "Gearbox mount, front: ≈ 45.7 lbf·ft (published: 62 N·m); then turn on by 50° (page 7-1)."
+        "Gearbox mount, front: ≈ 45.7 lbf·ft (published: 62 N·m); then turn a further 50° (page 7-1)."
     );
     written(&mut talk, "value tyre pressure rear");
     assert_eq!(written(&mut talk, "in foot pounds"), "Tyre pressure, rear has no torque: 2.6 bar (page 1-6).");
@@ -121,7 +121,7 @@ fn several_are_offered_and_a_name_alone_chooses() {
     assert_eq!(written_at(&mut talk, "say again", 29_000), "Gearbox mount, front, or gearbox mount, rear?");
     assert_eq!(
         written_at(&mut talk, "gearbox mount front", 58_000),
-        "Gearbox mount, front: 62 N·m; then turn on by 50° (page 7-1)."
+        "Gearbox mount, front: 62 N·m; then turn a further 50° (page 7-1)."
     );
     written(&mut talk, "torque gearbox mount");
     written(&mut talk, "name the source");
@@ -132,7 +132,7 @@ fn several_are_offered_and_a_name_alone_chooses() {
     written(&mut talk, "torque gearbox mount");
     assert_eq!(
         written_at(&mut talk, "front", 600_000),
-        "Gearbox mount, front: 62 N·m; then turn on by 50° (page 7-1)."
+        "Gearbox mount, front: 62 N·m; then turn a further 50° (page 7-1)."
     );
     assert_eq!(written(&mut talk, "value bolt"), "Oil sump bolt, or wheel bolt?");
 }

@@ -61,7 +61,7 @@ fn only_what_takes_it_up_again_is_listened_for() {
     assert!(words(&talk.read("next step", At(21)).unwrap()).contains("carry on"));
     assert!(talk.is_waiting() && talk.job().is_paused());
     let turn = heard(&mut talk, Some("carry on"), None, 30);
-    assert!(words(&turn).starts_with("Taking up the job again"), "{}", words(&turn));
+    assert!(words(&turn).starts_with("Resuming"), "{}", words(&turn));
     assert!(turn.recorded && !talk.is_waiting() && !talk.job().is_paused());
     // It means what it always means again.
     assert_eq!(heard(&mut talk, Some("carry on"), None, 60_000).meaning, Some(Meaning::Command(Command::Next)));

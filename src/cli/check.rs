@@ -28,11 +28,7 @@ pub fn check(config: &Config, args: &Check) -> Result<(), Failure> {
                 show(report);
                 let advice = report.findings.iter().filter(|f| f.severity() == Severity::Advice).count();
                 let name = &report.name;
-                match (report.errors(), advice) {
-                    (0, 0) => outln!("{name}: nothing to put right"),
-                    (0, advice) => outln!("{name}: nothing to put right; {advice} to think about"),
-                    (errors, advice) => outln!("{name}: {errors} to put right, {advice} to think about"),
-                }
+                outln!("{name}: {}", counted(report.errors(), advice));
             }
         }
         Format::Json => {
@@ -44,6 +40,25 @@ pub fn check(config: &Config, args: &Check) -> Result<(), Failure> {
         return Err(Failure::Unreadable(unreadable.join("\nwrenchside: ")));
     }
     if reports.iter().any(|r| r.errors() > 0) { Err(Failure::Shown) } else { Ok(()) }
+}
+
+/// "no errors", "1 error, 2 warnings".
+fn counted(errors: usize, warnings: usize) -> String {
+    let errors = self::errors(errors);
+    match warnings {
+        0 => errors,
+        1 => format!("{errors}, 1 warning"),
+        _ => format!("{errors}, {warnings} warnings"),
+    }
+}
+
+/// So many errors, in words.
+pub fn errors(count: usize) -> String {
+    match count {
+        0 => "no errors".to_owned(),
+        1 => "1 error".to_owned(),
+        _ => format!("{count} errors"),
+    }
 }
 
 /// Prints a procedure with its rebuild proposed below its strip.

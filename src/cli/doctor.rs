@@ -131,7 +131,7 @@ fn page_of_values(config: &Config, page: &Path) -> Result<Vec<String>, String> {
     let text = procedure::read_text(page).map_err(|e| e.to_string())?;
     let report = parts::check_values(config, &name, &text).map_err(self::text)?;
     if report.errors() > 0 {
-        return Err(format!("{name}: {} to put right; wrenchside check shows it", report.errors()));
+        return Err(format!("{name}: {}; wrenchside check shows them", super::check::errors(report.errors())));
     }
     let count = values::parse(&name, &text).map_or(0, |page| page.entries.len());
     let unheard = report.findings.iter().filter(|finding| finding.code == Code::WordUnheard);

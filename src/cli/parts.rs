@@ -88,8 +88,8 @@ fn pages(config: &Config, files: &[PathBuf]) -> Result<Vec<(String, Page)>, Fail
         let Some(page) = page else {
             super::check::show(&report);
             return Err(Failure::Unreadable(format!(
-                "{name}: {} to put right before a value is asked of it",
-                report.errors()
+                "{name}: {}; a page of values has to be free of them",
+                super::check::errors(report.errors())
             )));
         };
         let unheard = report.findings.into_iter().filter(|finding| finding.code == Code::WordUnheard).collect();
@@ -142,9 +142,10 @@ pub fn mistakes(path: &Path, text: &str, unchecked: bool) -> Result<usize, Failu
     match (errors, unchecked) {
         (0, _) | (_, true) => Ok(errors),
         _ => Err(Failure::Unreadable(format!(
-            "{}: {errors} to put right, so no job is begun. Put it right, or begin all the same with --unchecked; the \
-             job's record will say so.",
-            path.display()
+            "{}: {}, so no job is started. Fix what is shown, or start anyway with --unchecked; the job's record will \
+             say so.",
+            path.display(),
+            super::check::errors(errors)
         ))),
     }
 }

@@ -61,7 +61,7 @@ fn told(why: &Why) -> String {
 /// What is wrong with the sound, and what helps.
 pub fn fault(fault: Fault) -> &'static str {
     match fault {
-        Fault::DeadSilence => "dead silence: is the microphone muted?",
+        Fault::DeadSilence => "no sound at all: is the microphone muted?",
         Fault::Faint => "too faint: speak up, move nearer, or turn the microphone up",
         Fault::Clipped => "cut off at full scale: turn the microphone down",
         Fault::Hum => "hardly louder than the noise beside it: move nearer, or away from the noise",
