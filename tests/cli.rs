@@ -350,7 +350,7 @@ fn a_typed_replay_passes_and_one_with_a_wrong_expectation_fails() {
 fn a_broken_bolt_is_asked_for_by_place_and_renewed() {
     let dir = tempfile::tempdir().unwrap();
     let shown = typed(dir.path(), "next\nyes\nnext\nyes\nthe bolt broke\ntop\nyes\nwhat is open\n");
-    for piece in ["Which one broke", "Is it broken: wheel bolt, top?", "scrapped"] {
+    for piece in ["Which one broke", "Is it broken: wheel bolt, top?", "discarded"] {
         assert!(shown.contains(piece), "{piece} is missing in {shown}");
     }
 }

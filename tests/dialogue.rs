@@ -365,7 +365,7 @@ fn a_broken_language_file_says_where() {
         assert!(message.starts_with("broken.toml:"), "{message}");
         (error, message, text)
     };
-    let (e, m, text) = error("paused = \"The job", "pausd = \"The job");
+    let (e, m, text) = error("paused = \"Job", "pausd = \"Job");
     assert!(m.contains("`pausd`") && m.contains("did you mean `paused`"), "{m}");
     assert_eq!(e.line, line_of(&text, "pausd"));
     let (e, m, text) = error("paused = \"Job paused. Everything said so far is kept.\"\n", "");

@@ -271,7 +271,7 @@ fn what_is_doubted_skipped_and_left_open_is_in_the_record() {
         assert_eq!(open.iter().filter(|q| q.contains(kind)).count(), 1, "{kind}: {open:#?}");
     }
     assert!(open.iter().all(|q| kinds.iter().filter(|k| q.contains(*k)).count() <= 1), "{open:#?}");
-    assert!(texts("facts", "fact").iter().any(|f| f.contains("in doubt")), "{json:#}");
+    assert!(texts("facts", "fact").iter().any(|f| f.contains("not certain")), "{json:#}");
     assert!(json["facts"].as_array().unwrap().iter().any(|f| f["taken_back"].is_object()), "{json:#}");
     assert!(!json["open"].as_array().unwrap().is_empty());
     // What somebody typed is text, whatever signs it has.

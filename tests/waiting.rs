@@ -85,7 +85,7 @@ fn the_page_tells_what_it_waits_for() {
     let turn = talk.command(Command::Pause, At(10)).unwrap();
     let turn = talk.wait(&turn);
     board.turn(&turn, talk.job());
-    assert!(seen.borrow().contains("waits for “carry on”"), "{}", *seen.borrow());
+    assert!(seen.borrow().contains("Say “carry on”"), "{}", *seen.borrow());
     let turn = heard(&mut talk, Some("carry on"), None, 20);
     board.turn(&turn, talk.job());
     assert!(seen.borrow().contains("Listening"), "{}", *seen.borrow());
