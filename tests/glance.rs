@@ -155,7 +155,7 @@ fn the_page_shows_step_value_picture_open_points_and_follows() {
     let events = bay.get("/events");
     assert!(events.contains("data: ") && events.contains("55..70°"), "{events}");
     bay.say("not sure");
-    assert!(bay.until("in doubt").contains("fit a new one"));
+    assert!(bay.until("not certain").contains("fit a new one"));
     bay.say("pause");
     bay.input = None;
     bay.child.wait().unwrap();
