@@ -269,7 +269,7 @@ fn a_value_that_is_spoken_is_taken_on_a_yes_to_its_numbers() {
     assert!(matches!(mechanic.talk.log().question(), Some(Question::Value(_))));
     let value = "sixty two newton metres then fifty degrees page seven dash one";
     let turn = mechanic.hear(&said(Some(value), None, value, None));
-    assert_eq!(words(&turn), "62 N·m; then turn on by 50°, page 7-1. Is that right?");
+    assert_eq!(words(&turn), "62 N·m; then turn a further 50°, page 7-1. Is that right?");
     assert!(turn.sentences[0].spoken.contains("six two") && turn.sentences[0].spoken.contains("five zero"));
     // A yes before the numbers had been heard is none.
     let (yes, early) = (said(Some("yes please"), None, "yes please", None), At(mechanic.now + 1));
@@ -278,7 +278,7 @@ fn a_value_that_is_spoken_is_taken_on_a_yes_to_its_numbers() {
     let told = mechanic.say("no thanks");
     assert!(told.contains("Now what the book says") && mechanic.talk.log().answered(Question::Value(1)).is_none());
     mechanic.say(value);
-    assert!(mechanic.say("yes please").starts_with("62 N·m; then turn on by 50°."));
+    assert!(mechanic.say("yes please").starts_with("62 N·m; then turn a further 50°."));
     assert!(mechanic.talk.log().answered(Question::Page(1)).is_some());
 }
 
@@ -389,7 +389,7 @@ fn it_is_told_by_recordings_and_taken_up_again() {
     assert_eq!(fs::read_dir(&kept).unwrap().count(), 2, "{shown}");
     let shown = run(&["resume"], &["strip/joe-what-came-off.flac"]);
     assert!(
-        shown.contains("Taken up again: Water pump.") && shown.contains("Told so far: 2 bolts, 13 mm, "),
+        shown.contains("Resuming: Water pump.") && shown.contains("Told so far: 2 bolts, 13 mm, "),
         "{shown}"
     );
 }
