@@ -5,7 +5,7 @@ use std::env;
 use std::path::{Path, PathBuf};
 
 fn main() {
-    for variable in ["WRENCHSIDE_CACHE", "XDG_CACHE_HOME", "HOME"] {
+    for variable in ["WRENCHSIDE_CACHE", "XDG_CACHE_HOME", "HOME", "WRENCHSIDE_PACKED"] {
         println!("cargo::rerun-if-env-changed={variable}");
     }
     println!("cargo::rerun-if-changed=build.rs");
@@ -26,10 +26,16 @@ fn main() {
     }
 
     println!("cargo::rustc-link-search=native={}", lib.display());
-    // First beside the program, as it is installed (bin/ and lib/), then where set-up put the library.
-    println!("cargo::rustc-link-arg=-Wl,-rpath,$ORIGIN:$ORIGIN/../lib:{}", lib.display());
-    // The last place that `assets` looks in, for a program that runs without the environment it was built in.
-    println!("cargo::rustc-env=WRENCHSIDE_BUILT_WITH_CACHE={}", cache.display());
+    // Beside the program, as it is installed (`bin/` and `lib/wrenchside/`). As an old-style tag, so that no library of
+    // that name in LD_LIBRARY_PATH goes first.
+    let mut places = "$ORIGIN/../lib/wrenchside/lib".to_owned();
+    // `scripts/package` sets this: what is passed on to others looks into no folder of the machine that built it.
+    if env::var_os("WRENCHSIDE_PACKED").is_none_or(|value| value.is_empty()) {
+        places = format!("{places}:{}", lib.display());
+        println!("cargo::rustc-env=WRENCHSIDE_BUILT_WITH_CACHE={}", cache.display());
+        println!("cargo::rustc-env=WRENCHSIDE_BUILT_FROM={}", env!("CARGO_MANIFEST_DIR"));
+    }
+    println!("cargo::rustc-link-arg=-Wl,--disable-new-dtags,-rpath,{places}");
 }
 
 /// The same rule as in `scripts/setup`; empty means not set.

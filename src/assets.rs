@@ -6,13 +6,39 @@
 //!
 //! | | fetched by `scripts/setup` | part of the project (`models/`) |
 //! | --- | --- | --- |
-//! | 1 | `WRENCHSIDE_CACHE` | |
-//! | 2 | beside the program: `../lib`, `../share/wrenchside` | `../share/wrenchside/models`, `../models` |
+//! | 1 | beside the program: `../lib/wrenchside` | `../lib/wrenchside/models` |
+//! | 2 | `WRENCHSIDE_CACHE` | |
 //! | 3 | the user's cache folder | the source tree it was built from |
 //! | 4 | the cache folder it was built with | `models` below the working folder |
+//!
+//! The last two are for whoever builds the program from its sources. One that `scripts/package` made has neither: it looks
+//! into no folder of the machine that built it, and takes no library or model for its own that happens to lie where it
+//! is started. Where the program is, its own file tells, not the link by which it was called.
 
 use std::env;
 use std::path::{Path, PathBuf};
+
+/// What `build.rs` leaves out of a program that is passed on to others.
+const BUILT_WITH_CACHE: Option<&str> = option_env!("WRENCHSIDE_BUILT_WITH_CACHE");
+const BUILT_FROM: Option<&str> = option_env!("WRENCHSIDE_BUILT_FROM");
+
+/// The way out where a fetched file is missing or too old.
+pub const FETCH: &str = if BUILT_WITH_CACHE.is_some() {
+    "run scripts/setup to fetch it"
+} else {
+    "it came with the program: install it again"
+};
+/// The way out where a fetched file is damaged.
+pub const REPAIR: &str = if BUILT_WITH_CACHE.is_some() {
+    "scripts/setup --verify fetches it again"
+} else {
+    "it came with the program: install it again"
+};
+const UNPACK: &str = if BUILT_FROM.is_some() {
+    "it belongs to the project's models folder, which has to lie beside the program or be the working folder's"
+} else {
+    "it came with the program: install it again"
+};
 
 /// A file or folder that was looked for and not found.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -43,7 +69,7 @@ pub enum AssetError {
 
 fn list(folders: &[PathBuf]) -> String {
     if folders.is_empty() {
-        return "nowhere, as neither WRENCHSIDE_CACHE nor HOME is set".into();
+        return "nowhere: WRENCHSIDE_CACHE is not set, and where the program lies is not known".into();
     }
     let shown: Vec<String> = folders.iter().map(|f| f.display().to_string()).collect();
     shown.join(", ")
@@ -74,36 +100,56 @@ const JUDGE: Asset =
 const PHONEMES: Asset = Asset { what: "the English phoneme data", name: "espeak-en", proof: "espeak-ng-data/phontab" };
 const LISTENER: Asset = Asset { what: "the recogniser's model", name: "listener-en", proof: "" };
 
-const FETCH: &str = "run scripts/setup to fetch it";
-const UNPACK: &str =
-    "it belongs to the project's models folder, which has to lie beside the program or be the working folder's";
+/// What the usual places are worked out from.
+#[derive(Debug, Clone, Default)]
+struct Surroundings {
+    /// The program's own file.
+    program: Option<PathBuf>,
+    /// The folder that the user names.
+    named: Option<PathBuf>,
+    /// What stands only in a program built from its sources.
+    built: Option<Built>,
+}
+
+#[derive(Debug, Clone, Default)]
+struct Built {
+    users_cache: Option<PathBuf>,
+    with_cache: PathBuf,
+    from: PathBuf,
+    working_folder: Option<PathBuf>,
+}
+
+impl Surroundings {
+    fn here() -> Self {
+        let set = |name: &str| env::var_os(name).filter(|value| !value.is_empty()).map(PathBuf::from);
+        let built = BUILT_WITH_CACHE.zip(BUILT_FROM).map(|(cache, from)| Built {
+            users_cache: set("XDG_CACHE_HOME").or_else(|| Some(set("HOME")?.join(".cache"))),
+            with_cache: cache.into(),
+            from: from.into(),
+            working_folder: env::current_dir().ok(),
+        });
+        Self { program: env::current_exe().ok(), named: set("WRENCHSIDE_CACHE"), built }
+    }
+
+    fn places(self) -> Places {
+        let prefix = self.program.as_deref().and_then(Path::parent).and_then(Path::parent);
+        let beside = prefix.map(|prefix| prefix.join("lib/wrenchside"));
+        let mut models: Vec<PathBuf> = beside.iter().map(|folder| folder.join("models")).collect();
+        let mut fetched: Vec<PathBuf> = beside.into_iter().chain(self.named).collect();
+        if let Some(built) = self.built {
+            fetched.extend(built.users_cache.map(|caches| caches.join("wrenchside")));
+            fetched.push(built.with_cache);
+            models.push(built.from.join("models"));
+            models.extend(built.working_folder.map(|folder| folder.join("models")));
+        }
+        Places { fetched: without_repeats(fetched), models: without_repeats(models) }
+    }
+}
 
 impl Places {
     /// The places of this process: its environment, its executable and its working folder.
     pub fn here() -> Self {
-        let set = |name: &str| env::var_os(name).filter(|value| !value.is_empty());
-        let mut fetched = Vec::new();
-        let mut models = Vec::new();
-        if let Some(cache) = set("WRENCHSIDE_CACHE") {
-            fetched.push(PathBuf::from(cache));
-        }
-        let executable = env::current_exe().ok();
-        if let Some(up) = executable.as_deref().and_then(Path::parent).and_then(Path::parent) {
-            fetched.push(up.to_path_buf());
-            fetched.push(up.join("share/wrenchside"));
-            models.push(up.join("share/wrenchside/models"));
-            models.push(up.join("models"));
-        }
-        let caches = set("XDG_CACHE_HOME").map(PathBuf::from).or_else(|| Some(Path::new(&set("HOME")?).join(".cache")));
-        if let Some(caches) = caches {
-            fetched.push(caches.join("wrenchside"));
-        }
-        fetched.push(PathBuf::from(env!("WRENCHSIDE_BUILT_WITH_CACHE")));
-        models.push(Path::new(env!("CARGO_MANIFEST_DIR")).join("models"));
-        if let Ok(folder) = env::current_dir() {
-            models.push(folder.join("models"));
-        }
-        Self { fetched: without_repeats(fetched), models: without_repeats(models) }
+        Surroundings::here().places()
     }
 
     /// The ONNX Runtime library: a file for [`crate::onnx::load`].
@@ -183,6 +229,48 @@ mod tests {
         let voice = folder.join(VOICE.name);
         fs::create_dir_all(&voice).unwrap();
         fs::write(voice.join(VOICE.proof), "x").unwrap();
+    }
+
+    fn paths(names: &[&str]) -> Vec<PathBuf> {
+        names.iter().map(PathBuf::from).collect()
+    }
+
+    #[test]
+    fn beside_the_program_goes_first_then_what_the_user_names_and_where_it_was_built_comes_last() {
+        let built = Built {
+            users_cache: Some("/home/ann/.cache".into()),
+            with_cache: "/built/cache".into(),
+            from: "/built/from".into(),
+            working_folder: Some("/work".into()),
+        };
+        let places = Surroundings {
+            program: Some("/opt/w/bin/wrenchside".into()),
+            named: Some("/named".into()),
+            built: Some(built),
+        }
+        .places();
+        assert_eq!(
+            places.fetched,
+            paths(&["/opt/w/lib/wrenchside", "/named", "/home/ann/.cache/wrenchside", "/built/cache"])
+        );
+        assert_eq!(places.models, paths(&["/opt/w/lib/wrenchside/models", "/built/from/models", "/work/models"]));
+    }
+
+    #[test]
+    fn a_packed_program_looks_beside_itself_and_where_the_user_names_and_nowhere_else() {
+        let program = Some(PathBuf::from("/usr/bin/wrenchside"));
+        let places = Surroundings { program: program.clone(), ..Surroundings::default() }.places();
+        assert_eq!(places.fetched, paths(&["/usr/lib/wrenchside"]));
+        assert_eq!(places.models, paths(&["/usr/lib/wrenchside/models"]));
+        let places = Surroundings { program, named: Some("/named".into()), built: None }.places();
+        assert_eq!(places.fetched, paths(&["/usr/lib/wrenchside", "/named"]));
+    }
+
+    #[test]
+    fn a_folder_that_is_named_twice_is_searched_once() {
+        let built = Built { with_cache: "/cache".into(), from: "/from".into(), ..Built::default() };
+        let places = Surroundings { program: None, named: Some("/cache".into()), built: Some(built) }.places();
+        assert_eq!(places.fetched, paths(&["/cache"]));
     }
 
     #[test]

@@ -39,7 +39,7 @@ pub enum OnnxError {
         path: PathBuf,
     },
     /// An ONNX Runtime without the interface that is needed.
-    #[error("{}: ONNX Runtime {found} is too old, 1.{needed} or newer is needed; run scripts/setup to fetch one", path.display())]
+    #[error("{}: ONNX Runtime {found} is too old, 1.{needed} or newer is needed; {way_out}", path.display(), way_out = crate::assets::FETCH)]
     TooOld {
         /// The library file.
         path: PathBuf,

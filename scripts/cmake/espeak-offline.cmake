@@ -6,3 +6,8 @@ set(SONIC_LIB "unused" CACHE STRING "" FORCE)
 set(SONIC_INC "unused" CACHE STRING "" FORCE)
 set(USE_LIBPCAUDIO OFF CACHE BOOL "" FORCE)
 set(USE_MBROLA OFF CACHE BOOL "" FORCE)
+
+# The library would carry the folder it was built in, and at last look there for its data. The program names its own
+# data; a folder of the machine that built it has no place in a program that is passed on.
+add_compile_options(-UPATH_ESPEAK_DATA "-DPATH_ESPEAK_DATA=\"/nonexistent/espeak-ng-data\"")
+add_compile_options("-ffile-prefix-map=${CMAKE_SOURCE_DIR}=espeak-ng")

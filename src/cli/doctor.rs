@@ -2,7 +2,7 @@
 
 use super::config::Config;
 use super::{Failure, parts, versions, voices};
-use crate::assets::Places;
+use crate::assets::{self, Places};
 use crate::listen::{Harm, Microphone, Phrase};
 use crate::procedure::{self, Code};
 use crate::session::phrases;
@@ -44,7 +44,7 @@ pub fn doctor(config: &Config) -> Result<(), Failure> {
         (Err(_), _) => {
             let lines = [
                 "its model is not there: vosk decides alone, by its stricter rule".to_owned(),
-                "scripts/setup fetches it".to_owned(),
+                assets::FETCH.to_owned(),
             ];
             part("--", "second listener", &lines);
         }

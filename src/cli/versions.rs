@@ -3,7 +3,7 @@
 //!
 //! Knows the two lists that `scripts/setup` leaves in its folder. Opens no part.
 
-use crate::assets::Places;
+use crate::assets::{Places, REPAIR};
 use sha2::{Digest, Sha256};
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -21,7 +21,7 @@ pub fn of_file(file: &Path) -> Result<String, String> {
     if digest == sum {
         return Ok(version);
     }
-    Err(format!("{}: {place} of {version} is damaged; scripts/setup --verify fetches it again", file.display()))
+    Err(format!("{}: {place} of {version} is damaged; {REPAIR}", file.display()))
 }
 
 /// A few digits that tell one file from another ("SHA-256 cd6878ce…").

@@ -37,7 +37,7 @@ pub enum ReplayError {
     #[error(transparent)]
     Rate(#[from] ResampleError),
     /// A sound is in the scenario, but there is no ear.
-    #[error("turn {turn}: it has sound, and the recogniser is not there. Run scripts/setup.")]
+    #[error("turn {turn}: it has sound, and the recogniser is not there; wrenchside doctor says what is missing")]
     Deaf {
         /// Which turn, from 1.
         turn: usize,
