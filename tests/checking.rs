@@ -228,3 +228,34 @@ fn the_schema_for_editors_is_up_to_date() {
     let right = "run the test once with WRENCHSIDE_WRITE_SCHEMA set";
     assert!(read(&file) == made, "procedures/procedure.schema.json is out of date; {right}");
 }
+
+fn codes(text: &str) -> Vec<&'static str> {
+    procedure::findings(text).iter().map(|f| f.code.as_str()).collect()
+}
+
+/// A clean file of which the bracket bolts are locked with wire, with these stages.
+fn wired(stages: &str) -> String {
+    let text = read(&root().join("tests/faulty/fastener-unlocked.toml"));
+    let tight = "    { tighten = \"bracket-bolts\" },";
+    let text = text.replacen(tight, &format!("{tight}\n    {{ lock = \"bracket-bolts\" }},"), 1);
+    let text = text.replacen("lock = \"lock wire\"\n", "lock = \"lock wire\"\nruns = \"one at a time\"\n", 1);
+    text.replacen("stages = [{ torque = \"25 N·m\", also = \"18 lbf·ft\" }]", &format!("stages = [{stages}]"), 1)
+}
+
+#[test]
+fn what_is_locked_may_end_backed_off() {
+    let snug = "{ torque = \"25 N·m\", also = \"18 lbf·ft\", while = \"turning the bracket by hand\" }";
+    for last in [
+        "{ back_off = \"0..90 deg\", until = \"the wire holes line up\" }",
+        "{ back_off = \"60-90 deg\" }",
+        "{ back_off = \"90 deg\" }",
+        "{ slot = \"30 deg\" }",
+    ] {
+        let text = wired(&format!("{snug}, {last}"));
+        assert_eq!(codes(&text), Vec::<&str>::new(), "{last}");
+        let unlocked = text.replacen("lock = \"lock wire\"\n", "", 1);
+        assert!(codes(&unlocked).contains(&"lock-none"), "{last}");
+    }
+    assert_eq!(codes(&wired(&format!("{snug}, {{ slacken = true }}"))), ["finish-loose"]);
+    assert_eq!(codes(&wired(&format!("{snug}, {{ back_off = \"0 deg\" }}"))), ["value-not-positive"]);
+}

@@ -82,3 +82,23 @@ fn a_written_rebuild_is_not_drafted_again() {
     let report = procedure::draft_rebuild("bad", "format = 1\n").expect_err("it is no procedure");
     assert!(report.errors() > 1);
 }
+
+#[test]
+fn a_lock_that_was_taken_out_is_drafted_back_behind_the_tightening() {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/faulty/fastener-unlocked.toml");
+    let text = std::fs::read_to_string(file).expect("a procedure");
+    let strip = &text[..text.find("[[step]]\nid = \"measure\"").expect("its inspection")];
+    let whole = procedure::draft_rebuild("wired", strip).unwrap_or_else(|e| panic!("{e}"));
+    let report = procedure::check("wired", &whole);
+    assert_eq!(report.errors(), 0, "{report}\n{whole}");
+    let tight = whole.find("{ tighten = \"bracket-bolts\" }").expect("it is tightened");
+    let lock = whole.find("{ lock = \"bracket-bolts\" }").expect("it is locked");
+    assert!(tight < lock);
+    assert!(whole.contains("Lock the bracket bolts with the lock wire."));
+    // Where nothing was turned, nothing is tightened.
+    let only = strip
+        .replace("{ unlock = \"bracket-bolts\" }, { slacken = \"bracket-bolts\" }", "{ unlock = \"bracket-bolts\" }");
+    let whole = procedure::draft_rebuild("wired", &only).unwrap_or_else(|e| panic!("{e}"));
+    assert!(!whole.contains("{ tighten = \"bracket-bolts\" }") && whole.contains("{ lock = \"bracket-bolts\" }"));
+    assert_eq!(procedure::check("wired", &whole).errors(), 0, "{whole}");
+}

@@ -678,6 +678,60 @@ fn a_stage_that_waits_is_never_named_without_what_it_waits_for() {
     }
 }
 
+/// A castle nut, and a wheel nut that is backed off until its pin goes in.
+fn castle_book() -> Procedure {
+    let mut book = book();
+    let stage = |kind| Stage { kind, meanwhile: None, until: None, needs: None, source: None };
+    let snug = || Stage {
+        meanwhile: Some("turning the shaft by hand".into()),
+        ..stage(StageKind::Torque(Limits::Exactly(nm(40, 0))))
+    };
+    let slot = stage(StageKind::Slot(degrees(30)));
+    let limits = Limits::Window { low: degrees(0), high: degrees(90) };
+    let back = Stage { until: Some("a slot lines up with the hole".into()), ..stage(StageKind::BackOff(limits)) };
+    let some = Limits::Window { low: degrees(60), high: degrees(90) };
+    for (fastener, stages) in book.fasteners.iter_mut().zip([
+        vec![snug(), slot],
+        vec![snug(), back],
+        vec![snug(), stage(StageKind::BackOff(some))],
+    ]) {
+        fastener.finish = Finish::Stages(stages);
+        fastener.lock = Some("cotter pin".into());
+    }
+    book
+}
+
+fn locked_says() -> Vec<Say> {
+    let stage = |group: usize, stage: usize| {
+        let kind = castle_book().fasteners[group].finish.stage(stage).map(|s| s.kind.clone());
+        Pending { stages: 2, kind, ..pending(group, 0, 0, Follows::SameItem) }
+    };
+    let stage = |group: usize, n: usize| Pending { stage: n, ..stage(group, n) };
+    let unlawful = |deed, state| {
+        let act = Act::Fasten { group: G, items: vec![0], deed };
+        Say::Refused(Refusal::Unlawful { act, item: 0, state: ThingState::Item(state), open_step: Some(3) })
+    };
+    let open = |group, state| Open::Fasteners { group: FastenerIx(group), items: vec![0], state };
+    let done = |group, items| Say::GroupDone { group: FastenerIx(group), items, state: ItemState::Final };
+    vec![
+        Say::Pending(stage(0, 0)),
+        Say::Pending(stage(0, 1)),
+        Say::Pending(Pending { interrupted: true, ..stage(0, 1) }),
+        Say::Pending(stage(1, 1)),
+        Say::Pending(stage(2, 1)),
+        Say::Answer(Answer::Value(stage(1, 1))),
+        Say::Question(Question::Angle(stage(0, 1))),
+        done(0, 2),
+        done(1, 1),
+        unlawful(Deed::Lock, ItemState::AtStage(1)),
+        unlawful(Deed::HandStart, ItemState::Locked),
+        unlawful(Deed::Lock, ItemState::Slackened),
+        Say::Answer(Answer::Open(vec![open(0, ItemState::Final), open(1, ItemState::Final)])),
+        Say::Answer(Answer::Open(vec![open(2, ItemState::Unlocked)])),
+        Say::TakenBack(Fact::Item { group: G, item: 0, state: ItemState::Locked }),
+    ]
+}
+
 fn left_hand_book() -> Procedure {
     let mut book = book();
     book.fasteners[0].left_hand = true;
@@ -724,6 +778,8 @@ fn everything_said() {
     let left = left_hand_book();
     let sized = Say::Answer(Answer::Size(vec![G]));
     table.push_str(&listed(&language.render(&[Say::Pending(first()), sized], &left, &manner())));
+    table.push_str("\nOf what is backed off, turned on to a slot, and locked:\n");
+    table.push_str(&listed(&language.render(&locked_says(), &castle_book(), &manner())));
     table.push_str("\nIn every unit:\n");
     for unit in Kind::ALL.iter().flat_map(|kind| Unit::all(*kind)) {
         let amount = |n: i64, scale| Quantity::new(Decimal::new(n, scale), unit);

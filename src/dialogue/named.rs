@@ -361,9 +361,8 @@ impl Teller<'_> {
         let stage = |kind: &StageKind| match kind {
             StageKind::Torque(limits) => self.value("torque", context! { value => self.torque(limits, unit) }),
             StageKind::Angle(limits) => self.value("angle", context! { value => self.angle(limits) }),
-            StageKind::BackOff(angle) => {
-                self.value("back_off", context! { value => self.angle(&Limits::Exactly(*angle)) })
-            }
+            StageKind::Slot(most) => self.value("slot", context! { value => self.angle_at_most(*most) }),
+            StageKind::BackOff(limits) => self.value("back_off", context! { value => self.angle_up_to(limits) }),
             StageKind::Slacken => self.value("slacken", context! {}),
         };
         match value {

@@ -194,12 +194,30 @@ impl Teller<'_> {
         let name = self.language.word(item_state_key(state));
         match (state, self.last_stage(group)) {
             (ItemState::AtStage(stage), _) => name.replace("{number}", &stage.to_string()),
-            (ItemState::Final, Some(StageKind::BackOff(angle))) => {
-                let value = self.amounts(angle.amount, None, Unit::Angle(angle.unit));
+            (ItemState::Locked, _) => {
+                let end = self.end(group);
+                self.value("final_locked", context! { end })
+            }
+            (ItemState::Final, _) if self.book.fasteners[group.0].lock.is_some() => {
+                let end = self.end(group);
+                self.value("final_not_locked", context! { end })
+            }
+            (ItemState::Final, _) => self.end(group),
+            _ => name.to_owned(),
+        }
+    }
+
+    /// The end of the programme of this group, without what locks it.
+    fn end(&self, group: FastenerIx) -> String {
+        match self.last_stage(group) {
+            // Of a window nobody knows how far it was.
+            Some(StageKind::BackOff(limits)) => {
+                let exact = (!limits.is_window()).then(|| limits.low());
+                let value = exact.map(|angle| self.amounts(angle.amount, None, Unit::Angle(angle.unit)));
                 self.value("final_backed_off", context! { value })
             }
-            (ItemState::Final, Some(StageKind::Slacken)) => self.value("final_slackened", context! {}),
-            _ => name.to_owned(),
+            Some(StageKind::Slacken) => self.value("final_slackened", context! {}),
+            _ => self.language.word("final").to_owned(),
         }
     }
 
@@ -266,6 +284,8 @@ fn deed_key(deed: Deed) -> &'static str {
         Deed::Hold => "deed_hold",
         Deed::HandStart => "deed_hand_start",
         Deed::Tighten(_) => "deed_tighten",
+        Deed::Unlock => "deed_unlock",
+        Deed::Lock => "deed_lock",
     }
 }
 
@@ -279,6 +299,8 @@ fn item_state_key(state: ItemState) -> &'static str {
         ItemState::HandStarted => "hand_started",
         ItemState::AtStage(_) => "at_stage",
         ItemState::Final => "final",
+        ItemState::Locked => "locked",
+        ItemState::Unlocked => "unlocked",
         ItemState::InDoubt => "in_doubt",
         ItemState::Scrapped => "scrapped",
     }

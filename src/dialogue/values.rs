@@ -88,6 +88,18 @@ impl Teller<'_> {
         }
     }
 
+    /// An angle of a window that may be none at all: "not more than" its high end.
+    pub fn angle_up_to(&self, limits: &Limits<Angle>) -> String {
+        match limits {
+            Limits::Window { low, high } if low.amount.is_zero() => self.angle_at_most(*high),
+            limits => self.angle(limits),
+        }
+    }
+
+    pub fn angle_at_most(&self, most: Angle) -> String {
+        self.value("most", context! { value => self.angle(&Limits::Exactly(most)) })
+    }
+
     /// So many quarters of a flat, if it is a whole number of them.
     fn flats(&self, low: Decimal, high: Option<Decimal>) -> Option<String> {
         let quarters = |degrees: Decimal| {
@@ -200,6 +212,15 @@ impl Teller<'_> {
     /// What a stage asks for, said after "stage two:"; one that waits is never named without what it waits for.
     pub fn act(&self, pending: &Pending, unit: Option<TorqueUnit>) -> String {
         let mut act = self.act_itself(pending, unit);
+        let finish = &self.book.fasteners[pending.group.0].finish;
+        if let Some(stage) = finish.stage(pending.stage).filter(|_| !pending.interrupted) {
+            if let Some(until) = &stage.until {
+                act = self.value("until", context! { until, act });
+            }
+            if let Some(meanwhile) = &stage.meanwhile {
+                act = self.value("meanwhile", context! { meanwhile, act });
+            }
+        }
         if self.book.fasteners[pending.group.0].left_hand {
             // Which way is "on" must not be left to habit, at any stage.
             act = self.value("left_hand", context! { act });
@@ -221,17 +242,19 @@ impl Teller<'_> {
             Some(StageKind::Angle(limits)) if pending.interrupted => {
                 self.value("interrupted", context! { value => self.angle(limits) })
             }
-            Some(StageKind::BackOff(angle)) if pending.interrupted => {
-                self.value("interrupted", context! { value => self.angle(&Limits::Exactly(*angle)) })
+            Some(StageKind::BackOff(limits)) if pending.interrupted => {
+                self.value("interrupted", context! { value => self.angle_up_to(limits) })
+            }
+            Some(StageKind::Slot(most)) if pending.interrupted => {
+                self.value("interrupted", context! { value => self.angle_at_most(*most) })
             }
             Some(StageKind::Torque(limits)) => self.value("torque", context! { value => self.torque(limits, unit) }),
             Some(StageKind::Angle(limits)) => match pending.turned {
                 Some(Quantity::Angle(turned)) => self.rest(limits, turned),
                 _ => self.value("angle", context! { value => self.angle(limits) }),
             },
-            Some(StageKind::BackOff(angle)) => {
-                self.value("back_off", context! { value => self.angle(&Limits::Exactly(*angle)) })
-            }
+            Some(StageKind::BackOff(limits)) => self.value("back_off", context! { value => self.angle_up_to(limits) }),
+            Some(StageKind::Slot(most)) => self.value("slot", context! { value => self.angle_at_most(*most) }),
             Some(StageKind::Slacken) => self.value("slacken", context! {}),
             None if self.book.fasteners[pending.group.0].finish == Finish::Later => {
                 self.value("value_later", context! {})

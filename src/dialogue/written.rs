@@ -8,7 +8,7 @@ use super::values::Teller;
 use super::{Manner, Sentence};
 use crate::job::{Fact, ItemState, Open, Pending, Say};
 use crate::procedure::{Bounds, FastenerIx, Phase, Procedure, Signal, StageKind};
-use crate::quantity::{Limits, Quantity};
+use crate::quantity::Quantity;
 use crate::toolbox::Uncovered;
 
 /// The written words of one language for one procedure.
@@ -68,7 +68,8 @@ impl Words<'_> {
     pub fn angle_of(&self, pending: &Pending) -> Option<String> {
         match &pending.kind {
             Some(StageKind::Angle(angle)) => Some(self.teller.angle(angle)),
-            Some(StageKind::BackOff(angle)) => Some(self.teller.angle(&Limits::Exactly(*angle))),
+            Some(StageKind::BackOff(limits)) => Some(self.teller.angle_up_to(limits)),
+            Some(StageKind::Slot(most)) => Some(self.teller.angle_at_most(*most)),
             _ => None,
         }
     }

@@ -42,11 +42,11 @@ impl Look {
     pub fn of(item: &Item, fastener: &Fastener) -> Look {
         match item.state {
             _ if item.over => Look::Doubt,
-            ItemState::AsFound => Look::Untouched,
+            ItemState::AsFound | ItemState::Unlocked => Look::Untouched,
             ItemState::Slackened | ItemState::Out | ItemState::Trapped | ItemState::Holding => Look::Loose,
             ItemState::HandStarted => Look::Started,
             ItemState::AtStage(done) => Look::Stage(done, fastener.finish.len()),
-            ItemState::Final => Look::Final,
+            ItemState::Final | ItemState::Locked => Look::Final,
             ItemState::InDoubt => Look::Doubt,
             ItemState::Scrapped => Look::Scrapped,
         }

@@ -250,7 +250,9 @@ fn bare(pending: &Pending, words: &Words<'_>) -> Value {
             Value { above: String::new(), big, below }
         }
         // A turn that was begun or interrupted is told in full.
-        Some(StageKind::Angle(_) | StageKind::BackOff(_)) if pending.turned.is_none() && !pending.interrupted => {
+        Some(StageKind::Angle(_) | StageKind::BackOff(_) | StageKind::Slot(_))
+            if pending.turned.is_none() && !pending.interrupted =>
+        {
             let angle = words.angle_of(pending).unwrap_or_default();
             let above = whole.strip_suffix(&angle).unwrap_or_default().trim().to_owned();
             let (big, below) = split(&angle);

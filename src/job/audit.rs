@@ -57,10 +57,11 @@ impl Job {
         let book = &self.book;
         let mut open = Vec::new();
         for group in (0..book.fasteners.len()).map(FastenerIx) {
+            let fastener = &book.fasteners[group.0];
             let mut groups: Vec<(ItemState, Vec<usize>)> = Vec::new();
             for (i, item) in self.ledger.items(group).iter().enumerate() {
                 // Tightened too far is as open as not tightened: its rule has not been followed yet.
-                if item.state.is_settled() && !item.over {
+                if item.state.is_settled(fastener) && !item.over {
                     continue;
                 }
                 match groups.iter_mut().find(|(state, _)| *state == item.state) {

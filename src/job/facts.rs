@@ -234,6 +234,12 @@ impl Job {
                 }
                 _ => false,
             }),
+            Act::Fasten { group, items, deed: Deed::Lock } => made.iter().any(|change| match change {
+                Change::Item(g, item, was) if g == group && items.contains(item) => {
+                    was.state == ItemState::Locked && self.ledger.item(*g, *item).state != ItemState::Locked
+                }
+                _ => false,
+            }),
             // How it is started again, the tightening says.
             Act::Fasten { .. } => false,
             _ if step == self.step => false,

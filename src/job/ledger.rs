@@ -329,6 +329,8 @@ fn after_deed(item: &Item, deed: Deed, fastener: &Fastener) -> Option<Item> {
     };
     Some(match (deed, item.state) {
         (_, was) if was == to && matches!(was, Out | HandStarted | Scrapped) => item.clone(),
+        (Deed::Unlock | Deed::Lock, was) if was == to => item.clone(),
+        (Deed::Unlock | Deed::Lock, _) => Item { state: to, ..item.clone() },
         (Deed::HandStart, was) => {
             let renewed = was == Scrapped
                 || (fastener.single_use && matches!(was, Out | Holding))

@@ -7,7 +7,7 @@ use super::ledger::Change;
 use super::work::{self, Work};
 use super::{Act, At, Command, Edition, Fact, ItemState, Job, Pending, Question, Refusal, Say, StepState, Verdict};
 use crate::procedure::{Bounds, StageKind};
-use crate::quantity::{Limits, Quantity, Unit};
+use crate::quantity::{Angle, Limits, Quantity, Unit};
 use rust_decimal::{Decimal, RoundingStrategy};
 
 /// A value of the kind and unit that a reading of this stage would have; `None` where no number can be read.
@@ -19,7 +19,11 @@ fn target(pending: &Pending) -> Option<Limits<Quantity>> {
     match pending.kind.as_ref()? {
         StageKind::Torque(limits) => Some(limits.map(Quantity::Torque)),
         StageKind::Angle(limits) => Some(limits.map(Quantity::Angle)),
-        StageKind::BackOff(angle) => Some(Limits::Exactly(Quantity::Angle(*angle))),
+        StageKind::BackOff(limits) => Some(limits.map(Quantity::Angle)),
+        StageKind::Slot(most) => {
+            let none = Angle::new(Decimal::ZERO, most.unit);
+            Some(Limits::Window { low: Quantity::Angle(none), high: Quantity::Angle(*most) })
+        }
         StageKind::Slacken => None,
     }
 }

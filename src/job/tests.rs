@@ -18,6 +18,7 @@ mod correcting;
 mod deferred;
 mod doubt;
 mod from_tool;
+mod locking;
 mod readings;
 mod rest_of_number;
 mod said_twice;

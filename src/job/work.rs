@@ -79,7 +79,8 @@ pub(super) fn superseded(book: &Procedure, ledger: &Ledger, step: usize, act: us
     let acts = &book.steps[step].acts;
     let Act::Fasten { group, items, deed: Deed::Tighten(_) } = &acts[act] else { return false };
     (act + 1..acts.len()).any(|later| match &acts[later] {
-        Act::Fasten { group: g, items: i, deed } if !matches!(deed, Deed::Tighten(_)) => {
+        // What locks it leaves the stages what they are.
+        Act::Fasten { group: g, items: i, deed } if !matches!(deed, Deed::Tighten(_) | Deed::Lock | Deed::Unlock) => {
             g == group && i.iter().any(|i| items.contains(i)) && ledger.act_recorded(step, later)
         }
         _ => false,
@@ -141,7 +142,7 @@ fn tightening(
 /// the book does not want it, and nobody could see that it was done twice. A torque comes out the same however often
 /// it is applied, and slack is slack.
 pub(super) fn turns(kind: Option<&StageKind>) -> bool {
-    matches!(kind, Some(StageKind::Angle(_) | StageKind::BackOff(_)))
+    matches!(kind, Some(StageKind::Angle(_) | StageKind::BackOff(_) | StageKind::Slot(_)))
 }
 
 /// Does an item stand before such a stage?

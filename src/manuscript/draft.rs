@@ -116,6 +116,7 @@ fn stage_of(stage: &StageKind) -> String {
         StageKind::Torque(torque) => format!("{{ torque = {} }}", quoted(&torque.to_string())),
         StageKind::Angle(angle) => format!("{{ angle = {} }}", quoted(&angle.to_string())),
         StageKind::BackOff(angle) => format!("{{ back_off = {} }}", quoted(&angle.to_string())),
+        StageKind::Slot(most) => format!("{{ slot = {} }}", quoted(&most.to_string())),
         StageKind::Slacken => "{ slacken = true }".to_owned(),
     }
 }

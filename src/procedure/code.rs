@@ -108,6 +108,9 @@ codes! {
     AngleImplausible = "angle-implausible", Error, "No tightening stage turns a fastener by more than a whole turn.";
     AngleNoSnug = "angle-no-snug", Error, "An angle counts from a seated joint; without a torque before it, it means nothing.";
     FinishLoose = "finish-loose", Error, "The programme ends with the fastener loosened.";
+    LockNone = "lock-none", Error, "Nobody is told what to lock it with.";
+    FastenerUnlocked = "fastener-unlocked", Error, "A fastener with nothing in it that locks it turns loose on the road.";
+    SlotNotLast = "slot-not-last", Error, "What turns it after that takes the slot away from the hole.";
     OverSingleUse = "over-single-use", Error, "A single-use fastener that was tightened too far has stretched; it is renewed, not used again.";
     SourceMissing = "source-missing", Error, "Every value must be traceable to its page.";
     ThreadUnreadable = "thread-unreadable", Advice, "Without thread and class the torque cannot be tested for plausibility.";

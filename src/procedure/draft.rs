@@ -171,6 +171,13 @@ impl<'p> Planner<'p> {
         let Some(fastener) = self.p.fasteners.get(group.0) else {
             return;
         };
+        // Those that nothing but the lock was taken out of are tight.
+        if self.turned(group).is_empty() {
+            if let Some(lock) = self.locking(group) {
+                self.draft.step(phase, from, &mut Vec::new(), lock);
+            }
+            return;
+        }
         let stages = fastener.finish.len();
         let held = |needs: Option<ConditionIx>| needs.is_none_or(|c| self.tracks.held.contains(&c.0));
         let needs = |k: usize| fastener.finish.stage(k).and_then(|s| s.needs).filter(|c| !held(Some(*c)));
@@ -191,11 +198,26 @@ impl<'p> Planner<'p> {
             }
             k = end;
         }
+        if let (None, Some(lock)) = (waits, self.locking(group)) {
+            self.draft.step(phase, from, &mut Vec::new(), lock);
+        }
+    }
+
+    /// The fasteners of a group that were turned.
+    fn turned(&self, group: FastenerIx) -> Vec<usize> {
+        let of_group = self.tracks.items.iter().filter(|((g, _), _)| *g == group.0);
+        of_group.filter(|(_, track)| track.loose != Loose::Unlocked).map(|((_, item), _)| *item).collect()
+    }
+
+    /// Locks a group that is tight again, if something locks it.
+    fn locking(&self, group: FastenerIx) -> Option<Drafted> {
+        self.p.fasteners.get(group.0)?.lock.as_ref()?;
+        let items = self.tracks.items.keys().filter(|(g, _)| *g == group.0).map(|(_, item)| *item).collect();
+        Some(Drafted::Lock { group, items })
     }
 
     fn tightening(&self, group: FastenerIx, through: Option<usize>) -> Drafted {
-        let items = self.tracks.items.keys().filter(|(g, _)| *g == group.0).map(|(_, item)| *item).collect();
-        Drafted::Tighten { group, items, through }
+        Drafted::Tighten { group, items: self.turned(group), through }
     }
 
     fn tighten_waiting(&mut self, condition: ConditionIx, phase: Phase) {
@@ -205,6 +227,9 @@ impl<'p> Planner<'p> {
         for (_, group, through) in now {
             let drafted = self.tightening(group, through);
             self.draft.deferred(phase, condition, drafted);
+            if let Some(lock) = self.locking(group).filter(|_| through.is_none()) {
+                self.draft.deferred(phase, condition, lock);
+            }
         }
     }
 

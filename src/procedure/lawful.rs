@@ -29,6 +29,10 @@ pub enum ItemState {
     AtStage(usize),
     /// Its programme is complete.
     Final,
+    /// Its programme is complete, and what locks it is in.
+    Locked,
+    /// As it was found, but for what locked it, which is out.
+    Unlocked,
     /// Nobody knows whether its angle stage was done.
     InDoubt,
     /// No longer fit for use; a new one takes its place.
@@ -76,6 +80,8 @@ impl<S> Lawful<S> {
     }
 }
 
+const LOCKED: &str = "take out what locks it first";
+
 impl ItemState {
     /// What a deed may do to a fastener in this state.
     pub fn after(self, deed: Deed, fastener: &Fastener) -> Lawful<ItemState> {
@@ -84,13 +90,21 @@ impl ItemState {
         match (deed, self) {
             // A scrapped fastener is gone, whatever was to be done to it on the way out.
             (Deed::Slacken | Deed::Remove | Deed::Trap, Scrapped) => LetPass(Scrapped, "it is scrapped"),
-            (Deed::Slacken, AsFound | Holding | HandStarted | AtStage(_) | Final) => Leaves(Slackened),
+            // Who turned it on the day has taken out what locked it.
+            (Deed::Slacken, state) if state.is_locked(fastener) => LetPass(Slackened, LOCKED),
+            (Deed::Remove, state) if state.is_locked(fastener) => LetPass(Out, LOCKED),
+            (Deed::Trap, state) if state.is_locked(fastener) => LetPass(Trapped, LOCKED),
+            (Deed::Slacken, AsFound | Holding | HandStarted | AtStage(_) | Final | Locked | Unlocked) => {
+                Leaves(Slackened)
+            }
             (Deed::Slacken, Slackened) => LetPass(Slackened, "only what is tight can be slackened"),
             // Slackening a fastener in doubt is a part of its remedy and does not end the doubt.
             (Deed::Slacken, Out | Trapped | InDoubt) => Never("only what is tight can be slackened"),
             (Deed::Remove, Out) => LetPass(Out, "it is out already"),
             (Deed::Remove, _) => Leaves(Out),
-            (Deed::Trap, AsFound | Slackened | Holding | HandStarted | AtStage(_) | Final) => Leaves(Trapped),
+            (Deed::Trap, AsFound | Slackened | Holding | HandStarted | AtStage(_) | Final | Locked | Unlocked) => {
+                Leaves(Trapped)
+            }
             (Deed::Trap, Trapped) => LetPass(Trapped, "only what is screwed in can be unscrewed"),
             (Deed::Trap, Out | InDoubt) => Never("only what is screwed in can be unscrewed"),
             (Deed::Hold, Out | Trapped) => Leaves(Holding),
@@ -105,8 +119,18 @@ impl ItemState {
             }
             (Deed::HandStart, Holding) => Leaves(HandStarted),
             (Deed::HandStart, HandStarted) => LetPass(HandStarted, "take it out, or slacken it, first"),
-            (Deed::HandStart, AsFound | AtStage(_) | Final | InDoubt) => Never("take it out, or slacken it, first"),
-            (Deed::Tighten(_), AsFound) => Never("it was never loosened"),
+            (Deed::HandStart, AsFound | AtStage(_) | Final | Locked | Unlocked | InDoubt) => {
+                Never("take it out, or slacken it, first")
+            }
+            (Deed::Lock, Final) => Leaves(Locked),
+            // What was only taken out and put back leaves it as it was.
+            (Deed::Lock, Unlocked) => Leaves(AsFound),
+            (Deed::Lock, Locked) => LetPass(Locked, "it is locked already"),
+            (Deed::Lock, _) => Never("bring it to its end state first"),
+            (Deed::Unlock, AsFound) => Leaves(Unlocked),
+            (Deed::Unlock, Locked) => Leaves(Final),
+            (Deed::Unlock, _) => LetPass(self, "it is not locked"),
+            (Deed::Tighten(_), AsFound | Unlocked) => Never("it was never loosened"),
             (Deed::Tighten(through), _) => {
                 let stages = fastener.finish.len();
                 let to = through.unwrap_or(stages).min(stages);
@@ -124,7 +148,7 @@ impl ItemState {
         match self {
             ItemState::HandStarted => Some(0),
             ItemState::AtStage(k) => Some(k),
-            ItemState::Final => Some(stages),
+            ItemState::Final | ItemState::Locked => Some(stages),
             _ => None,
         }
     }
@@ -134,9 +158,18 @@ impl ItemState {
         if done >= stages { ItemState::Final } else { ItemState::AtStage(done) }
     }
 
-    /// May it be left so at the end?
-    pub fn is_settled(self) -> bool {
-        matches!(self, ItemState::AsFound | ItemState::Final)
+    /// May one of this group be left so at the end?
+    pub fn is_settled(self, fastener: &Fastener) -> bool {
+        match self {
+            ItemState::AsFound | ItemState::Locked => true,
+            ItemState::Final => fastener.lock.is_none(),
+            _ => false,
+        }
+    }
+
+    /// Is what locks one of this group in it?
+    fn is_locked(self, fastener: &Fastener) -> bool {
+        self == ItemState::Locked || self == ItemState::AsFound && fastener.lock.is_some()
     }
 }
 

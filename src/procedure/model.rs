@@ -128,6 +128,8 @@ pub struct Fastener {
     pub drive: Option<String>,
     /// Has it a left-hand thread?
     pub left_hand: bool,
+    /// What locks it once it is in its end state ("cotter pin"). Where there is such a thing, it is not done without.
+    pub lock: Option<String>,
     /// The tool for it.
     pub tool: Option<ToolIx>,
     /// Must it be replaced once removed, or once in doubt?
@@ -206,6 +208,10 @@ impl Finish {
 pub struct Stage {
     /// What to do.
     pub kind: StageKind,
+    /// What is done at the same time ("turning the shaft by hand").
+    pub meanwhile: Option<String>,
+    /// What ends it ("a slot lines up with the hole").
+    pub until: Option<String>,
     /// The state the vehicle must be in for it.
     pub needs: Option<ConditionIx>,
     /// Page of this value where it is not that of the fastener.
@@ -219,8 +225,10 @@ pub enum StageKind {
     Torque(Limits<Torque>),
     /// Turn on by an angle, or by an angle inside a window.
     Angle(Limits<Angle>),
-    /// Turn back by an angle.
-    BackOff(Angle),
+    /// Turn back by an angle, or by an angle inside a window.
+    BackOff(Limits<Angle>),
+    /// Turn on to where the next slot meets the hole, by an angle at most, and never back.
+    Slot(Angle),
     /// Slacken fully.
     Slacken,
 }
@@ -228,7 +236,7 @@ pub enum StageKind {
 impl StageKind {
     /// Is it turned by an angle in the tightening direction? Such a stage must never be applied twice.
     pub fn is_angle(&self) -> bool {
-        matches!(self, StageKind::Angle(_))
+        matches!(self, StageKind::Angle(_) | StageKind::Slot(_))
     }
 }
 
@@ -443,4 +451,8 @@ pub enum Deed {
     HandStart,
     /// Tighten through this stage, counted from 1; `None` is to the end.
     Tighten(Option<usize>),
+    /// Take out what locks it.
+    Unlock,
+    /// Lock it as it is in its end state.
+    Lock,
 }

@@ -203,6 +203,8 @@ pub(crate) struct Fastener {
     /// Has it a left-hand thread?
     #[serde(default)]
     pub left_hand: bool,
+    /// What locks it once it is in its end state ("cotter pin").
+    pub lock: Option<Text>,
     /// The tool for it.
     pub tool: Option<Text>,
     /// Must it be replaced once it was removed?
@@ -265,7 +267,7 @@ pub(crate) enum Over {
     Renew,
 }
 
-/// One stage of a tightening programme: one of torque, angle, back_off, slacken.
+/// One stage of a tightening programme: one of torque, angle, back_off, slot, slacken.
 #[derive(Debug, Clone, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct Stage {
@@ -275,10 +277,17 @@ pub(crate) struct Stage {
     pub also: Option<Text>,
     /// Turn on by this angle, or by one in a window ("90 deg", "55..70 deg").
     pub angle: Option<Text>,
-    /// Turn back by this angle.
+    /// Turn back by this angle, or by one in a window ("90 deg", "0..90 deg").
     pub back_off: Option<Text>,
+    /// Turn on to where the next slot meets the hole, by this angle at most, and never back.
+    pub slot: Option<Text>,
     /// Slacken fully.
     pub slacken: Option<Spot<bool>>,
+    /// What is done at the same time, said before the value ("turning the shaft by hand").
+    #[serde(rename = "while")]
+    pub meanwhile: Option<Text>,
+    /// What ends it, said before the value ("a slot lines up with the hole").
+    pub until: Option<Text>,
     /// The state the vehicle must be in.
     pub needs: Option<Text>,
     /// Page of this value, where it is not that of the fastener.
@@ -367,7 +376,7 @@ pub(crate) struct Step {
     pub mirrors: Option<Text>,
 }
 
-/// One thing that a step does: one of the first seventeen keys, and the keys that go with it.
+/// One thing that a step does: one of the first twenty keys, and the keys that go with it.
 #[derive(Debug, Clone, Default, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct Act {
@@ -391,6 +400,10 @@ pub(crate) struct Act {
     pub hand_start: Rare,
     /// Tighten fasteners of this group.
     pub tighten: Rare,
+    /// Take out what locks fasteners of this group.
+    pub unlock: Rare,
+    /// Lock fasteners of this group that are in their end state.
+    pub lock: Rare,
     /// Take this component off.
     pub take_off: Rare,
     /// Hang this component up.

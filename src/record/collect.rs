@@ -7,7 +7,7 @@ use crate::drawing;
 use crate::job::{At, Fact, Follows, Item, ItemState, Job, Note, Open, Pending, Say, StepState, Verdict};
 use crate::journal::Broken;
 use crate::procedure::{Act, ComponentIx, Fastener, FastenerIx, PartIx, StageKind};
-use crate::quantity::{Limits, Quantity};
+use crate::quantity::Quantity;
 use base64::Engine;
 use jiff::tz::TimeZone;
 use std::collections::HashMap;
@@ -129,6 +129,7 @@ impl Collector<'_> {
             class: fastener.class.clone(),
             drive: fastener.drive.clone(),
             left_hand: fastener.left_hand,
+            lock: fastener.lock.clone(),
             single_use: fastener.single_use,
             preparation: fastener.preparation.clone(),
             page: fastener.source.clone(),
@@ -159,7 +160,8 @@ impl Collector<'_> {
             published: this.and_then(|s| match &s.kind {
                 StageKind::Torque(value) => Some(value.to_string()),
                 StageKind::Angle(value) => Some(value.to_string()),
-                StageKind::BackOff(angle) => Some(Limits::Exactly(*angle).to_string()),
+                StageKind::BackOff(value) => Some(value.to_string()),
+                StageKind::Slot(most) => Some(most.to_string()),
                 StageKind::Slacken => None,
             }),
             page: this.and_then(|s| s.source.clone()),
@@ -396,6 +398,8 @@ fn state_name(state: ItemState) -> ItemStateName {
         ItemState::HandStarted => ItemStateName::HandStarted,
         ItemState::AtStage(_) => ItemStateName::AtStage,
         ItemState::Final => ItemStateName::Final,
+        ItemState::Locked => ItemStateName::Locked,
+        ItemState::Unlocked => ItemStateName::Unlocked,
         ItemState::InDoubt => ItemStateName::InDoubt,
         ItemState::Scrapped => ItemStateName::Scrapped,
     }

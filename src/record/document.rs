@@ -160,6 +160,9 @@ pub struct Group {
     /// Has it a left-hand thread?
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub left_hand: bool,
+    /// What locks it in its end state.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lock: Option<String>,
     /// Is each one used once only?
     pub single_use: bool,
     /// The state of the thread that the values hold for.
@@ -206,6 +209,10 @@ pub enum ItemStateName {
     AtStage,
     /// Its programme is complete.
     Final,
+    /// Its programme is complete, and what locks it is in.
+    Locked,
+    /// As it was found, but for what locked it.
+    Unlocked,
     /// Nobody knows how far it is.
     InDoubt,
     /// No longer fit for use.

@@ -145,6 +145,7 @@ fn group(group: &Group, words: &Words<'_>) -> Markup {
         group.thread.clone(),
         group.class.as_ref().map(|c| format!("{} {c}", l("class"))),
         group.left_hand.then(|| l("left_hand_thread").to_owned()),
+        group.lock.as_ref().map(|lock| format!("{} {lock}", l("lock"))),
         group.drive.clone(),
         group.preparation.clone(),
         group.single_use.then(|| l("single_use").to_owned()),

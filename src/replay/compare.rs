@@ -82,6 +82,8 @@ pub(super) fn state_word(state: ItemState) -> String {
         ItemState::HandStarted => "hand-started".into(),
         ItemState::AtStage(k) => format!("at stage {k}"),
         ItemState::Final => "final".into(),
+        ItemState::Locked => "locked".into(),
+        ItemState::Unlocked => "unlocked".into(),
         ItemState::InDoubt => "in doubt".into(),
         ItemState::Scrapped => "scrapped".into(),
     }

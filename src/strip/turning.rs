@@ -142,6 +142,7 @@ pub fn written(stages: &[StageKind]) -> String {
         StageKind::Torque(torque) => torque.to_string(),
         StageKind::Angle(angle) => angle.to_string(),
         StageKind::BackOff(angle) => format!("back off {angle}"),
+        StageKind::Slot(most) => format!("slot {most}"),
         StageKind::Slacken => "slacken".to_owned(),
     };
     stages.iter().map(stage).collect::<Vec<_>>().join(" + ")

@@ -138,7 +138,7 @@ fn values(entry: &written::Entry, stages: &[Spot<WrittenStage>], findings: &mut 
         findings.push(Finding::new(Code::SourceMissing, entry.value.span.clone(), what, right));
     }
     let (thread, class) = (entry.thread.as_ref(), entry.class.as_ref());
-    programme(&Programme { name: &entry.name, thread, class, stages }, findings);
+    programme(&Programme { name: &entry.name, thread, class, stages, locked: false }, findings);
     if let Some(also) = &entry.also
         && let Err(error) = also.parse::<Limits<Torque>>()
     {

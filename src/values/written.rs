@@ -78,7 +78,10 @@ pub(super) fn stages(text: &Text, also: Option<&Text>) -> Vec<Spot<WrittenStage>
             also: None,
             angle: None,
             back_off: None,
+            slot: None,
             slacken: None,
+            meanwhile: None,
+            until: None,
             needs: None,
             source: None,
         };
@@ -200,8 +203,8 @@ fn kind(text: &Text, stage: &WrittenStage, findings: &mut Vec<Finding>) -> Optio
         let limits = angle.parse::<Limits<Angle>>().ok()?;
         positive(limits.low().number()).then_some(StageKind::Angle(limits))
     } else if let Some(angle) = &stage.back_off {
-        match angle.parse::<Angle>() {
-            Ok(angle) => positive(angle.amount).then_some(StageKind::BackOff(angle)),
+        match angle.parse::<Limits<Angle>>() {
+            Ok(limits) => positive(limits.high().number()).then_some(StageKind::BackOff(limits)),
             Err(error) => {
                 let right = "Write the angle as the source has it, with its unit";
                 findings.push(Finding::new(Code::ValueUnreadable, text.span.clone(), error.to_string(), right));

@@ -13,14 +13,17 @@ pub fn angle(limits: &str) -> StageKind {
     StageKind::Angle(limits.parse::<Limits<Angle>>().expect(limits))
 }
 
-/// A stage that turns back by this angle.
+/// A stage that turns back by this angle, or by an angle inside this window.
 pub fn back_off(by: &str) -> StageKind {
-    StageKind::BackOff(by.parse().expect(by))
+    StageKind::BackOff(by.parse::<Limits<Angle>>().expect(by))
 }
 
 /// A group of fasteners, one at a time, not single-use, restarted when over.
 pub fn group(name: &str, places: &[&str], stages: Vec<StageKind>) -> Fastener {
-    let stages = stages.into_iter().map(|kind| Stage { kind, needs: None, source: None }).collect();
+    let stages = stages
+        .into_iter()
+        .map(|kind| Stage { kind, meanwhile: None, until: None, needs: None, source: None })
+        .collect();
     Fastener {
         id: name.into(),
         name: name.into(),
@@ -30,6 +33,7 @@ pub fn group(name: &str, places: &[&str], stages: Vec<StageKind>) -> Fastener {
         class: None,
         drive: Some("18 mm hex".into()),
         left_hand: false,
+        lock: None,
         tool: None,
         single_use: false,
         preparation: None,

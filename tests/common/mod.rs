@@ -18,7 +18,7 @@ pub fn millimetres(amount: i64, scale: u32) -> Quantity {
 }
 
 fn stage(kind: StageKind) -> Stage {
-    Stage { kind, needs: None, source: None }
+    Stage { kind, meanwhile: None, until: None, needs: None, source: None }
 }
 
 fn fastener(id: &str, name: &str, plural: &str, places: &[&str], finish: Finish) -> Fastener {
@@ -31,6 +31,7 @@ fn fastener(id: &str, name: &str, plural: &str, places: &[&str], finish: Finish)
         class: Some("10.9".to_owned()),
         drive: Some("18 mm hex".to_owned()),
         left_hand: false,
+        lock: None,
         tool: Some(ToolIx(0)),
         single_use: true,
         preparation: Some("clean and dry".to_owned()),
@@ -63,7 +64,7 @@ pub fn book() -> Procedure {
     let pivot = Finish::Stages(vec![
         stage(StageKind::Torque(Limits::Exactly(nm(70, 0)))),
         stage(StageKind::Angle(Limits::Window { low: degrees(55), high: degrees(70) })),
-        stage(StageKind::BackOff(degrees(90))),
+        stage(StageKind::BackOff(Limits::Exactly(degrees(90)))),
         stage(StageKind::Slacken),
     ]);
     let tighten = |group| Act::Fasten { group: FastenerIx(group), items: vec![0, 1], deed: Deed::Tighten(None) };

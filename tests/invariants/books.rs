@@ -17,6 +17,8 @@ fn stage() -> impl Strategy<Value = StageKind> {
         3 => Just(angle("90 deg")),
         1 => Just(angle("55..70 deg")),
         1 => Just(back_off("180 deg")),
+        1 => Just(back_off("0..90 deg")),
+        1 => Just(StageKind::Slot("30 deg".parse().expect("an angle"))),
         1 => Just(StageKind::Slacken),
     ]
 }
@@ -24,12 +26,14 @@ fn stage() -> impl Strategy<Value = StageKind> {
 /// A group of one to four fasteners with any programme.
 pub fn fastener() -> impl Strategy<Value = Fastener> {
     let shape = (1..=4usize, prop::collection::vec(stage(), 1..=4), any::<[bool; 3]>());
-    let rest = (prop::option::weighted(0.15, (0..4usize, 0..2usize)), prop::bool::weighted(0.1));
-    (shape, rest).prop_flat_map(|((count, stages, [runs, single_use, over]), (needs, no_value))| {
+    let rest =
+        (prop::option::weighted(0.15, (0..4usize, 0..2usize)), prop::bool::weighted(0.1), prop::bool::weighted(0.25));
+    (shape, rest).prop_flat_map(|((count, stages, [runs, single_use, over]), (needs, no_value, locked))| {
         Just((0..count).collect::<Vec<_>>()).prop_shuffle().prop_map(move |order| {
             let mut fastener = group("bolt", &PLACES[..count], stages.clone());
             fastener.runs = if runs { Runs::StageByStage } else { Runs::OneAtATime };
             fastener.single_use = single_use;
+            fastener.lock = locked.then(|| "cotter pin".into());
             fastener.over = if over { OverRule::Renew } else { OverRule::Restart };
             fastener.order = order;
             if let (Some((stage, condition)), Finish::Stages(stages)) = (needs, &mut fastener.finish) {
@@ -61,16 +65,19 @@ fn life() -> impl Strategy<Value = Life> {
     (fastener(), strip(), any::<bool>(), prop::collection::vec((any::<prop::sample::Index>(), any::<bool>()), 0..3))
         .prop_map(|(fastener, strip, start, parts)| {
             let all = fastener.order.clone();
-            let mut deeds: Vec<(Vec<usize>, Deed)> = strip.into_iter().map(|d| (all.clone(), d)).collect();
+            let unlock = fastener.lock.is_some().then_some(Deed::Unlock);
+            let mut deeds: Vec<(Vec<usize>, Deed)> =
+                unlock.into_iter().chain(strip).map(|d| (all.clone(), d)).collect();
             // Now and then nobody starts them by hand, and the tightening has to see to it.
-            if start || deeds.len() > 1 {
+            if start || deeds.iter().filter(|(_, deed)| *deed != Deed::Unlock).count() > 1 {
                 deeds.push((all.clone(), Deed::HandStart));
             }
             for (through, some) in parts {
                 let items = if some { all[..all.len().div_ceil(2)].to_vec() } else { all.clone() };
                 deeds.push((items, Deed::Tighten(Some(1 + through.index(fastener.finish.len())))));
             }
-            deeds.push((all, Deed::Tighten(None)));
+            deeds.push((all.clone(), Deed::Tighten(None)));
+            deeds.extend(fastener.lock.is_some().then_some((all, Deed::Lock)));
             (fastener, deeds)
         })
 }

@@ -73,6 +73,8 @@ fn slip(book: &mut Procedure, slip: &Slip) {
                     Deed::HandStart,
                     Deed::Tighten(Some(1)),
                     Deed::Tighten(None),
+                    Deed::Unlock,
+                    Deed::Lock,
                 ];
                 *deed = deeds[usize::from(*other) % deeds.len()];
             }

@@ -520,7 +520,7 @@ fn again(before: &Job, after: &Job) -> Broken {
         }
         let entry = after.ledger().item(group, item);
         rule("what is done again brings a fastener into the state of the act", entry.state == state)?;
-        if opened && !entry.state.is_settled() {
+        if opened && !matches!(entry.state, ItemState::AsFound | ItemState::Final | ItemState::Locked) {
             let due = |s: usize| {
                 let about = |act: &&Act| matches!(act, Act::Fasten { group: g, items, .. } if *g == group && items.contains(&item));
                 let last = book.steps[s].acts.iter().rfind(about);
@@ -570,7 +570,11 @@ fn open_points(before: &Job, reply: &Reply, after: &Job) -> Broken {
         .collect();
     for (group, item) in items(book) {
         let entry = ledger.item(group, item);
-        let loose = !matches!(entry.state, ItemState::AsFound | ItemState::Final) || entry.over;
+        let end = match book.fasteners[group.0].lock {
+            Some(_) => ItemState::Locked,
+            None => ItemState::Final,
+        };
+        let loose = ![ItemState::AsFound, end].contains(&entry.state) || entry.over;
         rule("every fastener that is not as it must be is open", named.contains(&(group.0, item)) == loose)?;
     }
     for (ix, _) in book.supports.iter().enumerate() {

@@ -291,7 +291,7 @@ impl Course<'_> {
         let mut left: Vec<(&Fastener, Now<ItemState>, Vec<&str>)> = Vec::new();
         for (fastener, states) in book.fasteners.iter().zip(&self.items) {
             let group = left.len();
-            for (now, place) in states.iter().zip(&fastener.places).filter(|(now, _)| !now.state.is_settled()) {
+            for (now, place) in states.iter().zip(&fastener.places).filter(|(now, _)| !now.state.is_settled(fastener)) {
                 match left[group..].iter_mut().find(|(_, n, _)| n.state == now.state && n.since == now.since) {
                     Some((_, _, places)) => places.push(place),
                     None => left.push((fastener, now.clone(), vec![place])),
@@ -305,10 +305,12 @@ impl Course<'_> {
                     (Code::FastenerHolding, "Add a later step that takes it out, and one that fits it for good")
                 }
                 ItemState::AtStage(_) => (Code::FastenerHalfDone, "Add a later step that tightens it to the end"),
+                ItemState::Final | ItemState::Unlocked => (Code::FastenerUnlocked, "Add a later step that locks it"),
                 _ => (Code::FastenerUnfinished, "Add later steps that start it by hand and tighten it"),
             };
             let right = if no_rebuild { DRAFT } else { right };
-            let said = format!("{} is still {} at the end", places_of(fastener, &places), words(now.state));
+            let end = if now.state == ItemState::Final { "not locked".to_owned() } else { words(now.state) };
+            let said = format!("{} is still {end} at the end", places_of(fastener, &places));
             self.report(What::Fastener, code, now.since, said, right);
         }
         for (support, now) in book.supports.iter().zip(self.supports.clone()).filter(|(_, now)| now.state) {
@@ -355,7 +357,9 @@ fn as_if(state: ItemState, deed: Deed, stages: usize) -> ItemState {
         Deed::Trap => ItemState::Trapped,
         Deed::Hold => ItemState::Holding,
         Deed::HandStart => ItemState::HandStarted,
-        Deed::Tighten(_) if matches!(state, ItemState::AtStage(_) | ItemState::Final) => state,
+        Deed::Unlock => state,
+        Deed::Lock => ItemState::Locked,
+        Deed::Tighten(_) if matches!(state, ItemState::AtStage(_) | ItemState::Final | ItemState::Locked) => state,
         Deed::Tighten(through) => ItemState::with_stages(through.unwrap_or(stages), stages),
     }
 }
@@ -370,6 +374,8 @@ fn words(state: ItemState) -> String {
         ItemState::HandStarted => "started by hand".to_owned(),
         ItemState::AtStage(k) => format!("tightened through stage {k}"),
         ItemState::Final => "in its end state".to_owned(),
+        ItemState::Locked => "locked".to_owned(),
+        ItemState::Unlocked => "unlocked".to_owned(),
         // No book brings a fastener here.
         ItemState::InDoubt => "in doubt".to_owned(),
         ItemState::Scrapped => "scrapped".to_owned(),
@@ -413,5 +419,7 @@ fn done(deed: Deed) -> &'static str {
         Deed::Hold => "put back to hold",
         Deed::HandStart => "started by hand",
         Deed::Tighten(_) => "tightened",
+        Deed::Unlock => "unlocked",
+        Deed::Lock => "locked",
     }
 }

@@ -37,6 +37,8 @@ pub(crate) struct Programme<'a> {
     pub thread: Option<&'a Text>,
     pub class: Option<&'a Text>,
     pub stages: &'a [Spot<written::Stage>],
+    /// Is it locked in its end state, so that it need not be tight?
+    pub locked: bool,
 }
 
 fn fastener(f: &Fastener, findings: &mut Vec<Finding>) {
@@ -51,14 +53,14 @@ fn fastener(f: &Fastener, findings: &mut Vec<Finding>) {
         findings.push(Finding::new(Code::PreparationMissing, f.id.span.clone(), what, right));
     }
     for stage in stages {
-        let valued = stage.torque.is_some() || stage.angle.is_some() || stage.back_off.is_some();
+        let valued = [&stage.torque, &stage.angle, &stage.back_off, &stage.slot].into_iter().any(Option::is_some);
         if valued && stage.source.is_none() && f.source.is_none() {
             let right = "Write source = \"page …\" in the fastener or the stage";
             findings.push(Finding::new(Code::SourceMissing, stage.span.clone(), "the value has no source", right));
         }
     }
     let (thread, class) = (f.thread.as_ref(), f.class.as_ref());
-    programme(&Programme { name: &f.id, thread, class, stages }, findings);
+    programme(&Programme { name: &f.id, thread, class, stages, locked: f.lock.is_some() }, findings);
 }
 
 /// Can the values be right, and does anything guard them?
@@ -91,6 +93,14 @@ pub(crate) fn programme(p: &Programme<'_>, findings: &mut Vec<Finding>) {
         if let Some(text) = &stage.back_off {
             angle(text, findings);
         }
+        if let Some(text) = &stage.slot {
+            angle(text, findings);
+            if let Some(next) = stages.get(ix + 1) {
+                let what = format!("a stage follows the one that turns to a slot, \"{}\"", text.value);
+                let right = "Make the turn to the slot the last stage, as the lock goes in then";
+                findings.push(Finding::new(Code::SlotNotLast, next.span.clone(), what, right));
+            }
+        }
         if let Some((text, value)) = stage.torque.as_ref().zip(torque(stage)) {
             // What turns a thing, rather than tightens it, may well be next to nothing.
             let newton_metre = Torque::new(Decimal::ONE, TorqueUnit::NewtonMetre);
@@ -113,10 +123,11 @@ pub(crate) fn programme(p: &Programme<'_>, findings: &mut Vec<Finding>) {
             }
         }
         // After an angle the joint stays seated; after loosening it does not.
-        seated = stage.torque.is_some() || (seated && stage.angle.is_some());
+        seated = stage.torque.is_some() || (seated && (stage.angle.is_some() || stage.slot.is_some()));
     }
-    if let Some(last) = stages.last().filter(|s| s.back_off.is_some() || s.slacken.as_ref().is_some_and(|s| s.value)) {
-        let right = "Write the stage that tightens it again, as the source has it";
+    let slack = |s: &Spot<written::Stage>| s.slacken.as_ref().is_some_and(|s| s.value);
+    if let Some(last) = stages.last().filter(|s| s.back_off.is_some() && !p.locked || slack(s)) {
+        let right = "Write the stage that tightens it again, or what locks it so (lock = \"…\"), as the source has it";
         let what = format!("the programme of \"{}\" ends loosened", p.name);
         findings.push(Finding::new(Code::FinishLoose, last.span.clone(), what, right));
     }

@@ -39,7 +39,12 @@ pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
         spoken.push(&standing.say);
     }
     for f in &w.fastener {
-        spoken.extend([&f.name].into_iter().chain(&f.plural).chain(&f.no_value).chain(&f.preparation));
+        spoken.extend([&f.name].into_iter().chain(&f.plural).chain(&f.no_value).chain(&f.preparation).chain(&f.lock));
+        let stages = f.stages.iter().flat_map(|stages| stages.value.iter());
+        for text in stages.flat_map(|stage| stage.meanwhile.iter().chain(&stage.until)) {
+            long(text, findings);
+            spoken.push(text);
+        }
         spoken.extend(f.places.iter());
     }
     spoken.extend(w.tool.iter().flat_map(|t| [&t.name].into_iter().chain(&t.stand_in)));

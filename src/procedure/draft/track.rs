@@ -12,12 +12,14 @@ pub(super) enum Loose {
     /// Out, but put back for the time being.
     Holding,
     HandStarted,
+    /// Tight, but what locks it is out.
+    Unlocked,
 }
 
 impl Loose {
     /// Must it be started by hand before it can be tightened?
     pub(super) fn is_loose(self) -> bool {
-        self != Loose::HandStarted
+        !matches!(self, Loose::HandStarted | Loose::Unlocked)
     }
 }
 
@@ -108,7 +110,9 @@ impl Tracks {
             Deed::Trap => Loose::Trapped,
             Deed::Hold => Loose::Holding,
             Deed::HandStart | Deed::Tighten(Some(_)) => Loose::HandStarted,
-            Deed::Tighten(None) => {
+            Deed::Unlock if before.is_none() => Loose::Unlocked,
+            Deed::Unlock => return,
+            Deed::Tighten(None) | Deed::Lock => {
                 self.items.remove(&key);
                 return;
             }

@@ -21,6 +21,10 @@ pub(super) enum Drafted {
         items: Vec<usize>,
         through: Option<usize>,
     },
+    Lock {
+        group: FastenerIx,
+        items: Vec<usize>,
+    },
 }
 
 /// The draft as it grows.
@@ -134,6 +138,15 @@ impl<'p> Draft<'p> {
                 }
                 let key = format!("{{ tighten = {}{extra} }}", quoted(&fastener.id));
                 (format!("{}-tight", fastener.id), say, vec![key])
+            }
+            Drafted::Lock { group, items } => {
+                let Some((fastener, lock)) = self.p.fasteners.get(group.0).and_then(|f| Some((f, f.lock.as_ref()?)))
+                else {
+                    return;
+                };
+                let say = format!("Lock the {} with the {lock}.", name(fastener, items));
+                let key = format!("{{ lock = {}{} }}", quoted(&fastener.id), items_key(fastener, items));
+                (format!("{}-lock", fastener.id), say, vec![key])
             }
         };
         let id = self.id(&id);

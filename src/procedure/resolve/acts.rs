@@ -26,8 +26,8 @@ enum Verb {
 }
 
 /// The keys of which an act has exactly one.
-const VERBS: &str = "place, take_away, reach, leave, slacken, remove, trap, hold, hand_start, tighten, take_off, hang, \
-     put_on, disconnect, connect, measure, clean, apply";
+const VERBS: &str = "place, take_away, reach, leave, slacken, remove, trap, hold, hand_start, tighten, unlock, lock, \
+     take_off, hang, put_on, disconnect, connect, measure, clean, apply";
 
 impl Resolver<'_, '_> {
     pub(super) fn steps(
@@ -109,6 +109,8 @@ impl Resolver<'_, '_> {
             (Verb::Fasten(Deed::Hold), &a.hold),
             (Verb::Fasten(Deed::HandStart), &a.hand_start),
             (Verb::Fasten(Deed::Tighten(None)), &a.tighten),
+            (Verb::Fasten(Deed::Unlock), &a.unlock),
+            (Verb::Fasten(Deed::Lock), &a.lock),
             (Verb::TakeOff, &a.take_off),
             (Verb::Hang, &a.hang),
             (Verb::PutOn, &a.put_on),
@@ -182,6 +184,11 @@ impl Resolver<'_, '_> {
             },
             None => (0..fastener.places.len()).collect(),
         };
+        if matches!(deed, Deed::Lock | Deed::Unlock) && fastener.lock.is_none() {
+            let what = format!("fastener \"{}\" has nothing that locks it", group.value);
+            let right = "Write in the fastener what does, such as lock = \"cotter pin\"";
+            self.report(Code::LockNone, group.span.clone(), what, right);
+        }
         items.sort_unstable();
         if let Some(twice) = items.windows(2).find(|w| w[0] == w[1]).and_then(|w| fastener.places.get(w[0])) {
             let span = a.items.as_ref().map_or(group.span.clone(), |i| i.span.clone());
@@ -324,6 +331,9 @@ fn reverse(act: &Act, fasteners: &[Fastener]) -> Reverse {
                 Deed::Hold => Deed::Remove,
                 Deed::HandStart => return Reverse::Unclear("hand_start"),
                 Deed::Tighten(_) => return Reverse::Unclear("tighten"),
+                // It is locked once it is tight, and that is a step of its own.
+                Deed::Unlock => return Reverse::Nothing,
+                Deed::Lock => return Reverse::Unclear("lock"),
             };
             fasten(*group, fastener, items.clone(), deed)
         }

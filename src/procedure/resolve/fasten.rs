@@ -31,6 +31,7 @@ impl Resolver<'_, '_> {
             class: maybe(&f.class),
             drive: maybe(&f.drive),
             left_hand: f.left_hand,
+            lock: f.lock.as_ref().map(|t| t.value.clone()),
             tool: f.tool.as_ref().and_then(|id| self.find(What::Tool, id)).map(ToolIx),
             single_use: f.single_use,
             preparation: maybe(&f.preparation),
@@ -205,7 +206,7 @@ impl Resolver<'_, '_> {
     fn stage(&mut self, stage: &Spot<written::Stage>) -> Option<Stage> {
         let s = &stage.value;
         let slacken = s.slacken.as_ref().filter(|truth| truth.value);
-        let acts = [s.torque.is_some(), s.angle.is_some(), s.back_off.is_some(), slacken.is_some()];
+        let acts = [s.torque.is_some(), s.angle.is_some(), s.back_off.is_some(), s.slot.is_some(), slacken.is_some()];
         let count = acts.iter().filter(|a| **a).count();
         if count != 1 {
             let what =
@@ -214,7 +215,7 @@ impl Resolver<'_, '_> {
                 Code::StageUnclear,
                 stage.span.clone(),
                 what,
-                "Write one of \"torque\", \"angle\", \"back_off\", slacken = true in each stage",
+                "Write one of \"torque\", \"angle\", \"back_off\", \"slot\", slacken = true in each stage",
             );
             self.gap(What::Fastener);
             return None;
@@ -231,14 +232,19 @@ impl Resolver<'_, '_> {
         } else if let Some(text) = &s.angle {
             self.limits(text).map(StageKind::Angle)
         } else if let Some(text) = &s.back_off {
-            self.value::<Angle>(text).map(StageKind::BackOff)
+            // "No more than a quarter turn" may be none at all.
+            let limits = self.read::<Limits<Angle>>(text);
+            limits.filter(|limits| self.positive(text, limits.high())).map(StageKind::BackOff)
+        } else if let Some(text) = &s.slot {
+            self.value::<Angle>(text).map(StageKind::Slot)
         } else {
             Some(StageKind::Slacken)
         };
         let needs = self.needs(&s.needs);
-        let source = s.source.as_ref().map(|t| t.value.clone());
+        let words = |text: &Option<Text>| text.as_ref().map(|t| t.value.clone());
+        let (meanwhile, until, source) = (words(&s.meanwhile), words(&s.until), words(&s.source));
         match kind {
-            Some(kind) => Some(Stage { kind, needs, source }),
+            Some(kind) => Some(Stage { kind, meanwhile, until, needs, source }),
             None => {
                 self.gap(What::Fastener);
                 None

@@ -1,0 +1,145 @@
+//! End states other than tight: backed off, turned on to a slot, locked; and a lock whose fastener is opened again.
+
+use super::*;
+use Command::{Done, GoTo, Undo, Yes};
+use ItemState::{AsFound, AtStage, Final, HandStarted, Locked, Out, Slackened, Unlocked};
+use quantity::Angle;
+
+fn slot(most: &str) -> StageKind {
+    StageKind::Slot(most.parse::<Angle>().unwrap())
+}
+
+/// A castle nut that comes off, goes on again and is locked, each in a step of its own.
+fn castle(stages: Vec<StageKind>) -> Bay {
+    let nut = procedure::Fastener { lock: Some("cotter pin".into()), ..group("castle nut", &["left"], stages) };
+    let deeds = [Deed::Unlock, Deed::Remove, Deed::HandStart, Deed::Tighten(None), Deed::Lock];
+    let steps = deeds.map(|deed| step(vec![fasten(0, &[0], deed)]));
+    Bay::new(vec![nut], steps.into_iter().chain([step(Vec::new())]).collect())
+}
+
+fn open(bay: &Bay) -> Vec<ItemState> {
+    let open = bay.job.open_points(0).into_iter();
+    open.filter_map(|open| if let Open::Fasteners { state, .. } = open { Some(state) } else { None }).collect()
+}
+
+#[test]
+fn a_fastener_with_a_lock_is_at_its_end_when_it_is_locked() {
+    let mut bay = castle(vec![torque("40 N·m"), slot("30 deg")]);
+    bay.say(Done);
+    assert_eq!((bay.state(0), open(&bay)), (Unlocked, vec![Unlocked]));
+    bay.say(Done);
+    assert_eq!(bay.state(0), Out);
+    bay.all([Done, Done]);
+    assert_eq!((bay.state(0), bay.pending()), (AtStage(1), Some((0, 1))));
+    bay.say(Done);
+    assert_eq!((bay.state(0), bay.job.position()), (Final, 3));
+    assert_eq!(open(&bay), [Final], "tight, and not locked");
+    bay.all([Done, Done]);
+    assert_eq!((bay.state(0), open(&bay)), (Locked, vec![]));
+    bay.all([Undo, Yes]);
+    assert_eq!((bay.state(0), open(&bay)), (Final, vec![Final]));
+}
+
+#[test]
+fn a_lock_goes_in_only_at_the_end() {
+    let mut bay = castle(vec![torque("40 N·m"), slot("30 deg")]);
+    bay.all([Done, Done, Done, Done]);
+    bay.go(5);
+    let says = bay.say(Done);
+    assert!(matches!(refused(&says), Some(Refusal::Unlawful { state: ThingState::Item(AtStage(1)), .. })), "{says:?}");
+    assert_eq!(bay.state(0), AtStage(1));
+}
+
+#[test]
+fn a_lock_that_was_only_taken_out_leaves_the_fastener_as_it_was() {
+    let nut = procedure::Fastener { lock: Some("tab".into()), ..group("nut", &["left"], vec![torque("40 N·m")]) };
+    let steps = [Deed::Unlock, Deed::Lock].map(|deed| step(vec![fasten(0, &[0], deed)])).into();
+    let mut bay = Bay::new(vec![nut], steps);
+    bay.all([Done, Done]);
+    assert_eq!((bay.state(0), open(&bay)), (AsFound, vec![]));
+}
+
+#[test]
+fn what_is_turned_without_a_word_about_its_lock_has_it_out() {
+    let mut bay = castle(vec![torque("40 N·m")]);
+    bay.go(2);
+    bay.say(Done);
+    assert_eq!(bay.state(0), Out, "nobody takes it off with the pin in");
+}
+
+#[test]
+fn a_back_off_may_be_less_than_its_most() {
+    let to_the_turn = || {
+        let mut bay = castle(vec![torque("40 N·m"), back_off("0..90 deg")]);
+        bay.all([Done, Done, Done, Done]);
+        assert_eq!(bay.pending(), Some((0, 1)));
+        bay
+    };
+    for amount in ["0", "45", "90"] {
+        let mut bay = to_the_turn();
+        let says = bay.read(amount);
+        assert!(matches!(says[0], Say::ReadingTaken { verdict: Verdict::Within, .. }), "{amount}: {says:?}");
+        assert_eq!(bay.state(0), Final);
+    }
+    let mut bay = to_the_turn();
+    let says = bay.read("100");
+    assert!(matches!(says[..], [Say::Question(Question::Reading { verdict: Verdict::Over, .. })]), "{says:?}");
+}
+
+#[test]
+fn a_turn_to_a_slot_is_never_more_than_its_most_and_asked_about_when_it_was_interrupted() {
+    let mut bay = castle(vec![torque("40 N·m"), slot("30 deg")]);
+    bay.all([Done, Done, Done, Done]);
+    let says = bay.read("35");
+    assert!(matches!(says[..], [Say::Question(Question::Reading { verdict: Verdict::Over, .. })]), "{says:?}");
+    bay.say(Command::No);
+    bay.say(Command::Pause);
+    let says = bay.say(Command::Resume);
+    assert!(matches!(says.last(), Some(Say::Question(Question::Angle(_)))), "{says:?}");
+    bay.say(Command::Finished);
+    assert_eq!(bay.state(0), Final);
+}
+
+#[test]
+fn a_lock_is_to_be_seen_to_again_when_its_fastener_was_opened_again() {
+    let mut bay = castle(vec![torque("40 N·m")]);
+    bay.all([Done, Done, Done, Done, Done, Done]);
+    assert_eq!(bay.state(0), Locked);
+    bay.all([GoTo(2), Done, Yes]);
+    assert_eq!(bay.state(0), Out);
+    let ledger = bay.job.ledger();
+    assert_eq!([3, 4].map(|step| ledger.step(step)), [StepState::Open; 2], "tightening and lock are due again");
+    // Started by hand is no step that was opened again: the tightening sees to it.
+    bay.go(3);
+    bay.all([Done, Yes]);
+    assert_eq!(bay.state(0), HandStarted);
+    bay.all([Done, Done, Done]);
+    assert_eq!((bay.state(0), open(&bay)), (Locked, vec![]));
+}
+
+#[test]
+fn what_is_locked_cannot_be_started_by_hand() {
+    let mut bay = castle(vec![torque("40 N·m")]);
+    bay.all([Done, Done, Done, Done, Done, Done, GoTo(3)]);
+    let says = bay.say(Done);
+    assert!(matches!(refused(&says), Some(Refusal::Unlawful { state: ThingState::Item(Locked), .. })), "{says:?}");
+}
+
+#[test]
+fn a_second_tightening_and_lock_after_a_slackening_are_one_more_end() {
+    let nut = procedure::Fastener { lock: Some("tab".into()), ..group("nut", &["left"], vec![torque("40 N·m")]) };
+    let deeds = [
+        vec![Deed::Unlock, Deed::Slacken, Deed::HandStart],
+        vec![Deed::Tighten(None), Deed::Lock],
+        vec![Deed::Unlock, Deed::Slacken],
+        vec![Deed::HandStart, Deed::Tighten(None), Deed::Lock],
+    ];
+    let steps = deeds.map(|deeds| step(deeds.into_iter().map(|deed| fasten(0, &[0], deed)).collect())).into();
+    let mut bay = Bay::new(vec![nut], steps);
+    bay.all([Done, Done, Done]);
+    assert_eq!(bay.state(0), Locked);
+    bay.say(Done);
+    assert_eq!(bay.state(0), Slackened);
+    bay.all([Done, Done, Done]);
+    assert_eq!((bay.state(0), open(&bay)), (Locked, vec![]));
+}
