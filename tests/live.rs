@@ -26,6 +26,12 @@ const BOOK: &str = "tests/data/bench-bracket.toml";
 /// Longer than any pause inside an answer.
 const SILENCE: Duration = Duration::from_millis(1_200);
 
+/// Nothing that hangs is given up as soon.
+const MOMENT: Duration = Duration::from_millis(900);
+
+/// What the program shows of a command that it has not taken, and of sound that it has lost.
+const REFUSALS: [&str; 3] = ["(not taken:", "I did not get that.", "Some of what was said is lost."];
+
 /// In MB, of both processes.
 const MOST_MEMORY: u64 = 420;
 
@@ -87,10 +93,30 @@ impl Session {
 
     /// Says a command, and waits until it is heard and answered in full.
     fn say(&self, server: &Server, tape: &Recording, name: &str) -> Vec<i16> {
+        let at = self.hears(server, tape, name);
+        tape.until_silent(at, SILENCE)
+    }
+
+    /// Says a command, and waits until it is heard; gives where the tape was when it was said. One that the program says it has not
+    /// taken is said once more, as a user would: a busy machine costs a recording a little of its sound, and some can spare none.
+    fn hears(&self, server: &Server, tape: &Recording, name: &str) -> usize {
         let (from, at) = (self.written().len(), tape.position());
         server.speak(&recording(name), 1.0);
-        self.waits_for(&format!("> {}", name.replace('-', " ")), from);
-        tape.until_silent(at, SILENCE)
+        let taken = format!("> {}", name.replace('-', " "));
+        let told = |text: &str| self.written()[from..].contains(text);
+        let patience = Instant::now() + Duration::from_secs(40);
+        while !told(&taken) {
+            assert!(Instant::now() < patience, "{taken:?} does not come; so far:\n{}", self.written());
+            if REFUSALS.iter().any(|refusal| told(refusal)) {
+                println!("{name} is said once more");
+                let (from, at) = (self.written().len(), tape.position());
+                server.speak(&recording(name), 1.0);
+                self.waits_for(&taken, from);
+                return at;
+            }
+            std::thread::sleep(Duration::from_millis(50));
+        }
+        at
     }
 
     fn interrupt(&self) {
@@ -197,7 +223,7 @@ fn a_whole_job_is_spoken_and_answered() {
     let peak = cost::peak(session.process.id());
     println!("{peak} MB at most");
     assert!(peak < MOST_MEMORY, "{peak} MB at most");
-    server.speak(&recording("yes-please"), 1.0);
+    session.hears(&server, &tape, "yes-please");
     let status = session.ends(Duration::from_secs(30));
     assert_eq!(status.code(), Some(0), "{}", session.written());
     assert!(session.written().contains("The job is closed"), "{}", session.written());
@@ -281,7 +307,9 @@ fn a_recogniser_that_hangs_holds_up_neither_the_job_nor_its_end() {
     let began = Instant::now();
     session.interrupt();
     let status = session.ends(Duration::from_secs(20));
-    assert!(began.elapsed() < Duration::from_millis(300), "{:?}\n{}", began.elapsed(), session.written());
+    println!("ended within {:?}", began.elapsed());
+    // Sooner than anything that hangs is given up, however busy the machine is; `hung` asks for more, without sound.
+    assert!(began.elapsed() < MOMENT, "{:?}\n{}", began.elapsed(), session.written());
     assert_eq!(status.code(), Some(0), "{}", session.written());
     assert!(session.written().contains("To go on: wrenchside resume"), "{}", session.written());
 }
@@ -552,18 +580,19 @@ fn a_dead_sound_server_costs_nothing_but_the_sound() {
     assert!(session.written()[from..].contains("Fit and tighten both bolts."), "{}", session.written());
 
     // Ctrl-C in the middle of speech.
-    server.speak(&recording("say-again"), 1.0);
-    let at = tape.position();
-    let patience = Instant::now() + Duration::from_secs(10);
+    let at = session.hears(&server, &tape, "say-again");
+    let patience = Instant::now() + Duration::from_secs(20);
     while tape.first_loud(at).is_none() {
         assert!(Instant::now() < patience, "nothing is said again");
         std::thread::sleep(Duration::from_millis(10));
     }
-    let asked = tape.position();
+    let asked = tape.now();
     session.interrupt();
     let status = session.ends(Duration::from_secs(4));
     assert_eq!(status.code(), Some(0), "{}", session.written());
+    tape.until(asked + sound_server::RATE / 2);
     let went_on = tape.last_loud(asked).map_or(0, |last| (last - asked) * 1_000 / sound_server::RATE);
+    println!("spoke on for {went_on} ms after it was asked to end");
     assert!(went_on <= 250, "it spoke on for {went_on} ms");
     assert!(session.written().contains("To go on: wrenchside resume"), "{}", session.written());
 
@@ -600,8 +629,8 @@ fn silence_is_kept_within_150_ms_of_the_decision() {
         }
     }
     assert!(quiet(), "it is not heard over the voice:\n{}", session.written());
-    let decided = tape.position();
-    std::thread::sleep(Duration::from_millis(1_000));
+    let decided = tape.now();
+    tape.until(decided + sound_server::RATE);
     let went_on = tape.last_loud(decided).map_or(0, |last| (last - decided) * 1_000 / sound_server::RATE);
     println!("spoke on for {went_on} ms after the decision");
     assert!(went_on <= 150, "it spoke on for {went_on} ms");

@@ -3,6 +3,7 @@
 //! clock, as a sound card does.
 #![allow(dead_code)] // Each test file uses a part of it.
 
+use std::cell::Cell;
 use std::fs;
 use std::os::unix::process::CommandExt;
 use std::path::{Path, PathBuf};
@@ -179,7 +180,9 @@ impl Server {
             assert!(Instant::now() < patience, "the recording does not begin");
             std::thread::sleep(Duration::from_millis(20));
         }
-        Recording { path, process }
+        let recording = Recording { path, process, began: Cell::new(Instant::now()) };
+        recording.position();
+        recording
     }
 }
 
@@ -193,11 +196,23 @@ impl Drop for Server {
 pub struct Recording {
     path: PathBuf,
     process: Child,
+    /// When its first sample was taken, as near as is known: it never brings one early, and on a busy machine some late.
+    began: Cell<Instant>,
 }
 
 impl Recording {
+    /// Waits until it has come so far.
+    pub fn until(&self, sample: usize) {
+        let patience = Instant::now() + Duration::from_secs(20);
+        while self.position() < sample {
+            assert!(Instant::now() < patience, "the recording stands still");
+            std::thread::sleep(Duration::from_millis(10));
+        }
+    }
+
     /// What was played so far.
     pub fn samples(&self) -> Vec<i16> {
+        self.position();
         let bytes = fs::read(&self.path).unwrap();
         bytes.chunks_exact(2).map(|b| i16::from_le_bytes([b[0], b[1]])).collect()
     }
@@ -209,7 +224,15 @@ impl Recording {
 
     /// Where it is now, in samples.
     pub fn position(&self) -> usize {
-        fs::metadata(&self.path).unwrap().len() as usize / 2
+        let position = fs::metadata(&self.path).unwrap().len() as usize / 2;
+        let length = Duration::from_secs_f64(position as f64 / RATE as f64);
+        self.began.set(self.began.get().min(Instant::now() - length));
+        position
+    }
+
+    /// Where it would be now if it brought all at once, as it does where nothing else keeps the machine busy.
+    pub fn now(&self) -> usize {
+        self.position().max((self.began.get().elapsed().as_secs_f64() * RATE as f64) as usize)
     }
 
     /// How many milliseconds were loud from sample `from` on.
@@ -220,7 +243,7 @@ impl Recording {
 
     /// The last loud sample, if there is one from `from` on.
     pub fn last_loud(&self, from: usize) -> Option<usize> {
-        Recording::loud(&self.samples()[from..]).next_back().map(|n| from + n)
+        Recording::loud(self.samples().get(from..)?).next_back().map(|n| from + n)
     }
 
     /// The first loud sample from `from` on.
