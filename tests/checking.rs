@@ -36,6 +36,10 @@ fn torques(text: &str) -> Vec<(std::ops::Range<usize>, f64, std::ops::Range<usiz
     for key in ["torque = \"", "also = \""] {
         for (at, _) in text.match_indices(key) {
             let number = at + key.len();
+            // What counts from a measurement is no value by itself.
+            if !text[number..].starts_with(|c: char| c.is_ascii_digit()) {
+                continue;
+            }
             let unit = number + text[number..].find(' ').expect("a space before the unit") + 1;
             let end = unit + text[unit..].find('"').expect("a closing quote");
             found.push((number..unit - 1, text[number..unit - 1].parse().expect("a number"), unit..end));

@@ -10,7 +10,7 @@ use wrenchside::assets::Places;
 use wrenchside::dialogue::{Language, Manner};
 use wrenchside::job::{Ask, At, Command, Job, Question, Reading, Reply, Say};
 use wrenchside::listen::{Harm, Hypothesis, Phrase, RATE, Recogniser, VoskRecogniser};
-use wrenchside::procedure::{self, Act};
+use wrenchside::procedure;
 use wrenchside::quantity::TorqueUnit;
 use wrenchside::speak::phonemes::Phonemiser;
 use wrenchside::speak::sentence::{GAP, whole_sentence};
@@ -43,10 +43,9 @@ fn obedient(job: &Job, last: &Reply) -> Command {
     for say in last.says.iter().rev() {
         match say {
             Say::LastStepDone => return Command::Finish,
-            Say::AwaitMeasure { step, act } => {
-                let Act::Measure(measurement) = &job.book().steps[*step].acts[*act] else { continue };
-                let bound = measurement.limits.most.or(measurement.limits.least).unwrap();
-                return Command::Reading(Reading { amount: bound.amount(), unit: None });
+            Say::AwaitMeasure { .. } | Say::AwaitCounted { .. } => {
+                let about = job.expects().reading.unwrap();
+                return Command::Reading(Reading { amount: about.amount(), unit: None });
             }
             _ => {}
         }

@@ -33,7 +33,10 @@ fn replaced(text: &str, span: Range<usize>, with: &str) -> String {
 fn values(text: &str, key: &str) -> Vec<Range<usize>> {
     let key = format!("{key} = \"");
     let ends = |at: usize| at..at + text[at..].find('"').expect("a closing quote");
-    text.match_indices(&key).map(|(at, _)| ends(at + key.len())).collect()
+    // What counts from a measurement is no value by itself.
+    let plain =
+        |span: &Range<usize>| key.starts_with("id") || text[span.start..].starts_with(|c: char| c.is_ascii_digit());
+    text.match_indices(&key).map(|(at, _)| ends(at + key.len())).filter(plain).collect()
 }
 
 /// The first two digits that stand side by side and differ, swapped.

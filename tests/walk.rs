@@ -6,7 +6,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use wrenchside::job::{At, Command, Job, Question, Reading, Reply, Say};
-use wrenchside::procedure::{self, Act, Procedure};
+use wrenchside::procedure::{self, Procedure};
 
 fn procedures() -> Vec<PathBuf> {
     let mut all: Vec<_> = fs::read_dir("procedures").unwrap().map(|e| e.unwrap().path()).collect();
@@ -22,16 +22,10 @@ fn obedient(job: &Job, last: &Reply) -> (String, Command) {
         Some(_) => return ("yes".into(), Command::Yes),
         None => {}
     }
-    let awaited = last.says.iter().rev().find_map(|say| match say {
-        Say::AwaitMeasure { step, act } => Some((*step, *act)),
-        _ => None,
-    });
-    if let Some((step, act)) = awaited
-        && let Act::Measure(measurement) = &job.book().steps[step].acts[act]
-    {
-        let bound = measurement.limits.most.or(measurement.limits.least).unwrap();
-        let reading = Reading { amount: bound.amount(), unit: None };
-        return (format!("reading {}", bound.amount()), Command::Reading(reading));
+    let measures = |say: &Say| matches!(say, Say::AwaitMeasure { .. } | Say::AwaitCounted { .. });
+    if let Some(about) = job.expects().reading.filter(|_| last.says.iter().any(measures)) {
+        let reading = Reading { amount: about.amount(), unit: None };
+        return (format!("reading {}", about.amount()), Command::Reading(reading));
     }
     ("done".into(), Command::Done)
 }

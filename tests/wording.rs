@@ -29,6 +29,7 @@ fn pending(group: usize, item: usize, stage: usize, follows: Follows) -> Pending
         turned: None,
         interrupted: false,
         waits: None,
+        counted: None,
         follows,
     }
 }
@@ -372,6 +373,7 @@ fn kind(say: &Say) -> usize {
         Say::Where { .. } => 7,
         Say::Pending(_) => 8,
         Say::AwaitMeasure { .. } => 9,
+        Say::AwaitCounted { .. } => 79,
         Say::GroupDone { .. } => 10,
         Say::ReadingTaken { .. } => 11,
         Say::Corrected { .. } => 78,
@@ -681,7 +683,7 @@ fn a_stage_that_waits_is_never_named_without_what_it_waits_for() {
 /// A castle nut, and a wheel nut that is backed off until its pin goes in.
 fn castle_book() -> Procedure {
     let mut book = book();
-    let stage = |kind| Stage { kind, meanwhile: None, until: None, needs: None, source: None };
+    let stage = |kind| Stage { kind, from: None, meanwhile: None, until: None, needs: None, source: None };
     let snug = || Stage {
         meanwhile: Some("turning the shaft by hand".into()),
         ..stage(StageKind::Torque(Limits::Exactly(nm(40, 0))))
@@ -699,6 +701,97 @@ fn castle_book() -> Procedure {
         fastener.lock = Some("cotter pin".into());
     }
     book
+}
+
+/// A measurement that is only recorded; another one and a torque that count from it.
+fn counted_book() -> Procedure {
+    let mut book = book();
+    let newton_metres = |n, scale| Quantity::Torque(nm(n, scale));
+    let drag = Measurement {
+        what: "drag of the bare shaft".into(),
+        name: Some(MeasureIx(0)),
+        unit: Unit::Torque(TorqueUnit::NewtonMetre),
+        from: None,
+        limits: Bounds { least: None, most: None },
+        otherwise: String::new(),
+        source: None,
+    };
+    let preload = Measurement {
+        what: "drag of the preloaded shaft".into(),
+        name: None,
+        from: Some(MeasureIx(0)),
+        limits: Bounds { least: Some(newton_metres(11, 1)), most: Some(newton_metres(45, 1)) },
+        otherwise: "Choose another shim".into(),
+        ..drag.clone()
+    };
+    let limits = Bounds { least: Some(millimetres(-8, 2)), most: Some(millimetres(-3, 2)) };
+    let shim = Measurement {
+        what: "thickness of the shim".into(),
+        unit: Unit::Length(LengthUnit::Millimetre),
+        limits,
+        ..preload.clone()
+    };
+    book.steps[0].acts = [drag, preload, shim].map(Act::Measure).into();
+    book.named = vec![Named { id: "drag".into(), what: "drag of the bare shaft".into(), step: 0, act: 0 }];
+    let stage = |limits| Stage {
+        kind: StageKind::Torque(limits),
+        from: Some(MeasureIx(0)),
+        meanwhile: None,
+        until: None,
+        needs: None,
+        source: None,
+    };
+    book.fasteners[0].finish = Finish::Stages(vec![stage(Limits::Exactly(nm(25, 0)))]);
+    book.fasteners[1].finish = Finish::Stages(vec![stage(Limits::Window { low: nm(20, 0), high: nm(30, 0) })]);
+    book
+}
+
+fn counted_says() -> Vec<Say> {
+    let book = counted_book();
+    let newton_metres = |n, scale| Quantity::Torque(nm(n, scale));
+    let limits = |act: usize| match &book.steps[0].acts[act] {
+        Act::Measure(m) => m.limits.clone(),
+        _ => unreachable!("all are measurements"),
+    };
+    let counted = |base, by| Counted { from: MeasureIx(0), base, by };
+    let sum = Bounds { least: Some(newton_metres(20, 1)), most: Some(newton_metres(54, 1)) };
+    let pounds = Quantity::Torque(Torque::new(Decimal::from(8), TorqueUnit::PoundForceInch));
+    let stage = |group, limits: Limits<Torque>, by: Bounds| Pending {
+        kind: Some(StageKind::Torque(limits)),
+        counted: Some(counted(newton_metres(21, 1), by)),
+        stages: 1,
+        ..pending(group, 0, 0, Follows::Nothing)
+    };
+    let one = Bounds { least: Some(newton_metres(25, 0)), most: Some(newton_metres(25, 0)) };
+    let two = Bounds { least: Some(newton_metres(20, 0)), most: Some(newton_metres(30, 0)) };
+    let taken = |value, limits| Say::ReadingTaken { value, verdict: Verdict::Within, from: None, limits };
+    let thin = Bounds { least: Some(millimetres(42, 2)), most: Some(millimetres(47, 2)) };
+    vec![
+        Say::AwaitMeasure { step: 0, act: 0 },
+        taken(newton_metres(9, 1), limits(0)),
+        Say::Question(Question::Reading {
+            value: newton_metres(9, 1),
+            verdict: Verdict::Within,
+            far: false,
+            from: Some("wrench".into()),
+            limits: limits(0),
+        }),
+        Say::AwaitCounted { step: 0, act: 1, limits: sum.clone(), counted: counted(newton_metres(9, 1), limits(1)) },
+        Say::AwaitCounted { step: 0, act: 1, limits: sum.clone(), counted: counted(pounds, limits(1)) },
+        Say::AwaitCounted { step: 0, act: 2, limits: thin, counted: counted(millimetres(50, 2), limits(2)) },
+        taken(newton_metres(30, 1), sum),
+        Say::OutsideLimits { step: 0, act: 1 },
+        Say::Refused(Refusal::Outside { step: 0, act: 1, value: newton_metres(60, 1) }),
+        Say::Refused(Refusal::Unmeasured { step: 0, act: 0 }),
+        Say::Pending(stage(0, Limits::Exactly(nm(271, 1)), one)),
+        Say::Pending(stage(1, Limits::Window { low: nm(221, 1), high: nm(321, 1) }, two)),
+        // As the record lists it before anything is measured.
+        Say::Pending(Pending {
+            kind: book.fasteners[0].finish.stage(0).map(|s| s.kind.clone()),
+            stages: 1,
+            ..pending(0, 0, 0, Follows::Nothing)
+        }),
+    ]
 }
 
 fn locked_says() -> Vec<Say> {
@@ -780,6 +873,8 @@ fn everything_said() {
     table.push_str(&listed(&language.render(&[Say::Pending(first()), sized], &left, &manner())));
     table.push_str("\nOf what is backed off, turned on to a slot, and locked:\n");
     table.push_str(&listed(&language.render(&locked_says(), &castle_book(), &manner())));
+    table.push_str("\nOf what counts from a measurement:\n");
+    table.push_str(&listed(&language.render(&counted_says(), &counted_book(), &manner())));
     table.push_str("\nIn every unit:\n");
     for unit in Kind::ALL.iter().flat_map(|kind| Unit::all(*kind)) {
         let amount = |n: i64, scale| Quantity::new(Decimal::new(n, scale), unit);

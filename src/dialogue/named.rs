@@ -274,6 +274,7 @@ pub(super) static NO_BOOK: LazyLock<Procedure> = LazyLock::new(|| {
         connections: Vec::new(),
         conditions: Vec::new(),
         standing: Vec::new(),
+        named: Vec::new(),
         steps: Vec::new(),
     }
 });

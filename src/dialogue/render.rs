@@ -82,9 +82,16 @@ impl Teller<'_> {
                 Draft::new(key, self.pending(pending, self.manner.unit))
             }
             Say::AwaitMeasure { step, act } => match self.measurement(*step, *act) {
-                Some(m) => Draft::new("await_measure", context! { what => &m.what, bounds => self.bounds(&m.limits) }),
+                Some(m) => {
+                    let bounds = self.bounds_of(m);
+                    Draft::new("await_measure", context! { what => &m.what, bounds })
+                }
                 None => return Vec::new(),
             },
+            Say::AwaitCounted { step, act, limits, counted } => {
+                let (what, parts, bounds) = (self.what(*step, *act), self.parts(counted), self.bounds(limits));
+                Draft::new("await_counted", context! { what, parts, bounds })
+            }
             Say::GroupDone { group, items, state } => self.group_done(*group, *items, *state),
             Say::ReadingTaken { value, verdict, from, limits } => {
                 let key = match verdict {
@@ -264,7 +271,7 @@ impl Teller<'_> {
         context! {
             what => self.what(step, act),
             value => self.quantity(value),
-            bounds => measurement.map(|m| self.bounds(&m.limits)).unwrap_or_default(),
+            bounds => measurement.map(|m| self.bounds_of(m)).unwrap_or_default(),
             otherwise => measurement.map_or("", |m| &m.otherwise),
         }
     }

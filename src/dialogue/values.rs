@@ -2,8 +2,8 @@
 
 use super::file::Language;
 use super::{Digits, Manner};
-use crate::job::{Pending, Verdict};
-use crate::procedure::{Bounds, Finish, Procedure, StageKind};
+use crate::job::{Counted, Pending, Verdict};
+use crate::procedure::{Bounds, Finish, MeasureIx, Measurement, Procedure, StageKind};
 use crate::quantity::{Angle, AngleUnit, Limits, Quantity, Torque, TorqueUnit, Unit};
 use minijinja::context;
 use rust_decimal::prelude::ToPrimitive;
@@ -194,6 +194,41 @@ impl Teller<'_> {
         }
     }
 
+    /// The same of a measurement as the book has it; of one that counts from another without a sum.
+    pub fn bounds_of(&self, measurement: &Measurement) -> String {
+        match measurement.from {
+            Some(from) => self.added(from, None, &measurement.limits),
+            None => self.bounds(&measurement.limits),
+        }
+    }
+
+    /// What a value is made of: "drag of the shaft 0.9 plus 1.1 to 4.5 newton metres".
+    pub fn parts(&self, counted: &Counted) -> String {
+        self.added(counted.from, Some(counted.base), &counted.by)
+    }
+
+    fn added(&self, from: MeasureIx, base: Option<Quantity>, by: &Bounds) -> String {
+        let what = self.book.named.get(from.0).map_or("", |named| named.what.as_str());
+        let ends: Vec<Quantity> = by.least.into_iter().chain(by.most.filter(|most| by.least != Some(*most))).collect();
+        let less =
+            ends.iter().all(|end| end.amount() <= Decimal::ZERO) && ends.iter().any(|end| !end.amount().is_zero());
+        // "Less 0.03 to 0.08": the smaller number first.
+        let mut ends: Vec<Quantity> =
+            ends.into_iter().map(|end| if less { Quantity::new(-end.amount(), end.unit()) } else { end }).collect();
+        if less {
+            ends.reverse();
+        }
+        let Some(first) = ends.first() else { return what.to_owned() };
+        // The unit is said once, behind what is added.
+        let base = base.map(|base| match base.unit() == first.unit() {
+            true if self.spoken => self.language.numbers().say(base.amount()),
+            true => base.amount().to_string(),
+            false => self.quantity(base),
+        });
+        let by = self.window(*first, ends.get(1).copied());
+        self.value(if less { "counted_minus" } else { "counted_plus" }, context! { what, base, by })
+    }
+
     /// What a reading was held against.
     pub fn against(&self, bounds: &Bounds, verdict: Verdict) -> String {
         let amount = |q: Quantity| self.amounts(q.amount(), None, q.unit());
@@ -238,15 +273,30 @@ impl Teller<'_> {
     }
 
     fn act_itself(&self, pending: &Pending, unit: Option<TorqueUnit>) -> String {
+        let stage = self.book.fasteners[pending.group.0].finish.stage(pending.stage);
+        if let (Some(from), Some(StageKind::Torque(limits))) = (stage.and_then(|s| s.from), &pending.kind) {
+            return match &pending.counted {
+                Some(counted) => {
+                    let (parts, value) = (self.parts(counted), self.torque(limits, unit));
+                    self.value("counted", context! { parts, value })
+                }
+                // Before it was measured there is no sum, and what is added is no torque to tighten to.
+                None => {
+                    let (low, high) = (Quantity::Torque(limits.low()), Quantity::Torque(limits.high()));
+                    self.added(from, None, &Bounds { least: Some(low), most: Some(high) })
+                }
+            };
+        }
         match &pending.kind {
             Some(StageKind::Angle(limits)) if pending.interrupted => {
                 self.value("interrupted", context! { value => self.angle(limits) })
             }
             Some(StageKind::BackOff(limits)) if pending.interrupted => {
-                self.value("interrupted", context! { value => self.angle_up_to(limits) })
+                let whole = if limits.low().amount.is_zero() { Limits::Exactly(limits.high()) } else { *limits };
+                self.value("interrupted", context! { value => self.angle(&whole) })
             }
             Some(StageKind::Slot(most)) if pending.interrupted => {
-                self.value("interrupted", context! { value => self.angle_at_most(*most) })
+                self.value("interrupted", context! { value => self.angle(&Limits::Exactly(*most)) })
             }
             Some(StageKind::Torque(limits)) => self.value("torque", context! { value => self.torque(limits, unit) }),
             Some(StageKind::Angle(limits)) => match pending.turned {

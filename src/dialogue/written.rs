@@ -7,7 +7,7 @@ use super::render::{phase_key, signal_key};
 use super::values::Teller;
 use super::{Manner, Sentence};
 use crate::job::{Fact, ItemState, Open, Pending, Say};
-use crate::procedure::{Bounds, FastenerIx, Phase, Procedure, Signal, StageKind};
+use crate::procedure::{Bounds, FastenerIx, Measurement, Phase, Procedure, Signal, StageKind};
 use crate::quantity::Quantity;
 use crate::toolbox::Uncovered;
 
@@ -77,6 +77,11 @@ impl Words<'_> {
     /// One amount.
     pub fn quantity(&self, quantity: Quantity) -> String {
         self.teller.quantity(quantity)
+    }
+
+    /// Between which values a measurement must lie, as the book has it.
+    pub fn bounds_of(&self, measurement: &Measurement) -> String {
+        self.teller.bounds_of(measurement)
     }
 
     /// Between which values a measurement must lie.

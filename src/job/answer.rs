@@ -1,7 +1,7 @@
 //! Answers that change nothing, and the few commands beside the path of the steps: marks and timers.
 
 use super::work::Work;
-use super::{Act, Answer, Ask, At, Edition, Fact, FastenerIx, Job, Pending, Question, Say, StepState, work};
+use super::{Act, Answer, Ask, At, Edition, Fact, FastenerIx, Job, Pending, Question, Refusal, Say, StepState, work};
 use crate::procedure::Deed;
 
 /// Minutes until a moment, rounded up; 0 once it is past.
@@ -12,6 +12,10 @@ pub(super) fn minutes_until(due: At, now: At) -> u32 {
 
 impl Job {
     pub(super) fn answer(&mut self, ask: Ask) -> Vec<Say> {
+        // A torque that counts from a measurement is none before that is taken.
+        if let (Ask::Value | Ask::Which | Ask::InUnit(_), Work::Unmeasured { step, act }) = (&ask, self.work()) {
+            return vec![Say::Refused(Refusal::Unmeasured { step, act })];
+        }
         let answer = match ask {
             Ask::ToDo => return self.to_do(),
             Ask::Value => self.pending_or(Answer::Value),
@@ -45,7 +49,16 @@ impl Job {
         });
         let Some((group, item, stage)) = last else { return Answer::NothingPending };
         let fastener = self.fastener(group);
-        Answer::LastValue(work::pending(fastener, &self.ledger, group, item, stage, item, fastener.places.len()))
+        Answer::LastValue(work::pending(
+            &self.book,
+            fastener,
+            &self.ledger,
+            group,
+            item,
+            stage,
+            item,
+            fastener.places.len(),
+        ))
     }
 
     /// The groups that this step is about: the one pending, else all it touches.
@@ -109,7 +122,8 @@ impl Job {
             (Some(question), _) => vec![Say::Question(question.clone())],
             (None, Work::Stage(pending) | Work::Doubtful(pending)) => vec![Say::Answer(Answer::Value(pending))],
             (None, Work::Remedy { group, item, remedy }) => vec![Say::Remedy { group, item, remedy }],
-            (None, Work::Measure { act }) => vec![Say::AwaitMeasure { step: self.step, act }],
+            (None, Work::Measure { act }) => vec![self.await_measure(act)],
+            (None, Work::Unmeasured { step, act }) => vec![Say::Refused(Refusal::Unmeasured { step, act })],
             (None, Work::Unmet { act }) => self.outside(act),
             _ => vec![Say::Step { step: self.step, phase: None }],
         }

@@ -376,6 +376,6 @@ impl Job {
         let fastener = self.fastener(group);
         let stage = self.ledger.item(group, item).stages_done(&fastener.finish).unwrap_or(0);
         let last = fastener.finish.len().saturating_sub(1);
-        work::pending(fastener, &self.ledger, group, item, stage.min(last), item, fastener.places.len())
+        work::pending(&self.book, fastener, &self.ledger, group, item, stage.min(last), item, fastener.places.len())
     }
 }

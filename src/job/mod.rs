@@ -13,6 +13,7 @@ mod answer;
 mod audit;
 pub mod command;
 mod correct;
+mod counted;
 mod digest;
 mod edition;
 mod facts;
@@ -32,6 +33,7 @@ mod work;
 
 pub use audit::Open;
 pub use command::{Ask, At, Command, Damage, Note, Reading, Stake};
+pub use counted::Counted;
 pub use edition::Edition;
 pub use facts::{Fact, Recorded};
 pub use ledger::{ComponentState, Item, ItemState, Ledger, StepState};
@@ -290,7 +292,7 @@ impl Job {
             (None, Work::Stage(pending)) => reading::awaited(pending),
             (None, _) => self.measurement_awaited().and_then(|act| {
                 let limits = self.limits(self.step, act);
-                limits.most.or(limits.least)
+                limits.most.or(limits.least).or_else(|| self.only_recorded(act))
             }),
         };
         Expect {
@@ -402,7 +404,8 @@ impl Job {
             // What it waits for, if anything, is part of it.
             Work::Stage(pending) => vec![Say::Pending(pending)],
             Work::Remedy { group, item, remedy } => vec![Say::Remedy { group, item, remedy }],
-            Work::Measure { act } => vec![Say::AwaitMeasure { step: self.step, act }],
+            Work::Measure { act } => vec![self.await_measure(act)],
+            Work::Unmeasured { step, act } => vec![Say::Refused(Refusal::Unmeasured { step, act })],
             Work::Unmet { act } => self.outside(act),
             Work::Blocked { act, item, state } => vec![Say::Refused(self.unlawful(act, item, state))],
             // One that was left outside its limits may be taken again all the same.
@@ -414,7 +417,17 @@ impl Job {
 
     /// A measurement outside its limits: what the book says, and that it is to be taken again.
     fn outside(&self, act: usize) -> Vec<Say> {
-        vec![Say::OutsideLimits { step: self.step, act }, Say::AwaitMeasure { step: self.step, act }]
+        vec![Say::OutsideLimits { step: self.step, act }, self.await_measure(act)]
+    }
+
+    /// The reading that is awaited, with its limits; those that count from another are told with what they are made of.
+    fn await_measure(&self, act: usize) -> Say {
+        let step = self.step;
+        match counted::limits(&self.book, &self.ledger, step, act) {
+            Ok((_, None)) => Say::AwaitMeasure { step, act },
+            Ok((limits, Some(counted))) => Say::AwaitCounted { step, act, limits, counted },
+            Err((step, act)) => Say::Refused(Refusal::Unmeasured { step, act }),
+        }
     }
 
     /// The tool that sent the number which this command gives, or confirms.

@@ -44,6 +44,7 @@ impl Job {
                 vec![Say::Refused(Refusal::RemedyFirst { group, item, remedy })]
             }
             Work::Measure { act } => vec![Say::Refused(Refusal::Unmeasured { step: self.step, act })],
+            Work::Unmeasured { step, act } => vec![Say::Refused(Refusal::Unmeasured { step, act })],
             Work::Unmet { act } => self.unmet(act),
             Work::Acts { .. } | Work::Wait { .. } | Work::Hold | Work::Blocked { .. } | Work::Nothing => self.done(at),
         }
@@ -74,6 +75,7 @@ impl Job {
             Work::Remedy { group, item, remedy } => self.remedied(group, item, remedy, at),
             Work::Blocked { act, item, state } => vec![Say::Refused(self.unlawful(act, item, state))],
             Work::Measure { act } => vec![Say::Refused(Refusal::Unmeasured { step, act })],
+            Work::Unmeasured { step, act } => vec![Say::Refused(Refusal::Unmeasured { step, act })],
             Work::Unmet { act } => self.unmet(act),
             Work::Wait { minutes } => self.wait_over(minutes, at),
             Work::Hold => self.ask(Question::Hold { step }),

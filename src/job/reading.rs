@@ -3,10 +3,11 @@
 //! A number said without its unit has the one that the user heard last of what is read; the session fills that in. Where
 //! it does not fit so and would fit in another unit of the kind, it is asked which was meant.
 
+use super::counted;
 use super::ledger::Change;
 use super::work::{self, Work};
 use super::{Act, At, Command, Edition, Fact, ItemState, Job, Pending, Question, Refusal, Say, StepState, Verdict};
-use crate::procedure::{Bounds, StageKind};
+use crate::procedure::{Bounds, Measurement, StageKind};
 use crate::quantity::{Angle, Limits, Quantity, Unit};
 use rust_decimal::{Decimal, RoundingStrategy};
 
@@ -89,10 +90,18 @@ impl Job {
     }
 
     /// Between which values a measurement must lie; neither for an act that is none.
-    pub(super) fn limits(&self, step: usize, act: usize) -> Bounds {
-        match &self.book.steps[step].acts[act] {
-            Act::Measure(measurement) => measurement.limits.clone(),
-            _ => Bounds { least: None, most: None },
+    pub fn limits(&self, step: usize, act: usize) -> Bounds {
+        match counted::limits(&self.book, &self.ledger, step, act) {
+            Ok((limits, _)) => limits,
+            Err(_) => Bounds { least: None, most: None },
+        }
+    }
+
+    /// About what a reading without limits could be: one of its unit.
+    pub(super) fn only_recorded(&self, act: usize) -> Option<Quantity> {
+        match &self.book.steps[self.step].acts[act] {
+            Act::Measure(m) if m.limits.least.or(m.limits.most).is_none() => Some(Quantity::new(Decimal::ONE, m.unit)),
+            _ => None,
         }
     }
 
@@ -165,9 +174,13 @@ impl Job {
         {
             return self.missing_state(needs);
         }
-        let limits = self.limits(self.step, act);
-        let Some(unit) = limits.most.or(limits.least).map(|q| q.unit()) else {
+        let Act::Measure(Measurement { unit, .. }) = self.book.steps[self.step].acts[act] else {
             return vec![Say::Refused(Refusal::NoReadingAwaited)];
+        };
+        // Without what its limits count from nobody could say whether it is good.
+        let limits = match counted::limits(&self.book, &self.ledger, self.step, act) {
+            Ok((limits, _)) => limits,
+            Err((step, act)) => return vec![Say::Refused(Refusal::Unmeasured { step, act })],
         };
         let value = match said.value(unit) {
             Ok(value) => value,

@@ -2,6 +2,7 @@
 
 use super::audit::Open;
 use super::command::{At, Damage};
+use super::counted::Counted;
 use super::facts::Fact;
 use super::ledger::ItemState;
 use crate::procedure::{Act, Bounds, Caution, ConditionIx, FastenerIx, Phase, StageKind, SupportIx};
@@ -58,6 +59,17 @@ pub enum Say {
     },
     /// The stage to be done now.
     Pending(Pending),
+    /// The reading that is awaited now, for a measurement whose limits count from another one.
+    AwaitCounted {
+        /// Step and act that hold the [`crate::procedure::Measurement`].
+        step: usize,
+        /// Index into the acts of the step.
+        act: usize,
+        /// Between which values it must lie.
+        limits: Bounds,
+        /// What they are made of.
+        counted: Counted,
+    },
     /// The reading that is awaited now, for a measurement.
     AwaitMeasure {
         /// Step and act that hold the [`crate::procedure::Measurement`].
@@ -202,6 +214,9 @@ pub struct Pending {
     /// The state that the vehicle must be in first, if it is not: until then this stage is not to be done.
     #[serde(skip)]
     pub waits: Option<ConditionIx>,
+    /// What its torque is made of, if it counts from a measurement.
+    #[serde(skip)]
+    pub counted: Option<Counted>,
     /// Same group and stage kind as the stage said just before it: a short form is enough.
     #[serde(skip)]
     pub follows: Follows,

@@ -93,6 +93,7 @@ fn names_what_is_pending(say: &Say) -> bool {
         | Say::Step { .. }
         | Say::Pending(_)
         | Say::AwaitMeasure { .. }
+        | Say::AwaitCounted { .. }
         | Say::OutsideLimits { .. }
         | Say::Remedy { .. }
         | Say::TimerStarted { .. }

@@ -15,6 +15,7 @@ mod book;
 mod again;
 mod asking;
 mod correcting;
+mod counting;
 mod deferred;
 mod doubt;
 mod from_tool;

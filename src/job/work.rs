@@ -1,5 +1,6 @@
 //! What is to be done now: worked out from the book and the ledger each time, never stored.
 
+use super::counted;
 use super::ledger::{Item, ItemState, Ledger, StepState};
 use super::reading;
 use super::reply::{Follows, Pending, Remedy, ThingState, Verdict};
@@ -20,6 +21,8 @@ pub(super) enum Work {
     Stage(Pending),
     /// A measurement.
     Measure { act: usize },
+    /// A torque that counts from a measurement which is not taken: the step and act that take it.
+    Unmeasured { step: usize, act: usize },
     /// A measurement that came out outside its limits: to be taken again, or expressly left so.
     Unmet { act: usize },
     /// Time has to pass.
@@ -67,8 +70,8 @@ pub(super) fn work(book: &Procedure, ledger: &Ledger, step: usize) -> Work {
 
 /// Does the last reading of a measurement lie outside its limits?
 pub(super) fn unmet(book: &Procedure, ledger: &Ledger, step: usize, act: usize) -> bool {
-    match (&book.steps[step].acts[act], ledger.measured(step, act)) {
-        (Act::Measure(m), Some(value)) => reading::place(value, m.limits.least, m.limits.most) != Verdict::Within,
+    match (counted::limits(book, ledger, step, act), ledger.measured(step, act)) {
+        (Ok((limits, _)), Some(value)) => reading::place(value, limits.least, limits.most) != Verdict::Within,
         _ => false,
     }
 }
@@ -129,7 +132,12 @@ fn tightening(
         }
     }
     let (rank, item, stage) = next?;
-    let pending = pending(fastener, ledger, group, item, stage, rank, items.len());
+    if let Some(from) = fastener.finish.stage(stage).and_then(|s| s.from)
+        && let Err((step, act)) = counted::base(book, ledger, from)
+    {
+        return Some(Work::Unmeasured { step, act });
+    }
+    let pending = pending(book, fastener, ledger, group, item, stage, rank, items.len());
     if pending.interrupted {
         return Some(Work::Doubtful(pending));
     }
@@ -160,7 +168,9 @@ fn touches(book: &Procedure, step: usize, group: FastenerIx, item: usize) -> boo
 }
 
 /// A stage of an item, as it is named to the user.
+#[expect(clippy::too_many_arguments, reason = "each is a part of what is named")]
 pub(super) fn pending(
+    book: &Procedure,
     fastener: &Fastener,
     ledger: &Ledger,
     group: FastenerIx,
@@ -170,7 +180,15 @@ pub(super) fn pending(
     items: usize,
 ) -> Pending {
     let entry = ledger.item(group, item);
-    let kind = fastener.finish.stage(stage).map(|s| s.kind.clone());
+    let this = fastener.finish.stage(stage);
+    let mut kind = this.map(|s| s.kind.clone());
+    let mut counted = None;
+    if let (Some(from), Some(StageKind::Torque(by))) = (this.and_then(|s| s.from), &kind)
+        && let Ok(base) = counted::base(book, ledger, from)
+        && let Some((limits, parts)) = counted::torque(from, base, by)
+    {
+        (kind, counted) = (Some(StageKind::Torque(limits)), Some(parts));
+    }
     let next = entry.stages_done(&fastener.finish) == Some(stage);
     Pending {
         interrupted: next && entry.suspect && turns(kind.as_ref()),
@@ -184,6 +202,7 @@ pub(super) fn pending(
         new: stage == 0 && entry.new,
         turned: entry.turned,
         waits: None,
+        counted,
         follows: Follows::Nothing,
     }
 }

@@ -51,6 +51,8 @@ codes! {
     ValueUnreadable = "value-unreadable", Error, "A value that is not understood must not be guessed.";
     ValueNotPositive = "value-not-positive", Error, "A fastener is turned by an amount greater than nothing.";
     LimitsMissing = "limits-missing", Error, "A measurement without a limit decides nothing.";
+    MeasureKind = "measure-kind", Error, "Amounts of two kinds cannot be added.";
+    MeasureLater = "measure-later", Error, "Nobody could say the value, for what it counts from is not measured yet.";
     LimitsMixed = "limits-mixed", Error, "Two limits of one measurement must be in one unit, the lower one first.";
     // Names and references.
     IdForm = "id-form", Error, "Ids stand in file names, references and records, so they keep to one plain form.";

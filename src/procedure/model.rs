@@ -4,7 +4,7 @@
 //! quantities. Leaves to others how it is written down (`written`), whether it is wise (`check`) and where the work
 //! stands (`job`).
 
-use crate::quantity::{Angle, Limits, Quantity, Torque};
+use crate::quantity::{Angle, Limits, Quantity, Torque, Unit};
 
 macro_rules! index {
     ($(#[$doc:meta] $name:ident;)*) => {$(
@@ -29,6 +29,8 @@ index! {
     ToolIx;
     /// Which part, an index into [`Procedure::parts`].
     PartIx;
+    /// Which named measurement, an index into [`Procedure::named`].
+    MeasureIx;
 }
 
 /// A whole procedure file.
@@ -68,6 +70,21 @@ pub struct Procedure {
     pub standing: Vec<StandingCaution>,
     /// The steps, in order. Never empty.
     pub steps: Vec<Step>,
+    /// Measurements that other values count from.
+    pub named: Vec<Named>,
+}
+
+/// A measurement that other values count from, and where it is taken.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Named {
+    /// Key in the file.
+    pub id: String,
+    /// What is measured.
+    pub what: String,
+    /// The step that takes it.
+    pub step: usize,
+    /// Index into the acts of the step.
+    pub act: usize,
 }
 
 /// Where values come from.
@@ -208,6 +225,8 @@ impl Finish {
 pub struct Stage {
     /// What to do.
     pub kind: StageKind,
+    /// The measurement that its torque counts from: what is added to that.
+    pub from: Option<MeasureIx>,
     /// What is done at the same time ("turning the shaft by hand").
     pub meanwhile: Option<String>,
     /// What ends it ("a slot lines up with the hole").
@@ -419,15 +438,21 @@ pub enum Act {
 pub struct Measurement {
     /// What is measured ("play at the ball joint").
     pub what: String,
-    /// Between which values it must lie.
+    /// Its name, if other values count from it.
+    pub name: Option<MeasureIx>,
+    /// The unit of its limits; of one without, that of the reading.
+    pub unit: Unit,
+    /// The measurement that its limits count from: what is added to that.
+    pub from: Option<MeasureIx>,
+    /// Between which values it must lie; one without is only recorded.
     pub limits: Bounds,
-    /// What to do when it does not.
+    /// What to do when it does not; of one without limits nothing.
     pub otherwise: String,
     /// Page of the limit.
     pub source: Option<String>,
 }
 
-/// Lower and upper bound, at least one of them, in the same kind of quantity and the same unit.
+/// Lower and upper bound, in the same kind of quantity and the same unit; neither of what is only recorded.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Bounds {
     /// Not less than this.

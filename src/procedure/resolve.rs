@@ -4,6 +4,7 @@
 //! checker can look at the rest; nobody else may see a procedure with findings.
 
 mod acts;
+mod counted;
 pub(crate) mod fasten;
 
 use super::code::Code;
@@ -11,6 +12,7 @@ use super::finding::Finding;
 use super::model::*;
 use super::shape::{list, nearest};
 use super::written::{self, Spot, Text, Written};
+use crate::quantity::Unit;
 use std::collections::hash_map::Entry;
 use std::collections::{BTreeMap, HashMap};
 use std::ops::Range;
@@ -37,6 +39,7 @@ pub(super) enum What {
     Fastener,
     Standing,
     Step,
+    Measurement,
 }
 
 impl What {
@@ -52,6 +55,7 @@ impl What {
             What::Fastener => "fastener",
             What::Standing => "standing caution",
             What::Step => "step",
+            What::Measurement => "measurement",
         }
     }
 }
@@ -74,11 +78,13 @@ struct Resolver<'a, 'f> {
     gaps: Vec<What>,
     /// Ids compared so far.
     compared: usize,
+    /// Units of the named measurements.
+    measured_in: Vec<Option<Unit>>,
 }
 
 pub(super) fn resolve(written: &Written, findings: &mut Vec<Finding>) -> Resolved {
     let names = Names { by_id: BTreeMap::new(), listed: BTreeMap::new() };
-    let mut r = Resolver { names, findings, gaps: Vec::new(), compared: 0 };
+    let mut r = Resolver { names, findings, gaps: Vec::new(), compared: 0, measured_in: Vec::new() };
     r.name(What::Tool, written.tool.iter().map(|t| &t.id));
     r.name(What::Part, written.part.iter().map(|t| &t.id));
     r.name(What::Condition, written.condition.iter().map(|t| &t.id));
@@ -88,6 +94,8 @@ pub(super) fn resolve(written: &Written, findings: &mut Vec<Finding>) -> Resolve
     r.name(What::Fastener, written.fastener.iter().map(|t| &t.id));
     r.name(What::Standing, written.standing.iter().map(|t| &t.id));
     r.name(What::Step, written.step.iter().map(|t| &t.id));
+    r.name(What::Measurement, counted::named(written).map(|(id, _)| id));
+    r.measured_in = counted::named(written).map(|(_, act)| counted::unit(act)).collect();
     r.id_form(&written.procedure.id);
 
     let text = |text: &Text| text.value.clone();
@@ -145,7 +153,10 @@ pub(super) fn resolve(written: &Written, findings: &mut Vec<Finding>) -> Resolve
         conditions: written.condition.iter().map(|t| Condition { id: text(&t.id), name: text(&t.name) }).collect(),
         standing,
         steps,
+        named: Vec::new(),
     };
+    let named = counted::taken(&procedure, written);
+    let procedure = Procedure { named, ..procedure };
     Resolved { procedure, act_spans, gaps: r.gaps }
 }
 
@@ -211,7 +222,12 @@ impl<'a> Resolver<'a, '_> {
             (Some(near), None) => format!("did you mean \"{near}\"? "),
             (None, None) => String::new(),
         };
-        let right = if ids.is_empty() {
+        let right = if what == What::Measurement {
+            format!(
+                "{hint}Give the measurement that it counts from a name: {{ measure = \"…\", name = \"{}\" }}",
+                id.value
+            )
+        } else if ids.is_empty() {
             format!("{hint}The file has no {}; write a [[{}]] entry with this id", what.word(), what.word())
         } else {
             format!("{hint}The {}s are: {}", what.word(), list(ids.iter().copied().take(30)))

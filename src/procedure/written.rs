@@ -271,7 +271,8 @@ pub(crate) enum Over {
 #[derive(Debug, Clone, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct Stage {
-    /// Tighten to this torque, or to one in a window ("70 N·m", "27 ± 3 N·m").
+    /// Tighten to this torque, or to one in a window ("70 N·m", "27 ± 3 N·m"), or to one that counts from an earlier
+    /// measurement ("drag + 25 N·m").
     pub torque: Option<Text>,
     /// The same torque in a second unit, as the source prints it; it guards against typing errors.
     pub also: Option<Text>,
@@ -426,7 +427,11 @@ pub(crate) struct Act {
     /// With `tighten`: only through this stage, counted from 1.
     #[schemars(range(min = 1))]
     pub through: Option<Spot<u32>>,
-    /// With `measure`: not less than this.
+    /// With `measure`: the name by which later values count from what was measured.
+    pub name: Rare,
+    /// With `measure` and no limit: the unit of the reading, which is only recorded.
+    pub unit: Rare,
+    /// With `measure`: not less than this ("2 mm"), or than this counted from an earlier measurement ("gap - 0.08 mm").
     pub least: Rare,
     /// With `measure`: not more than this.
     pub most: Rare,

@@ -153,12 +153,16 @@ impl Collector<'_> {
             turned: None,
             interrupted: false,
             waits: None,
+            counted: None,
             follows: Follows::Nothing,
         };
         StageInfo {
             asks: self.words.stage(&pending),
             published: this.and_then(|s| match &s.kind {
-                StageKind::Torque(value) => Some(value.to_string()),
+                StageKind::Torque(value) => Some(match s.from.and_then(|from| self.job.book().named.get(from.0)) {
+                    Some(named) => format!("{} + {value}", named.id),
+                    None => value.to_string(),
+                }),
                 StageKind::Angle(value) => Some(value.to_string()),
                 StageKind::BackOff(value) => Some(value.to_string()),
                 StageKind::Slot(most) => Some(most.to_string()),
@@ -207,12 +211,15 @@ impl Collector<'_> {
                 let is_outside =
                     |open: &Open| matches!(open, Open::Outside { step: s, act: a, .. } if (*s, *a) == (step, act));
                 let plain = |q: &Quantity| q.to_string();
+                // What counts from another measurement has its limits once that is taken.
+                let limits = self.job.limits(step, act);
+                let known = m.from.is_none() || limits.least.or(limits.most).is_some();
                 all.push(MeasurementInfo {
                     what: m.what.clone(),
                     step: step + 1,
-                    least: m.limits.least.as_ref().map(plain),
-                    most: m.limits.most.as_ref().map(plain),
-                    limits: self.words.bounds(&m.limits),
+                    least: limits.least.as_ref().map(plain),
+                    most: limits.most.as_ref().map(plain),
+                    limits: if known { self.words.bounds(&limits) } else { self.words.bounds_of(m) },
                     reading: reading.as_ref().map(plain),
                     within: reading.map(|_| !outside.iter().any(is_outside)),
                     at: fact.filter(|_| reading.is_some()).map(|f| self.moment(f.at)),

@@ -22,7 +22,7 @@ pub fn back_off(by: &str) -> StageKind {
 pub fn group(name: &str, places: &[&str], stages: Vec<StageKind>) -> Fastener {
     let stages = stages
         .into_iter()
-        .map(|kind| Stage { kind, meanwhile: None, until: None, needs: None, source: None })
+        .map(|kind| Stage { kind, from: None, meanwhile: None, until: None, needs: None, source: None })
         .collect();
     Fastener {
         id: name.into(),
@@ -72,6 +72,9 @@ pub fn fasten(group: usize, items: &[usize], deed: Deed) -> Act {
 pub fn measure(least: &str, most: &str) -> Act {
     Act::Measure(Measurement {
         what: "width of the slot".into(),
+        name: None,
+        unit: most.parse::<super::quantity::Quantity>().expect(most).unit(),
+        from: None,
         limits: Bounds { least: Some(least.parse().expect(least)), most: Some(most.parse().expect(most)) },
         otherwise: "Replace it.".into(),
         source: None,
@@ -99,6 +102,7 @@ pub fn book(fasteners: Vec<Fastener>, steps: Vec<Step>) -> Procedure {
         connections: two("plug").map(|n| Connection { id: n.clone(), name: n }).into(),
         conditions: two("state").map(|n| Condition { id: n.clone(), name: n }).into(),
         standing: Vec::new(),
+        named: Vec::new(),
         steps,
     }
 }

@@ -18,7 +18,7 @@ pub fn millimetres(amount: i64, scale: u32) -> Quantity {
 }
 
 fn stage(kind: StageKind) -> Stage {
-    Stage { kind, meanwhile: None, until: None, needs: None, source: None }
+    Stage { kind, from: None, meanwhile: None, until: None, needs: None, source: None }
 }
 
 fn fastener(id: &str, name: &str, plural: &str, places: &[&str], finish: Finish) -> Fastener {
@@ -70,6 +70,9 @@ pub fn book() -> Procedure {
     let tighten = |group| Act::Fasten { group: FastenerIx(group), items: vec![0, 1], deed: Deed::Tighten(None) };
     let measurement = Measurement {
         what: "play at the ball joint".to_owned(),
+        name: None,
+        unit: Unit::Length(LengthUnit::Millimetre),
+        from: None,
         limits: Bounds { least: None, most: Some(millimetres(5, 1)) },
         otherwise: "Fit a new ball joint".to_owned(),
         source: Some("page 4-15".to_owned()),
@@ -129,6 +132,7 @@ pub fn book() -> Procedure {
         connections: vec![Connection { id: "plug".to_owned(), name: "wheel sensor plug".to_owned() }],
         conditions: vec![Condition { id: "ride".to_owned(), name: "at ride height".to_owned() }],
         standing: Vec::new(),
+        named: Vec::new(),
         steps: vec![
             Step {
                 hold: Some("Is the chock behind the rear wheel".to_owned()),

@@ -30,7 +30,7 @@ fn items(book: &Procedure) -> impl Iterator<Item = (FastenerIx, usize)> {
 }
 
 fn turns(kind: Option<&StageKind>) -> bool {
-    matches!(kind, Some(StageKind::Angle(_) | StageKind::BackOff(_)))
+    matches!(kind, Some(StageKind::Angle(_) | StageKind::BackOff(_) | StageKind::Slot(_)))
 }
 
 fn live(facts: &[Recorded]) -> Vec<usize> {

@@ -67,6 +67,8 @@ pub struct Course<'a> {
     /// Closed?
     connections: Vec<Now<bool>>,
     conditions: Vec<bool>,
+    /// Named measurements that were taken.
+    measured: Vec<MeasureIx>,
 }
 
 /// Walks through a procedure to its end.
@@ -79,6 +81,7 @@ pub fn course(book: &Procedure) -> Course<'_> {
         components: vec![Now::first(ComponentState::On); book.components.len()],
         connections: vec![Now::first(true); book.connections.len()],
         conditions: vec![false; book.conditions.len()],
+        measured: Vec::new(),
     };
     let mut last = Phase::Prepare;
     for (ix, step) in book.steps.iter().enumerate() {
@@ -222,8 +225,21 @@ impl Course<'_> {
                 }
             }
             Act::Fasten { group, items, deed } => self.fasten(*group, items, *deed, place),
-            Act::Measure(_) | Act::Clean(_) | Act::Apply(_) => {}
+            Act::Measure(m) => {
+                self.counts_from(m.from, place, &format!("the measurement \"{}\"", m.what));
+                self.measured.extend(m.name);
+            }
+            Act::Clean(_) | Act::Apply(_) => {}
         }
+    }
+
+    /// Is what a value counts from measured by now?
+    fn counts_from(&mut self, from: Option<MeasureIx>, place: Place, who: &str) {
+        let Some(from) = from.filter(|from| !self.measured.contains(from)) else { return };
+        let name = self.book.named.get(from.0).map_or("", |named| named.id.as_str());
+        let said = format!("{who} counts from \"{name}\", which is not measured by then");
+        let right = "Put the step that measures it before this one";
+        self.report(What::Measurement, Code::MeasureLater, place, said, right);
     }
 
     fn component(&mut self, ix: ComponentIx, to: ComponentState, place: Place) {
@@ -277,6 +293,8 @@ impl Course<'_> {
         }
         if let Deed::Tighten(through) = deed {
             for k in from..through.unwrap_or(stages) {
+                let counts = fastener.finish.stage(k).and_then(|s| s.from);
+                self.counts_from(counts, place, &format!("stage {} of \"{}\"", k + 1, fastener.id));
                 if let Some(needs) = fastener.finish.stage(k).and_then(|s| s.needs) {
                     self.needs(needs, place, &format!("stage {} of \"{}\"", k + 1, fastener.id));
                 }

@@ -4,7 +4,7 @@ use super::{Resolver, What};
 use crate::procedure::code::Code;
 use crate::procedure::model::*;
 use crate::procedure::written::{self, Spot, Text};
-use crate::quantity::Quantity;
+use crate::quantity::{Quantity, Unit};
 use std::ops::Range;
 
 /// What an act does, by the key that says so.
@@ -158,6 +158,8 @@ impl Resolver<'_, '_> {
         let keys = [
             ("items", a.items.as_ref().map(|i| i.span.clone()), fasten, "a fastener group"),
             ("through", a.through.as_ref().map(|i| i.span.clone()), tighten, "\"tighten\""),
+            ("name", span(&a.name), measure, "\"measure\""),
+            ("unit", span(&a.unit), measure, "\"measure\""),
             ("least", span(&a.least), measure, "\"measure\""),
             ("most", span(&a.most), measure, "\"measure\""),
             ("otherwise", span(&a.otherwise), measure, "\"measure\""),
@@ -217,18 +219,38 @@ impl Resolver<'_, '_> {
 
     fn measurement(&mut self, act: &Spot<written::Act>, what: &Text) -> Option<Measurement> {
         let a = &act.value;
+        let name = a.name.as_ref().and_then(|name| self.find(What::Measurement, name)).map(MeasureIx);
+        let source = a.source.as_ref().map(|t| t.value.clone());
         if a.least.is_none() && a.most.is_none() {
-            let right = "Write \"least\", \"most\" or both, such as most = \"2 mm\"";
-            self.report(Code::LimitsMissing, act.span.clone(), "the measurement has no limit", right);
-            return None;
+            let Some(text) = &a.unit else {
+                let right = "Write \"least\", \"most\" or both, such as most = \"2 mm\"; of what is only recorded, unit = \"mm\"";
+                self.report(Code::LimitsMissing, act.span.clone(), "the measurement has no limit", right);
+                return None;
+            };
+            let unit = self.read::<Unit>(text)?;
+            let limits = Bounds { least: None, most: None };
+            let what = what.value.clone();
+            return Some(Measurement { what, name, unit, from: None, limits, otherwise: String::new(), source });
         }
-        let least: Option<Quantity> = a.least.as_ref().and_then(|t| self.read(t));
-        let most: Option<Quantity> = a.most.as_ref().and_then(|t| self.read(t));
-        if let (Some(low), Some(high)) = (&least, &most)
-            && (low.unit() != high.unit() || low > high)
+        if let Some(text) = &a.unit {
+            let right = "Leave it out; the limits have their unit";
+            self.report(
+                Code::ActExtra,
+                text.span.clone(),
+                "\"unit\" does not belong to a measurement with limits",
+                right,
+            );
+        }
+        let least = a.least.as_ref().and_then(|t| self.limit(t));
+        let most = a.most.as_ref().and_then(|t| self.limit(t));
+        if let (Some((a, low)), Some((b, high))) = (&least, &most)
+            && (low.unit() != high.unit() || low > high || a != b)
         {
-            let what = format!("\"least\" is {low} and \"most\" is {high}");
-            let right = "Write both in one unit, the lower one as \"least\"";
+            let shown = |q: &Quantity, from: &Option<MeasureIx>| {
+                if from.is_some() { format!("counted, {q}") } else { q.to_string() }
+            };
+            let what = format!("\"least\" is {} and \"most\" is {}", shown(low, a), shown(high, b));
+            let right = "Write both in one unit, the lower one as \"least\", and both from one measurement if one is";
             self.report(Code::LimitsMixed, act.span.clone(), what, right);
         }
         let Some(otherwise) = &a.otherwise else {
@@ -236,15 +258,10 @@ impl Resolver<'_, '_> {
             self.report(Code::KeyMissing, act.span.clone(), "the measurement has no \"otherwise\"", right);
             return None;
         };
-        if least.is_none() && most.is_none() {
-            return None;
-        }
-        Some(Measurement {
-            what: what.value.clone(),
-            limits: Bounds { least, most },
-            otherwise: otherwise.value.clone(),
-            source: a.source.as_ref().map(|t| t.value.clone()),
-        })
+        let (from, any) = most.or(least)?;
+        let limits = Bounds { least: least.map(|(_, q)| q), most: most.map(|(_, q)| q) };
+        let (what, otherwise) = (what.value.clone(), otherwise.value.clone());
+        Some(Measurement { what, name, unit: any.unit(), from, limits, otherwise, source })
     }
 
     /// The reverse of an earlier step.

@@ -224,11 +224,14 @@ impl Resolver<'_, '_> {
             let right = "Write \"also\" only beside \"torque\"";
             self.report(Code::StageExtra, also.span.clone(), "\"also\" gives a torque in a second unit", right);
         }
+        let mut from = None;
         let kind = if let Some(text) = &s.torque {
             if let Some(also) = &s.also {
                 let _: Option<Limits<Torque>> = self.limits(also);
             }
-            self.limits(text).map(StageKind::Torque)
+            let torque = self.torque(text);
+            from = torque.and_then(|(from, _)| from);
+            torque.map(|(_, limits)| StageKind::Torque(limits))
         } else if let Some(text) = &s.angle {
             self.limits(text).map(StageKind::Angle)
         } else if let Some(text) = &s.back_off {
@@ -244,7 +247,7 @@ impl Resolver<'_, '_> {
         let words = |text: &Option<Text>| text.as_ref().map(|t| t.value.clone());
         let (meanwhile, until, source) = (words(&s.meanwhile), words(&s.until), words(&s.source));
         match kind {
-            Some(kind) => Some(Stage { kind, meanwhile, until, needs, source }),
+            Some(kind) => Some(Stage { kind, from, meanwhile, until, needs, source }),
             None => {
                 self.gap(What::Fastener);
                 None
@@ -252,7 +255,7 @@ impl Resolver<'_, '_> {
         }
     }
 
-    fn limits<T: Amount>(&mut self, text: &Text) -> Option<Limits<T>> {
+    pub(super) fn limits<T: Amount>(&mut self, text: &Text) -> Option<Limits<T>> {
         let limits = self.read::<Limits<T>>(text)?;
         self.positive(text, limits.low()).then_some(limits)
     }

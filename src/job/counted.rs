@@ -1,0 +1,72 @@
+//! Limits and torques that count from what was measured in this job: worked out anew each time, never stored.
+//!
+//! What comes out is never finer than what it was made of. In another unit than that of what is added it is rounded to the
+//! finer of the two readings, and inwards, so that no limit is ever wider than the book has it.
+
+use super::ledger::Ledger;
+use crate::procedure::{Act, Bounds, MeasureIx, Procedure};
+use crate::quantity::{Limits, Quantity, Torque};
+use rust_decimal::RoundingStrategy;
+
+/// What a value is made of: the measurement, and what the book adds to it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Counted {
+    /// Which measurement.
+    pub from: MeasureIx,
+    /// What was measured.
+    pub base: Quantity,
+    /// What is added to it.
+    pub by: Bounds,
+}
+
+/// What a value counts from; the step and the act that measure it, while they have not.
+pub(super) fn base(book: &Procedure, ledger: &Ledger, from: MeasureIx) -> Result<Quantity, (usize, usize)> {
+    let named = &book.named[from.0];
+    ledger.measured(named.step, named.act).ok_or((named.step, named.act))
+}
+
+/// Between which values a measurement must lie, and what that is made of. `Err`: what it counts from is not measured.
+pub(super) fn limits(
+    book: &Procedure,
+    ledger: &Ledger,
+    step: usize,
+    act: usize,
+) -> Result<(Bounds, Option<Counted>), (usize, usize)> {
+    let Act::Measure(m) = &book.steps[step].acts[act] else { return Ok((Bounds { least: None, most: None }, None)) };
+    let Some(from) = m.from else { return Ok((m.limits.clone(), None)) };
+    let base = base(book, ledger, from)?;
+    Ok((sum(base, &m.limits), Some(Counted { from, base, by: m.limits.clone() })))
+}
+
+/// The torque of a stage that counts from a measurement, and what it is made of.
+pub(super) fn torque(from: MeasureIx, base: Quantity, by: &Limits<Torque>) -> Option<(Limits<Torque>, Counted)> {
+    let by = Bounds { least: Some(Quantity::Torque(by.low())), most: Some(Quantity::Torque(by.high())) };
+    let whole = sum(base, &by);
+    let (Some(Quantity::Torque(low)), Some(Quantity::Torque(high))) = (whole.least, whole.most) else { return None };
+    let limits = if by.least == by.most { Limits::Exactly(low) } else { Limits::Window { low, high } };
+    Some((limits, Counted { from, base, by }))
+}
+
+fn sum(base: Quantity, by: &Bounds) -> Bounds {
+    let add = |by: Quantity, strategy: Option<RoundingStrategy>| {
+        let exact = base.in_unit(by.unit())?.amount().checked_add(by.amount())?;
+        let digits = base.amount().scale().max(by.amount().scale());
+        let strategy = strategy.filter(|_| base.unit() != by.unit());
+        let amount = strategy.map_or(exact, |strategy| exact.round_dp_with_strategy(digits, strategy));
+        Some(Quantity::new(amount, by.unit()))
+    };
+    let ends = |up, down| Bounds {
+        least: by.least.and_then(|least| add(least, up)),
+        most: by.most.and_then(|most| add(most, down)),
+    };
+    if by.least == by.most {
+        let nearest = Some(RoundingStrategy::MidpointAwayFromZero);
+        return ends(nearest, nearest);
+    }
+    let inwards = ends(Some(RoundingStrategy::ToPositiveInfinity), Some(RoundingStrategy::ToNegativeInfinity));
+    match (inwards.least, inwards.most) {
+        // Too narrow to be rounded.
+        (Some(least), Some(most)) if least >= most => ends(None, None),
+        _ => inwards,
+    }
+}
