@@ -116,6 +116,17 @@ fn what_is_denied_is_not_taken_down() {
         "three bolts",
         "two long bolts",
         "still in",
+        "I've hung it up",
+        "Hang it up",
+        "That's everything",
+        "Take off the cover",
+        "Unplug the connector",
+        "They're out now",
+        "Make that three",
+        "I don't know",
+        "We haven't got those yet",
+        "couldn't see it",
+        "What is it called",
     ] {
         told(&mut talk, line);
         assert_eq!(talk.log().entries(), before, "{line}");
@@ -171,6 +182,43 @@ fn a_name_stands_until_another_is_given() {
     assert_eq!(log.apply(name("pump, lower"), At(BEGAN)).says[0], Say::Named(1));
     assert_eq!(log.apply(Command::Size(13.into()), At(BEGAN)).says[0], Say::Sized(1));
     assert_eq!(log.apply(Command::Size(200.into()), At(BEGAN)).says[0], Say::Refused(Refused::Width));
+    // Asked for again it stands, and "no name" gives no other.
+    log.apply(Command::Rename, At(BEGAN));
+    assert_eq!(log.apply(Command::NoName, At(BEGAN)).says[0], Say::Named(1));
+    assert_eq!(log.entries()[1].name.as_ref().and_then(Name::words), Some("pump, lower"));
+}
+
+/// A width that was told is another's, perhaps: a second one is asked back.
+#[test]
+fn a_second_width_is_asked_back() {
+    let mut log = StripLog::new("Any job");
+    let things = Things { count: 2, kind: Kind::Bolt };
+    log.apply(Command::OnWheels, At(BEGAN));
+    log.apply(Command::Fasteners { things, size: Some(13.into()), deed: Deed::Out }, At(BEGAN));
+    let width = |log: &StripLog| match log.entries()[1].what {
+        What::Fasteners { size, .. } => size,
+        _ => None,
+    };
+    assert_eq!(log.apply(Command::Size(13.into()), At(BEGAN)).says[0], Say::Sized(1));
+    for (answer, becomes) in [(Command::No, 13), (Command::Yes, 15)] {
+        let reply = log.apply(Command::Size(15.into()), At(BEGAN));
+        assert_eq!(reply.says, [Say::Question(Question::Width { of: 1, size: 15.into() })]);
+        assert!(reply.recorded && width(&log) == Some(13.into()));
+        log.apply(answer, At(BEGAN));
+        assert_eq!(width(&log), Some(becomes.into()));
+    }
+}
+
+/// What stands for a recording in what is said is in no name and no title.
+#[test]
+fn a_name_has_letters_that_can_be_written() {
+    let mut log = StripLog::new("Any\u{E001} job");
+    assert_eq!(log.title(), "Any job");
+    log.apply(Command::Supported, At(BEGAN));
+    for odd in ["pump \u{E001}", "pump\u{7}", "pump \u{F0001}"] {
+        let reply = log.apply(Command::Name(Name::Typed(odd.to_owned())), At(BEGAN));
+        assert_eq!(reply.says[0], Say::Refused(Refused::NoName), "{odd:?}");
+    }
 }
 
 /// Which part hangs, if it is not the one told last, only the user knows.
@@ -222,7 +270,9 @@ fn answers_are_taken_back_one_command_at_a_time() {
     assert!(!log.is_ready());
     log.apply(Command::Yes, At(BEGAN));
     assert!(log.is_ready());
-    for _ in 0..4 {
+    assert_eq!(log.apply(Command::Undo, At(BEGAN)).says[0], Say::AnswerTakenBack(Question::Whole));
+    assert_eq!(log.apply(Command::Undo, At(BEGAN)).says[0], Say::AnswerTakenBack(Question::New(1)));
+    for _ in 0..2 {
         log.apply(Command::Undo, At(BEGAN));
     }
     assert_eq!(log.apply(Command::Undo, At(BEGAN)).says[0], Say::GoesOn);

@@ -9,9 +9,9 @@ use std::os::unix::fs::PermissionsExt;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 use wrenchside::dialogue::{Language, Manner, recorded};
-use wrenchside::job::At;
+use wrenchside::job::{At, Fact, Note};
 use wrenchside::journal::StripFolder;
-use wrenchside::listen::{Hypothesis, RATE, Utterance, Written};
+use wrenchside::listen::{Harm, Hypothesis, RATE, Utterance, Written};
 use wrenchside::session::{Mouth, Order, StripTalk, Talker, Turn};
 use wrenchside::speak::{Sink, SpeakError, Tone, Voice};
 use wrenchside::strip::{Command, Name, Question, StripLog};
@@ -65,6 +65,16 @@ impl Mechanic {
         self.talk.hear(said, At(self.now), At(self.now)).unwrap()
     }
 
+    /// This is heard before the answer had been said to its end.
+    fn early(&mut self, said: &Utterance) -> Turn {
+        self.now += 100;
+        self.talk.hear(said, At(self.now), At(self.now)).unwrap()
+    }
+
+    fn say_early(&mut self, phrase: &str) -> Turn {
+        self.early(&said(Some(phrase), None, phrase, None))
+    }
+
     fn say(&mut self, phrase: &str) -> String {
         words(&self.hear(&said(Some(phrase), None, phrase, None)))
     }
@@ -73,6 +83,24 @@ impl Mechanic {
     fn name(&mut self, text: &str, sound: &[i16]) -> Turn {
         self.talk.own_words(sound.to_vec());
         self.hear(&said(None, None, "what the other", Some(text)))
+    }
+
+    fn name_early(&mut self, text: &str) -> Turn {
+        self.talk.own_words(sound(1));
+        self.early(&said(None, None, "what the other", Some(text)))
+    }
+
+    /// As long after the answer had been heard.
+    fn name_after(&mut self, milliseconds: i64, text: &str) -> Turn {
+        self.talk.announced(At(self.now + 1));
+        self.now += milliseconds;
+        self.talk.own_words(sound(1));
+        let said = said(None, None, "what the other", Some(text));
+        self.talk.hear(&said, At(self.now), At(self.now)).unwrap()
+    }
+
+    fn question(&self) -> Option<Question> {
+        self.talk.log().question()
     }
 
     fn tell(&mut self, phrases: &[&str]) {
@@ -196,6 +224,17 @@ fn what_is_no_name_is_not_kept_as_one() {
         "The cover came off.",
         "And millimeter.",
         "Ten millimetres.",
+        "I've hung it up.",
+        "Hang it up.",
+        "That's everything.",
+        "Take off the cover.",
+        "Unplug the connector.",
+        "They're out now.",
+        "Make that three.",
+        "I don't know.",
+        "We haven't got those yet.",
+        "Maybe the lower one.",
+        "Took out the bolts.",
         "",
         "...",
     ] {
@@ -269,7 +308,8 @@ fn a_value_that_is_spoken_is_taken_on_a_yes_to_its_numbers() {
     assert!(matches!(mechanic.talk.log().question(), Some(Question::Value(_))));
     let value = "sixty two newton metres then fifty degrees page seven dash one";
     let turn = mechanic.hear(&said(Some(value), None, value, None));
-    assert_eq!(words(&turn), "62 N·m; then turn a further 50°, page 7-1. Is that right?");
+    let told = "2 bolts. The whole value: 62 N·m; then turn a further 50°, page 7-1. Is that right?";
+    assert_eq!(words(&turn), told);
     assert!(turn.sentences[0].spoken.contains("six two") && turn.sentences[0].spoken.contains("five zero"));
     // A yes before the numbers had been heard is none.
     let (yes, early) = (said(Some("yes please"), None, "yes please", None), At(mechanic.now + 1));
@@ -306,6 +346,135 @@ fn a_note_is_kept_and_goes_into_the_job() {
     let turn = mechanic.talk.keep_note(&sound(3), At(mechanic.now)).unwrap();
     assert_eq!(words(&turn), "Note taken.");
     assert!(!mechanic.talk.is_noting() && mechanic.talk.folder().path().join("notes").is_dir());
+    mechanic.tell(&["that is everything", "yes please", "no value in the book", "no thanks", "yes please"]);
+    assert!(mechanic.talk.log().is_ready());
+    let (folder, job) = mechanic.talk.turn().unwrap();
+    let notes = job.facts().iter().filter_map(|record| match &record.fact {
+        Fact::Note { note, .. } => Some(note),
+        _ => None,
+    });
+    let notes: Vec<&Note> = notes.collect();
+    let [Note::Sound { file, .. }] = notes[..] else { panic!("one note: {notes:?}") };
+    assert!(folder.path().join(file).is_file());
+}
+
+#[test]
+fn a_no_that_claims_something_counts_once() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut mechanic = Mechanic::begin(jobs.path(), Shelf::default());
+    let harm = |mechanic: &Mechanic| {
+        let phrases = mechanic.talk.phrases_beside("");
+        phrases.iter().find(|phrase| phrase.text == "no thanks").map(|phrase| phrase.harm)
+    };
+    mechanic.tell(&["on its wheels", "took off a cover", "no name", "took off a bracket", "no name", "clip off"]);
+    mechanic.tell(&["no name", "hung it up"]);
+    assert_eq!((mechanic.question(), harm(&mechanic)), (Some(Question::Hung(2)), Some(Harm::Claims)));
+    mechanic.say("no thanks");
+    assert_eq!(mechanic.question(), Some(Question::Hung(1)));
+    assert!(!mechanic.say_early("no thanks").recorded);
+    assert_eq!(mechanic.question(), Some(Question::Hung(1)));
+    mechanic.tell(&["yes please", "took out two bolts", "no name", "that is everything"]);
+    assert_eq!((mechanic.question(), harm(&mechanic)), (Some(Question::Everything), Some(Harm::None)));
+    mechanic.tell(&["yes please", "thirty newton metres then fifty degrees page seven", "yes please"]);
+    assert!(matches!(mechanic.question(), Some(Question::Runs(_))));
+    mechanic.say("no thanks");
+    assert!(matches!(mechanic.question(), Some(Question::New(_))));
+    assert!(!mechanic.say_early("no thanks").recorded);
+    assert!(matches!(mechanic.question(), Some(Question::New(_))));
+    mechanic.say("no thanks");
+    assert_eq!(mechanic.question(), Some(Question::Whole));
+}
+
+/// Two groups: of three nuts, told last, there is no value; the value of two bolts is asked for behind "yes" to new nuts.
+fn asked_for_the_bolts(jobs: &Path) -> Mechanic {
+    let mut mechanic = Mechanic::begin(jobs, Shelf::default());
+    mechanic.tell(&["on its wheels", "took out two bolts", "no name", "took out three nuts", "no name"]);
+    mechanic.tell(&["that is everything", "yes please", "no value in the book", "yes please"]);
+    assert_eq!(mechanic.question(), Some(Question::Value(1)));
+    mechanic
+}
+
+#[test]
+fn a_value_is_that_of_the_group_whose_question_was_heard() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut mechanic = asked_for_the_bolts(jobs.path());
+    // It may be about the nuts.
+    let told = words(&mechanic.say_early("sixty five newton metres"));
+    assert!(told.contains("2 bolts. Now what the book says") && !told.contains("65"), "{told}");
+    mechanic.say("yes please");
+    assert_eq!(mechanic.question(), Some(Question::Value(1)));
+    let told = mechanic.say("sixty five newton metres");
+    assert_eq!(told, "2 bolts. The whole value: 65 N·m. Is that right?");
+}
+
+#[test]
+fn an_offer_is_taken_back_and_no_answer_before_it() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut mechanic = asked_for_the_bolts(jobs.path());
+    mechanic.say("sixty five newton metres");
+    let told = mechanic.say("scratch that");
+    assert!(told.starts_with("2 bolts. Now what the book says"), "{told}");
+    assert!(mechanic.talk.log().answered(Question::New(2)).is_some());
+    // The first that is no answer to an offer says what it takes back; said again at once it is the same.
+    assert!(!mechanic.say_early("scratch that").recorded);
+    let told = mechanic.say("scratch that");
+    assert!(told.starts_with("Taken back: new ones or not, for 3 nuts."), "{told}");
+    assert!(!mechanic.say_early("scratch that").recorded);
+    assert_eq!(mechanic.question(), Some(Question::New(2)));
+    assert!(mechanic.say("scratch that").starts_with("Taken back: the value for 3 nuts."));
+}
+
+/// What the program says in between is no answer to its question, and neither is what is said over it.
+#[test]
+fn behind_every_reply_the_question_has_to_be_heard_again() {
+    let jobs = tempfile::tempdir().unwrap();
+    let page = values::parse("values.toml", include_str!("../docs/values.toml")).unwrap();
+    let shelf = Shelf::new(vec![("values.toml".to_owned(), page)]).unwrap();
+    let mut mechanic = Mechanic::begin(jobs.path(), shelf);
+    mechanic.tell(&["on its wheels", "took out a bolt"]);
+    for phrase in ["what came off", "say again", "value for the gearbox mount rear", "what can i say", "speak slower"] {
+        mechanic.say(phrase);
+        assert!(!mechanic.name_early("Lower mount").recorded && mechanic.expects_name(), "{phrase}");
+    }
+    mechanic.tell(&["no name", "that is everything", "yes please", "no value in the book"]);
+    assert_eq!(mechanic.question(), Some(Question::New(1)));
+    mechanic.say("value for the gearbox mount rear");
+    assert!(!mechanic.say_early("yes please").recorded);
+    assert_eq!(mechanic.question(), Some(Question::New(1)));
+}
+
+#[test]
+fn a_name_comes_soon_and_is_written_by_the_second_listener() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut mechanic = Mechanic::begin(jobs.path(), Shelf::default());
+    mechanic.tell(&["on its wheels", "took out a bolt"]);
+    let late = words(&mechanic.name_after(25_000, "And now the weather"));
+    assert_eq!(late, "That came too late for a name. To name it, say: another name.");
+    let later = mechanic.name_after(30_000, "And now the weather");
+    assert!(later.sentences.is_empty() && !later.recorded && mechanic.expects_name());
+    assert_eq!(mechanic.say("another name"), "Now its name, or: no name.");
+    // What only the first listener heard, or nobody.
+    for written in [None, Some("")] {
+        mechanic.talk.own_words(sound(1));
+        assert!(!mechanic.hear(&said(None, None, "what the other", written)).recorded);
+        assert!(mechanic.expects_name(), "{written:?}");
+    }
+    assert!(mechanic.name("Lower mount", &sound(1)).recorded);
+}
+
+/// "No name" that is said at once is heard beside the question's own words, and is asked for again.
+#[test]
+fn a_quick_answer_in_the_questions_words_brings_the_question_again() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut mechanic = Mechanic::begin(jobs.path(), Shelf::default());
+    mechanic.tell(&["on its wheels", "took out a bolt"]);
+    mechanic.talk.own_words(sound(1));
+    let heard = said(None, None, "no name", Some("No name."));
+    let told = words(&mechanic.hear(&heard));
+    assert!(told.ends_with("Now its name, or: no name."), "{told}");
+    // Not for ever: it may be its echo.
+    assert!(!words(&mechanic.hear(&heard)).ends_with("no name."));
+    assert_eq!(mechanic.say("no name"), "No name.");
 }
 
 #[test]
@@ -325,9 +494,17 @@ fn while_it_does_not_listen_only_the_word_to_begin_again_counts() {
 fn names_replay() {
     let mut log = StripLog::new("Water pump");
     let name = Name::Sound { file: "names/name-001.wav".into(), milliseconds: 900, draft: None };
+    let jobs = tempfile::tempdir().unwrap();
+    let mut folder = StripFolder::begin(jobs.path(), "Water pump", None, At(0)).unwrap();
     for command in [Command::OnWheels, Command::HungUp, Command::Name(name), Command::Rename] {
-        assert!(log.apply(command, At(1)).recorded);
+        assert!(log.apply(command.clone(), At(1)).recorded);
+        folder.append(&command, At(1)).unwrap();
     }
+    let path = folder.path().to_owned();
+    drop(folder);
+    let (_, again, torn) = StripFolder::open(&path).unwrap();
+    assert_eq!((again.entries(), again.question(), torn), (log.entries(), log.question(), false));
+    assert!(matches!(log.entries()[1].name, Some(Name::Sound { milliseconds: 900, draft: None, .. })));
     let long = Name::Sound { file: "names/name-002.wav".into(), milliseconds: 9_000, draft: None };
     assert!(!log.apply(Command::Name(long), At(2)).recorded);
 }

@@ -632,6 +632,11 @@ fn strip_said(language: &Language) -> Vec<Sentence> {
         Say::Refused(Refused::Width),
         Say::GoesOn,
         Say::Question(Question::Hung(3)),
+        Say::Question(Question::Width { of: 1, size: 15.into() }),
+        Say::AnswerTakenBack(Question::Page(1)),
+        Say::AnswerTakenBack(Question::Runs(1)),
+        Say::AnswerTakenBack(Question::New(1)),
+        Say::AnswerTakenBack(Question::Whole),
     ];
     said.extend(language.strip_says(&rest, &log, &manner()));
     let mut wheels = StripLog::new("Water pump");
@@ -641,10 +646,11 @@ fn strip_said(language: &Language) -> Vec<Sentence> {
     let page = values::parse("values.toml", include_str!("../docs/values.toml")).expect("a page of values");
     said.push(language.strip_offers(1, &page.entries[0], &log, &manner()));
     let heard = wrenchside::strip::read("62 N·m + 50 deg").expect("stages");
-    said.extend([None, Some("7-1")].map(|page| language.strip_offers_heard(heard.clone(), page, &manner())));
+    let offers = |page| language.strip_offers_heard(1, (heard.clone(), page), &log, &manner());
+    said.extend([None, Some("7-1")].map(offers));
     said.extend(language.which_job(&["Front brakes".to_owned(), "Lower arm, left".to_owned()]));
     said.push(language.begin_this("Front brakes"));
-    said.extend([language.strip_not_understood(), language.strip_help()]);
+    said.extend([language.strip_not_understood(), language.strip_name_late(), language.strip_help()]);
     said
 }
 

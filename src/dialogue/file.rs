@@ -28,6 +28,7 @@ struct Inner {
     typed: BTreeMap<String, Vec<Pattern>>,
     shown: BTreeMap<String, String>,
     decoys: Vec<String>,
+    talk: Vec<String>,
     denials: Denials,
     /// What stands against the phrases of a meaning, for those that have something to lose.
     denied: BTreeMap<String, Vec<String>>,
@@ -71,6 +72,8 @@ pub(super) struct Written {
 #[serde(deny_unknown_fields)]
 pub(super) struct Decoys {
     pub words: Vec<Spanned<String>>,
+    /// With these talk begins, and no name of a thing.
+    pub talk: Vec<String>,
 }
 
 /// What is wrong with a language file, and where.
@@ -208,6 +211,7 @@ impl Language {
             tag: file.language,
             shown,
             decoys: file.decoys.words.into_iter().map(Spanned::into_inner).collect(),
+            talk: file.decoys.talk,
             denials: file.denials,
             denied,
             strip: told,
@@ -265,6 +269,11 @@ impl Language {
 
     pub(super) fn units(&self) -> &Units {
         &self.0.units
+    }
+
+    /// Words with which talk begins, and no name of a thing.
+    pub(super) fn talk(&self) -> &[String] {
+        &self.0.talk
     }
 
     pub(super) fn decoys(&self) -> &[String] {

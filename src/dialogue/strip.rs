@@ -222,7 +222,18 @@ impl Language {
         // What is left of a width that was half heard.
         let millimetre = Some(Unit::Length(LengthUnit::Millimetre));
         let width = normal.split(' ').any(|word| self.units().named(word) == millimetre);
-        letters && !width && self.strip_meant(words) == StripMeaning::Words && !self.decoys().contains(&normal)
+        let denies = words_of(words).iter().any(|word| self.denies(word));
+        letters
+            && !width
+            && !denies
+            && self.strip_meant(words) == StripMeaning::Words
+            && !self.decoys().contains(&normal)
+    }
+
+    /// Does this word deny or doubt?
+    fn denies(&self, word: &str) -> bool {
+        let (words, endings) = self.denying();
+        words.iter().any(|known| known == word) || endings.iter().any(|ending| word.ends_with(ending.as_str()))
     }
 
     /// What stands for a name of which there is only the recording.
@@ -230,15 +241,18 @@ impl Language {
         self.word("strip_spoken_name").to_owned()
     }
 
-    /// Do these words deny or doubt what could have been told, or begin as a claim does? They must never become a name: "did
-    /// not take out two bolts" would be read back as one.
+    /// Do these words deny or doubt what could have been told, or begin as a claim, or as talk, does? They must never become a name:
+    /// "did not take out two bolts" would be read back as one.
     fn speaks_of_a_claim(&self, line: &str) -> bool {
         if self.tells_a_thing(line) {
             return true;
         }
-        let lower = line.to_lowercase().replace('’', "'");
-        let words: Vec<&str> =
-            lower.split(|c: char| !(c.is_alphanumeric() || c == '\'')).filter(|w| !w.is_empty()).collect();
+        let words = words_of(line);
+        // "I've hung it up", "let's go on".
+        let opens = |word: &String| self.talk().iter().any(|known| Some(known.as_str()) == word.split('\'').next());
+        if words.first().is_some_and(opens) || words.first().is_some_and(|word| self.is_stem(word)) {
+            return true;
+        }
         let told = || TOLD.iter().filter(|(_, told)| told.claims());
         let claims = || told().flat_map(|(key, _)| self.strip_patterns(key));
         // A support is told by what it is or where, which names begin with as well: two words must be alike.
@@ -247,19 +261,28 @@ impl Language {
                 let alike = if matches!(*key, "supported" | "on_wheels") { 2 } else { 1 };
                 let begun = |phrase: &String| {
                     let first: Vec<&str> = phrase.split(' ').take(alike.min(words.len())).collect();
-                    words.starts_with(&first) && !phrase.starts_with('{')
+                    words.iter().take(alike).eq(first.iter().copied()) && !phrase.starts_with('{')
                 };
                 self.strip_patterns(key).iter().any(begun) && !words.is_empty()
             })
         };
-        let (denying, endings) = self.denying();
-        let denies = |word: &&str| {
-            denying.iter().any(|known| known == word) || endings.iter().any(|ending| word.ends_with(ending.as_str()))
-        };
         let of_a_claim = |word: &str| claims().any(|phrase| phrase.split(' ').any(|known| known == word));
+        let ends = |word: &String| self.denying().1.iter().any(|ending| word.ends_with(ending.as_str()));
         begins()
-            || words.iter().any(denies) && words.iter().any(|word| of_a_claim(word))
+            || words.iter().any(ends)
+            || words.iter().any(|word| self.denies(word)) && words.iter().any(|word| of_a_claim(word))
             || self.strip_denied().any(|form| words.join(" ").starts_with(form))
+    }
+
+    /// Does a claim go on with this word where it is denied: "take" of "did not take out"? So commands begin. A support is told by
+    /// what it is or where.
+    fn is_stem(&self, word: &str) -> bool {
+        let claims = TOLD.iter().filter(|(key, told)| told.claims() && !matches!(*key, "supported" | "on_wheels"));
+        let forms = claims.filter_map(|(key, _)| self.strip_table().get(*key)).flat_map(|(_, denied)| denied);
+        forms.into_iter().any(|form| {
+            let mut words = form.split(' ');
+            words.by_ref().any(|before| self.denies(before)) && words.next() == Some(word)
+        })
     }
 
     /// Is it worded like something that came off, though no phrase takes it: a thing with its count, or the end of a claim? It
@@ -374,6 +397,11 @@ impl Language {
         self.told("strip_not_understood", Tone::Refusal, |_| minijinja::context! {})
     }
 
+    /// That a name is no longer awaited.
+    pub fn strip_name_late(&self) -> Sentence {
+        self.told("strip_name_late", Tone::Plain, |_| minijinja::context! {})
+    }
+
     /// What can be told, as help writes it: spoken the few most useful, written all of it.
     pub fn strip_help(&self) -> Sentence {
         let bolts = self.noun("bolt").map_or("", |noun| noun.many.as_str());
@@ -404,6 +432,13 @@ impl Language {
         let help = self.told("help_spoken", Tone::Plain, |_| minijinja::context! { phrases => &phrases });
         Sentence { written: lines, ..help }
     }
+}
+
+/// The words of a line, in lower case and without marks.
+fn words_of(line: &str) -> Vec<String> {
+    let lower = line.to_lowercase().replace('’', "'");
+    let words = lower.split(|c: char| !(c.is_alphanumeric() || c == '\''));
+    words.filter(|word| !word.is_empty()).map(str::to_owned).collect()
 }
 
 fn fits(command: &Command) -> bool {

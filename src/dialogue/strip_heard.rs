@@ -43,6 +43,8 @@ pub struct StripExpect {
     pub page: bool,
     /// A name, in whatever words.
     pub name: bool,
+    /// "No" changes the log.
+    pub no_claims: bool,
 }
 
 impl StripExpect {
@@ -55,6 +57,7 @@ impl StripExpect {
             value: matches!(question, Some(Question::Value(_))),
             page: matches!(question, Some(Question::Page(_))),
             name: !asked && matches!(question, Some(Question::Name(_))),
+            no_claims: !asked && log.no_claims(),
         }
     }
 
@@ -294,7 +297,7 @@ impl Language {
     }
 
     /// Ways to tell the things, and the width, that are among these words, of which at least half of the words were heard. With a
-    /// word that denies there is none.
+    /// word that denies, or another thing or number beside them, there is none.
     pub(super) fn strip_near(&self, heard: &str, expect: &StripExpect) -> Vec<String> {
         let words: Vec<&str> = heard.split(' ').collect();
         let (denying, endings) = self.denying();
@@ -319,13 +322,31 @@ impl Language {
         for (_, phrase) in self.things_patterns().filter(|(_, phrase)| phrase.contains("{size}") == size.is_some()) {
             for things in &things {
                 let text = phrase.replace("{things}", things).replace("{size}", size.map_or("", String::as_str));
-                if half_heard(&text, &words) && self.strip_heard(&text, expect).is_some() && !all.contains(&text) {
+                if half_heard(&text, &words)
+                    && !self.counts_more(&text, &words)
+                    && self.strip_heard(&text, expect).is_some()
+                    && !all.contains(&text)
+                {
                     all.push(text);
                 }
             }
         }
         all.truncate(MOST_NEAR);
         all
+    }
+
+    /// Was a thing or a number heard that a text lacks?
+    fn counts_more(&self, text: &str, heard: &[&str]) -> bool {
+        let mut rest = heard.to_vec();
+        for word in text.split(' ') {
+            if let Some(at) = rest.iter().position(|other| *other == word) {
+                rest.remove(at);
+            }
+        }
+        let noun = |word: &str| {
+            Kind::ALL.iter().filter_map(|(key, _)| self.noun(key)).any(|noun| noun.one == word || noun.many == word)
+        };
+        rest.iter().any(|word| noun(word) || self.numbers().amount(&[word]).is_some())
     }
 
     /// The phrases with a thing in them, with their keys.
@@ -468,7 +489,16 @@ mod tests {
         }
         assert_eq!(grammar.near("the out two bolts thirteen millimetre")[0], "took out two bolts thirteen millimetre");
         assert_eq!(grammar.near("out two bolts")[0], "took out two bolts");
-        for heard in ["did not take out two bolts", "never out two bolts", "two bolts", "cup of tea", "took out two"] {
+        for heard in [
+            "did not take out two bolts",
+            "never out two bolts",
+            "two bolts",
+            "cup of tea",
+            "took out two",
+            "took out two bolts and three nuts",
+            "took out two bolts three",
+            "two bolts out and a nut",
+        ] {
             assert_eq!(grammar.near(heard), Vec::<String>::new(), "{heard}");
         }
         let others = language.strip_grammar(value(), true).instead_of("thirty newton metres");

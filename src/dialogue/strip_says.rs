@@ -42,15 +42,22 @@ impl Language {
         self.finish(draft(true), draft(false))
     }
 
-    /// Asks whether this is the value that was spoken, number by number.
-    pub fn strip_offers_heard(&self, stages: Vec<StageKind>, page: Option<&str>, manner: &Manner) -> Sentence {
-        let manner = Manner { digits: Digits::All, ..*manner };
+    /// Asks whether this is the whole value that was spoken for this group, number by number.
+    pub fn strip_offers_heard(
+        &self,
+        group: usize,
+        (stages, page): (Vec<StageKind>, Option<&str>),
+        log: &StripLog,
+        manner: &Manner,
+    ) -> Sentence {
+        let digits = Manner { digits: Digits::All, ..*manner };
         let value = Value::Stages(stages);
         let draft = |spoken| {
-            let teller = Teller { language: self, book: &NO_BOOK, manner: &manner, spoken };
-            let name = page.map_or_else(String::new, |page| teller.page_of(page));
-            let things = teller.published(&value, manner.unit);
-            Draft { tone: Tone::Question, ..Draft::new("strip_offer_heard", context! { name, things }) }
+            let teller = |manner| Teller { language: self, book: &NO_BOOK, manner, spoken };
+            let name = teller(manner).entry_told(group, log);
+            let other = page.map_or_else(String::new, |page| teller(&digits).page_of(page));
+            let things = teller(&digits).published(&value, digits.unit);
+            Draft { tone: Tone::Question, ..Draft::new("strip_offer_heard", context! { name, other, things }) }
         };
         self.finish(draft(true), draft(false))
     }
@@ -78,7 +85,13 @@ impl Teller<'_> {
             Say::Noted => Draft::bare("strip_noted"),
             Say::CameOff => Draft::new("strip_came_off", context! { things => self.came_off(log) }),
             Say::TakenBack(id) => Draft::new("strip_taken_back", context! { name => name(id) }),
-            Say::AnswerTakenBack => Draft::bare("strip_answer_back"),
+            Say::AnswerTakenBack(asked) => match asked {
+                Question::Value(id) => Draft::new("strip_value_back", context! { name => name(id) }),
+                Question::Page(id) => Draft::new("strip_page_back", context! { name => name(id) }),
+                Question::Runs(id) => Draft::new("strip_runs_back", context! { name => name(id) }),
+                Question::New(id) => Draft::new("strip_new_back", context! { name => name(id) }),
+                _ => Draft::bare("strip_answer_back"),
+            },
             Say::Value(id) => match log.answered(Question::Value(*id)) {
                 Some(Answered::Value(_)) => {
                     let value = Value::Stages(log.stages(*id));
@@ -113,6 +126,10 @@ impl Teller<'_> {
             }
             Question::Hung(id) => {
                 Draft::new("strip_ask_changed", context! { name => name(id), state => self.word("hung") })
+            }
+            Question::Width { of, size } => {
+                let other = self.amounts(size, None, Unit::Length(LengthUnit::Millimetre));
+                Draft::new("strip_ask_width", context! { name => name(of), other })
             }
             Question::Undo(id) => Draft::new("strip_ask_undo", context! { name => name(id) }),
             Question::Everything => Draft::bare("strip_ask_everything"),

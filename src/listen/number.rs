@@ -32,6 +32,20 @@ pub fn near(offered: &[Phrase], at: usize, heard: &str, best: Option<usize>, ope
     best == Some(at) && near()
 }
 
+/// What is taken and what is asked back, of a phrase that is believed or nearly so. What only [may have been said](near) is asked
+/// back, however surely it is believed: words are missing, and more may be.
+pub fn settled(
+    phrase: Option<usize>,
+    nearly: Option<usize>,
+    whole: impl Fn(&usize) -> bool,
+    may_be: impl Fn(&usize) -> bool,
+) -> (Option<usize>, Option<usize>) {
+    match phrase.filter(&whole) {
+        None => (None, phrase.filter(&may_be).or(nearly.filter(|at| whole(at) || may_be(at)))),
+        taken => (taken, None),
+    }
+}
+
 /// May the phrase `at` be taken, of those offered? A number only as both listeners have heard it, to its end; anything else may.
 /// `best` is what the second likes best.
 pub fn whole(offered: &[Phrase], at: usize, heard: &str, best: Option<usize>, open: Option<&dyn Open>) -> bool {
@@ -78,6 +92,16 @@ mod tests {
         assert_eq!(texts("one one", Some(&Ones)), ["next step", "one", "one one", "one one one", "won"]);
         assert_eq!(texts("next step", Some(&Ones)), ["next step", "one"]);
         assert_eq!(texts("one one", None), ["next step", "one"]);
+    }
+
+    #[test]
+    fn what_only_may_have_been_said_is_asked_back() {
+        let (yes, no) = (|_: &usize| true, |_: &usize| false);
+        assert_eq!(settled(Some(1), None, yes, no), (Some(1), None));
+        assert_eq!(settled(Some(1), None, no, yes), (None, Some(1)));
+        assert_eq!(settled(Some(1), Some(2), no, yes), (None, Some(1)));
+        assert_eq!(settled(None, Some(2), no, yes), (None, Some(2)));
+        assert_eq!(settled(Some(1), Some(2), no, no), (None, None));
     }
 
     #[test]

@@ -8,7 +8,7 @@ use crate::dialogue::Sentence;
 use std::time::{Duration, Instant};
 
 /// So long sound takes from the voice to the user, and from the user through the microphone.
-const ON_ITS_WAY: Duration = Duration::from_millis(150);
+pub(super) const ON_ITS_WAY: Duration = Duration::from_millis(150);
 /// Time to read a word.
 const WORD: Duration = Duration::from_millis(300);
 

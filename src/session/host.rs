@@ -3,7 +3,7 @@
 //! Knows the conversation, the screen and the voice. Every turn and every trouble goes through here, so that what was said, and
 //! when it had been heard to its end, is known in one place. Takes in nothing by itself.
 
-use super::announcing::Announcing;
+use super::announcing::{Announcing, ON_ITS_WAY};
 use super::bay::Bay;
 use super::interrupts::Interrupts;
 use super::live::{Screen, SessionError};
@@ -83,6 +83,13 @@ impl<'a> Host<'a> {
         } else if self.spoke.elapsed() > IN_THE_AIR {
             self.said.clear();
         }
+    }
+
+    /// Where the microphone hears the voice: was that in the air at this moment or since, whatever it said? A name that was
+    /// heard then may be the program's own words.
+    pub fn was_in_the_air(&self, began: At) -> bool {
+        let ago = Duration::from_millis(u64::try_from(now().0.saturating_sub(began.0)).unwrap_or(0));
+        self.live && self.overhears && self.voice.is_some() && self.spoke.elapsed() <= ago + ON_ITS_WAY
     }
 
     /// Tells what has happened to the voice; says whether the session is over for want of one.

@@ -351,10 +351,10 @@ impl Hearing {
     }
 
     fn heard(&mut self, mut heard: Heard, host: &mut Host<'_>) -> Result<bool, SessionError> {
-        if let Some(sound) = heard.own_words.take() {
+        let said = &heard.said;
+        if let Some(sound) = heard.own_words.take().filter(|_| !host.was_in_the_air(heard.moment(said.began))) {
             host.talk.own_words(sound);
         }
-        let said = &heard.said;
         host.bay.interrupted();
         host.screen.heard(said);
         let (turn, became) = notes::answer(host.talk, self.ear.note(), said, heard.moment(said.began), now())?;

@@ -20,7 +20,7 @@ use super::{Delivery, Talker, Turn};
 use crate::dialogue::{Grammar, Language, Manner, Meaning, Notice, Sentence, StripExpect, StripMeaning};
 use crate::job::{self, At, Job, Stake};
 use crate::journal::{Folder, JournalError, StripFolder};
-use crate::listen::{Harm, Open, Phrase, Utterance};
+use crate::listen::{Harm, Open, Phrase, Utterance, likeness};
 use crate::procedure::{self, Report};
 use crate::speak::Tone;
 use crate::strip::{self, Command, Name, Question, Reply, Say, StripLog, What, book, written};
@@ -51,6 +51,10 @@ pub struct StripTalk {
     own_words: Option<Vec<i16>>,
     recordings: Recordings,
     last: Vec<Sentence>,
+    /// It was said once more because an answer to it may have been its own echo.
+    echoed: bool,
+    /// The thing of which it was told that its name is no longer awaited.
+    late: Option<usize>,
 }
 
 /// A value that waits for a yes.
@@ -97,6 +101,8 @@ impl StripTalk {
             own_words: None,
             recordings,
             last: Vec::new(),
+            echoed: false,
+            late: None,
         }
     }
 
@@ -152,6 +158,7 @@ impl StripTalk {
                     Some(asked) => asked,
                     None => return Ok(self.not_understood()),
                 },
+                (None, Some(Question::Name(_))) if self.is_like_a_phrase(line) => return Ok(self.not_understood()),
                 (None, Some(Question::Name(_))) => Meaning::Strip(Command::Name(Name::Typed(line.trim().to_owned()))),
                 (_, Some(Question::Value(_))) => Meaning::Strip(self.value(line)),
                 (None, Some(Question::Page(_))) => Meaning::Strip(Command::Page(line.trim().to_owned())),
@@ -222,19 +229,26 @@ impl StripTalk {
         {
             return Ok(self.again(Meaning::Strip(command)));
         }
+        if let (Command::Value { stages, page }, Some(began), Some(Question::Value(group))) =
+            (&command, spoken, self.log.question())
+        {
+            return Ok(match self.log.was_announced(began) {
+                true => self.offer_heard(group, stages.clone(), page.clone()),
+                // Whose value is asked for had not been heard yet: it may be that of the group before.
+                false => self.again(Meaning::Strip(command)),
+            });
+        }
         let command = match (self.offered.take(), command) {
             (Some(Offered::Listed { entry, .. }), Command::Yes) => self.taken(entry).unwrap_or(Command::Yes),
             (Some(Offered::Heard(value)), Command::Yes) => value,
-            (Some(offered), Command::No) => {
+            // What was offered is taken back, and nothing that was answered before.
+            (Some(offered), Command::No | Command::Undo) => {
                 if let Offered::Listed { group, .. } = offered {
                     self.declined.push(group);
                 }
                 let says: Vec<Say> = self.log.question().map(Say::Question).into_iter().collect();
                 let sentences = self.worded(&says);
                 return Ok(self.said(sentences));
-            }
-            (_, Command::Value { stages, page }) if spoken.is_some() && self.expects().value => {
-                return Ok(self.offer_heard(stages, page));
             }
             (_, command) => command,
         };
@@ -253,15 +267,16 @@ impl StripTalk {
     }
 
     /// A value that was spoken is put once more, number by number, and taken on a yes.
-    fn offer_heard(&mut self, stages: String, page: Option<String>) -> Turn {
+    fn offer_heard(&mut self, group: usize, stages: String, page: Option<String>) -> Turn {
+        self.offered = None;
         let Some(read) = strip::read(&stages) else {
             let says = [Some(Say::Refused(strip::Refused::NoValue)), self.log.question().map(Say::Question)];
             let sentences = self.worded(&says.into_iter().flatten().collect::<Vec<_>>());
             return self.said(sentences);
         };
-        let sentences = vec![self.language.strip_offers_heard(read, page.as_deref(), &self.manner)];
+        let offer = self.language.strip_offers_heard(group, (read, page.as_deref()), &self.log, &self.manner);
+        let sentences = self.with_recordings(vec![offer]);
         self.offered = Some(Offered::Heard(Command::Value { stages, page }));
-        self.log.put();
         self.said(sentences)
     }
 
@@ -304,7 +319,6 @@ impl StripTalk {
                     let offer = self.language.strip_offers(group, entry, &self.log, &self.manner);
                     sentences.extend(self.with_recordings(vec![offer]));
                     self.offered = Some(Offered::Listed { group, entry: at });
-                    self.log.put();
                 }
                 None => sentences.extend(self.worded(std::slice::from_ref(say))),
             }
@@ -317,14 +331,29 @@ impl StripTalk {
     }
 
     /// What was said last, once more: what was just said came before it had been said to its end.
-    fn again(&self, meaning: Meaning) -> Turn {
+    fn again(&mut self, meaning: Meaning) -> Turn {
+        self.log.put();
         Turn { meaning: Some(meaning), sentences: self.last.clone(), hush: true, announces: true, ..Turn::default() }
     }
 
     fn said(&mut self, sentences: Vec<Sentence>) -> Turn {
         self.last.clone_from(&sentences);
-        // The claim that comes next is about what stood when this had been said.
-        Turn { announces: !sentences.is_empty(), sentences, ..Turn::default() }
+        self.echoed = false;
+        self.puts(Turn { sentences, ..Turn::default() })
+    }
+
+    /// What is put to the user: what comes next is an answer only once this had been said to its end.
+    fn puts(&mut self, turn: Turn) -> Turn {
+        if !turn.sentences.is_empty() {
+            self.log.put();
+        }
+        Turn { announces: !turn.sentences.is_empty(), ..turn }
+    }
+
+    /// Are these words part of what was said last?
+    fn has_just_said(&self, text: &str) -> bool {
+        let said: Vec<String> = self.last.iter().flat_map(|s| super::conversation::words(&s.spoken)).collect();
+        super::conversation::contains(&said, &super::conversation::words(text))
     }
 
     fn expects(&self) -> StripExpect {
@@ -377,7 +406,12 @@ impl Talker for StripTalk {
     }
 
     fn phrases_beside(&self, said: &str) -> Vec<Phrase> {
-        let mut phrases = phrases(&self.grammar());
+        let grammar = self.grammar();
+        let mut phrases = phrases(&grammar);
+        if self.expects().no_claims {
+            let no = |text: &str| grammar.lookup(text) == Some(&Meaning::Strip(Command::No));
+            phrases.iter_mut().filter(|phrase| no(&phrase.text)).for_each(|phrase| phrase.harm = Harm::Claims);
+        }
         let said = super::conversation::words(said);
         let own = |phrase: &Phrase| super::conversation::contains(&said, &super::conversation::words(&phrase.text));
         phrases.iter_mut().filter(|phrase| own(phrase)).for_each(|phrase| phrase.harm = Harm::Decoy);
@@ -411,18 +445,26 @@ impl Talker for StripTalk {
             self.repair.ask(phrase, meaning, began, at);
             return Ok(Turn { tone: Some(Tone::NotUnderstood), ..self.said(sentences) });
         }
+        // "No name", said at once: the question ended with it, and it may be heard as its echo.
+        let heard = &said.heard.text;
+        let other = said.written.as_ref().is_some_and(|written| likeness(heard, &written.text) < names::ALIKE);
+        if let Some(meaning) = grammar.meaning(heard).filter(|_| self.log.was_announced(began) && !self.echoed && !other)
+            && self.has_just_said(heard)
+        {
+            self.echoed = true;
+            return Ok(self.again(meaning));
+        }
         if self.expects().name
             && let Some(sound) = sound
         {
             return self.named(said, &sound, began, at);
         }
-        let heard = &said.heard.text;
         if grammar.meaning(heard).is_none() && !grammar.broken_reading(heard) {
             return Ok(Turn::default());
         }
         let missed = self.repair.missed();
         let sentences = if missed { vec![self.language.notice(Notice::Misheard)] } else { Vec::new() };
-        Ok(Turn { tone: Some(Tone::NotUnderstood), sentences, ..Turn::default() })
+        Ok(self.puts(Turn { tone: Some(Tone::NotUnderstood), sentences, ..Turn::default() }))
     }
 
     fn confirmed(&self) -> Option<&str> {

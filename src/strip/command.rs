@@ -327,6 +327,13 @@ pub enum Question {
     },
     /// Is it this part that hangs?
     Hung(usize),
+    /// Have these fasteners this width, and not the one that was told?
+    Width {
+        /// Their entry.
+        of: usize,
+        /// The width.
+        size: Decimal,
+    },
     /// Shall this be taken back?
     Undo(usize),
     /// Was that everything?
@@ -349,7 +356,7 @@ impl Question {
         match self {
             Question::Support | Question::Name(_) | Question::Value(_) | Question::Page(_) => false,
             Question::Changed { .. } | Question::Hung(_) | Question::Undo(_) | Question::Everything => true,
-            Question::Runs(_) | Question::New(_) | Question::Whole => true,
+            Question::Width { .. } | Question::Runs(_) | Question::New(_) | Question::Whole => true,
         }
     }
 }
@@ -375,8 +382,8 @@ pub enum Say {
     CameOff,
     /// This entry was taken back.
     TakenBack(usize),
-    /// The answer given last was taken back.
-    AnswerTakenBack,
+    /// The answer to this question was taken back.
+    AnswerTakenBack(Question),
     /// What the book says of a group was taken.
     Value(usize),
     /// The page of a value was taken.

@@ -51,7 +51,7 @@ pub struct StripLog {
 impl StripLog {
     /// A log in which nothing is told yet.
     pub fn new(title: &str) -> StripLog {
-        StripLog { title: title.to_owned(), ..StripLog::default() }
+        StripLog { title: title.chars().filter(|letter| is_text(*letter)).collect(), ..StripLog::default() }
     }
 
     /// What the job is called.
@@ -104,11 +104,22 @@ impl StripLog {
         self.with_question([Say::Resumed].into_iter().chain(last).collect())
     }
 
+    /// Does "no" to the question that stands change the log?
+    pub fn no_claims(&self) -> bool {
+        let question = self.question();
+        matches!(question, Some(Question::Runs(_) | Question::New(_) | Question::Hung(_) | Question::Changed { .. }))
+    }
+
     /// Applies a command that was spoken, its first sound at `began`. A claim that began before the answer to the last one had
     /// been said can only repeat it.
     pub fn hear(&mut self, command: Command, began: At, at: At) -> Reply {
-        let claims = command.stake() == Stake::Ledger;
-        if claims && self.announced.is_none_or(|ended| began < ended) {
+        let claims = match command {
+            Command::No => self.no_claims(),
+            // Where it goes together it does not ask first.
+            Command::Undo => self.turned,
+            _ => command.stake() == Stake::Ledger,
+        };
+        if claims && !self.was_announced(began) {
             self.announced = None;
             return Reply { says: self.where_it_stands(), recorded: false };
         }
@@ -122,7 +133,12 @@ impl StripLog {
 
     /// Had what was said last been said to its end by this moment?
     pub fn was_announced(&self, by: At) -> bool {
-        self.announced.is_some_and(|ended| by >= ended)
+        self.since_announced(by).is_some()
+    }
+
+    /// How long before this moment what was said last had been said to its end, in milliseconds; nothing if it had not.
+    pub fn since_announced(&self, by: At) -> Option<i64> {
+        self.announced.map(|ended| by.0.saturating_sub(ended.0)).filter(|since| *since >= 0)
     }
 
     /// What was said last had been said to its end at this moment.
@@ -310,19 +326,25 @@ impl StripLog {
         })
     }
 
+    /// A width that was told already is another group's, perhaps, and is replaced on a yes only.
     fn size(&mut self, size: Decimal) -> Reply {
         if !is_size(size) {
             return self.refuse(Refused::Width);
         }
-        let subject = self.subject();
-        let Some((id, entry)) = subject.and_then(|id| Some((id, self.entries.get_mut(id)?))) else {
-            return self.refuse(Refused::NothingToName);
-        };
-        match &mut entry.what {
-            What::Fasteners { size: known, .. } => *known = Some(size),
-            _ => return self.refuse(Refused::NothingToName),
+        match self.subject().map(|of| (of, &self.entries[of].what)) {
+            Some((of, What::Fasteners { size: Some(known), .. })) if *known != size => {
+                self.ask(Question::Width { of, size })
+            }
+            Some((of, What::Fasteners { .. })) => self.sized(of, size),
+            _ => self.refuse(Refused::NothingToName),
         }
-        self.done(vec![Say::Sized(id)])
+    }
+
+    fn sized(&mut self, of: usize, width: Decimal) -> Reply {
+        if let What::Fasteners { size, .. } = &mut self.entries[of].what {
+            *size = Some(width);
+        }
+        self.done(vec![Say::Sized(of)])
     }
 
     /// Takes a name, or that there is none. Said again, a name puts right the one that was taken last; "no name" only answers.
@@ -331,7 +353,10 @@ impl StripLog {
         let Some(id) = self.unnamed.or_else(|| if name.is_some() { again() } else { None }) else {
             return self.refuse(if name.is_some() { Refused::NothingToName } else { Refused::NothingAsked });
         };
-        let fits = |text: &str| text.chars().count() <= LONGEST_NAME && text.chars().any(char::is_alphanumeric);
+        let fits = |text: &str| {
+            let long = text.chars().count() > LONGEST_NAME;
+            !long && text.chars().any(char::is_alphanumeric) && text.chars().all(is_text)
+        };
         let takes = match &name {
             Some(Name::Typed(text)) => fits(text),
             // The words are a draft, and the recording is the name.
@@ -344,13 +369,18 @@ impl StripLog {
             return self.refuse(Refused::NoName);
         }
         self.unnamed = None;
-        let say = if name.is_some() { Say::Named(id) } else { Say::Unnamed(id) };
-        self.entries[id].name = name;
+        let known = &mut self.entries[id].name;
+        // Asked for again, the one that it has stands until there is another.
+        *known = name.or(known.take());
+        let say = if known.is_some() { Say::Named(id) } else { Say::Unnamed(id) };
         self.done(vec![say])
     }
 
     /// Asks for the name of the thing told last once more.
     fn rename(&mut self) -> Reply {
+        if matches!(self.question(), Some(Question::Name(_))) {
+            return Reply { says: self.with_question(Vec::new()), recorded: false };
+        }
         match self.subject().filter(|id| self.entries[*id].name.is_some()) {
             Some(id) => {
                 self.unnamed = Some(id);
@@ -400,6 +430,7 @@ impl StripLog {
             }
             Question::Hung(of) if yes => self.told(What::Hung { of }, at),
             Question::Hung(of) => self.ask_hung(of, at),
+            Question::Width { of, size } if yes => self.sized(of, size),
             Question::Undo(id) if yes => {
                 self.entries[id].taken_back = true;
                 self.unnamed = self.unnamed.filter(|unnamed| *unnamed != id);
@@ -422,6 +453,11 @@ fn may_follow(now: Deed, then: Deed) -> bool {
             | (Deed::StillIn, Deed::Stuck)
             | (Deed::Out | Deed::Stuck, Deed::Held)
     )
+}
+
+/// Letters that a name can have. Those for private use stand for recordings in what is said.
+fn is_text(letter: char) -> bool {
+    !letter.is_control() && !matches!(letter, '\u{E000}'..='\u{F8FF}' | '\u{F0000}'..)
 }
 
 fn is_size(size: Decimal) -> bool {

@@ -121,8 +121,8 @@ impl StripLog {
     pub(super) fn undo_turning(&mut self) -> Reply {
         match self.since.pop() {
             Some(Step::Answers(count)) => {
-                self.answers.truncate(self.answers.len() - count);
-                self.done(vec![Say::AnswerTakenBack])
+                let back = self.answers.split_off(self.answers.len() - count);
+                self.done(back.first().map(|(asked, _)| Say::AnswerTakenBack(*asked)).into_iter().collect())
             }
             Some(Step::Note(id)) => {
                 self.entries[id].taken_back = true;

@@ -76,11 +76,7 @@ impl Listener {
         let rule = self.own.as_ref().map(|(_, rule)| rule);
         let decided = decide::with_own(&phrases, &heard, judgement.as_ref(), rule.zip(own.as_ref()));
         let may_be = |at: &usize| number::near(&phrases, *at, &heard.text, best, open.as_deref());
-        let mut phrase = decided.phrase.filter(|at| whole(at) || may_be(at));
-        let mut nearly = match phrase {
-            Some(_) => None,
-            None => decided.nearly.filter(|at| whole(at) || may_be(at)),
-        };
+        let (mut phrase, mut nearly) = number::settled(decided.phrase, decided.nearly, whole, may_be);
         let mut written = None;
         if let Some(at) = phrase.or(nearly) {
             let meant = &phrases[at];

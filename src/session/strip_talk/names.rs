@@ -1,12 +1,13 @@
 //! The user's own recording as the name of a thing.
 //!
-//! It is asked for behind each thing, and then whatever is said that is no phrase, and nothing worded like a claim, is the name.
-//! Its file is whole and on disk before the log has it, and the log before it is answered.
+//! It is asked for behind each thing, and then whatever is said that is no phrase, and nothing worded like a claim, is the name. What
+//! comes later than an answer would is somebody's talk. Its file is whole and on disk before the log has it, and the log before it is answered.
 
 use super::super::mouth::Recordings;
 use super::super::notes;
 use super::{StripTalk, Turn};
 use crate::dialogue::{Sentence, recorded};
+use crate::listen::likeness;
 use crate::job::At;
 use crate::journal::JournalError;
 use crate::listen::Utterance;
@@ -15,6 +16,12 @@ use crate::strip::{Command, LONGEST_NAME, LONGEST_SPOKEN_NAME, Name, Question, R
 use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::Arc;
+
+/// A name comes so soon after it was asked for, in milliseconds. Behind that it is talk.
+const NAME_WAITS: i64 = 20_000;
+
+/// What is as like to a phrase as this is no name: a command in other words, or half heard.
+pub(super) const ALIKE: f64 = 0.7;
 
 /// The recordings of a log that lie in its folder.
 pub(super) fn kept(log: &StripLog, folder: &Path) -> Recordings {
@@ -31,18 +38,19 @@ impl StripTalk {
         let not = Turn { tone: Some(Tone::NotUnderstood), ..Turn::default() };
         let Some(Question::Name(id)) = self.log.question() else { return Ok(not) };
         // Before it had been asked for it was no answer, or the program's own voice.
-        if !self.log.was_announced(began) {
-            return Ok(not);
-        }
+        let Some(since) = self.log.since_announced(began) else { return Ok(not) };
         // The second listener writes what it hears; the first has only its phrases to hear in it.
-        let written = said.written.as_ref().map(|written| written.text.trim());
-        let words = written.unwrap_or(&said.heard.text);
-        if words.is_empty() {
-            return Ok(not);
+        let written = said.written.as_ref().map(|written| written.text.trim()).filter(|words| !words.is_empty());
+        let Some(words) = written else { return Ok(not) };
+        if since > NAME_WAITS {
+            // Told once, and not put to the user: what is said next is too late as well.
+            let told = self.late.replace(id) == Some(id);
+            let sentences = if told { Vec::new() } else { vec![self.language.strip_name_late()] };
+            return Ok(Turn { sentences, ..not });
         }
-        if !self.language.is_name(words) {
+        if !self.language.is_name(words) || self.is_like_a_phrase(words) {
             let sentences = vec![self.language.strip_not_understood()];
-            return Ok(Turn { sentences, announces: true, ..not });
+            return Ok(self.puts(Turn { sentences, ..not }));
         }
         let milliseconds = notes::milliseconds(sound);
         if !(1..=LONGEST_SPOKEN_NAME).contains(&milliseconds) {
@@ -50,23 +58,32 @@ impl StripTalk {
             let sentences = self.worded(&says);
             return Ok(Turn { tone: not.tone, ..self.said(sentences) });
         }
-        let draft = written.map(|text| text.trim_end_matches(['.', '!', '?', ',']).trim().to_owned());
+        let draft = Some(words.trim_end_matches(['.', '!', '?', ',']).trim().to_owned());
         let draft = draft.filter(|text| text.chars().count() <= LONGEST_NAME);
         let file = notes::write_name(self.folder.path(), sound)?;
         Arc::make_mut(&mut self.recordings).insert(id, sound.into());
         self.tell(Command::Name(Name::Sound { file, milliseconds, draft }), Some(began), at)
     }
 
+    /// Are these words like a phrase that may be said now?
+    pub(super) fn is_like_a_phrase(&self, words: &str) -> bool {
+        let grammar = self.grammar();
+        let mut means = grammar.iter().filter(|(_, meaning)| meaning.is_some());
+        means.any(|(phrase, _)| likeness(phrase, words) >= ALIKE)
+    }
+
     /// What is said, where each recording that is not there is the words of its draft.
     pub(super) fn with_recordings(&self, mut sentences: Vec<Sentence>) -> Vec<Sentence> {
         for sentence in &mut sentences {
-            let missing = |letter: &char| recorded(*letter).is_some_and(|id| !self.recordings.contains_key(&id));
-            while let Some(letter) = sentence.spoken.chars().find(missing) {
-                let name = recorded(letter).and_then(|id| self.log.entries().get(id)?.name.as_ref());
-                let words =
-                    name.and_then(Name::words).map_or_else(|| self.language.spoken_name(), |words| words.to_owned());
-                sentence.spoken = sentence.spoken.replace(letter, &words);
-            }
+            let said = |letter: char| match recorded(letter).filter(|id| !self.recordings.contains_key(id)) {
+                Some(id) => {
+                    let name = self.log.entries().get(id).and_then(|entry| entry.name.as_ref()?.words());
+                    name.map_or_else(|| self.language.spoken_name(), str::to_owned)
+                }
+                None => letter.to_string(),
+            };
+            // In one pass: what is put in is not looked at again.
+            sentence.spoken = sentence.spoken.chars().map(said).collect();
         }
         sentences
     }

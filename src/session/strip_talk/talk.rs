@@ -15,13 +15,13 @@ impl StripTalk {
         let turn = Turn { meaning: Some(meaning), hush: true, ..Turn::default() };
         let (notice, tone) = match talk {
             Talk::Repeat if self.last.is_empty() => (Notice::NothingToRepeat, None),
-            Talk::Repeat => return Turn { sentences: self.last.clone(), announces: true, ..turn },
+            Talk::Repeat => return self.puts(Turn { sentences: self.last.clone(), ..turn }),
             Talk::Help => {
                 let mut help = self.language.strip_help();
                 if !self.lookup.is_empty() {
                     help.written = format!("{}\n{}", help.written, self.language.help_values());
                 }
-                return Turn { sentences: vec![help], announces: true, ..turn };
+                return self.puts(Turn { sentences: vec![help], ..turn });
             }
             // Whoever does not want to hear it has heard enough.
             Talk::Quiet => {
@@ -52,7 +52,7 @@ impl StripTalk {
                 None => return Turn { hush: false, ..self.not_understood() },
             },
         };
-        Turn { sentences: vec![self.language.notice(notice)], tone, announces: true, ..turn }
+        self.puts(Turn { sentences: vec![self.language.notice(notice)], tone, ..turn })
     }
 
     /// Keeps the sound of a note; with no sound there is no note.
@@ -60,7 +60,7 @@ impl StripTalk {
         self.noting = false;
         if samples.is_empty() {
             let sentences = vec![self.language.notice(Notice::NoteNothing)];
-            return Ok(Turn { announces: true, sentences, ..Turn::default() });
+            return Ok(self.puts(Turn { sentences, ..Turn::default() }));
         }
         let note = notes::write(self.folder.path(), self.log.entries().len(), samples)?;
         self.tell(Command::Note(note), None, at)
