@@ -432,7 +432,7 @@ fn behind_every_reply_the_question_has_to_be_heard_again() {
     let shelf = Shelf::new(vec![("values.toml".to_owned(), page)]).unwrap();
     let mut mechanic = Mechanic::begin(jobs.path(), shelf);
     mechanic.tell(&["on its wheels", "took out a bolt"]);
-    for phrase in ["what came off", "say again", "value for the gearbox mount rear", "what can i say", "speak slower"] {
+    for phrase in ["what came off", "say again", "value for the gearbox mount rear", "what can i say", "talk slower"] {
         mechanic.say(phrase);
         assert!(!mechanic.name_early("Lower mount").recorded && mechanic.expects_name(), "{phrase}");
     }
