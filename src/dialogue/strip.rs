@@ -274,11 +274,18 @@ impl Language {
             || self.strip_denied().any(|form| words.join(" ").starts_with(form))
     }
 
-    /// Does a claim go on with this word where it is denied: "take" of "did not take out"? So commands begin. A support is told by
-    /// what it is or where.
+    /// Does what was done go on with this word where it is denied: "take" of "did not take out"? So commands begin.
     fn is_stem(&self, word: &str) -> bool {
-        let claims = TOLD.iter().filter(|(key, told)| told.claims() && !matches!(*key, "supported" | "on_wheels"));
-        let forms = claims.filter_map(|(key, _)| self.strip_table().get(*key)).flat_map(|(_, denied)| denied);
+        let done = |told: Told| match told {
+            Told::Fasteners(_) | Told::Opened | Told::TakenOff => true,
+            Told::Plain(command) => matches!(command(), Command::HungUp | Command::Changed(_)),
+            Told::Size | Told::Name | Told::Page => false,
+        };
+        let forms = TOLD
+            .iter()
+            .filter(|(_, told)| done(*told))
+            .filter_map(|(key, _)| self.strip_table().get(*key))
+            .flat_map(|(_, denied)| denied);
         forms.into_iter().any(|form| {
             let mut words = form.split(' ');
             words.by_ref().any(|before| self.denies(before)) && words.next() == Some(word)

@@ -332,8 +332,8 @@ impl StripTalk {
 
     /// What was said last, once more: what was just said came before it had been said to its end.
     fn again(&mut self, meaning: Meaning) -> Turn {
-        self.log.put();
-        Turn { meaning: Some(meaning), sentences: self.last.clone(), hush: true, announces: true, ..Turn::default() }
+        let sentences = self.last.clone();
+        self.puts(Turn { meaning: Some(meaning), sentences, hush: true, ..Turn::default() })
     }
 
     fn said(&mut self, sentences: Vec<Sentence>) -> Turn {
@@ -342,9 +342,10 @@ impl StripTalk {
         self.puts(Turn { sentences, ..Turn::default() })
     }
 
-    /// What is put to the user: what comes next is an answer only once this had been said to its end.
+    /// What is put to the user: what comes next is an answer only once this had been said to its end. Words that were asked back
+    /// were said before that, and a yes to them is about what stood then.
     fn puts(&mut self, turn: Turn) -> Turn {
-        if !turn.sentences.is_empty() {
+        if !turn.sentences.is_empty() && !self.repair.waits() {
             self.log.put();
         }
         Turn { announces: !turn.sentences.is_empty(), ..turn }
@@ -448,7 +449,8 @@ impl Talker for StripTalk {
         // "No name", said at once: the question ended with it, and it may be heard as its echo.
         let heard = &said.heard.text;
         let other = said.written.as_ref().is_some_and(|written| likeness(heard, &written.text) < names::ALIKE);
-        if let Some(meaning) = grammar.meaning(heard).filter(|_| self.log.was_announced(began) && !self.echoed && !other)
+        if let Some(meaning) =
+            grammar.meaning(heard).filter(|_| self.log.was_announced(began) && !self.echoed && !other)
             && self.has_just_said(heard)
         {
             self.echoed = true;
