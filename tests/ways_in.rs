@@ -278,14 +278,36 @@ fn a_file_that_is_written_anew_for_each_reading_is_read() {
     session.typed(TO_THE_BOLT);
     session.until("15 N·m");
     std::thread::sleep(READ);
-    // Half of it first: nobody's reading.
+    // Half of it first: nobody's reading. Nothing after that, for long enough that the same line is another one.
     fs::write(&device, "1").unwrap();
     std::thread::sleep(Duration::from_millis(700));
+    fs::write(&device, "").unwrap();
+    std::thread::sleep(Duration::from_millis(1_500));
     fs::write(&device, "15 NM\n").unwrap();
     session.until("15 N·m from the wrench");
     std::thread::sleep(READ);
     fs::write(&device, "15.1 NM\n").unwrap();
     session.until("15.1 N·m from the wrench");
+    let (said, journal) = session.end();
+    assert_eq!(journal.matches("\"from_tool\"").count(), 2, "{said}");
+}
+
+/// By a program that deletes it once it has fetched a reading, and makes it anew for the next one.
+#[test]
+fn a_file_that_is_not_there_between_two_readings_is_read() {
+    let folder = tempfile::tempdir().unwrap();
+    let device = folder.path().join("reading.txt");
+    let mut session = Session::start(&tool(&device));
+    session.until("Job ");
+    session.typed(TO_THE_BOLT);
+    session.until("15 N·m");
+    for _ in 0..2 {
+        std::thread::sleep(READ);
+        fs::write(&device, "15 NM\n").unwrap();
+        session.until("15 N·m from the wrench");
+        fs::remove_file(&device).unwrap();
+        session.until("No more readings from the tool");
+    }
     let (said, journal) = session.end();
     assert_eq!(journal.matches("\"from_tool\"").count(), 2, "{said}");
 }

@@ -59,6 +59,12 @@ impl Words<'_> {
         self.teller.act(pending, self.teller.manner.unit)
     }
 
+    /// The torque of a stage that has one, as it stands in it.
+    pub fn torque_of(&self, pending: &Pending) -> Option<String> {
+        let Some(StageKind::Torque(torque)) = &pending.kind else { return None };
+        Some(self.teller.torque(torque, self.teller.manner.unit))
+    }
+
     /// What a stage waits for, if it must not be done yet.
     pub fn once(&self, pending: &Pending) -> Option<String> {
         self.teller.once(pending)

@@ -246,8 +246,11 @@ fn bare(pending: &Pending, words: &Words<'_>) -> Value {
     };
     match &pending.kind {
         Some(StageKind::Torque(_)) => {
-            let (big, below) = split(&whole);
-            Value { above: String::new(), big, below }
+            // "Left-hand thread" stands above the number, which stays the largest thing on the page.
+            let torque = words.torque_of(pending).unwrap_or_default();
+            let (above, value) = whole.strip_suffix(&torque).map_or(("", &whole), |above| (above, &torque));
+            let (big, below) = split(value);
+            Value { above: capital(above.trim_end_matches([',', ' '])), big, below }
         }
         // A turn that was begun or interrupted is told in full.
         Some(StageKind::Angle(_) | StageKind::BackOff(_) | StageKind::Slot(_))
@@ -287,4 +290,50 @@ pub fn page(words_tag: &str, lost: &str, title: &str, events: &str, now: &str) -
 fn capital(text: &str) -> String {
     let mut chars = text.chars();
     chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::dialogue::{Language, Manner};
+    use crate::job::Follows;
+    use crate::procedure::FastenerIx;
+    use crate::quantity::TorqueUnit;
+
+    #[test]
+    fn the_torque_of_a_left_hand_thread_is_the_largest_thing_too() {
+        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/procedures/tarnfell-front-lower-arm-left.toml");
+        let mut book = crate::procedure::load(path.as_ref()).unwrap();
+        let group = book
+            .fasteners
+            .iter()
+            .position(|f| matches!(f.finish.stage(0).map(|s| &s.kind), Some(StageKind::Torque(_))));
+        let group = group.unwrap();
+        let pending = Pending {
+            group: FastenerIx(group),
+            item: 0,
+            rank: 0,
+            items: 1,
+            stage: 0,
+            stages: 1,
+            kind: Some(StageKind::Torque("38 N·m".parse().unwrap())),
+            new: false,
+            turned: None,
+            interrupted: false,
+            waits: None,
+            follows: Follows::Nothing,
+        };
+        for (left_hand, above) in [(false, ""), (true, "Left-hand thread")] {
+            book.fasteners[group].left_hand = left_hand;
+            for unit in [None, Some(TorqueUnit::PoundForceFoot)] {
+                let manner = Manner { unit, ..Manner::default() };
+                let language = Language::english();
+                let value = value(&pending, &language.words(&book, &manner));
+                assert_eq!(value.above, above);
+                let number = if unit.is_none() { "38 N·m" } else { "≈ 28 lbf·ft" };
+                assert_eq!(value.big, number);
+                assert_eq!(value.below.is_empty(), unit.is_none(), "{}", value.below);
+            }
+        }
+    }
 }

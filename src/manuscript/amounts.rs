@@ -187,11 +187,10 @@ fn piece(text: &str, number: usize) -> Option<Piece> {
         Some((amount, also)) => (amount.trim(), Some(also.trim())),
         None => (piece, None),
     };
-    let amount = window(amount);
     if let Ok(torque) = amount.parse::<Limits<Torque>>() {
         let also = match also {
             Some(also) => {
-                let also = window(also).parse().ok()?;
+                let also = also.parse().ok()?;
                 Some(also).filter(|also| in_two_units(&torque, also)).map(Some)?
             }
             None => None,
@@ -206,18 +205,4 @@ fn strip_word<'a>(text: &'a str, word: &str) -> Option<&'a str> {
     let head = text.get(..word.len())?;
     let rest = &text[word.len()..];
     (head.eq_ignore_ascii_case(word) && rest.starts_with([' ', ':'])).then(|| rest.trim_start())
-}
-
-/// "60-70 Nm" and "60 to 70 Nm" are windows.
-fn window(amount: &str) -> String {
-    for between in ["-", "–", " to "] {
-        if let Some((low, high)) = amount.split_once(between) {
-            let (low, high) = (low.trim(), high.trim());
-            let number = |text: &str| !text.is_empty() && text.chars().all(|c| c.is_ascii_digit() || c == '.');
-            if number(low) && high.starts_with(|c: char| c.is_ascii_digit()) {
-                return format!("{low}..{high}");
-            }
-        }
-    }
-    amount.to_owned()
 }

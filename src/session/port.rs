@@ -2,14 +2,15 @@
 //!
 //! A thread of its own reads; what is not taken from it in time is dropped, never kept for later. What was sent before the
 //! port was opened, half a line at its beginning, and half a line at its end are no readings. A port that is lost, or not
-//! there yet, is told once, and looked for until it is back. What can be read only once is read by nobody else meanwhile.
+//! there yet, is told once, and looked for until it is back; a file that is away is read by the same rules when it is there
+//! again. What can be read only once is read by nobody else meanwhile.
 //!
 //! `sending` reads ports and pipes, `growing` files.
 
 mod growing;
 mod sending;
 
-use self::growing::Growing;
+use self::growing::{Clocks, Growing};
 use self::sending::Sending;
 use super::lines::Line;
 use crate::instrument::Form;
@@ -97,22 +98,25 @@ impl Port {
     /// Opens it. One that is off is told as lost, and taken once it is there. `now` tells the moment.
     pub fn open(tool: Instrument, now: fn() -> At) -> Result<Port, PortError> {
         let (tell, said) = mpsc::channel(WAITING);
-        let stream = match Stream::open(&tool) {
-            Ok(stream) => Some(stream),
+        let (stream, away) = match Stream::open(&tool) {
+            Ok(stream) => (Some(stream), false),
             Err(error) => {
                 let refused = PortError::new(&tool, &error);
                 if !refused.off {
                     return Err(refused);
                 }
                 let _ = tell.try_send(lost(&tool, &error));
-                None
+                // It may become a file, and the first one in it is a reading then.
+                let none = error.kind() == ErrorKind::NotFound;
+                (none.then(|| Stream::Grows(Growing::awaited(Clocks::now()))), true)
             }
         };
         let closing = Arc::new(AtomicBool::new(false));
         let (name, for_thread) = (tool.name.clone(), closing.clone());
         let at = tool.clone();
-        let thread =
-            thread::Builder::new().name("tool".into()).spawn(move || serve(&tool, stream, &tell, &for_thread, now));
+        let thread = thread::Builder::new()
+            .name("tool".into())
+            .spawn(move || serve(&tool, (stream, away), &tell, &for_thread, now));
         let thread = thread.map_err(|error| PortError::new(&at, &error))?;
         Ok(Port { name, said, closing, thread: Some(thread) })
     }
@@ -146,22 +150,24 @@ impl Drop for Port {
     }
 }
 
-/// The life of the thread.
-fn serve(tool: &Instrument, first: Option<Stream>, tell: &Sender<Said>, closing: &AtomicBool, now: fn() -> At) {
-    let mut stream = first;
+/// The life of the thread. `away`: it is told already that it is not there.
+fn serve(
+    tool: &Instrument,
+    (mut stream, mut away): (Option<Stream>, bool),
+    tell: &Sender<Said>,
+    closing: &AtomicBool,
+    now: fn() -> At,
+) {
     let mut unreadable = false;
     while !closing.load(Ordering::Acquire) && !tell.is_closed() {
         let Some(open) = &mut stream else {
             thread::park_timeout(AGAIN);
-            if let Ok(again) = Stream::open(tool)
-                && tell.try_send(Said::Back).is_ok()
-            {
-                stream = Some(again);
-            }
+            stream = Stream::open(tool).ok();
             continue;
         };
         match open.look(tool, now) {
             Ok(lines) => {
+                away = away && tell.try_send(Said::Back).is_err();
                 for (line, began) in lines {
                     let said = match line {
                         Line::Text(text) if text.trim().is_empty() => continue,
@@ -172,21 +178,25 @@ fn serve(tool: &Instrument, first: Option<Stream>, tell: &Sender<Said>, closing:
                         Line::Unreadable => Said::Unreadable("no text, or no end of a line".into()),
                     };
                     let good = matches!(said, Said::Reading(..));
-                    if !good && unreadable {
+                    // Nobody takes the readings of a tool that is told to be away.
+                    if away || !good && unreadable {
                         continue;
                     }
                     unreadable = !good;
                     // Full: nobody takes them, so this one is nobody's.
                     let _ = tell.try_send(said);
                 }
-                thread::park_timeout(LOOK);
             }
-            // Kept until it is told, so that it is not taken for one that is silent.
-            Err(error) if tell.try_send(lost(tool, &error)).is_err() => {
-                thread::park_timeout(LOOK);
+            Err(error) => {
+                // Kept until it is told, so that it is not taken for one that is silent.
+                away = away || tell.try_send(lost(tool, &error)).is_ok();
+                if away && !open.is_awaited(&error) {
+                    stream = None;
+                    continue;
+                }
             }
-            Err(_) => stream = None,
         }
+        thread::park_timeout(LOOK);
     }
 }
 
@@ -212,7 +222,7 @@ impl Stream {
         let found = kind(std::fs::metadata(&tool.device)?.file_type())?;
         let file = open(&tool.device)?;
         if found == Kind::Grows {
-            return Ok(Stream::Grows(Growing::of(file)?));
+            return Ok(Stream::Grows(Growing::of(file, Clocks::now())?));
         }
         // Two that read the same line or pipe take the digits of each other's readings.
         if file.try_lock().is_err() {
@@ -225,8 +235,13 @@ impl Stream {
     fn look(&mut self, tool: &Instrument, now: fn() -> At) -> io::Result<Vec<(Line, At)>> {
         match self {
             Stream::Sends(sending) => sending.look(now),
-            Stream::Grows(growing) => growing.look(&tool.device, now),
+            Stream::Grows(growing) => growing.look(&tool.device, now(), Clocks::now()),
         }
+    }
+
+    /// Is it a file that goes on by itself once there is one of its name again?
+    fn is_awaited(&self, error: &io::Error) -> bool {
+        matches!(self, Stream::Grows(_)) && error.kind() == ErrorKind::NotFound
     }
 }
 
