@@ -110,7 +110,7 @@ impl Layout {
             due.map(|w| w.name.clone()).collect()
         };
         let turned = book.fasteners.iter().any(|f| match &f.finish {
-            Finish::Stages(stages) => stages.iter().any(|s| s.kind.is_angle()),
+            Finish::Stages(stages) => stages.iter().any(|s| matches!(s.kind, StageKind::Angle(_))),
             Finish::NoValue { .. } | Finish::Later => false,
         });
         Layout {

@@ -260,6 +260,14 @@ fn what_is_locked_may_end_backed_off() {
         let unlocked = text.replacen("lock = \"lock wire\"\n", "", 1);
         assert!(codes(&unlocked).contains(&"lock-none"), "{last}");
     }
+    for (last, code) in [("{ slot = \"30 deg\" }", "fastener-unlocked"), ("{ back_off = \"90 deg\" }", "finish-loose")]
+    {
+        let text = wired(&format!("{snug}, {last}"));
+        let text =
+            text.replacen("lock = \"lock wire\"\n", "", 1).replacen("    { lock = \"bracket-bolts\" },\n", "", 1);
+        assert_eq!(codes(&text), [code], "{last}");
+    }
+    assert_eq!(codes(&wired(&format!("{snug}, {{ back_off = \"-30..90 deg\" }}"))), ["value-not-positive"]);
     assert_eq!(codes(&wired(&format!("{snug}, {{ slacken = true }}"))), ["finish-loose"]);
     assert_eq!(codes(&wired(&format!("{snug}, {{ back_off = \"0 deg\" }}"))), ["value-not-positive"]);
 }

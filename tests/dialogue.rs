@@ -531,3 +531,13 @@ proptest! {
         prop_assert!(Language::from_toml("x.toml", &text).is_err());
     }
 }
+
+#[test]
+fn what_might_have_been_said_after_degrees_is_which() {
+    let language = Language::english();
+    let about = Some("85 °C".parse().unwrap());
+    let grammar = language.grammar(&Expect { reading: about, ..Expect::default() }, true);
+    let rivals = grammar.instead_of("reading one hundred eighty degrees");
+    assert!(rivals.iter().all(|other| !other.contains("degrees degrees")), "{rivals:?}");
+    assert!(rivals.iter().any(|other| other == "reading one hundred eighty degrees fahrenheit"), "{rivals:?}");
+}

@@ -320,6 +320,7 @@ fn says() -> Vec<Say> {
         Say::Pending(waiting(2, 0, Follows::SameStage)),
         Say::Pending(turned(40)),
         Say::Pending(turned(80)),
+        Say::Pending(Pending { turned: Some(Quantity::Angle(degrees(45))), ..pending(0, 0, 2, Follows::SameItem) }),
         Say::AwaitMeasure { step: 2, act: 0 },
         group(0, 2, ItemState::Final),
         group(2, 4, ItemState::Final),
@@ -818,6 +819,12 @@ fn locked_says() -> Vec<Say> {
         Say::Pending(Pending { interrupted: true, ..stage(0, 1) }),
         Say::Pending(stage(1, 1)),
         Say::Pending(stage(2, 1)),
+        Say::Pending(Pending { turned: Some(Quantity::Angle(degrees(45))), ..stage(2, 1) }),
+        Say::Question(Question::GoTo {
+            step: 11,
+            not_done: vec![3],
+            between: vec![Between::Lock(FastenerIx(0)), Between::Lock(FastenerIx(1))],
+        }),
         Say::Answer(Answer::Value(stage(1, 1))),
         Say::Question(Question::Angle(stage(0, 1))),
         done(0, 2),
@@ -1001,4 +1008,34 @@ fn a_converted_window_stays_inside_the_published_one() {
     assert!(written.contains("≈ 239..292 lbf·in (published: 27..33 N·m)"), "{written}");
     let inch = |amount: i64| Torque::new(Decimal::from(amount), TorqueUnit::PoundForceInch);
     assert!(inch(239) >= nm(27, 0) && inch(292) <= nm(33, 0));
+}
+
+#[test]
+fn what_of_a_back_off_is_left_is_all_that_is_told() {
+    let turned = |group, stage| Pending {
+        turned: Some(Quantity::Angle(degrees(45))),
+        kind: castle_book().fasteners[group].finish.stage(stage).map(|s| s.kind.clone()),
+        stages: 2,
+        ..pending(group, 0, stage, Follows::SameItem)
+    };
+    let told = Language::english().render(&[Say::Pending(turned(2, 1))], &castle_book(), &manner());
+    let text = &told[0].written;
+    assert!(text.contains("so far 45°; to go, back off 15..45°") && !text.contains("60"), "{text}");
+}
+
+#[test]
+fn a_turn_to_a_slot_wants_no_angle_gauge() {
+    let own = Toolbox::parse("toolbox.toml", include_str!("../docs/toolbox.toml")).expect("the example");
+    let own = Toolbox { angle_gauge: None, ..own };
+    let day = "2027-03-01".parse().expect("a day");
+    let with = |kind| {
+        let mut book = book();
+        for fastener in &mut book.fasteners {
+            fastener.finish = Finish::Stages(vec![stage(StageKind::Torque(Limits::Exactly(nm(40, 0))))]);
+        }
+        book.fasteners[0].finish = Finish::Stages(vec![stage(kind)]);
+        Layout::new(&book, Some(&own), day).no_angle_gauge
+    };
+    assert!(with(StageKind::Angle(Limits::Exactly(degrees(90)))));
+    assert!(!with(StageKind::Slot(degrees(30))), "the slot says how far");
 }

@@ -8,6 +8,7 @@ use super::meaning::{MEANINGS, Meaning, Shape, Talk};
 use super::speakable::DigitsOf;
 use super::strip_heard::StripExpect;
 use super::understand::{Pattern, Token};
+use super::units;
 use crate::job::{Ask, Command, Expect, Reading};
 use crate::quantity::{Kind, Quantity, TorqueUnit, Unit};
 use rust_decimal::Decimal;
@@ -92,10 +93,17 @@ impl Grammar {
         let mut all = language.numbers().sounding_like(text);
         let unit = matches!(meaning, Meaning::Command(Command::Reading(Reading { unit: Some(_), .. })));
         if !unit {
-            all.extend(language.numbers().going_on(text));
             let awaited = self.readings.as_ref().and_then(|(_, expect)| expect.reading);
+            // A word of units that says no more than the number does is the beginning of some that do: "degrees".
+            let says_no_more = |word: &str| {
+                let said = language.units().named(word).zip(awaited);
+                said.is_some_and(|(said, about)| units::meant_where(said, about.unit()).is_err())
+            };
+            let number =
+                text.rsplit_once(' ').filter(|(_, word)| says_no_more(word)).map_or(text, |(number, _)| number);
+            all.extend(language.numbers().going_on(number));
             let units = awaited.into_iter().flat_map(|about| language.units().heard_where(about.kind()));
-            all.extend(units.map(|unit| format!("{text} {unit}")));
+            all.extend(units.map(|unit| format!("{number} {unit}")));
         }
         all.retain(|other| !self.index.contains_key(other) && other != text);
         all

@@ -167,7 +167,10 @@ impl Teller<'_> {
 
     fn group_done(&self, group: FastenerIx, items: usize, state: ItemState) -> Draft {
         let (key, stage) = match state {
-            ItemState::Final if self.ends_tight(group) => ("group_final", 0),
+            // What locks it is still out: that belongs to how far it is.
+            ItemState::Final if self.ends_tight(group) && self.book.fasteners[group.0].lock.is_none() => {
+                ("group_final", 0)
+            }
             ItemState::Final => ("group_final_loose", 0),
             ItemState::AtStage(stage) => ("group_at_stage", stage),
             ItemState::HandStarted => ("group_hand_started", 0),

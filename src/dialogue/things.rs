@@ -159,9 +159,10 @@ impl Teller<'_> {
             Between::Set(ix) => self.value("between_set", context! { name => &book.supports[ix.0].name }),
             Between::TakeAway(ix) => self.value("between_take_away", context! { name => &book.supports[ix.0].name }),
             Between::Hold(step) => self.value("between_hold", context! { step => step + 1 }),
-            Between::Tighten(ix) => {
+            Between::Tighten(ix) | Between::Lock(ix) => {
+                let key = if matches!(between, Between::Lock(_)) { "between_lock" } else { "between_tighten" };
                 let (name, plural) = (&book.fasteners[ix.0].name, &book.fasteners[ix.0].plural);
-                self.value("between_tighten", context! { name, plural, items => book.fasteners[ix.0].places.len() })
+                self.value(key, context! { name, plural, items => book.fasteners[ix.0].places.len() })
             }
         }
     }

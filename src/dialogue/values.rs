@@ -300,10 +300,13 @@ impl Teller<'_> {
             }
             Some(StageKind::Torque(limits)) => self.value("torque", context! { value => self.torque(limits, unit) }),
             Some(StageKind::Angle(limits)) => match pending.turned {
-                Some(Quantity::Angle(turned)) => self.rest(limits, turned),
+                Some(Quantity::Angle(turned)) => self.rest("rest", limits, turned),
                 _ => self.value("angle", context! { value => self.angle(limits) }),
             },
-            Some(StageKind::BackOff(limits)) => self.value("back_off", context! { value => self.angle_up_to(limits) }),
+            Some(StageKind::BackOff(limits)) => match pending.turned {
+                Some(Quantity::Angle(turned)) => self.rest("rest_back_off", limits, turned),
+                _ => self.value("back_off", context! { value => self.angle_up_to(limits) }),
+            },
             Some(StageKind::Slot(most)) => self.value("slot", context! { value => self.angle_at_most(*most) }),
             Some(StageKind::Slacken) => self.value("slacken", context! {}),
             None if self.book.fasteners[pending.group.0].finish == Finish::Later => {
@@ -319,8 +322,8 @@ impl Teller<'_> {
         }
     }
 
-    /// What is left of a turn after a part of it.
-    fn rest(&self, limits: &Limits<Angle>, turned: Angle) -> String {
+    /// What is left of a turn, on or back, after a part of it.
+    fn rest(&self, key: &str, limits: &Limits<Angle>, turned: Angle) -> String {
         let done = turned.in_unit(AngleUnit::Degree).amount;
         let left = |angle: Angle| {
             let left = angle.in_unit(AngleUnit::Degree).amount - done;
@@ -332,6 +335,6 @@ impl Teller<'_> {
             return self.value("turned_enough", context! { turned });
         }
         let left = if limits.is_window() { Limits::Window { low, high } } else { Limits::Exactly(low) };
-        self.value("rest", context! { turned, value => self.angle(&left) })
+        self.value(key, context! { turned, value => self.angle(&left) })
     }
 }

@@ -40,12 +40,15 @@ pub enum Look {
 impl Look {
     /// The look of an item.
     pub fn of(item: &Item, fastener: &Fastener) -> Look {
+        // To be locked is one thing more to do.
+        let all = fastener.finish.len() + usize::from(fastener.lock.is_some());
         match item.state {
             _ if item.over => Look::Doubt,
             ItemState::AsFound | ItemState::Unlocked => Look::Untouched,
             ItemState::Slackened | ItemState::Out | ItemState::Trapped | ItemState::Holding => Look::Loose,
             ItemState::HandStarted => Look::Started,
-            ItemState::AtStage(done) => Look::Stage(done, fastener.finish.len()),
+            ItemState::AtStage(done) => Look::Stage(done, all),
+            ItemState::Final if fastener.lock.is_some() => Look::Stage(fastener.finish.len(), all),
             ItemState::Final | ItemState::Locked => Look::Final,
             ItemState::InDoubt => Look::Doubt,
             ItemState::Scrapped => Look::Scrapped,

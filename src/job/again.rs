@@ -63,11 +63,25 @@ impl Job {
                         changes.extend((before != change).then_some(change));
                     }
                 }
+                // What is tightened in between cannot be locked before: the lock comes again when that is done.
+                Err(_) if self.is_lock_behind_tightening(n) => {
+                    if ledger.act_recorded(self.step, n) {
+                        changes.push(Change::Act(self.step, n, false));
+                    }
+                }
                 Err((item, state @ ThingState::Item(_))) => return Err(Box::new(self.unlawful(n, item, state))),
                 // What is on, closed or away already is so.
                 Err(_) => {}
             }
         }
         Ok(changes)
+    }
+
+    /// Does an act lock what an act before it in the same step tightens?
+    fn is_lock_behind_tightening(&self, act: usize) -> bool {
+        let acts = &self.book.steps[self.step].acts;
+        let Act::Fasten { group, deed: Deed::Lock, .. } = acts[act] else { return false };
+        let tightens = |act: &Act| matches!(act, Act::Fasten { group: g, deed: Deed::Tighten(_), .. } if *g == group);
+        acts[..act].iter().any(tightens)
     }
 }

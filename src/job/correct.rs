@@ -109,12 +109,12 @@ impl Job {
     /// Where a number would have lain in place of the last one.
     fn judged(&self, fact: &Fact, value: Quantity) -> Option<Judged> {
         match *fact {
-            Fact::Measured { step, act } => Some(reading::of_bounds(&self.limits(step, act), value)),
+            Fact::Measured { step, act } => Some(reading::of_bounds(&self.limits(step, act), value, self.edition)),
             Fact::Stage { group, item, .. } | Fact::Reading { group, item, .. } => {
                 // By what was asked for then, on a copy in which the fact was never made.
                 let mut before = self.clone();
                 before.unmake_last();
-                reading::of_stage(&before.whole(group, item), value)
+                reading::of_stage(&before.whole(group, item), value, self.edition)
             }
             _ => None,
         }

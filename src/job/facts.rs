@@ -128,6 +128,11 @@ pub struct Recorded {
 impl Job {
     /// Makes a change and returns its reverse.
     pub(super) fn make(&mut self, mut change: Change) -> Change {
+        if let Change::Measured(step, act, Some(value)) = change
+            && self.edition < Edition::Second
+        {
+            self.ledger.taken_by_first(step, act, value);
+        }
         self.ledger.swap(&mut change);
         self.changed = true;
         change
@@ -236,7 +241,8 @@ impl Job {
             }),
             Act::Fasten { group, items, deed: Deed::Lock } => made.iter().any(|change| match change {
                 Change::Item(g, item, was) if g == group && items.contains(item) => {
-                    was.state == ItemState::Locked && self.ledger.item(*g, *item).state != ItemState::Locked
+                    let locked = |item: &Item| item.state.is_locked(self.fastener(*group));
+                    locked(was) && !locked(self.ledger.item(*g, *item))
                 }
                 _ => false,
             }),

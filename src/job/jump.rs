@@ -41,6 +41,13 @@ impl Job {
                             groups.push(Between::Tighten(group));
                         }
                     }
+                    Act::Fasten { group, ref items, deed: Deed::Lock } => {
+                        let settled =
+                            |&item: &usize| self.ledger.item(group, item).state.is_settled(self.fastener(group));
+                        if !items.iter().all(settled) {
+                            groups.push(Between::Lock(group));
+                        }
+                    }
                     _ => {}
                 }
             }

@@ -3,7 +3,7 @@
 //! Knows what is remembered of each thing. Leaves to others which act may follow which state (`procedure::lawful`),
 //! when an act is due (`work`) and what is said about it.
 
-use super::{At, digest};
+use super::{At, Edition, digest};
 use crate::procedure::lawful;
 use crate::procedure::{
     Act, Cause, ComponentIx, ConditionIx, ConnectionIx, Deed, Fastener, FastenerIx, Finish, OverRule, Procedure,
@@ -133,6 +133,8 @@ pub struct Ledger {
     measured: Vec<Vec<Option<Quantity>>>,
     /// Measurements outside their limits that were left so by the user's word, by step.
     left_outside: Vec<Vec<bool>>,
+    /// Readings that version 0.1 took. What it called inside its limits stays so.
+    by_first: Vec<(usize, usize, Quantity)>,
     /// The digests of everything that was changed, added up; see `digest`.
     sum: u64,
 }
@@ -153,6 +155,7 @@ impl Ledger {
             waited: vec![false; book.steps.len()],
             measured: book.steps.iter().map(|s| vec![None; s.acts.len()]).collect(),
             left_outside: book.steps.iter().map(|s| vec![false; s.acts.len()]).collect(),
+            by_first: Vec::new(),
             sum: 0,
         }
     }
@@ -226,6 +229,16 @@ impl Ledger {
     /// Was a measurement left outside its limits by the user's word?
     pub fn left_outside(&self, step: usize, act: usize) -> bool {
         self.left_outside[step][act]
+    }
+
+    /// Whose rules say where a reading of a measurement lies.
+    pub(super) fn judged_by(&self, step: usize, act: usize, value: Quantity) -> Edition {
+        if self.by_first.contains(&(step, act, value)) { Edition::First } else { Edition::NOW }
+    }
+
+    /// Keeps that version 0.1 took this reading.
+    pub(super) fn taken_by_first(&mut self, step: usize, act: usize, value: Quantity) {
+        self.by_first.push((step, act, value));
     }
 
     pub(super) fn act_recorded(&self, step: usize, act: usize) -> bool {

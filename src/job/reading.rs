@@ -11,6 +11,9 @@ use crate::procedure::{Bounds, Measurement, StageKind};
 use crate::quantity::{Angle, Limits, Quantity, Unit};
 use rust_decimal::{Decimal, RoundingStrategy};
 
+/// By how much of itself a bound may be moved by rounding it to what a reading in another unit can say.
+const MOST_ROUNDED: Decimal = Decimal::from_parts(2, 0, 0, false, 2);
+
 /// A value of the kind and unit that a reading of this stage would have; `None` where no number can be read.
 pub(super) fn awaited(pending: &Pending) -> Option<Quantity> {
     target(pending).map(|limits| limits.high())
@@ -107,7 +110,7 @@ impl Job {
 
     /// Where a reading of a measurement lies.
     pub fn judge(&self, step: usize, act: usize, value: Quantity) -> Verdict {
-        of_bounds(&self.limits(step, act), value).verdict
+        of_bounds(&self.limits(step, act), value, self.ledger.judged_by(step, act, value)).verdict
     }
 
     /// Takes a number for whatever awaits one.
@@ -155,8 +158,11 @@ impl Job {
             Ok(value) => value,
             Err(refusal) => return vec![Say::Refused(*refusal)],
         };
-        let Some(judged) = of_stage(pending, value) else { return vec![Say::Refused(Refusal::NoReadingAwaited)] };
-        if let Some(question) = self.another_unit(&said, &judged, |value| of_stage(pending, value)) {
+        let edition = self.edition;
+        let Some(judged) = of_stage(pending, value, edition) else {
+            return vec![Say::Refused(Refusal::NoReadingAwaited)];
+        };
+        if let Some(question) = self.another_unit(&said, &judged, |value| of_stage(pending, value, edition)) {
             return self.ask(question);
         }
         // Short of a torque only means: go on. Everything else outside is a claim that costs something.
@@ -186,8 +192,9 @@ impl Job {
             Ok(value) => value,
             Err(refusal) => return vec![Say::Refused(*refusal)],
         };
-        let judged = of_bounds(&limits, value);
-        if let Some(question) = self.another_unit(&said, &judged, |value| Some(of_bounds(&limits, value))) {
+        let edition = self.edition;
+        let judged = of_bounds(&limits, value, edition);
+        if let Some(question) = self.another_unit(&said, &judged, |value| Some(of_bounds(&limits, value, edition))) {
             return self.ask(question);
         }
         if judged.verdict != Verdict::Within {
@@ -227,8 +234,8 @@ impl Job {
     /// Where a number lies for whatever awaits one.
     pub(super) fn judged_here(&self, value: Quantity) -> Option<Judged> {
         match self.work() {
-            Work::Stage(pending) => of_stage(&pending, value),
-            _ => self.measurement_awaited().map(|act| of_bounds(&self.limits(self.step, act), value)),
+            Work::Stage(pending) => of_stage(&pending, value, self.edition),
+            _ => self.measurement_awaited().map(|act| of_bounds(&self.limits(self.step, act), value, self.edition)),
         }
     }
 
@@ -289,20 +296,20 @@ impl Job {
 }
 
 /// Where a measurement lies.
-pub(super) fn of_bounds(limits: &Bounds, value: Quantity) -> Judged {
+pub(super) fn of_bounds(limits: &Bounds, value: Quantity, edition: Edition) -> Judged {
     let Bounds { least, most } = *limits;
-    let (verdict, far) = (place(value, least, most), far(value, least, most));
+    let (verdict, far) = (place(value, least, most, edition), far(value, least, most));
     Judged { value, verdict, far, limits: limits.clone() }
 }
 
 /// Where a reading of a stage lies, what was turned before counted in. `None` where no number is read.
-pub(super) fn of_stage(pending: &Pending, value: Quantity) -> Option<Judged> {
+pub(super) fn of_stage(pending: &Pending, value: Quantity, edition: Edition) -> Option<Judged> {
     let target = target(pending)?;
     let limits = Bounds { least: Some(target.low()), most: Some(target.high()) };
-    let whole = of_bounds(&limits, value);
+    let whole = of_bounds(&limits, value, edition);
     let rest = pending.turned.and_then(|turned| rest(value.unit(), turned, &target));
     Some(match rest.filter(|_| whole.verdict == Verdict::Under) {
-        Some(rest) if place(value, rest.least, rest.most) == Verdict::Within => {
+        Some(rest) if place(value, rest.least, rest.most, edition) == Verdict::Within => {
             Judged { verdict: Verdict::Within, limits: rest, ..whole }
         }
         _ => whole,
@@ -320,13 +327,21 @@ fn rest(unit: Unit, turned: Quantity, target: &Limits<Quantity>) -> Option<Bound
 }
 
 /// Where a reading lies. In a unit other than the published one it is compared at the resolution it was read at,
-/// for a published value seldom is a whole number in the other unit. "20.0" was read to a tenth, "20" was not.
-pub(super) fn place(value: Quantity, low: Option<Quantity>, high: Option<Quantity>) -> Verdict {
+/// for a published value seldom is a whole number in the other unit. "20.0" was read to a tenth, "20" was not. A unit too
+/// coarse for that would move the bound itself, as "1 litre" does half a litre: there it is compared exactly, and an
+/// angle always, for its units go into each other.
+pub(super) fn place(value: Quantity, low: Option<Quantity>, high: Option<Quantity>, edition: Edition) -> Verdict {
     let digits = value.amount().scale();
     let bound = |q: Quantity| {
-        let same = q.unit() == value.unit();
         let there = q.in_unit(value.unit())?.amount();
-        Some(if same { there } else { there.round_dp_with_strategy(digits, RoundingStrategy::MidpointAwayFromZero) })
+        let rounded = there.round_dp_with_strategy(digits, RoundingStrategy::MidpointAwayFromZero);
+        // Version 0.1 rounded whatever the unit was.
+        let near = match value {
+            _ if edition < Edition::Second => true,
+            Quantity::Angle(_) => false,
+            _ => (rounded - there).abs() <= there.abs() * MOST_ROUNDED,
+        };
+        Some(if q.unit() != value.unit() && near { rounded } else { there })
     };
     match (low.and_then(bound), high.and_then(bound)) {
         (Some(low), _) if value.amount() < low => Verdict::Under,

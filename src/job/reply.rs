@@ -267,6 +267,8 @@ pub enum Between {
     Hold(usize),
     /// A group with fasteners to tighten.
     Tighten(FastenerIx),
+    /// A group with fasteners to lock.
+    Lock(FastenerIx),
 }
 
 /// A question of the job to the user.

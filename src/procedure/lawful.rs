@@ -168,7 +168,7 @@ impl ItemState {
     }
 
     /// Is what locks one of this group in it?
-    fn is_locked(self, fastener: &Fastener) -> bool {
+    pub fn is_locked(self, fastener: &Fastener) -> bool {
         self == ItemState::Locked || self == ItemState::AsFound && fastener.lock.is_some()
     }
 }

@@ -76,6 +76,10 @@ fn the_usual_forms_of_the_other_kinds_are_read() {
         ("5 mΩ", "5 mΩ"),
         ("5 MΩ", "5 MΩ"),
         ("5 Mohms", "5 MΩ"),
+        ("1.2 M Ω", "1.2 MΩ"),
+        ("1.2 M·Ω", "1.2 MΩ"),
+        ("5 m Ω", "5 mΩ"),
+        ("5 M Pa", "5 MPa"),
         ("45 N", "45 N"),
         ("9 lbf", "9 lbf"),
         ("24 N/mm", "24 N/mm"),
@@ -408,5 +412,13 @@ proptest! {
         let _ = text.parse::<Limits<Torque>>();
         let _ = text.parse::<Limits<Angle>>();
         let _ = text.parse::<Unit>();
+    }
+}
+
+/// By the letter alone they would be a thousand million times what they are.
+#[test]
+fn mega_is_never_read_as_milli_nor_milli_as_mega() {
+    for text in ["5 MV", "5 M V", "5 Mvolt", "30 MA", "30 MAmp", "5 mPa", "5 m·Pa"] {
+        assert!(text.parse::<Quantity>().is_err(), "{text}");
     }
 }

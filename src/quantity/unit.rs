@@ -413,18 +413,27 @@ pub(super) fn of_two_sizes(text: &str) -> bool {
 }
 
 /// The text in lower case without the marks and spaces that people put between the parts of a unit. Mega is told apart from
-/// milli by its capital alone, so of the ohm, which has both, it is written out.
+/// milli by its capital alone, so of the ohm, which has both, it is written out; and of what has one of the two the other
+/// is written out as well, which makes it no unit: nobody's megavolt is a millivolt.
 fn bare(text: &str) -> String {
     let mut bare = String::with_capacity(text.len());
     for (at, c) in text.char_indices() {
         let ohm =
             |rest: &str| rest.starts_with(['Ω', 'Ω']) || rest.get(..3).is_some_and(|r| r.eq_ignore_ascii_case("ohm"));
+        let behind = || text[at + c.len_utf8()..].trim_start_matches(is_between);
+        let first = bare.is_empty();
         match c {
-            '·' | '⋅' | '∙' | '.' | '-' | '−' | '*' | '×' => {}
-            c if c.is_whitespace() => {}
-            'M' if ohm(&text[at + 1..]) => bare.push_str("meg"),
+            c if is_between(c) => {}
+            'M' if ohm(behind()) => bare.push_str("meg"),
+            'M' if first && behind().starts_with(['V', 'v', 'A', 'a']) => bare.push_str("mega"),
+            'm' if first && behind().starts_with("Pa") => bare.push_str("milli"),
             c => bare.extend(c.to_lowercase()),
         }
     }
     bare
+}
+
+/// Is it a mark or a space that people put between the parts of a unit?
+fn is_between(c: char) -> bool {
+    matches!(c, '·' | '⋅' | '∙' | '.' | '-' | '−' | '*' | '×') || c.is_whitespace()
 }

@@ -86,6 +86,7 @@ fn every_fault_is_found_where_it_is() {
         ("sump bolt: 27,5 N·m, page 1", "unit-missing"),
         ("sump bolt: ten N·m, page 1", "value-unreadable"),
         ("sump bolt: 0 N·m, page 1", "value-not-positive"),
+        ("sump bolt: 30 N·m + back off -30..90 deg + 20 N·m, page 1", "value-not-positive"),
         ("sump bolt: 30 N·m + 2 bar, page 1", "stage-unclear"),
         ("sump bolt: 30 N·m + nonsense, page 1", "value-unreadable"),
         ("sump bolt: 30 N·m + back off a bit + 20 N·m, page 1", "value-unreadable"),

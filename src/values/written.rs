@@ -204,7 +204,9 @@ fn kind(text: &Text, stage: &WrittenStage, findings: &mut Vec<Finding>) -> Optio
         positive(limits.low().number()).then_some(StageKind::Angle(limits))
     } else if let Some(angle) = &stage.back_off {
         match angle.parse::<Limits<Angle>>() {
-            Ok(limits) => positive(limits.high().number()).then_some(StageKind::BackOff(limits)),
+            // "No more than a quarter turn" may be none at all.
+            Ok(limits) => (limits.low().number() >= Decimal::ZERO && positive(limits.high().number()))
+                .then_some(StageKind::BackOff(limits)),
             Err(error) => {
                 let right = "Write the angle as the source has it, with its unit";
                 findings.push(Finding::new(Code::ValueUnreadable, text.span.clone(), error.to_string(), right));

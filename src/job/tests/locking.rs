@@ -1,6 +1,7 @@
 //! End states other than tight: backed off, turned on to a slot, locked; and a lock whose fastener is opened again.
 
 use super::*;
+use crate::quantity::Unit;
 use Command::{Done, GoTo, Undo, Yes};
 use ItemState::{AsFound, AtStage, Final, HandStarted, Locked, Out, Slackened, Unlocked};
 use quantity::Angle;
@@ -142,4 +143,63 @@ fn a_second_tightening_and_lock_after_a_slackening_are_one_more_end() {
     assert_eq!(bay.state(0), Slackened);
     bay.all([Done, Done, Done]);
     assert_eq!((bay.state(0), open(&bay)), (Locked, vec![]));
+}
+
+#[test]
+fn no_angle_is_rounded_to_a_coarser_unit() {
+    for (turn, amount, unit, within) in [
+        (slot("30 deg"), "1", "flats", false),
+        (slot("30 deg"), "0.5", "flats", true),
+        (slot("30 deg"), "1", "points", true),
+        (back_off("0..90 deg"), "2", "flats", false),
+        (back_off("0..90 deg"), "1.5", "flats", true),
+        (back_off("0..90 deg"), "1", "quarter turns", true),
+        (angle("90 deg"), "2", "flats", false),
+        (angle("90 deg"), "1", "flats", false),
+        (angle("90 deg"), "1", "quarter turns", true),
+    ] {
+        let mut bay = tightening(|_| (), &["only"], vec![torque("40 N·m"), turn.clone()]);
+        bay.say(Done);
+        let unit: Unit = unit.parse().unwrap();
+        let says = bay.say(Command::Reading(Reading { amount: amount.parse().unwrap(), unit: Some(unit) }));
+        let asked = matches!(says[..], [Say::Question(Question::Reading { .. })]);
+        assert_eq!((asked, bay.state(0) == Final), (!within, within), "{turn:?}, {amount} {unit}: {says:?}");
+    }
+}
+
+#[test]
+fn a_lock_taken_out_once_more_is_to_be_put_in_once_more() {
+    let nut = procedure::Fastener { lock: Some("tab".into()), ..group("nut", &["left"], vec![torque("40 N·m")]) };
+    let steps = [Deed::Unlock, Deed::Lock].map(|deed| step(vec![fasten(0, &[0], deed)]));
+    let mut bay = Bay::new(vec![nut], steps.into_iter().chain([step(Vec::new())]).collect());
+    bay.all([Done, Done, GoTo(1), Done, Yes]);
+    assert_eq!((bay.state(0), bay.job.ledger().step(1)), (Unlocked, StepState::Open));
+    bay.all([GoTo(2), Done]);
+    assert_eq!((bay.state(0), bay.job.ledger().step(1)), (AsFound, StepState::Done));
+}
+
+#[test]
+fn a_jump_past_a_lock_names_it() {
+    let mut bay = castle(vec![torque("40 N·m")]);
+    bay.all([Done, Done, Done, Done]);
+    assert_eq!(bay.state(0), Final);
+    let says = bay.say(GoTo(6));
+    let Some(Say::Question(Question::GoTo { between, .. })) = says.first() else { panic!("{says:?}") };
+    assert_eq!(between[..], [Between::Lock(G)]);
+}
+
+#[test]
+fn a_whole_cycle_in_one_step_is_done_again_to_its_lock() {
+    let nut = procedure::Fastener { lock: Some("tab".into()), ..group("nut", &["left"], vec![torque("40 N·m")]) };
+    let deeds = [Deed::Unlock, Deed::Slacken, Deed::HandStart, Deed::Tighten(None), Deed::Lock];
+    let cycle = step(deeds.map(|deed| fasten(0, &[0], deed)).into());
+    let mut bay = Bay::new(vec![nut], vec![cycle, step(Vec::new())]);
+    bay.all([Done, Done, Done]);
+    assert_eq!((bay.state(0), bay.job.ledger().step(0)), (Locked, StepState::Done));
+    bay.all([GoTo(2), GoTo(1), Done, Yes]);
+    assert_eq!((bay.state(0), bay.pending(), open(&bay)), (HandStarted, Some((0, 0)), vec![HandStarted]));
+    bay.all([Done]);
+    assert_eq!((bay.state(0), bay.job.ledger().step(0)), (Final, StepState::Open), "and not without its lock");
+    bay.all([Done]);
+    assert_eq!((bay.state(0), bay.job.ledger().step(0)), (Locked, StepState::Done));
 }

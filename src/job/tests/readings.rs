@@ -171,6 +171,13 @@ fn whatever_can_be_measured_is_held_against_its_limits_in_its_units() {
         (("0.8 l/min", "1.2 l/min"), "60", "l/h", Verdict::Within),
         (("1.5 kgf/cm²", "1.9 kgf/cm²"), "25", "psi", Verdict::Within),
         (("22 N/mm", "26 N/mm"), "137", "lbf/in", Verdict::Within),
+        // In a unit too coarse for them no limit is rounded.
+        (("0 ml", "500 ml"), "1", "l", Verdict::Over),
+        (("30 s", "40 s"), "1", "min", Verdict::Over),
+        (("600 Ω", "900 Ω"), "1", "kΩ", Verdict::Over),
+        (("4.2 l", "4.4 l"), "4", "US qt", Verdict::Under),
+        (("4.2 l", "4.4 l"), "1", "US gal", Verdict::Under),
+        (("34 psi", "36 psi"), "2", "bar", Verdict::Under),
     ] {
         let steps = vec![step(vec![measure(least, most)]), step(Vec::new())];
         let mut bay = Bay::new(vec![group("bolt", &["only"], vec![torque("70 N·m")])], steps);
@@ -305,4 +312,28 @@ fn a_measurement_put_right_across_its_limit_holds_its_step_or_lets_it_go() {
     bay.say(Correct);
     bay.read("2.4");
     assert_eq!((bay.job.ledger().step(2), outside(&bay).len()), (StepState::Done, 0));
+}
+
+/// A pressure between two values, and the same reading of it.
+fn two_bar() -> (Bay, Command) {
+    let steps = vec![step(vec![measure("34 psi", "36 psi")]), step(Vec::new())];
+    let bay = Bay::new(vec![group("bolt", &["only"], vec![torque("70 N·m")])], steps);
+    let unit: Unit = "bar".parse().unwrap();
+    (bay, Command::Reading(Reading { amount: 2.into(), unit: Some(unit) }))
+}
+
+#[test]
+fn what_version_0_1_rounded_stays_as_it_called_it() {
+    let (mut bay, reading) = two_bar();
+    bay.job.follow(Edition::First);
+    let says = bay.say(reading.clone());
+    assert_eq!(logged(&says).map(|l| l.1), Some(Verdict::Within));
+    assert_eq!(bay.job.ledger().step(0), StepState::Done);
+    // Taken up by this version, it is neither open nor due again.
+    bay.job.follow(Edition::NOW);
+    bay.say(Command::Back);
+    let value = bay.job.ledger().measured(0, 0).unwrap();
+    assert_eq!((bay.job.judge(0, 0, value), outside(&bay).len()), (Verdict::Within, 0));
+    let (mut bay, _) = two_bar();
+    assert!(matches!(bay.say(reading)[..], [Say::Question(Question::Reading { verdict: Verdict::Under, .. })]));
 }

@@ -99,6 +99,11 @@ pub(crate) fn programme(p: &Programme<'_>, findings: &mut Vec<Finding>) {
                 let what = format!("a stage follows the one that turns to a slot, \"{}\"", text.value);
                 let right = "Make the turn to the slot the last stage, as the lock goes in then";
                 findings.push(Finding::new(Code::SlotNotLast, next.span.clone(), what, right));
+            } else if !p.locked {
+                let what = format!("\"{}\" is turned to a slot, and nothing locks it there", p.name);
+                let right =
+                    "Write what goes into the slot (lock = \"…\") and the act that puts it in, as the source has it";
+                findings.push(Finding::new(Code::FastenerUnlocked, stage.span.clone(), what, right));
             }
         }
         if let Some((text, value)) = stage.torque.as_ref().zip(torque(stage)) {

@@ -237,7 +237,9 @@ impl Resolver<'_, '_> {
         } else if let Some(text) = &s.back_off {
             // "No more than a quarter turn" may be none at all.
             let limits = self.read::<Limits<Angle>>(text);
-            limits.filter(|limits| self.positive(text, limits.high())).map(StageKind::BackOff)
+            limits
+                .filter(|limits| self.not_below_nothing(text, limits.low()) && self.positive(text, limits.high()))
+                .map(StageKind::BackOff)
         } else if let Some(text) = &s.slot {
             self.value::<Angle>(text).map(StageKind::Slot)
         } else {
@@ -263,6 +265,15 @@ impl Resolver<'_, '_> {
     fn value<T: Amount>(&mut self, text: &Text) -> Option<T> {
         let value = self.read::<T>(text)?;
         self.positive(text, value).then_some(value)
+    }
+
+    fn not_below_nothing<T: Amount>(&mut self, text: &Text, low: T) -> bool {
+        let below = low.number() < Decimal::ZERO;
+        if below {
+            let what = format!("\"{}\" begins below nothing", text.value);
+            self.report(Code::ValueNotPositive, text.span.clone(), what, "Write the value as the source has it");
+        }
+        !below
     }
 
     fn positive<T: Amount>(&mut self, text: &Text, least: T) -> bool {
