@@ -3,7 +3,7 @@
 
 mod common;
 
-use common::{book, degrees, millimetres, nm};
+use common::{book, degrees, millimetres, nm, stage};
 use rust_decimal::Decimal;
 use std::sync::Arc;
 use wrenchside::dialogue::{Digits, Language, Manner, NotUnderstood, Notice, Sentence, ToolSay, ValueSay};
@@ -1012,11 +1012,11 @@ fn a_converted_window_stays_inside_the_published_one() {
 
 #[test]
 fn what_of_a_back_off_is_left_is_all_that_is_told() {
-    let turned = |group, stage| Pending {
+    let turned = |group: usize, at: usize| Pending {
         turned: Some(Quantity::Angle(degrees(45))),
-        kind: castle_book().fasteners[group].finish.stage(stage).map(|s| s.kind.clone()),
+        kind: castle_book().fasteners[group].finish.stage(at).map(|s| s.kind.clone()),
         stages: 2,
-        ..pending(group, 0, stage, Follows::SameItem)
+        ..pending(group, 0, at, Follows::SameItem)
     };
     let told = Language::english().render(&[Say::Pending(turned(2, 1))], &castle_book(), &manner());
     let text = &told[0].written;

@@ -70,6 +70,7 @@ pub(super) fn work(book: &Procedure, ledger: &Ledger, step: usize) -> Work {
 
 /// Does the last reading of a measurement lie outside its limits?
 pub(super) fn unmet(book: &Procedure, ledger: &Ledger, step: usize, act: usize) -> bool {
+    match (counted::limits(book, ledger, step, act), ledger.measured(step, act)) {
         (Ok((limits, _)), Some(value)) => {
             let edition = ledger.judged_by(step, act, value);
             reading::place(value, limits.least, limits.most, edition) != Verdict::Within

@@ -17,7 +17,7 @@ pub fn millimetres(amount: i64, scale: u32) -> Quantity {
     Quantity::Length(Length::new(Decimal::new(amount, scale), LengthUnit::Millimetre))
 }
 
-fn stage(kind: StageKind) -> Stage {
+pub fn stage(kind: StageKind) -> Stage {
     Stage { kind, from: None, meanwhile: None, until: None, needs: None, source: None }
 }
 
