@@ -265,7 +265,7 @@ fn what_is_locked_may_end_backed_off() {
         let text = wired(&format!("{snug}, {last}"));
         let text =
             text.replacen("lock = \"lock wire\"\n", "", 1).replacen("    { lock = \"bracket-bolts\" },\n", "", 1);
-        assert_eq!(codes(&text), [code], "{last}");
+        assert!(codes(&text).contains(&code), "{last}: {:?}", codes(&text));
     }
     assert_eq!(codes(&wired(&format!("{snug}, {{ back_off = \"-30..90 deg\" }}"))), ["value-not-positive"]);
     assert_eq!(codes(&wired(&format!("{snug}, {{ slacken = true }}"))), ["finish-loose"]);

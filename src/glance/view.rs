@@ -320,6 +320,7 @@ mod tests {
             new: false,
             turned: None,
             interrupted: false,
+            counted: None,
             waits: None,
             follows: Follows::Nothing,
         };
