@@ -36,13 +36,13 @@ fn run(dir: &Path, args: &[&str], lines: &str) -> (i32, String, String) {
 fn a_procedure_is_started_by_words_number_or_name() {
     let dir = tempfile::tempdir().unwrap();
     let (_, list, _) = run(dir.path(), &["procedures"], "");
-    assert_eq!(list.lines().count(), 3, "{list}");
+    assert_eq!(list.lines().count(), 4, "{list}");
     assert!(
         list.contains("  3  Front lower arm, left: replace  Tarnfell 15, light van  tarnfell-front-lower-arm-left"),
         "{list}"
     );
     for wanted in
-        ["lower arm", "LEFT Front", "3", "tarnfell-front-lower-arm-left", "Front lower arm, left: replace", ARM]
+        ["lower arm", "LEFT Front", "4", "tarnfell-front-lower-arm-left", "Front lower arm, left: replace", ARM]
     {
         let (code, shown, errors) = run(dir.path(), &["start", wanted, "--typed"], "");
         assert_eq!(code, 0, "{wanted}: {errors}");
@@ -60,7 +60,7 @@ fn several_are_told_and_none_is_taken() {
         "{errors}"
     );
     assert!(!errors.contains("cylinder"), "{errors}");
-    for wanted in ["gearbox", "brak", "4", "0", "15", "front brakes and more"] {
+    for wanted in ["alternator", "brak", "5", "0", "15", "front brakes and more"] {
         let (code, _, errors) = run(dir.path(), &["start", wanted, "--typed"], "");
         assert_eq!(code, 2, "{wanted}");
         assert!(errors.contains("no procedure of that name"), "{wanted}: {errors}");
@@ -92,7 +92,7 @@ fn one_title_of_two_is_not_taken() {
 #[test]
 fn without_a_name_a_short_list_is_told_and_a_number_or_words_choose() {
     let dir = tempfile::tempdir().unwrap();
-    for answer in ["3", "three", "\nnonsense\nlower arm"] {
+    for answer in ["4", "four", "\nnonsense\nlower arm"] {
         // The line behind the answer belongs to the session.
         let (code, shown, errors) = run(dir.path(), &["start", "--typed"], &format!("{answer}\nwhere am i\n"));
         assert_eq!(code, 0, "{answer}: {errors}");
