@@ -38,7 +38,7 @@ fn a_procedure_is_started_by_words_number_or_name() {
     let (_, list, _) = run(dir.path(), &["procedures"], "");
     assert_eq!(list.lines().count(), 4, "{list}");
     assert!(
-        list.contains("  3  Front lower arm, left: replace  Tarnfell 15, light van  tarnfell-front-lower-arm-left"),
+        list.contains("  4  Front lower arm, left: replace  Tarnfell 15, light van  tarnfell-front-lower-arm-left"),
         "{list}"
     );
     for wanted in
