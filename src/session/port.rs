@@ -108,7 +108,7 @@ impl Port {
                 let _ = tell.try_send(lost(&tool, &error));
                 // It may become a file, and the first one in it is a reading then.
                 let none = error.kind() == ErrorKind::NotFound;
-                (none.then(|| Stream::Grows(Growing::awaited(Clocks::now()))), true)
+                (none.then(|| Stream::Grows(Box::new(Growing::awaited(Clocks::now())))), true)
             }
         };
         let closing = Arc::new(AtomicBool::new(false));
@@ -214,7 +214,7 @@ fn shown(line: &str) -> String {
 /// Where the bytes come from.
 enum Stream {
     Sends(Sending),
-    Grows(Growing),
+    Grows(Box<Growing>),
 }
 
 impl Stream {
@@ -222,7 +222,7 @@ impl Stream {
         let found = kind(std::fs::metadata(&tool.device)?.file_type())?;
         let file = open(&tool.device)?;
         if found == Kind::Grows {
-            return Ok(Stream::Grows(Growing::of(file, Clocks::now())?));
+            return Ok(Stream::Grows(Box::new(Growing::of(file, Clocks::now())?)));
         }
         // Two that read the same line or pipe take the digits of each other's readings.
         if file.try_lock().is_err() {
