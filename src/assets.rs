@@ -241,7 +241,7 @@ mod tests {
             users_cache: Some("/home/ann/.cache".into()),
             with_cache: "/built/cache".into(),
             from: "/built/from".into(),
-            working_folder: Some("/work".into()),
+            working_folder: Some("/here".into()),
         };
         let places = Surroundings {
             program: Some("/opt/w/bin/wrenchside".into()),
@@ -253,7 +253,7 @@ mod tests {
             places.fetched,
             paths(&["/opt/w/lib/wrenchside", "/named", "/home/ann/.cache/wrenchside", "/built/cache"])
         );
-        assert_eq!(places.models, paths(&["/opt/w/lib/wrenchside/models", "/built/from/models", "/work/models"]));
+        assert_eq!(places.models, paths(&["/opt/w/lib/wrenchside/models", "/built/from/models", "/here/models"]));
     }
 
     #[test]
