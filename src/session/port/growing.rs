@@ -66,6 +66,8 @@ pub(super) struct Growing {
     fresh: bool,
     /// What was written before this is of another day.
     opened: Clocks,
+    /// No look yet has been later than the first second.
+    first: bool,
     /// The moment of this look, and its clocks.
     at: At,
     clocks: Clocks,
@@ -121,6 +123,7 @@ impl Growing {
             nothing: None,
             fresh: false,
             opened,
+            first: true,
             at: At(0),
             clocks: opened,
         }
@@ -133,11 +136,14 @@ impl Growing {
             self.nothing = None;
         }
         (self.at, self.clocks) = (at, clocks);
+        // A look that comes late shows what came in that second, too.
+        let first = self.first;
+        self.first = self.is_first();
         let mut lines = self.read_on()?;
         if lines.is_empty() {
             lines = self.follow(path)?;
         }
-        if self.is_first() {
+        if first {
             lines.clear();
         }
         Ok(lines)
