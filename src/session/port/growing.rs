@@ -251,11 +251,19 @@ impl Growing {
             return Ok(Vec::new());
         };
         let read = [self.tail.as_slice(), &bytes].concat();
+        let before = self.read;
         self.has_read(self.read + length, shape, &read);
-        let lines = self.framer.lines_behind(&bytes, &mut self.half, at);
-        // One that was cut down is put back.
-        if self.read <= TAIL as u64 && stood(&self.cut, &self.tail) {
-            return Ok(Vec::new());
+        let mut lines = self.framer.lines_behind(&bytes, &mut self.half, at);
+        // One that was cut down is put back: only what stands behind all of that is new.
+        if self.read <= TAIL as u64 {
+            if stood(&self.cut, &self.tail) {
+                return Ok(Vec::new());
+            }
+            if before < self.cut.len() as u64 && self.tail.starts_with(&self.cut) {
+                self.framer.clear();
+                self.half = self.cut.last().is_some_and(|last| !is_end(last));
+                lines = self.framer.lines_behind(&self.tail[self.cut.len()..], &mut self.half, at);
+            }
         }
         self.cut.clear();
         Ok(lines)

@@ -446,3 +446,29 @@ fn a_reading_is_of_the_moment_of_its_first_byte_and_not_of_when_the_file_was_emp
     file.pass_unseen(200);
     assert_eq!(file.seen().unwrap(), [("70 NM".to_owned(), At(last))]);
 }
+
+/// The orders that were found by chance, with readings that are all alike.
+#[test]
+fn of_one_that_is_put_back_and_added_to_only_what_was_added_counts() {
+    let mut file = Written::with("15 NM\n");
+    file.add("15 NM\n");
+    assert_eq!(file.come(), ["15 NM"]);
+    file.add("15 NM\n");
+    assert_eq!(file.come(), ["15 NM"]);
+    file.write("15 NM\n");
+    assert_eq!(file.settled(), NONE, "cut down to the last line");
+    file.add("15 NM\n15 NM\n");
+    file.add("15 NM\n");
+    assert_eq!(file.come(), ["15 NM"], "put back, and one more");
+}
+
+/// A look that comes late: the whole first second was not looked at.
+#[test]
+fn what_came_in_the_first_second_is_of_another_day_however_late_it_is_seen() {
+    let mut file = Written::opened_with(Some("15 NM\n"));
+    file.add("70 NM\n");
+    file.pass_unseen(1_500);
+    assert_eq!(file.come(), NONE);
+    file.add("80 NM\n");
+    assert_eq!(file.come(), ["80 NM"]);
+}
