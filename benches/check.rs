@@ -7,7 +7,8 @@ use wrenchside::procedure;
 
 /// The lower arm, with its steps followed by as many again of its clamp being slackened and tightened.
 fn long_procedure(steps: usize) -> String {
-    let mut text = include_str!("../procedures/tarnfell-front-lower-arm-left.toml").to_owned();
+    let arm = procedure::open("procedures/tarnfell-front-lower-arm-left.toml".as_ref()).expect("the lower arm is read");
+    let mut text = arm.text().to_owned();
     let there = text.matches("\n[[step]]").count();
     for n in (there..steps).step_by(2) {
         write!(

@@ -90,6 +90,10 @@ fn the_other_side_is_told_line_by_line() {
     let file = dir.path().join("tarnfell-front-lower-arm-right.toml");
     let (code, shown, _) = new(&["--mirror", "procedures/tarnfell-front-lower-arm-left.toml"], &file, "");
     assert_eq!(code, 0);
+    // It includes the other wheel, from a file beside it.
+    assert!(shown.contains("group = \"right-wheel-off\""), "{shown}");
+    fs::create_dir(dir.path().join("shared")).unwrap();
+    fs::copy("procedures/shared/tarnfell-15.toml", dir.path().join("shared/tarnfell-15.toml")).unwrap();
     assert!(shown.contains("title = \"Front lower arm, right: replace\"") && shown.contains("look each up"), "{shown}");
     assert_eq!(wrenchside().arg("check").arg(&file).output().unwrap().status.code(), Some(0));
 }

@@ -64,11 +64,16 @@ fn check_tells_clean_from_faulty_by_its_exit_code() {
     assert_eq!((&reports[0]["errors"], &reports[1]["errors"]), (&1.into(), &0.into()));
 }
 
+/// The lower arm with what it includes, so that it can lie anywhere.
+fn book_text() -> String {
+    wrenchside::procedure::open(ARM.as_ref()).unwrap().text().to_owned()
+}
+
 #[test]
 fn a_faulty_procedure_is_not_started_and_leaves_no_job() {
     let dir = tempfile::tempdir().unwrap();
     let faulty = dir.path().join("faulty.toml");
-    fs::write(&faulty, fs::read_to_string(ARM).unwrap().replacen("torque = \"38 N·m\"", "torque = \"38\"", 1)).unwrap();
+    fs::write(&faulty, book_text().replacen("torque = \"38 N·m\"", "torque = \"38\"", 1)).unwrap();
     let jobs = dir.path().join("jobs");
     let output = wrenchside().arg("--jobs").arg(&jobs).arg("start").arg(&faulty).arg("--typed").output().unwrap();
     assert_eq!(output.status.code(), Some(2));
@@ -109,10 +114,10 @@ fn what_is_not_understood_changes_nothing_on_disk() {
 #[test]
 fn a_job_taken_up_again_says_when_it_was_worked_on_last() {
     let dir = tempfile::tempdir().unwrap();
-    let text = fs::read_to_string(ARM).unwrap();
-    let book = wrenchside::procedure::parse(ARM, &text).unwrap();
+    let whole = wrenchside::procedure::open(ARM.as_ref()).unwrap();
+    let (text, book) = (whole.text(), whole.procedure().unwrap());
     let then = At(wrenchside::session::now().0 - 5 * 3_600_000 - 60_000);
-    let mut folder = Folder::create(dir.path(), &text, &book, then).unwrap();
+    let mut folder = Folder::create(dir.path(), text, &book, then).unwrap();
     let mut job = wrenchside::job::Job::new(std::sync::Arc::new(book.clone()));
     job.apply(wrenchside::job::Command::Open, then);
     folder.append(&wrenchside::job::Command::Open, then, &job).unwrap();
@@ -216,7 +221,7 @@ fn a_damaged_end_that_was_cut_off_is_told() {
 fn a_procedure_that_was_edited_meanwhile_is_told_and_changes_nothing() {
     let dir = tempfile::tempdir().unwrap();
     let (jobs, procedure) = (dir.path().join("jobs"), dir.path().join("procedure.toml"));
-    let text = fs::read_to_string(ARM).unwrap();
+    let text = book_text();
     fs::write(&procedure, &text).unwrap();
     let run = |arguments: &[&str]| {
         let mut command = wrenchside();
@@ -350,7 +355,7 @@ fn a_typed_replay_passes_and_one_with_a_wrong_expectation_fails() {
 fn a_broken_bolt_is_asked_for_by_place_and_renewed() {
     let dir = tempfile::tempdir().unwrap();
     let shown = typed(dir.path(), "next\nyes\nnext\nyes\nthe bolt broke\ntop\nyes\nwhat is open\n");
-    for piece in ["Which one broke", "Is it broken: wheel bolt, top?", "discarded"] {
+    for piece in ["Which one broke", "Is it broken: left wheel bolt, top?", "discarded"] {
         assert!(shown.contains(piece), "{piece} is missing in {shown}");
     }
 }
@@ -359,7 +364,7 @@ fn a_broken_bolt_is_asked_for_by_place_and_renewed() {
 fn a_rebuild_is_drafted_below_the_strip() {
     let dir = tempfile::tempdir().unwrap();
     let strip = dir.path().join("strip.toml");
-    let whole = fs::read_to_string(ARM).unwrap();
+    let whole = book_text();
     let (strip_only, _) =
         whole.split_once("# ================================================================ inspect").unwrap();
     fs::write(&strip, strip_only).unwrap();

@@ -71,7 +71,7 @@ fn several_are_told_and_none_is_taken() {
 #[test]
 fn one_title_of_two_is_not_taken() {
     let dir = tempfile::tempdir().unwrap();
-    let arm = fs::read_to_string(ARM).unwrap();
+    let arm = procedure::open(ARM.as_ref()).unwrap().text().to_owned();
     fs::write(dir.path().join("arm-a.toml"), &arm).unwrap();
     fs::write(dir.path().join("arm-b.toml"), arm.replace("Tarnfell 15, light van", "Tarnfell 15, long van")).unwrap();
     fs::write(dir.path().join("config.toml"), "procedures = [\".\"]\njobs = \"jobs\"\n").unwrap();
@@ -209,9 +209,9 @@ fn a_job_is_chosen_by_voice_and_begun_on_a_yes() {
     let begin = move |n: usize, at: At| {
         seen.set(Some(n));
         let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(ARM);
-        let text = fs::read_to_string(&path).unwrap();
-        let book = Arc::new(procedure::load(&path).unwrap());
-        let folder = Folder::create(&jobs, &text, &book, at)?;
+        let whole = procedure::open(&path).unwrap();
+        let book = Arc::new(whole.procedure().unwrap());
+        let folder = Folder::create(&jobs, whole.text(), &book, at)?;
         let mut talk = Conversation::new(Language::english(), Manner::default(), Job::new(book), folder);
         let first = talk.begin(at)?;
         Ok((talk, first))

@@ -20,10 +20,10 @@ const ARM: &str = "procedures/tarnfell-front-lower-arm-left.toml";
 
 /// Begins a job and does what is asked for until `stop`; gives its folder.
 fn job_until(jobs: &Path, procedure: &str, stop: impl Fn(&Job) -> bool) -> PathBuf {
-    let text = fs::read_to_string(procedure).unwrap();
-    let book = Arc::new(procedure::parse(procedure, &text).unwrap());
+    let whole = procedure::open(procedure.as_ref()).unwrap();
+    let (text, book) = (whole.text(), Arc::new(whole.procedure().unwrap()));
     let mut at = 1_767_600_000_000;
-    let mut folder = Folder::create(jobs, &text, &book, At(at)).unwrap();
+    let mut folder = Folder::create(jobs, text, &book, At(at)).unwrap();
     let mut job = Job::new(book);
     let mut order = Order::Open;
     for _ in 0..2000 {
@@ -142,7 +142,7 @@ fn the_page_shows_step_value_picture_open_points_and_follows() {
         "<svg",
         "Open: ",
         "Typed commands",
-        "5 wheel bolts: out",
+        "5 left wheel bolts: out",
     ] {
         assert!(page.contains(piece), "{piece} is missing in {page}");
     }

@@ -190,7 +190,7 @@ fn a_note_named_in_a_journal_is_shown_only_from_the_jobs_own_folder() {
         .iter()
         .map(|name| {
             let jobs = tempfile::tempdir_in(dir.path()).unwrap();
-            let book_text = fs::read_to_string(ARM).unwrap();
+            let book_text = procedure::open(ARM.as_ref()).unwrap().text().to_owned();
             let mut job = Job::new(procedure::parse(ARM, &book_text).unwrap().into());
             let mut folder = Folder::create(jobs.path(), &book_text, job.book(), At(0)).unwrap();
             let note = Order::Note(Note::Sound { file: (*name).to_owned(), milliseconds: 10 });
@@ -216,7 +216,7 @@ fn a_note_named_in_a_journal_is_shown_only_from_the_jobs_own_folder() {
     let elsewhere = dir.path().join("elsewhere");
     fs::create_dir(&elsewhere).unwrap();
     File::create(elsewhere.join("good.wav")).unwrap().write_all(b"RIFF secret").unwrap();
-    let book_text = fs::read_to_string(ARM).unwrap();
+    let book_text = procedure::open(ARM.as_ref()).unwrap().text().to_owned();
     let mut job = Job::new(procedure::parse(ARM, &book_text).unwrap().into());
     let mut folder = Folder::create(jobs.path(), &book_text, job.book(), At(0)).unwrap();
     for command in [Order::Open, Order::Note(Note::Sound { file: "notes/good.wav".into(), milliseconds: 10 })] {

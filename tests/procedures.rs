@@ -33,11 +33,11 @@ fn the_lower_arm_is_read_as_it_is_meant() {
     assert_eq!(wheel.order, [0, 2, 4, 1, 3]);
     let step = |id: &str| p.steps.iter().find(|s| s.id == id).expect("a step");
     // Items come out in the order of tightening for tightening, and in that of the places otherwise.
-    let [Act::Fasten { items, deed: Deed::Tighten(Some(1)), .. }] = &step("wheel-snug").acts[..] else {
-        panic!("{:?}", step("wheel-snug").acts)
+    let [Act::Fasten { items, deed: Deed::Tighten(Some(1)), .. }] = &step("wheel-left-snug").acts[..] else {
+        panic!("{:?}", step("wheel-left-snug").acts)
     };
     assert_eq!(items, &[0, 2, 4, 1, 3]);
-    let Act::Fasten { items, deed: Deed::Remove, .. } = &step("wheel-off").acts[0] else { panic!("no removal") };
+    let Act::Fasten { items, deed: Deed::Remove, .. } = &step("wheel-left-off").acts[0] else { panic!("no removal") };
     assert_eq!(items, &[0, 1, 2, 3, 4]);
     // The clamp was slackened and taken out, so it is started by hand and then tightened.
     let deeds: Vec<_> =

@@ -5,9 +5,9 @@ use proptest::prelude::*;
 use wrenchside::procedure::{self, Act, Cause, Deed, Procedure};
 
 const SEEDS: [&str; 3] = [
-    include_str!("../procedures/tarnfell-front-lower-arm-left.toml"),
-    include_str!("../procedures/tarnfell-front-brakes.toml"),
-    include_str!("../procedures/tarnfell-cylinder-head.toml"),
+    include_str!("../fuzz/seeds/procedure/tarnfell-front-lower-arm-left.toml"),
+    include_str!("../fuzz/seeds/procedure/tarnfell-front-brakes.toml"),
+    include_str!("../fuzz/seeds/procedure/tarnfell-cylinder-head.toml"),
 ];
 
 /// Bits of procedures that are apt to meet each other wrongly.

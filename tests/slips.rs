@@ -13,7 +13,7 @@ fn texts() -> Vec<String> {
     let mut files: Vec<_> = std::fs::read_dir(folder).expect("a folder").map(|e| e.expect("an entry").path()).collect();
     files.retain(|f| f.extension().is_some_and(|e| e == "toml"));
     files.sort();
-    files.iter().map(|f| std::fs::read_to_string(f).expect("a file")).collect()
+    files.iter().map(|f| procedure::open(f).expect("a file").text().to_owned()).collect()
 }
 
 /// Where each entry that begins with this line stands, up to the next one.

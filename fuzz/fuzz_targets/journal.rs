@@ -16,7 +16,7 @@ use wrenchside::job::{At, Command, Job};
 use wrenchside::journal::{Folder, JournalError};
 use wrenchside::procedure::{self, Procedure};
 
-const BOOK: &str = include_str!("../../procedures/tarnfell-front-brakes.toml");
+const BOOK: &str = include_str!("../seeds/procedure/tarnfell-front-brakes.toml");
 
 /// In memory where that can be had: what is tried is what is made of the bytes, not how long a disk takes.
 static ROOT: LazyLock<TempDir> =

@@ -8,7 +8,7 @@ use wrenchside::job::{At, Command, Job};
 use wrenchside::procedure::{self, Procedure};
 
 static READ: LazyLock<Arc<Procedure>> = LazyLock::new(|| {
-    let text = include_str!("../../procedures/tarnfell-front-brakes.toml");
+    let text = include_str!("../seeds/procedure/tarnfell-front-brakes.toml");
     Arc::new(procedure::parse("brakes", text).expect("the procedure is good"))
 });
 

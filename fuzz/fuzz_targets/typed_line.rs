@@ -12,9 +12,9 @@ static ENGLISH: LazyLock<Language> = LazyLock::new(Language::english);
 static BOOKS: LazyLock<Vec<Arc<Procedure>>> = LazyLock::new(|| {
     let read = |text| Arc::new(procedure::parse("book", text).expect("the procedure is good"));
     vec![
-        read(include_str!("../../procedures/tarnfell-front-brakes.toml")),
-        read(include_str!("../../procedures/tarnfell-front-lower-arm-left.toml")),
-        read(include_str!("../../procedures/tarnfell-cylinder-head.toml")),
+        read(include_str!("../seeds/procedure/tarnfell-front-brakes.toml")),
+        read(include_str!("../seeds/procedure/tarnfell-front-lower-arm-left.toml")),
+        read(include_str!("../seeds/procedure/tarnfell-cylinder-head.toml")),
     ]
 });
 

@@ -3,7 +3,7 @@
 use super::args::{Check, DraftRebuild, Format};
 use super::config::Config;
 use super::{Failure, parts};
-use crate::procedure::{self, Report, Severity};
+use crate::procedure::{self, LoadError, Report, Severity};
 use crate::values;
 
 /// Checks files. Exit code 0 if nothing has to be put right, 1 with findings, 2 if a file cannot be read.
@@ -14,9 +14,19 @@ pub fn check(config: &Config, args: &Check) -> Result<(), Failure> {
         match procedure::read_text(path) {
             Ok(text) => {
                 let name = path.display().to_string();
-                reports.push(match values::is_page(&name, &text) {
-                    true => parts::check_values(config, &name, &text)?,
-                    false => procedure::check(&name, &text),
+                reports.push(if values::is_page(&name, &text) {
+                    parts::check_values(config, &name, &text)?
+                } else if procedure::is_shared(&text) {
+                    procedure::check_shared(&name, &text)
+                } else {
+                    match procedure::open(path) {
+                        Ok(whole) => whole.check(),
+                        Err(LoadError::Rejected(report)) => report,
+                        Err(error) => {
+                            unreadable.push(error.to_string());
+                            continue;
+                        }
+                    }
                 });
             }
             Err(error) => unreadable.push(error.to_string()),
@@ -27,8 +37,11 @@ pub fn check(config: &Config, args: &Check) -> Result<(), Failure> {
             for report in &reports {
                 show(report);
                 let advice = report.findings.iter().filter(|f| f.severity() == Severity::Advice).count();
-                let name = &report.name;
+                let (name, text) = (report.name(), report.whole.text());
                 outln!("{name}: {}", counted(report.errors(), advice));
+                if report.errors() == 0 && procedure::is_shared(text) && !values::is_page(name, text) {
+                    outln!("{name}: to be included; its ids and steps are checked with each procedure that does.");
+                }
             }
         }
         Format::Json => {
@@ -63,16 +76,17 @@ pub fn errors(count: usize) -> String {
 
 /// Prints a procedure with its rebuild proposed below its strip.
 pub fn draft_rebuild(args: &DraftRebuild) -> Result<(), Failure> {
-    let text = procedure::read_text(&args.file).map_err(Failure::unreadable)?;
-    match procedure::draft_rebuild(&args.file.display().to_string(), &text) {
+    let drafted = procedure::open(&args.file).and_then(|whole| whole.draft_rebuild().map_err(LoadError::Rejected));
+    match drafted {
         Ok(drafted) => {
             out!("{drafted}");
             Ok(())
         }
-        Err(report) => {
+        Err(LoadError::Rejected(report)) => {
             show(&report);
             Err(Failure::Shown)
         }
+        Err(error) => Err(Failure::unreadable(error)),
     }
 }
 

@@ -9,7 +9,7 @@ use crate::job::Expect;
 use crate::listen::{Behind, Judge, Listener, Moonshine, OwnRule, RecogniserProcess, VoskRecogniser, vocabulary};
 use crate::onnx;
 use crate::own_voice::{Profile, Wanted};
-use crate::procedure::{self, Code, LoadError, Procedure, Report};
+use crate::procedure::{self, Code, LoadError, Procedure, Report, Whole};
 use crate::quantity::{Quantity, TorqueUnit, Unit};
 use crate::session::{Delivery, Ear, LearntVoice, Mouth, denying};
 use crate::speak::{Piper, SpeakError};
@@ -120,21 +120,23 @@ pub fn manner(config: &Config) -> Result<Manner, Failure> {
 }
 
 /// A procedure with its text.
-pub fn procedure(path: &Path) -> Result<(String, Arc<Procedure>), Failure> {
-    let text = procedure::read_text(path).map_err(Failure::unreadable)?;
-    match procedure::parse(&path.display().to_string(), &text) {
-        Ok(book) => Ok((text, Arc::new(book))),
-        Err(report) => {
-            super::check::show(&report);
-            Err(Failure::unreadable(LoadError::Rejected(report)))
+pub fn procedure(path: &Path) -> Result<(Whole, Arc<Procedure>), Failure> {
+    let read = procedure::open(path).and_then(|whole| match whole.procedure() {
+        Ok(book) => Ok((whole, Arc::new(book))),
+        Err(report) => Err(LoadError::Rejected(report)),
+    });
+    read.map_err(|error| {
+        if let LoadError::Rejected(report) = &error {
+            super::check::show(report);
         }
-    }
+        Failure::unreadable(error)
+    })
 }
 
 /// How much must be put right in a procedure before a job may go by it. Where something must, it is shown, and without
 /// `unchecked` it is an error.
-pub fn mistakes(path: &Path, text: &str, unchecked: bool) -> Result<usize, Failure> {
-    let report = procedure::check(&path.display().to_string(), text);
+pub fn mistakes(whole: &Whole, unchecked: bool) -> Result<usize, Failure> {
+    let report = whole.check();
     let errors = report.errors();
     if errors > 0 {
         super::check::show(&report);
@@ -144,7 +146,7 @@ pub fn mistakes(path: &Path, text: &str, unchecked: bool) -> Result<usize, Failu
         _ => Err(Failure::Unreadable(format!(
             "{}: {}, so no job is started. Fix what is shown, or start anyway with --unchecked; the job's record will \
              say so.",
-            path.display(),
+            whole.name(),
             super::check::errors(errors)
         ))),
     }

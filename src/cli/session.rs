@@ -25,15 +25,15 @@ pub fn start(config: &Config, args: &Start) -> Result<(), Failure> {
         None if !args.channels.typed => return choose(config, args),
         None => find::chosen(config)?,
     };
-    let (text, book) = parts::procedure(&path)?;
-    let unchecked = parts::mistakes(&path, &text, args.unchecked)?;
+    let (whole, book) = parts::procedure(&path)?;
+    let unchecked = parts::mistakes(&whole, args.unchecked)?;
     // All that may be refused comes before the job is begun, so that none is left behind.
     let (language, manner, toolbox) = (parts::language(config)?, parts::manner(config)?, parts::toolbox(config)?);
     let shelf = parts::shelf_for(config, &book.vehicle)?;
     let io = Io::open(config, &args.channels)?;
     let file = path.canonicalize().ok();
     let root = config.jobs_folder()?;
-    let begin = Begin { root: &root, text: &text, book: &book, file: file.as_deref(), unchecked, at: now() };
+    let begin = Begin { root: &root, text: whole.text(), book: &book, file: file.as_deref(), unchecked, at: now() };
     let folder = Folder::begin(&begin).map_err(Failure::failed)?;
     outln!("Job {}", name(&folder));
     let talk = Conversation::new(language, manner, Job::new(book), folder).with_toolbox(toolbox).with_values(shelf);
@@ -61,12 +61,12 @@ fn choose(config: &Config, args: &Start) -> Result<(), Failure> {
 
 /// Begins the job of this file.
 fn chosen(config: &Config, path: &Path, unchecked: bool, now: At) -> Result<(Conversation, Turn), Failure> {
-    let (text, book) = parts::procedure(path)?;
-    let unchecked = parts::mistakes(path, &text, unchecked)?;
+    let (whole, book) = parts::procedure(path)?;
+    let unchecked = parts::mistakes(&whole, unchecked)?;
     let (language, manner, toolbox) = (parts::language(config)?, parts::manner(config)?, parts::toolbox(config)?);
     let shelf = parts::shelf_for(config, &book.vehicle)?;
     let (file, root) = (path.canonicalize().ok(), config.jobs_folder()?);
-    let begin = Begin { root: &root, text: &text, book: &book, file: file.as_deref(), unchecked, at: now };
+    let begin = Begin { root: &root, text: whole.text(), book: &book, file: file.as_deref(), unchecked, at: now };
     let folder = Folder::begin(&begin).map_err(Failure::failed)?;
     outln!("Job {}", name(&folder));
     let mut talk = Conversation::new(language, manner, Job::new(book), folder).with_toolbox(toolbox).with_values(shelf);

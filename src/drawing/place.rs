@@ -117,8 +117,8 @@ mod tests {
     use proptest::prelude::*;
 
     fn group(places: &[&str], order: Vec<usize>) -> Fastener {
-        let book = crate::procedure::parse("arm", include_str!("../../procedures/tarnfell-front-lower-arm-left.toml"))
-            .expect("the procedure loads");
+        let arm = concat!(env!("CARGO_MANIFEST_DIR"), "/procedures/tarnfell-front-lower-arm-left.toml");
+        let book = crate::procedure::load(arm.as_ref()).expect("the procedure loads");
         Fastener { places: places.iter().map(|p| (*p).to_owned()).collect(), order, ..book.fasteners[0].clone() }
     }
 

@@ -5,7 +5,7 @@ use super::replay::{Replayed, Why, replay};
 use super::{JournalError, version};
 use crate::files;
 use crate::job::{At, Command, Job};
-use crate::procedure::Procedure;
+use crate::procedure::{self, LoadError, Procedure};
 use sha2::{Digest, Sha256};
 use std::fs::{self, File, OpenOptions};
 use std::io::Write;
@@ -154,14 +154,7 @@ impl Folder {
         let Replayed { head, job, next, mut sum, good, torn, broken, .. } = replay(path, &bytes, &mut |_| {})?;
 
         let mut notices = Vec::new();
-        // One that is not there any more, or not in this place, tells nothing. It is the one file outside of its folder that
-        // a journal may name: it is only compared.
-        if head
-            .file
-            .as_ref()
-            .and_then(|f| files::text(Path::new(f)).ok())
-            .is_some_and(|now| sha256(&now) != head.sha256)
-        {
+        if head.file.as_ref().is_some_and(|file| changed(Path::new(file), &head.sha256)) {
             notices.push(Notice::BookChanged);
         }
         if head.unchecked > 0 {
@@ -228,6 +221,17 @@ impl Folder {
         self.journal.sync_data().map_err(io("cannot flush the journal"))?;
         (self.next, self.sum, self.failed) = (self.next + 1, sum, false);
         Ok(())
+    }
+}
+
+/// Is the procedure, with what it includes, another one than the job was begun by? One that is not there any more, or not in
+/// this place, tells nothing. It is the one file outside of its folder that a journal may name: it is only compared.
+fn changed(file: &Path, sha: &str) -> bool {
+    match procedure::open(file) {
+        Ok(whole) => sha256(whole.text()) != sha,
+        Err(LoadError::Unreadable { .. }) => false,
+        // What it includes is not what it was.
+        Err(LoadError::Rejected(_)) => true,
     }
 }
 

@@ -150,6 +150,12 @@ const BLANK_THINGS: &str = r#"
 # stages = []                           # { torque = "…" }, { angle = "…" }: as the manual has them, or no_value = "…"
 # over = "restart"                      # tightened too far: "restart" its programme, or "renew" it
 # source = "page …"
+#
+# What other jobs on this vehicle need as well can stand in a file of its own, once. This takes it in, in its place:
+#
+# [[include]]
+# file = "shared/this-vehicle.toml"
+# group = "raise"
 "#;
 
 const BLANK_STEPS: &str = r#"

@@ -19,12 +19,20 @@ use super::finding::{Finding, Report};
 use super::load::{self, Reading};
 use super::model::Procedure;
 use super::resolve::{Resolved, What};
+use super::whole::Whole;
 use super::written::Written;
 use std::ops::Range;
 
 /// Checks a text and reports all that is found, in the order of the file. `name` is what the file is called.
 pub fn check(name: &str, text: &str) -> Report {
-    Report::new(name, text, findings(text))
+    Whole::one(name, text).check()
+}
+
+impl Whole {
+    /// Everything that is found in it, in the order of the text.
+    pub fn check(&self) -> Report {
+        Report::of(self.clone(), findings(self.text()))
+    }
 }
 
 /// All that is found in a text.

@@ -46,6 +46,9 @@ codes! {
     NumberRange = "number-range", Error, "The number is outside what makes sense here.";
     TextEmpty = "text-empty", Error, "An empty text would be spoken as silence.";
     NotReadable = "not-readable", Error, "The entry cannot be read.";
+    // What is included.
+    IncludeUnreadable = "include-unreadable", Error, "What stands there would be missing from the job.";
+    IncludeUnfit = "include-unfit", Error, "What is included comes in whole and once, and changes nothing around it.";
     // Values.
     UnitMissing = "unit-missing", Error, "A number without its unit can be taken for another value.";
     ValueUnreadable = "value-unreadable", Error, "A value that is not understood must not be guessed.";

@@ -13,6 +13,7 @@ use super::finding::{Finding, Report};
 use super::load::{self, Reading};
 use super::model::*;
 use super::resolve::Resolved;
+use super::whole::Whole;
 use std::collections::{BTreeMap, BTreeSet};
 use track::{Loose, Tracks};
 use write::{Draft, Drafted};
@@ -20,28 +21,36 @@ use write::{Draft, Drafted};
 /// Adds the draft of the rebuild to the text of a file; `name` is what the file is called. The report says what keeps
 /// the file from being read, or that its rebuild is written already.
 pub fn draft_rebuild(name: &str, text: &str) -> Result<String, Report> {
-    let reading = load::read(text);
-    let Reading { written: Some(written), resolved: Some(Resolved { procedure, .. }), findings, .. } = reading else {
-        return Err(Report::new(name, text, reading.findings));
-    };
-    if !findings.is_empty() {
-        return Err(Report::new(name, text, findings));
+    Whole::one(name, text).draft_rebuild()
+}
+
+impl Whole {
+    /// Adds the draft of the rebuild to the file's own text: what it includes stays where it is.
+    pub fn draft_rebuild(&self) -> Result<String, Report> {
+        let refused = |findings| Report::of(self.clone(), findings);
+        let reading = load::read(self.text());
+        let Reading { written: Some(written), resolved: Some(Resolved { procedure, .. }), findings, .. } = reading else {
+            return Err(refused(reading.findings));
+        };
+        if !findings.is_empty() {
+            return Err(refused(findings));
+        }
+        if let Some(step) = written.step.iter().find(|s| s.phase.value >= Phase::Rebuild) {
+            let finding = Finding::new(
+                Code::RebuildThere,
+                step.phase.span.clone(),
+                format!("step \"{}\" belongs to the rebuild already", step.id.value),
+                "Draft from a file that ends with its strip or its inspection",
+            );
+            return Err(refused(vec![finding]));
+        }
+        let mut planner = Planner::new(&procedure);
+        planner.plan();
+        let mut drafted = self.own_text().trim_end().to_owned();
+        drafted.push('\n');
+        drafted.push_str(planner.draft.text());
+        Ok(drafted)
     }
-    if let Some(step) = written.step.iter().find(|s| s.phase.value >= Phase::Rebuild) {
-        let finding = Finding::new(
-            Code::RebuildThere,
-            step.phase.span.clone(),
-            format!("step \"{}\" belongs to the rebuild already", step.id.value),
-            "Draft from a file that ends with its strip or its inspection",
-        );
-        return Err(Report::new(name, text, vec![finding]));
-    }
-    let mut planner = Planner::new(&procedure);
-    planner.plan();
-    let mut whole = text.trim_end().to_owned();
-    whole.push('\n');
-    whole.push_str(planner.draft.text());
-    Ok(whole)
 }
 
 /// Works out which step comes next, and hands it to the writer.

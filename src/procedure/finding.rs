@@ -4,6 +4,7 @@
 //! about them to whoever asked.
 
 use super::code::Code;
+use super::whole::Whole;
 use serde_json::json;
 use std::ops::Range;
 use std::sync::Arc;
@@ -50,26 +51,31 @@ impl Finding {
     }
 }
 
-/// All that was found in one file, with its text, ready to be shown.
+/// All that was found in one text, ready to be shown: each finding with the file and the line where it stands.
 #[derive(Debug, Clone)]
 pub struct Report {
-    /// Name of the file, as it is shown.
-    pub name: String,
-    /// Its text.
-    pub text: Arc<str>,
-    /// What was found, in the order of the file.
+    /// The text, and the files that it is made of.
+    pub whole: Whole,
+    /// What was found, in the order of the text.
     pub findings: Vec<Finding>,
-    /// Where its lines begin, so that a report of thousands of findings does not count them anew for each.
-    lines: Vec<usize>,
 }
 
 impl Report {
-    /// Puts findings in the order of the file.
-    pub fn new(name: impl Into<String>, text: &str, mut findings: Vec<Finding>) -> Report {
+    /// Puts findings in one file in its order.
+    pub fn new(name: impl Into<String>, text: &str, findings: Vec<Finding>) -> Report {
+        Report::of(Whole::one(name, text), findings)
+    }
+
+    /// Puts findings in order.
+    pub fn of(whole: Whole, mut findings: Vec<Finding>) -> Report {
         findings.sort_by_key(|f| (f.span.start, f.code));
         findings.dedup();
-        let lines = std::iter::once(0).chain(text.match_indices('\n').map(|(at, _)| at + 1)).collect();
-        Report { name: name.into(), text: text.into(), findings, lines }
+        Report { whole, findings }
+    }
+
+    /// Name of the file, as it is shown.
+    pub fn name(&self) -> &str {
+        self.whole.name()
     }
 
     /// How many of them must be put right.
@@ -77,21 +83,38 @@ impl Report {
         self.findings.iter().filter(|f| f.severity() == Severity::Error).count()
     }
 
-    /// Line and column of a byte offset, both counted from 1, the column in characters.
+    /// Line and column of a byte offset, in the file where it stands.
     pub fn position(&self, offset: usize) -> (usize, usize) {
-        let mut end = offset.min(self.text.len());
-        while !self.text.is_char_boundary(end) {
-            end -= 1;
-        }
-        let line = self.lines.partition_point(|start| *start <= end);
-        let start = line.checked_sub(1).and_then(|n| self.lines.get(n)).copied().unwrap_or(0);
-        (line, self.text[start..end].chars().count() + 1)
+        self.whole.place(&(offset..offset)).begins()
     }
 
     /// One finding with the text it is about, for showing.
     pub fn diagnostics(&self) -> impl Iterator<Item = Shown> + '_ {
-        let file = Arc::new(miette::NamedSource::new(&self.name, self.text.clone()).with_language("TOML"));
-        self.findings.iter().map(move |finding| Shown { file: file.clone(), finding: finding.clone() })
+        let mut file: Option<(usize, Arc<miette::NamedSource<Arc<str>>>)> = None;
+        self.findings.iter().map(move |finding| {
+            let place = self.whole.place(&finding.span);
+            let file = match &file {
+                Some((number, file)) if *number == place.file => file.clone(),
+                _ => {
+                    let named = miette::NamedSource::new(place.name(), place.file_text()).with_language("TOML");
+                    file.insert((place.file, Arc::new(named))).1.clone()
+                }
+            };
+            // What stands in another file cannot be underlined beside it.
+            let (mut labels, mut elsewhere) = (Vec::new(), Vec::new());
+            for (span, why) in &finding.also {
+                let other = self.whole.place(span);
+                match other.file == place.file {
+                    true => labels.push((other.span, why.clone())),
+                    false => {
+                        let (line, column) = other.begins();
+                        elsewhere.push(format!("{}:{line}:{column}: {why}", other.name()));
+                    }
+                }
+            }
+            let finding = Finding { span: place.span, also: labels, ..finding.clone() };
+            Shown { file, finding, elsewhere }
+        })
     }
 
     /// For other programs: one object a finding, with line and column counted from 1.
@@ -100,24 +123,24 @@ impl Report {
             .findings
             .iter()
             .map(|f| {
-                let (line, column) = self.position(f.span.start);
-                let (end_line, end_column) = self.position(f.span.end);
+                let place = self.whole.place(&f.span);
+                let ((line, column), (end_line, end_column)) = (place.begins(), place.ends());
                 json!({
                     "code": f.code.as_str(),
                     "severity": match f.severity() { Severity::Error => "error", Severity::Advice => "advice" },
-                    "file": self.name,
+                    "file": place.name(),
                     "line": line,
                     "column": column,
                     "end_line": end_line,
                     "end_column": end_column,
-                    "text": self.text.get(f.span.clone()).unwrap_or_default(),
+                    "text": place.text(),
                     "what": f.what,
                     "why": f.code.why(),
                     "right": f.right,
                 })
             })
             .collect();
-        json!({ "file": self.name, "errors": self.errors(), "findings": findings })
+        json!({ "file": self.name(), "errors": self.errors(), "findings": findings })
     }
 }
 
@@ -128,13 +151,14 @@ impl std::fmt::Display for Report {
             if n > 0 {
                 writeln!(f)?;
             }
-            let (line, column) = self.position(finding.span.start);
+            let place = self.whole.place(&finding.span);
+            let ((line, column), name) = (place.begins(), place.name());
             let severity = match finding.severity() {
                 Severity::Error => "error",
                 Severity::Advice => "advice",
             };
             let Finding { code, what, right, .. } = finding;
-            write!(f, "{}:{line}:{column}: {severity}[{code}]: {what}; {right}", self.name)?;
+            write!(f, "{name}:{line}:{column}: {severity}[{code}]: {what}; {right}")?;
         }
         Ok(())
     }
@@ -146,6 +170,8 @@ impl std::fmt::Display for Report {
 pub struct Shown {
     file: Arc<miette::NamedSource<Arc<str>>>,
     finding: Finding,
+    /// Other places that belong to it, in other files.
+    elsewhere: Vec<String>,
 }
 
 impl miette::Diagnostic for Shown {
@@ -161,7 +187,8 @@ impl miette::Diagnostic for Shown {
     }
 
     fn help<'a>(&'a self) -> Option<Box<dyn std::fmt::Display + 'a>> {
-        Some(Box::new(format!("{}\nwhy: {}", self.finding.right, self.finding.code.why())))
+        let elsewhere: String = self.elsewhere.iter().map(|place| format!("\nsee {place}")).collect();
+        Some(Box::new(format!("{}{elsewhere}\nwhy: {}", self.finding.right, self.finding.code.why())))
     }
 
     fn source_code(&self) -> Option<&dyn miette::SourceCode> {

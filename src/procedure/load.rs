@@ -5,10 +5,13 @@
 
 use super::code::Code;
 use super::finding::{Finding, Report};
+use super::include;
 use super::model::Procedure;
 use super::resolve::{self, Resolved};
 use super::shape;
+use super::whole::Whole;
 use super::written::Written;
+use crate::files;
 use std::collections::HashSet;
 use std::ops::Range;
 use std::path::{Path, PathBuf};
@@ -36,13 +39,30 @@ pub enum LoadError {
 
 /// Reads a procedure file.
 pub fn load(path: &Path) -> Result<Procedure, LoadError> {
-    let text = read_text(path)?;
-    parse(&path.display().to_string(), &text).map_err(LoadError::Rejected)
+    open(path)?.procedure().map_err(LoadError::Rejected)
 }
 
-/// The text of a procedure file.
+/// The text of a procedure file, with what it includes in its place.
+pub fn open(path: &Path) -> Result<Whole, LoadError> {
+    let text = read_text(path)?;
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let mut left = files::TEXT.saturating_sub(text.len() as u64);
+    let mut fetch = |file: &str| {
+        let bytes = files::inside(folder, Path::new(file), left).map_err(|error| match error.kind() {
+            std::io::ErrorKind::FileTooLarge => "with it the procedure is larger than 8 MiB".to_owned(),
+            std::io::ErrorKind::PermissionDenied => format!("{error}, {}", folder.display()),
+            _ => error.to_string(),
+        })?;
+        left -= bytes.len() as u64;
+        let text = String::from_utf8(bytes).map_err(|_| "it is not text (UTF-8)".to_owned())?;
+        Ok((folder.join(file).display().to_string(), text))
+    };
+    include::together(&path.display().to_string(), &text, &mut fetch).map_err(LoadError::Rejected)
+}
+
+/// The text of a file alone.
 pub fn read_text(path: &Path) -> Result<String, LoadError> {
-    crate::files::text(path).map_err(|source| LoadError::Unreadable { path: path.to_owned(), source })
+    files::text(path).map_err(|source| LoadError::Unreadable { path: path.to_owned(), source })
 }
 
 /// What a list shows of a procedure, whether or not the rest of it is right.
@@ -70,10 +90,17 @@ pub fn headline(text: &str) -> Option<Headline> {
 
 /// Reads a procedure from its text; `name` is what the file is called in messages.
 pub fn parse(name: &str, text: &str) -> Result<Procedure, Report> {
-    let reading = read(text);
-    match reading.resolved {
-        Some(resolved) if reading.findings.is_empty() => Ok(resolved.procedure),
-        _ => Err(Report::new(name, text, reading.findings)),
+    Whole::one(name, text).procedure()
+}
+
+impl Whole {
+    /// The procedure that it is, or what keeps it from being read.
+    pub fn procedure(&self) -> Result<Procedure, Report> {
+        let reading = read(self.text());
+        match reading.resolved {
+            Some(resolved) if reading.findings.is_empty() => Ok(resolved.procedure),
+            _ => Err(Report::of(self.clone(), reading.findings)),
+        }
     }
 }
 
@@ -97,6 +124,14 @@ pub(super) fn read(text: &str) -> Reading {
     let Some((written, stand_ins)) = read_as::<Written>(text, &shape::PROCEDURE, &mut findings) else {
         return Reading::of_nothing(findings);
     };
+    for include in &written.include {
+        findings.push(Finding::new(
+            Code::IncludeUnreadable,
+            include.file.span.clone(),
+            format!("\"{}\" is not in its place: this text was not read from a file", include.file.value),
+            "Keep it in a file; what it includes is found from there",
+        ));
+    }
     let mut meant = Vec::new();
     let resolved = resolve::resolve(&written, &mut meant);
     findings.extend(meant.into_iter().filter(|f| !stand_ins.contains(&f.span)));
@@ -112,13 +147,7 @@ pub(crate) fn read_as<T: serde::de::DeserializeOwned>(
 ) -> Option<(T, HashSet<Range<usize>>)> {
     let (mut table, errors) = DeTable::parse_recoverable(text);
     for error in errors {
-        let span = error.span().unwrap_or(0..0);
-        findings.push(Finding::new(
-            Code::TomlSyntax,
-            span,
-            error.message(),
-            "Correct the TOML; see toml.io for its rules",
-        ));
+        findings.push(of_toml(&error));
     }
     if !findings.is_empty() {
         return None;
@@ -141,8 +170,14 @@ pub(crate) fn read_as<T: serde::de::DeserializeOwned>(
     }
 }
 
+/// A mistake in the TOML.
+pub(super) fn of_toml(error: &toml::de::Error) -> Finding {
+    let right = "Correct the TOML; see toml.io for its rules";
+    Finding::new(Code::TomlSyntax, error.span().unwrap_or(0..0), error.message(), right)
+}
+
 /// Says so if the file is of a newer format than this program knows.
-fn newer_format(table: &DeTable<'_>) -> Option<Finding> {
+pub(super) fn newer_format(table: &DeTable<'_>) -> Option<Finding> {
     let (key, value) = table.iter().find(|(key, _)| key.get_ref().as_ref() == "format")?;
     let DeValue::Integer(number) = value.get_ref() else {
         return None;

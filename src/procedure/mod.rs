@@ -2,7 +2,7 @@
 //!
 //! Knows quantities. Does not know that a job, a clock or sound exists.
 //!
-//! A file goes one way: its text (`written` describes the format, `shape` walks over it) is `resolve`d into the
+//! A file goes one way: its text, with what it `include`s in its place (`whole`; `written` describes the format, `shape` walks over it) is `resolve`d into the
 //! [`Procedure`] that everybody else works by. Whatever is wrong on the way, and whatever [`check()`] finds unwise, is a
 //! [`Finding`] with a [`Code`].
 
@@ -10,11 +10,13 @@ mod check;
 mod code;
 mod draft;
 mod finding;
+mod include;
 pub mod lawful;
 mod load;
 mod model;
 mod resolve;
 mod shape;
+mod whole;
 mod written;
 
 pub use check::{Course, Fault, check, course, findings};
@@ -22,10 +24,12 @@ pub(crate) use check::{Programme, alike, in_two_units, is_property_class, progra
 pub use code::Code;
 pub use draft::draft_rebuild;
 pub use finding::{Finding, Report, Severity, Shown};
+pub use include::{Fetch, check_shared, is_shared, together};
 pub(crate) use load::read_as;
-pub use load::{FORMAT, Headline, LoadError, headline, load, parse, read_text};
+pub use load::{FORMAT, Headline, LoadError, headline, load, open, parse, read_text};
 pub use model::*;
 pub(crate) use resolve::fasten::{cross, spiral};
 pub use shape::json_schema;
 pub(crate) use shape::{Shape, list, nearest, schema_of, shape_of};
+pub use whole::{Place, Whole};
 pub(crate) use written::{Source as WrittenSource, Spot, Stage as WrittenStage, Text};

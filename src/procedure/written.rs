@@ -94,8 +94,64 @@ pub(crate) struct Written {
     /// Cautions that are repeated while their cause stands.
     #[serde(default)]
     pub standing: Vec<Standing>,
+    /// Shared entries that stand in another file, put in this place.
+    #[serde(default)]
+    pub include: Vec<Include>,
     /// The steps, in order.
     pub step: Vec<Step>,
+}
+
+/// Entries of another file.
+#[derive(Debug, Clone, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Include {
+    /// The file, beside this one or in a folder below ("shared/wheels.toml").
+    pub file: Text,
+    /// The group of its entries, where it has groups.
+    pub group: Option<Text>,
+}
+
+/// The includes of a file alone.
+#[derive(Debug, Deserialize, JsonSchema)]
+pub(crate) struct Includes {
+    pub include: Vec<Include>,
+}
+
+/// A file that procedures include: entries of these kinds, as they are or in groups.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+#[allow(dead_code, reason = "what stands in it is read in its place")]
+pub(crate) struct Shared {
+    /// Begins a group, which goes as far as the next one.
+    #[serde(default)]
+    pub group: Vec<Group>,
+    #[serde(default)]
+    pub tool: Vec<Tool>,
+    #[serde(default)]
+    pub part: Vec<Part>,
+    #[serde(default)]
+    pub condition: Vec<Thing>,
+    #[serde(default)]
+    pub support: Vec<Thing>,
+    #[serde(default)]
+    pub component: Vec<Component>,
+    #[serde(default)]
+    pub connection: Vec<Thing>,
+    #[serde(default)]
+    pub fastener: Vec<Fastener>,
+    #[serde(default)]
+    pub standing: Vec<Standing>,
+    #[serde(default)]
+    pub step: Vec<Step>,
+}
+
+/// The head of a group.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+#[allow(dead_code, reason = "looked up in the text")]
+pub(crate) struct Group {
+    /// Key by which procedures include it.
+    pub id: Text,
 }
 
 /// What the job is.
