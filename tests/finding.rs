@@ -12,7 +12,7 @@ use std::sync::Arc;
 use std::time::Duration;
 use wrenchside::dialogue::{Language, Manner};
 use wrenchside::job::{At, Job};
-use wrenchside::journal::Folder;
+use wrenchside::journal::{Folder, JournalError};
 use wrenchside::listen::{Hypothesis, Utterance};
 use wrenchside::procedure;
 use wrenchside::session::{Choice, Conversation, Delivery, Talker, Turn};
@@ -242,4 +242,72 @@ fn a_job_is_chosen_by_voice_and_begun_on_a_yes() {
     assert_eq!((begun.get(), choice.conversation().is_some()), (Some(1), true));
     // From here on it is that job.
     assert!(choice.job().is_some() && !hear(&mut choice, "where am i", true).is_empty());
+}
+
+/// A job of one step.
+const LOOK: &str = r#"format = 1
+procedure = { id = "look", title = "Side cover: look", vehicle = "Tarnfell 15, light van", language = "en", revision = "1", author = "us" }
+source = { title = "Tarnfell 15 Workshop Manual", edition = "first edition, invented" }
+step = [{ id = "look", phase = "inspect", say = "Look at the side cover." }]
+"#;
+
+/// Nobody has a hand free for the keyboard between two jobs: a closed one is followed by the choice, and a file that cannot be read
+/// by the same choice.
+#[test]
+fn behind_a_closed_job_the_next_one_is_chosen() {
+    let dir = tempfile::tempdir().unwrap();
+    let jobs = dir.path().to_owned();
+    let begin = move |n: usize, at: At| {
+        let text = if n == 1 { "no procedure" } else { LOOK };
+        let book = procedure::parse("look.toml", text)
+            .map_err(|report| JournalError::Procedure { path: "look.toml".into(), reason: report.to_string() })?;
+        let folder = Folder::create(&jobs, text, &book, at)?;
+        let mut talk = Conversation::new(Language::english(), Manner::default(), Job::new(Arc::new(book)), folder);
+        let first = talk.begin(at)?;
+        Ok((talk, first))
+    };
+    let titles = ["Look", "Torn file"].map(str::to_owned).to_vec();
+    let mut choice = Choice::new(Language::english(), Delivery::default(), titles, Box::new(begin));
+    let mut now = 0;
+    let mut hear = |choice: &mut Choice, phrase: &str| {
+        now += 10_000;
+        choice.announced(At(now - 1));
+        let turn = choice.hear(&said(phrase), At(now), At(now)).unwrap();
+        assert!(!turn.over, "{phrase}: {turn:?}");
+        words(&turn)
+    };
+    let jobs = "number one, Look; number two, Torn file. Say a number";
+    assert_eq!(words(&choice.first()), format!("Jobs: {jobs}."));
+    hear(&mut choice, "number two");
+    let told = hear(&mut choice, "yes please");
+    assert_eq!(told, format!("Torn file can't be started. The screen says why. Jobs: {jobs}."));
+    assert!(choice.conversation().is_none());
+    // A second yes begins nothing.
+    assert_eq!(hear(&mut choice, "yes please"), "");
+    let mut folders = Vec::new();
+    for _ in 0..2 {
+        hear(&mut choice, "number one");
+        assert!(hear(&mut choice, "yes please").contains("Look at the side cover."));
+        folders.push(choice.folder().to_owned());
+        hear(&mut choice, "that is finished");
+        let closed = hear(&mut choice, "finish job");
+        let closed = if closed.contains("closed") { closed } else { hear(&mut choice, "yes please") };
+        assert!(
+            closed.contains("closed") && closed.ends_with(&format!("Next job: {jobs}, or: take a break.")),
+            "{closed}"
+        );
+        // The page goes on showing it, and what is said is about the choice.
+        assert!(choice.job().is_some_and(|job| job.closed().is_some()) && hear(&mut choice, "where am i").is_empty());
+        assert_eq!(hear(&mut choice, "say again"), format!("Next job: {jobs}, or: take a break."));
+    }
+    assert_ne!(folders[0], folders[1]);
+    let before = journal_of(&folders[1]);
+    now += 10_000;
+    assert!(choice.hear(&said("take a break"), At(now), At(now)).unwrap().over);
+    // A closed job is not paused.
+    assert_eq!(journal_of(&folders[1]), before);
+}
+
+fn journal_of(folder: &Path) -> String {
+    fs::read_to_string(folder.join("journal.jsonl")).unwrap()
 }

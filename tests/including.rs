@@ -127,7 +127,8 @@ fn any_entries_can_stand_in_another_file() {
     assert!(starts.len() > 40);
     for (at, window) in starts.windows(4).enumerate() {
         let (from, middle, to) = (window[0], window[1], window[3]);
-        let shared = format!("[[group]]\nid = \"b\"\n{}[[group]]\nid = \"a\"\n{}", &text[middle..to], &text[from..middle]);
+        let shared =
+            format!("[[group]]\nid = \"b\"\n{}[[group]]\nid = \"a\"\n{}", &text[middle..to], &text[from..middle]);
         let include = |group| include("shared/van.toml", group);
         let main = format!("{}{}{}{}", &text[..from], include("a"), include("b"), &text[to..]);
         let (_dir, file) = folder(&main, &shared);
@@ -162,13 +163,20 @@ fn findings_stand_where_the_text_stands() {
 
 #[test]
 fn ids_that_clash_are_told_with_both_places() {
-    let clash = good().replace("[[include]]\nfile = \"shared/van.toml\"\ngroup = \"chock\"", &format!("{}{}", STEP.replace("\"look\"", "\"chock\""), include("shared/van.toml", "chock")));
+    let clash = good().replace(
+        "[[include]]\nfile = \"shared/van.toml\"\ngroup = \"chock\"",
+        &format!("{}{}", STEP.replace("\"look\"", "\"chock\""), include("shared/van.toml", "chock")),
+    );
     let (_dir, file) = folder(&clash, SHARED);
     let found = refused(&file);
     assert!(found.iter().any(|one| one.starts_with("van.toml:10 id-twice")), "{found:?}");
     let output = wrenchside().arg("check").arg(&file).output().unwrap();
     // The other place cannot be underlined beside it, so it is named.
-    assert!(shown(&output.stderr).contains("see ") && shown(&output.stderr).contains("side-cover.toml:"), "{}", shown(&output.stderr));
+    assert!(
+        shown(&output.stderr).contains("see ") && shown(&output.stderr).contains("side-cover.toml:"),
+        "{}",
+        shown(&output.stderr)
+    );
 }
 
 #[test]
@@ -179,7 +187,11 @@ fn what_cannot_be_included_is_told() {
         assert!(found.len() == 1 && found[0].contains(wanted), "{wanted}: {found:?}");
     };
     let van = |group: &str| include("shared/van.toml", group);
-    one(&include("shared/none.toml", ""), SHARED, "side-cover.toml:16 include-unreadable \"shared/none.toml\" cannot be included: ");
+    one(
+        &include("shared/none.toml", ""),
+        SHARED,
+        "side-cover.toml:16 include-unreadable \"shared/none.toml\" cannot be included: ",
+    );
     for outside in ["/etc/hostname", "../van.toml", "shared/../../van.toml", ""] {
         let (_dir, file) = folder(&format!("{HEAD}{}{STEP}", include(outside, "")), SHARED);
         assert!(!refused(&file).is_empty(), "{outside}");
@@ -190,12 +202,24 @@ fn what_cannot_be_included_is_told() {
     one(&van("none"), SHARED, "side-cover.toml:17 include-unfit \"shared/van.toml\" has no group \"none\"");
     one(&van(""), SHARED, "has groups, and none is named");
     one(&van("chock"), STEP, "has no group \"chock\"");
-    one(&format!("{}{}", van("chock"), van("chock")), SHARED, "side-cover.toml:20 include-unfit this is included already");
+    one(
+        &format!("{}{}", van("chock"), van("chock")),
+        SHARED,
+        "side-cover.toml:20 include-unfit this is included already",
+    );
     one("\n[[include]]\ngroup = \"chock\"\n", SHARED, "side-cover.toml:15 key-missing");
     one("\n[[include]]\nfile = \"shared/van.toml\"\ngrupp = \"chock\"\n", SHARED, "key-unknown");
     // Of the shared file itself.
-    one(&van(""), &format!("{}{STEP}", include("other.toml", "")), "van.toml:2 include-unfit an included file includes nothing itself");
-    one(&van(""), &format!("consumables = []\n{STEP}"), "van.toml:1 include-unfit an included file has no \"consumables\" of its own");
+    one(
+        &van(""),
+        &format!("{}{STEP}", include("other.toml", "")),
+        "van.toml:2 include-unfit an included file includes nothing itself",
+    );
+    one(
+        &van(""),
+        &format!("consumables = []\n{STEP}"),
+        "van.toml:1 include-unfit an included file has no \"consumables\" of its own",
+    );
     one(&van(""), "step = [{ id = \"a\" }]\n", "van.toml:1 include-unfit \"step\" stands in no line of its own");
     one(&van(""), "[step]\nid = \"a\"\n", "van.toml:1");
     one(&van(""), "[[step.do]]\nplace = \"a\"\n", "van.toml:1");
@@ -280,8 +304,13 @@ fn a_job_goes_by_the_text_that_it_was_begun_with() {
 
 #[test]
 fn a_draft_keeps_the_includes() {
-    let strip = STEP.replace("inspect", "strip").replace("\"Look at the side cover.\"", "\"Take off the side cover.\"\ndo = [{ take_off = \"cover\" }]");
-    let main = format!("{HEAD}\n[[component]]\nid = \"cover\"\nname = \"side cover\"\n{}{strip}", include("shared/van.toml", "chock"));
+    let strip = STEP
+        .replace("inspect", "strip")
+        .replace("\"Look at the side cover.\"", "\"Take off the side cover.\"\ndo = [{ take_off = \"cover\" }]");
+    let main = format!(
+        "{HEAD}\n[[component]]\nid = \"cover\"\nname = \"side cover\"\n{}{strip}",
+        include("shared/van.toml", "chock")
+    );
     let (dir, file) = folder(&main, SHARED);
     let output = wrenchside().arg("draft-rebuild").arg(&file).output().unwrap();
     assert!(output.status.success(), "{}", shown(&output.stderr));

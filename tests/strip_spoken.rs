@@ -10,9 +10,9 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 use wrenchside::dialogue::{Language, Manner, recorded};
 use wrenchside::job::{At, Fact, Note};
-use wrenchside::journal::StripFolder;
+use wrenchside::journal::{Folder, StripFolder};
 use wrenchside::listen::{Harm, Hypothesis, RATE, Utterance, Written};
-use wrenchside::session::{Mouth, Order, StripTalk, Talker, Turn};
+use wrenchside::session::{Conversation, Mouth, Order, StripTalk, Talker, Turn};
 use wrenchside::speak::{Sink, SpeakError, Tone, Voice};
 use wrenchside::strip::{Command, Name, Question, StripLog};
 use wrenchside::values::{self, Shelf};
@@ -202,6 +202,59 @@ fn the_recording_is_played_in_place_of_the_name() {
     let heard = ear.0.iter().filter(|sample| sample.abs() > 0.02).count();
     assert!(heard as f64 > 0.9 * f64::from(RATE), "{heard}");
     assert_eq!(*texts.lock().unwrap(), ["Told so far:", "two bolts,"]);
+}
+
+/// In the rebuild things are called by the recordings as well, when it begins and when it is taken up again; the words are for the eye.
+#[test]
+fn in_the_rebuild_the_recordings_are_the_names() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut mechanic = Mechanic::begin(jobs.path(), Shelf::default());
+    mechanic.tell(&["on its wheels", "took out two bolts"]);
+    mechanic.name("Water pump", &sound(700));
+    mechanic.tell(&["took off a cover"]);
+    mechanic.name("Housing 2, left", &sound(900));
+    mechanic.tell(&["took out a nut", "no name"]);
+    mechanic.tell(&["that is everything", "yes please", "no value in the book", "no thanks", "no value in the book"]);
+    mechanic.tell(&["no thanks", "yes please"]);
+    let (folder, job) = mechanic.talk.turn().unwrap();
+    let path = folder.path().to_owned();
+    let now = At(mechanic.now + 1);
+    let mut talk = Conversation::new(Language::english(), Manner::default(), job, folder);
+    // What the voice says at one go, with a number where a recording is played.
+    let said = |talk: &Conversation, turn: Turn| {
+        assert!(turn.sentences.iter().all(|sentence| !sentence.written.chars().any(|c| recorded(c).is_some())));
+        let text = talk.voiced(turn.sentences).into_iter().map(|sentence| sentence.spoken);
+        let shown = |letter: char| recorded(letter).map_or_else(|| letter.to_string(), |id| format!("<{id}>"));
+        text.collect::<Vec<_>>().join(" ").chars().map(shown).collect::<String>()
+    };
+    let first = talk.resume(&[], now).unwrap();
+    let mut all = said(&talk, first);
+    for _ in 0..8 {
+        let turn = talk.read("done", now).unwrap();
+        all.push_str(&said(&talk, turn));
+    }
+    assert!(all.contains("Fit the cover, <2>") && all.contains("olts, <1>"), "{all}");
+    // The first one is the title.
+    assert_eq!(all.to_lowercase().matches("water pump").count(), 1, "{all}");
+    assert!(!all.to_lowercase().contains("housing"), "{all}");
+    let played = talk.recordings();
+    assert_eq!((played[&1][0], played[&2][0], played.len()), (700, 900, 2));
+    assert!(talk.foresee(now).iter().all(|text| !text.chars().any(|c| recorded(c).is_some())));
+    drop(talk);
+    let again = |recordings: usize| {
+        let opened = Folder::open(&path, false).unwrap();
+        let mut talk = Conversation::new(Language::english(), Manner::default(), opened.job, opened.folder);
+        talk.resume(&opened.notices, now).unwrap();
+        let turn = talk.read("where am i", now).unwrap();
+        assert_eq!(talk.recordings().len(), recordings);
+        said(&talk, turn)
+    };
+    let stands = again(2);
+    assert!(stands.contains("<1>"), "{stands}");
+    // Without the sound the words of the draft are said.
+    fs::remove_dir_all(path.join("names")).unwrap();
+    let stands = again(0);
+    assert!(!stands.contains("<") && stands.to_lowercase().contains("olts, water pump"), "{stands}");
 }
 
 /// Whatever is worded like a claim, denied or not, is heard as that or as nothing, and is no name.

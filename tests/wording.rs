@@ -650,7 +650,9 @@ fn strip_said(language: &Language) -> Vec<Sentence> {
     let offers = |page| language.strip_offers_heard(1, (heard.clone(), page), &log, &manner());
     said.extend([None, Some("7-1")].map(offers));
     said.extend(language.which_job(&["Front brakes".to_owned(), "Lower arm, left".to_owned()]));
+    said.extend(language.which_next(&["Front brakes".to_owned(), "Lower arm, left".to_owned()]));
     said.push(language.begin_this("Front brakes"));
+    said.push(language.cannot_begin("Front brakes"));
     said.extend([language.strip_not_understood(), language.strip_name_late(), language.strip_help()]);
     said
 }

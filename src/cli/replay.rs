@@ -39,7 +39,8 @@ pub fn replay(config: &Config, args: &Replay) -> Result<(), Failure> {
         let read = |path: &PathBuf| parts::procedure(&scenario.folder.join(path));
         let book = scenario.procedure.as_ref().map(read).transpose()?;
         let strip = (scenario.strip.as_deref().unwrap_or_default(), scenario.vehicle.as_deref());
-        let begins = book.as_ref().map_or(Begins::Strip(strip.0, strip.1), |(whole, book)| Begins::Job(whole.text(), book));
+        let begins =
+            book.as_ref().map_or(Begins::Strip(strip.0, strip.1), |(whole, book)| Begins::Job(whole.text(), book));
         let mut terminal = Terminal::new();
         let own = own_voice(config, scenario)?;
         if let Some(ear) = &mut ear {

@@ -10,8 +10,8 @@ use crate::journal::{Begin, Folder, JournalError, Notice};
 use crate::session::ear::{LiveSound, Recording};
 use crate::session::live::Input;
 use crate::session::port::Port;
-use crate::session::{Choice, Conversation, Habits, Outlet, Talker, Turn, VoiceThread, Ways, now, run};
-use std::path::Path;
+use crate::session::{self, Choice, Conversation, Habits, Outlet, Talker, Turn, VoiceThread, Ways, now, run};
+use std::path::{Path, PathBuf};
 use tokio::sync::watch;
 
 /// Samples a second of a WAV file of speech.
@@ -45,15 +45,26 @@ fn choose(config: &Config, args: &Start) -> Result<(), Failure> {
     let (paths, titles) = find::listed(config)?;
     let (language, delivery) = (parts::language(config)?, parts::delivery(config));
     let io = Io::open(config, &args.channels)?;
-    let (for_jobs, unchecked) = (config.clone(), args.unchecked);
-    let begin = move |at: usize, now: At| {
-        let path = &paths[at];
-        chosen(&for_jobs, path, unchecked, now)
-            .map_err(|failure| JournalError::Procedure { path: path.clone(), reason: failure.told() })
-    };
-    let mut talk = Choice::new(language, delivery, titles, Box::new(begin));
+    let mut talk = Choice::new(language, delivery, titles, begins(config, paths, args.unchecked));
     let first = talk.first();
-    hold(config, &mut talk, &first, io, &args.channels, &|talk: &Choice| match talk.conversation() {
+    hold_choice(config, &mut talk, &first, io, &args.channels)
+}
+
+/// How each of these files is begun. Why one cannot be is for whoever looks at the screen.
+fn begins(config: &Config, paths: Vec<PathBuf>, unchecked: bool) -> session::Begin {
+    let config = config.clone();
+    Box::new(move |at: usize, now: At| {
+        let path = &paths[at];
+        chosen(&config, path, unchecked, now).map_err(|failure| {
+            let reason = failure.told();
+            errln!("wrenchside: {reason}");
+            JournalError::Procedure { path: path.clone(), reason }
+        })
+    })
+}
+
+fn hold_choice(config: &Config, talk: &mut Choice, first: &Turn, io: Io, channels: &Channels) -> Result<(), Failure> {
+    hold(config, talk, first, io, channels, &|talk: &Choice| match talk.conversation() {
         Some(job) => told(config, job),
         None => Ok(()),
     })
@@ -198,6 +209,12 @@ fn converse(
         Some(noticed) => talk.resume(noticed, now()),
     };
     let first = first.map_err(Failure::failed)?;
+    // Whoever speaks has no hand for the keyboard when the job is closed, either.
+    let speaks = matches!(io.input, Input::Sound(..)) && channels.wav.is_none();
+    if let (true, Ok((paths, titles))) = (speaks, find::listed(config)) {
+        let mut talk = Choice::behind(talk, titles, begins(config, paths, false));
+        return hold_choice(config, &mut talk, &first, io, channels);
+    }
     hold(config, &mut talk, &first, io, channels, &|talk| told(config, talk))
 }
 

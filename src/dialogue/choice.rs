@@ -14,15 +14,29 @@ pub const MOST_TOLD: usize = 5;
 impl Language {
     /// Which job? The first few, numbered; written all of them.
     pub fn which_job(&self, titles: &[String]) -> Vec<Sentence> {
+        self.which("which_job", titles)
+    }
+
+    /// The same where one was closed.
+    pub fn which_next(&self, titles: &[String]) -> Vec<Sentence> {
+        self.which("which_next", titles)
+    }
+
+    fn which(&self, key: &str, titles: &[String]) -> Vec<Sentence> {
         let numbered = |(at, title): (usize, &String)| format!("{}, {title}", self.choice_number(at));
         let all = |most: usize| titles.iter().enumerate().take(most).map(numbered).collect::<Vec<_>>();
         let things = |spoken| if spoken { all(MOST_TOLD) } else { all(titles.len()) };
-        vec![self.told("which_job", Tone::Plain, |spoken| context! { things => things(spoken) })]
+        vec![self.told(key, Tone::Plain, |spoken| context! { things => things(spoken) })]
     }
 
     /// Asks whether this one is to begin.
     pub fn begin_this(&self, title: &str) -> Sentence {
         self.told("begin_this", Tone::Question, |_| context! { title })
+    }
+
+    /// The job that was chosen cannot be begun.
+    pub fn cannot_begin(&self, title: &str) -> Sentence {
+        self.told("cannot_begin", Tone::Plain, |_| context! { title })
     }
 
     /// "Number two".

@@ -42,7 +42,7 @@ pub use notice::Notice;
 pub use numbers::{LARGEST_HEARD, Numbers};
 pub use strip::StripMeaning;
 pub use strip_heard::StripExpect;
-pub use strip_says::{RECORDED, recorded};
+pub use strip_says::{RECORDED, recorded, recording_letter};
 pub use tools::ToolSay;
 pub use understand::NotUnderstood;
 pub use written::Words;

@@ -22,6 +22,12 @@ pub fn recorded(letter: char) -> Option<usize> {
 }
 use rust_decimal::Decimal;
 
+/// The letter that stands for the recorded name of this entry; nothing where there are not so many letters.
+pub fn recording_letter(id: usize) -> Option<char> {
+    let letter = char::from_u32(*RECORDED.start() as u32 + u32::try_from(id).ok()?);
+    letter.filter(|letter| RECORDED.contains(letter))
+}
+
 impl Language {
     /// Puts what a strip-down answers into words.
     pub fn strip_says(&self, says: &[Say], log: &StripLog, manner: &Manner) -> Vec<Sentence> {
@@ -228,10 +234,7 @@ impl Teller<'_> {
     fn own_name(&self, id: usize, log: &StripLog) -> String {
         match log.entries().get(id).and_then(|entry| entry.name.as_ref()) {
             // Spoken, it is the user's own recording.
-            Some(Name::Sound { .. }) if self.spoken => {
-                let letter = u32::try_from(id).ok().and_then(|id| char::from_u32(*RECORDED.start() as u32 + id));
-                letter.filter(|letter| RECORDED.contains(letter)).map_or_else(String::new, String::from)
-            }
+            Some(Name::Sound { .. }) if self.spoken => recording_letter(id).map_or_else(String::new, String::from),
             Some(name) => name.words().map_or_else(|| self.word("strip_spoken_name"), str::to_owned),
             None => String::new(),
         }

@@ -37,7 +37,7 @@ pub use folder::{Begin, Folder, Notice, Opened};
 pub use list::{Summary, find, list, unfinished};
 pub use look::{Looked, look};
 pub use replay::{Broken, Seen, Why};
-pub use strip::{Dropped, StripFolder, StripSummary, find_strip, strips};
+pub use strip::{Dropped, StripFolder, StripSummary, find_strip, strip_log, strips};
 
 use std::path::PathBuf;
 

@@ -232,6 +232,13 @@ fn follow(
     Ok(after)
 }
 
+/// What was told in the strip-down that the job in this folder has come of; nothing where it has come of none.
+pub fn strip_log(folder: &Path) -> Option<StripLog> {
+    let file = folder.join(STRIP);
+    let bytes = files::read(&file, files::DATA).ok()?;
+    replay(&file, &bytes).ok().map(|(_, log, ..)| log)
+}
+
 /// A strip-down in a list of jobs.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct StripSummary {

@@ -29,7 +29,8 @@ impl Whole {
     pub fn draft_rebuild(&self) -> Result<String, Report> {
         let refused = |findings| Report::of(self.clone(), findings);
         let reading = load::read(self.text());
-        let Reading { written: Some(written), resolved: Some(Resolved { procedure, .. }), findings, .. } = reading else {
+        let Reading { written: Some(written), resolved: Some(Resolved { procedure, .. }), findings, .. } = reading
+        else {
             return Err(refused(reading.findings));
         };
         if !findings.is_empty() {

@@ -36,7 +36,8 @@ pub fn together(name: &str, text: &str, fetch: Fetch<'_>) -> Result<Whole, Repor
     }
     let mut findings = Vec::new();
     let blocks = blocks(text, table.get_ref(), &mut findings);
-    let mut shelf = Shelf { own: own_name(name), fetch, files: Vec::new(), by_name: HashMap::new(), taken: HashSet::new() };
+    let mut shelf =
+        Shelf { own: own_name(name), fetch, files: Vec::new(), by_name: HashMap::new(), taken: HashSet::new() };
     let mut pieces = Vec::new();
     for (include, block) in &blocks {
         if let Some(piece) = shelf.piece(include, &mut findings) {
@@ -178,7 +179,11 @@ impl Shelf<'_> {
     fn piece(&mut self, include: &Include, findings: &mut Vec<Finding>) -> Option<(usize, Range<usize>)> {
         let name = &include.file;
         if name.value == self.own {
-            findings.push(unfit(&name.span, "the file includes itself", "Name the file in which what is shared stands"));
+            findings.push(unfit(
+                &name.span,
+                "the file includes itself",
+                "Name the file in which what is shared stands",
+            ));
             return None;
         }
         let file = match self.by_name.get(&name.value) {
@@ -270,7 +275,8 @@ fn shared(text: &str) -> (Vec<(String, Range<usize>)>, Vec<Finding>) {
             let right = "Include the other file in the procedure itself";
             findings.push(unfit(&key.span(), "an included file includes nothing itself", right));
         } else if OWN.contains(&word) {
-            let right = "Leave it to the procedure. An included file holds entries only: [[tool]], [[step]] and the like";
+            let right =
+                "Leave it to the procedure. An included file holds entries only: [[tool]], [[step]] and the like";
             findings.push(unfit(&key.span(), format!("an included file has no \"{word}\" of its own"), right));
         } else if !has_headers(text, key.span().start) {
             let right = format!("Write each entry below a line [[{word}]]");
@@ -291,7 +297,8 @@ fn groups(text: &str, table: &DeTable<'_>, findings: &mut Vec<Finding>) -> Vec<(
     let heads: Vec<Range<usize>> = all.iter().map(|head| head.span().start..end(head)).collect();
     inside(table, &heads, findings);
     let first = heads.first().map_or(0, |head| head.start);
-    let before = table.iter().filter_map(|(_, value)| entries(value).first()).filter(|entry| entry.span().start < first);
+    let before =
+        table.iter().filter_map(|(_, value)| entries(value).first()).filter(|entry| entry.span().start < first);
     for entry in before {
         let right = "Write it below a [[group]]";
         let what = "it stands above the first group, so nothing takes it in";

@@ -1,12 +1,13 @@
 //! Compares what happened in a turn with what its scenario says must have happened.
 
-use super::ScenarioTurn;
 use super::scenario::Then;
+use super::{ScenarioTurn, TurnReport};
 use crate::job::{ItemState, Job, Pending};
 use crate::procedure::FastenerIx;
 
 /// Everything that differs, in words; empty if nothing does.
-pub(super) fn differences(turn: &ScenarioTurn, heard: &[String], said: &str, job: Option<&Job>) -> Vec<String> {
+pub(super) fn differences(turn: &ScenarioTurn, outcome: &TurnReport, job: Option<&Job>) -> Vec<String> {
+    let said = outcome.said.join("\n");
     let mut found = Vec::new();
     let mut check = |name: &str, want: String, got: String| {
         if want != got {
@@ -14,14 +15,17 @@ pub(super) fn differences(turn: &ScenarioTurn, heard: &[String], said: &str, job
         }
     };
     if let Some(want) = &turn.heard {
-        check("heard", quote(want), quote(&heard.join(" | ")));
+        check("heard", quote(want), quote(&outcome.heard.join(" | ")));
+    }
+    if let Some(want) = turn.recordings {
+        check("recordings", want.to_string(), outcome.recordings.to_string());
     }
     match job {
         Some(job) => stands(turn, job, &mut check),
         None if turn.then == Then::default() => {}
         None => check("then", "a job".to_owned(), "no job yet".to_owned()),
     }
-    let mut rest = said;
+    let mut rest = said.as_str();
     for piece in &turn.said {
         match rest.find(piece.as_str()) {
             Some(at) => rest = &rest[at + piece.len()..],
@@ -29,7 +33,7 @@ pub(super) fn differences(turn: &ScenarioTurn, heard: &[String], said: &str, job
         }
     }
     for piece in turn.not_said.iter().filter(|piece| said.contains(piece.as_str())) {
-        found.push(format!("said: {} must not be in {}", quote(piece), quote(said)));
+        found.push(format!("said: {} must not be in {}", quote(piece), quote(&said)));
     }
     found
 }

@@ -30,6 +30,8 @@ pub struct TurnReport {
     pub judged: Vec<f32>,
     /// What was said, as written in the terminal.
     pub said: Vec<String>,
+    /// How many names of it are the user's own recordings.
+    pub recordings: usize,
     /// What differs from the scenario; empty if nothing does.
     pub differences: Vec<String>,
     /// Times. They differ from run to run.

@@ -3,7 +3,7 @@
 use super::compare::differences;
 use super::report::{Report, Times, TurnReport};
 use super::{Given, Scenario};
-use crate::dialogue::{Language, Manner};
+use crate::dialogue::{Language, Manner, recorded};
 use crate::job::{At, Job};
 use crate::journal::{Begin, Folder, JournalError, StripFolder};
 use crate::listen::{ListenError, RATE, Utterance};
@@ -113,8 +113,7 @@ pub fn run(
         let Some(given) = turn.given() else { continue };
         let mut outcome = player.give(i, &given, scenario)?;
         if let Some(talk) = &player.talk {
-            let said = outcome.said.join("\n");
-            outcome.differences = differences(turn, &outcome.heard, &said, talk.job());
+            outcome.differences = differences(turn, &outcome, talk.job());
         }
         turns.push(outcome);
     }
@@ -165,6 +164,7 @@ impl Player<'_> {
             confidence: Vec::new(),
             judged: Vec::new(),
             said: Vec::new(),
+            recordings: 0,
             differences: Vec::new(),
             times: Times::default(),
         };
@@ -299,6 +299,12 @@ impl Player<'_> {
 
     fn say(&mut self, turn: &Turn, outcome: &mut TurnReport) -> Result<Option<Begun>, ReplayError> {
         outcome.said.extend(turn.sentences.iter().map(|s| s.written.clone()));
+        if let Some(talk) = &self.talk {
+            let there = talk.recordings();
+            let voiced = talk.voiced(turn.sentences.clone());
+            let letters = voiced.iter().flat_map(|sentence| sentence.spoken.chars()).filter_map(recorded);
+            outcome.recordings += letters.filter(|id| there.contains_key(id)).count();
+        }
         self.answer(turn)
     }
 
@@ -312,7 +318,7 @@ impl Player<'_> {
             }
         }
         let delivery = talk.delivery();
-        let (tone, sentences) = (turn.tone, turn.sentences.clone());
+        let (tone, sentences) = (turn.tone, talk.voiced(turn.sentences.clone()));
         let order = Order { tone, sentences, delivery, recordings: talk.recordings() };
         let Some(mouth) = &mut self.options.mouth else { return Ok(None) };
         let rate = self.options.tape.as_ref().map_or(22_050, |t| t.rate());

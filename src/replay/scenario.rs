@@ -56,6 +56,8 @@ pub struct ScenarioTurn {
     /// Pieces of text that must not.
     #[serde(default)]
     pub not_said: Vec<String>,
+    /// How many names the voice must say in the user's own recording of them.
+    pub recordings: Option<usize>,
     /// What must be true in the job afterwards.
     #[serde(default)]
     pub then: Then,

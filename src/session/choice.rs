@@ -1,9 +1,12 @@
 //! A job chosen by voice: a short numbered list is told, a number chooses from it, and a yes begins the job, in the same session.
+//! When it is closed, the list is told again, for the next one.
 //!
-//! Knows what there is to choose from by title only; whoever made it knows how each is begun. Nothing is on disk before the yes.
+//! Knows what there is to choose from by title only; whoever made it knows how each is begun. Nothing is on disk before the yes,
+//! and one that cannot be begun leaves the choice as it was.
 
 use super::conversation::phrases;
 use super::ear::Key;
+use super::mouth::Recordings;
 use super::readings::Readings;
 use super::{Conversation, Delivery, Talker, Turn};
 use crate::dialogue::{Grammar, Language, Meaning, Notice, Sentence, Talk};
@@ -18,7 +21,7 @@ use std::sync::Arc;
 /// Begins what stands at this place of the list: the conversation, and its first words.
 pub type Begin = Box<dyn FnMut(usize, At) -> Result<(Conversation, Turn), JournalError>>;
 
-/// The choice and, from a yes on, the job.
+/// The choice and, from a yes on, the job, up to its end.
 pub struct Choice {
     language: Language,
     delivery: Delivery,
@@ -28,23 +31,60 @@ pub struct Choice {
     chosen: Option<(usize, Option<At>)>,
     listening: bool,
     last: Vec<Sentence>,
+    /// The job in hand; while another one is chosen, the one that was closed last.
     job: Option<Box<Conversation>>,
+    choosing: bool,
 }
 
 impl Choice {
     /// A choice among these, of which only as many are told as are kept in mind.
     pub fn new(language: Language, delivery: Delivery, titles: Vec<String>, begin: Begin) -> Choice {
         let (chosen, listening, last, job) = (None, true, Vec::new(), None);
-        Choice { language, delivery, titles, begin, chosen, listening, last, job }
+        Choice { language, delivery, titles, begin, chosen, listening, last, job, choosing: true }
+    }
+
+    /// A choice that begins when this job is closed. Where there is nothing to choose from, the session ends with the job.
+    pub fn behind(job: Conversation, titles: Vec<String>, begin: Begin) -> Choice {
+        let (language, delivery) = (job.language().clone(), job.delivery());
+        let choice = Choice::new(language, delivery, titles, begin);
+        Choice { job: Some(Box::new(job)), choosing: false, ..choice }
     }
 
     /// The first words: what there is.
     pub fn first(&mut self) -> Turn {
-        let sentences = self.language.which_job(&self.titles);
+        let sentences = self.list();
         self.said(None, sentences)
     }
 
-    /// The job, once one was begun.
+    /// What there is to choose from.
+    fn list(&self) -> Vec<Sentence> {
+        match self.job {
+            Some(_) => self.language.which_next(&self.titles),
+            None => self.language.which_job(&self.titles),
+        }
+    }
+
+    /// The job, while it is worked on.
+    fn working(&self) -> Option<&Conversation> {
+        self.job.as_deref().filter(|_| !self.choosing)
+    }
+
+    fn at_work(&mut self) -> Option<&mut Conversation> {
+        self.job.as_deref_mut().filter(|_| !self.choosing)
+    }
+
+    /// What follows from something in the job: once it is closed, there is the next one to choose.
+    fn then(&mut self, turn: Turn) -> Turn {
+        let closed = self.working().filter(|job| turn.over && job.job().closed().is_some());
+        let (Some(job), false) = (closed, self.titles.is_empty()) else { return turn };
+        let turn = Talker::with_others(job, &turn).unwrap_or(turn);
+        (self.delivery, self.choosing, self.chosen, self.listening) = (job.delivery(), true, None, true);
+        self.last = self.list();
+        let sentences = turn.sentences.into_iter().chain(self.last.iter().cloned()).collect();
+        Turn { sentences, over: false, announces: false, ..turn }
+    }
+
+    /// The job that was begun last, closed or not.
     pub fn conversation(&self) -> Option<&Conversation> {
         self.job.as_deref()
     }
@@ -74,16 +114,22 @@ impl Choice {
                     Ok(self.said(Some(meaning), sentences))
                 }
                 Some((n, _)) => {
-                    let (mut talk, turn) = (self.begin)(n, at)?;
+                    self.chosen = None;
+                    let Ok((mut talk, turn)) = (self.begin)(n, at) else {
+                        // Nothing is lost with it, so whoever stands there with full hands may choose again.
+                        let mut sentences = vec![self.language.cannot_begin(&self.titles[n])];
+                        sentences.extend(self.list());
+                        return Ok(self.said(Some(meaning), sentences));
+                    };
                     talk.set_delivery(self.delivery);
-                    self.job = Some(Box::new(talk));
+                    (self.job, self.choosing) = (Some(Box::new(talk)), false);
                     Ok(Turn { meaning: Some(meaning), hush: true, ..turn })
                 }
                 None => Ok(Turn::default()),
             },
             Meaning::Command(Command::No) => {
                 self.chosen = None;
-                let sentences = self.language.which_job(&self.titles);
+                let sentences = self.list();
                 Ok(self.said(Some(meaning), sentences))
             }
             Meaning::Command(Command::TakeBreak | Command::Pause) => self.put_down(at),
@@ -121,7 +167,7 @@ impl Talker for Choice {
     }
 
     fn delivery(&self) -> Delivery {
-        self.job.as_deref().map_or(self.delivery, Conversation::delivery)
+        self.working().map_or(self.delivery, Conversation::delivery)
     }
 
     fn folder(&self) -> &Path {
@@ -137,7 +183,7 @@ impl Talker for Choice {
     }
 
     fn awaits(&self) -> Key {
-        match &self.job {
+        match self.working() {
             Some(job) => job.awaits(),
             None => {
                 let chosen = self.chosen.iter().map(|(n, _)| *n).collect();
@@ -147,7 +193,7 @@ impl Talker for Choice {
     }
 
     fn phrases_beside(&self, said: &str) -> Vec<Phrase> {
-        if let Some(job) = &self.job {
+        if let Some(job) = self.working() {
             return job.phrases_beside(said);
         }
         let mut phrases = phrases(&self.grammar());
@@ -158,15 +204,16 @@ impl Talker for Choice {
     }
 
     fn readings_beside(&self, said: &str) -> Arc<dyn Open> {
-        match &self.job {
+        match self.working() {
             Some(job) => job.readings_beside(said),
             None => Arc::new(Readings::beside(self.grammar(), said)),
         }
     }
 
     fn hear(&mut self, said: &Utterance, began: At, at: At) -> Result<Turn, JournalError> {
-        if let Some(job) = &mut self.job {
-            return job.hear(said, began, at);
+        if let Some(job) = self.at_work() {
+            let turn = job.hear(said, began, at)?;
+            return Ok(self.then(turn));
         }
         let grammar = self.grammar();
         match said.phrase.as_deref().and_then(|phrase| grammar.meaning(phrase)) {
@@ -180,80 +227,93 @@ impl Talker for Choice {
     }
 
     fn confirmed(&self) -> Option<&str> {
-        self.job.as_deref().and_then(Conversation::confirmed)
+        self.working().and_then(Conversation::confirmed)
     }
 
     fn read(&mut self, line: &str, at: At) -> Result<Turn, JournalError> {
-        if let Some(job) = &mut self.job {
-            return job.read(line, at);
+        if let Some(job) = self.at_work() {
+            let turn = job.read(line, at)?;
+            return Ok(self.then(turn));
         }
         match self.language.chosen(line, self.titles.len()) {
             Some(meaning) => self.meant(meaning, None, at),
-            None => Ok(Turn { sentences: self.language.which_job(&self.titles), ..Turn::default() }),
+            None => Ok(Turn { sentences: self.list(), ..Turn::default() }),
         }
     }
 
     fn press(&mut self, meaning: &Meaning, at: At) -> Result<Turn, JournalError> {
-        match &mut self.job {
-            Some(job) => job.press(meaning, at),
+        match self.at_work() {
+            Some(job) => {
+                let turn = job.press(meaning, at)?;
+                Ok(self.then(turn))
+            }
             None => self.meant(meaning.clone(), Some(at), at),
         }
     }
 
     fn measured(&mut self, value: Quantity, tool: &str, began: At, at: At) -> Result<Turn, JournalError> {
-        self.job.as_deref_mut().map_or_else(|| Ok(Turn::default()), |job| job.measured(value, tool, began, at))
+        self.at_work().map_or_else(|| Ok(Turn::default()), |job| job.measured(value, tool, began, at))
     }
 
     fn announced(&mut self, at: At) {
-        match (&mut self.job, &mut self.chosen) {
-            (Some(job), _) => job.announced(at),
-            (None, Some((_, ended))) => {
-                ended.get_or_insert(at);
-            }
-            (None, None) => {}
+        if let Some(job) = self.at_work() {
+            job.announced(at);
+        } else if let Some((_, ended)) = &mut self.chosen {
+            ended.get_or_insert(at);
         }
     }
 
     fn put_down(&mut self, at: At) -> Result<Turn, JournalError> {
-        match &mut self.job {
+        match self.at_work() {
             Some(job) => job.put_down(at),
             None => Ok(Turn { over: true, ..Turn::default() }),
         }
     }
 
     fn is_noting(&self) -> bool {
-        self.job.as_deref().is_some_and(Conversation::is_noting)
+        self.working().is_some_and(Conversation::is_noting)
     }
 
     fn keep_note(&mut self, samples: &[i16], at: At) -> Result<Turn, JournalError> {
-        self.job.as_deref_mut().map_or_else(|| Ok(Turn::default()), |job| job.keep_note(samples, at))
+        self.at_work().map_or_else(|| Ok(Turn::default()), |job| job.keep_note(samples, at))
     }
 
     fn is_waiting(&self) -> bool {
-        self.job.as_deref().is_some_and(Conversation::is_waiting)
+        self.working().is_some_and(Conversation::is_waiting)
     }
 
     fn wait(&mut self, turn: &Turn) -> Option<Turn> {
-        Talker::wait(self.job.as_deref_mut()?, turn)
+        Talker::wait(self.at_work()?, turn)
     }
 
     fn with_others(&self, turn: &Turn) -> Option<Turn> {
-        Talker::with_others(self.job.as_deref()?, turn)
+        Talker::with_others(self.working()?, turn)
     }
 
     fn until_due(&self, at: At) -> Option<i64> {
-        self.job.as_deref()?.until_due(at)
+        self.working()?.until_due(at)
     }
 
     fn time_up(&mut self, at: At) -> Result<Turn, JournalError> {
-        self.job.as_deref_mut().map_or_else(|| Ok(Turn::default()), |job| job.time_up(at))
+        self.at_work().map_or_else(|| Ok(Turn::default()), |job| job.time_up(at))
     }
 
     fn clock_set(&mut self, ahead: i64) -> Turn {
-        self.job.as_deref_mut().map(|job| job.clock_set(ahead)).unwrap_or_default()
+        self.at_work().map(|job| job.clock_set(ahead)).unwrap_or_default()
     }
 
     fn foresee(&self, at: At) -> Vec<String> {
-        self.job.as_deref().map(|job| job.foresee(at)).unwrap_or_default()
+        self.working().map(|job| Talker::foresee(job, at)).unwrap_or_default()
+    }
+
+    fn recordings(&self) -> Recordings {
+        self.job.as_deref().map(Talker::recordings).unwrap_or_default()
+    }
+
+    fn voiced(&self, sentences: Vec<Sentence>) -> Vec<Sentence> {
+        match &self.job {
+            Some(job) => job.voiced(sentences),
+            None => sentences,
+        }
     }
 }

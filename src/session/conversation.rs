@@ -21,6 +21,7 @@ use super::delivery::Delivery;
 use super::lookup::Lookup;
 use super::repair::{Answered, Repair};
 use super::spoken::Spoken;
+use super::spoken_names::SpokenNames;
 use super::tools::Tools;
 use crate::dialogue::{Language, Manner, Meaning, Notice, Sentence, Talk};
 use crate::job::{Ask, At, Command, Job, Reading, Say, Stake};
@@ -64,6 +65,8 @@ pub struct Conversation {
     /// The job is put down, and taken up again by the phrase for it.
     waiting: bool,
     tools: Tools,
+    /// Names that the user spoke while it was taken apart.
+    names: SpokenNames,
     /// The pages of values.
     lookup: Lookup,
     /// What was said last, for "say again".
@@ -79,8 +82,10 @@ pub struct Conversation {
 impl Conversation {
     /// A conversation about a job that is open on disk. Say [`Conversation::begin`] or [`Conversation::resume`] first.
     pub fn new(language: Language, manner: Manner, job: Job, folder: Folder) -> Conversation {
+        let names = SpokenNames::of(&language, job.book(), folder.path());
         Conversation {
             language,
+            names,
             manner,
             delivery: Delivery::default(),
             job,
@@ -96,6 +101,11 @@ impl Conversation {
             spoken: Spoken::default(),
             unwanted: Unwanted::default(),
         }
+    }
+
+    /// Names that the user spoke while it was taken apart.
+    pub(super) fn names(&self) -> &SpokenNames {
+        &self.names
     }
 
     /// The same with the user's tools.

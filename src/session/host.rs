@@ -248,7 +248,7 @@ impl<'a> Host<'a> {
             }
             if turn.tone.is_some() || !turn.sentences.is_empty() {
                 self.spoke = Instant::now();
-                let (tone, sentences) = (turn.tone, turn.sentences.clone());
+                let (tone, sentences) = (turn.tone, self.talk.voiced(turn.sentences.clone()));
                 order = Some(voice.say(Order { tone, sentences, delivery, recordings: self.talk.recordings() }));
             }
             if !turn.over {

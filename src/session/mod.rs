@@ -22,7 +22,7 @@
 //! - [`Talker`]: what the ear and the loop need of whoever talks with the user.
 //! - `choice`: a job chosen by voice, and then that job.
 //! - `strip_talk`: what is told while something is taken apart, before there is a job; `strip_session`: that, and from its turning
-//!   point on the job that it has become.
+//!   point on the job that it has become; `spoken_names`: the user's own recordings as names, in both.
 //! - [`ear_thread`]: the ear on a thread of its own, with the sound that waits for it.
 //! - [`live`]: the loop that runs them all for a person; `host`: what it tells them; `interrupts`: what ends
 //!   it. `replay` runs the same ear, conversation and mouth without a clock.
@@ -55,6 +55,7 @@ pub mod port;
 mod readings;
 mod repair;
 mod spoken;
+mod spoken_names;
 mod strip_session;
 mod strip_talk;
 mod talker;

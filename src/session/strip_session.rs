@@ -3,7 +3,7 @@
 use super::ear::Key;
 use super::mouth::Recordings;
 use super::{Conversation, Delivery, StripTalk, Talker, Turn};
-use crate::dialogue::{Language, Manner, Meaning};
+use crate::dialogue::{Language, Manner, Meaning, Sentence};
 use crate::job::{At, Job};
 use crate::journal::{Folder, JournalError};
 use crate::listen::{Open, Phrase, Utterance};
@@ -227,5 +227,12 @@ impl Talker for StripSession {
 
     fn recordings(&self) -> Recordings {
         self.talker().map(Talker::recordings).unwrap_or_default()
+    }
+
+    fn voiced(&self, sentences: Vec<Sentence>) -> Vec<Sentence> {
+        match self.talker() {
+            Some(talk) => talk.voiced(sentences),
+            None => sentences,
+        }
     }
 }

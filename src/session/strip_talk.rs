@@ -16,6 +16,7 @@ use super::lookup::Lookup;
 use super::mouth::Recordings;
 use super::readings::Readings;
 use super::repair::{Answered, Repair};
+use super::spoken_names;
 use super::{Delivery, Talker, Turn};
 use crate::dialogue::{Grammar, Language, Manner, Meaning, Notice, Sentence, StripExpect, StripMeaning};
 use crate::job::{self, At, Job, Stake};
@@ -83,7 +84,7 @@ impl StripTalk {
             shelf.entries().map(|(_, entry)| vec![language.as_heard(entry.said()), language.as_heard(&entry.name)]),
         );
         let lookup = Lookup::new(&language, shelf.clone());
-        let recordings = names::kept(&log, folder.path());
+        let recordings = spoken_names::kept(&log, folder.path());
         StripTalk {
             language,
             manner,

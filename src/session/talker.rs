@@ -5,7 +5,7 @@
 use super::ear::Key;
 use super::mouth::Recordings;
 use super::{Conversation, Delivery, Turn};
-use crate::dialogue::{Language, Meaning};
+use crate::dialogue::{Language, Meaning, Sentence};
 use crate::job::{At, Command, Job};
 use crate::journal::JournalError;
 use crate::listen::{Open, Phrase, Utterance};
@@ -91,6 +91,10 @@ pub trait Talker {
     /// Names that the user has spoken.
     fn recordings(&self) -> Recordings {
         Recordings::default()
+    }
+    /// Sentences as the voice is to say them, with those names in their places.
+    fn voiced(&self, sentences: Vec<Sentence>) -> Vec<Sentence> {
+        sentences
     }
 }
 
@@ -192,6 +196,14 @@ impl Talker for Conversation {
     }
 
     fn foresee(&self, at: At) -> Vec<String> {
-        Conversation::foresee(self, at)
+        self.names().before(Conversation::foresee(self, at))
+    }
+
+    fn recordings(&self) -> Recordings {
+        self.names().recordings()
+    }
+
+    fn voiced(&self, sentences: Vec<Sentence>) -> Vec<Sentence> {
+        self.names().put(sentences)
     }
 }

@@ -5,10 +5,11 @@
 
 use super::{Answered, Class, Deed, Entry, Kind, Name, Question, StripLog, Things, What};
 use crate::job::At;
-use crate::procedure::{Report, StageKind, draft_rebuild};
+use crate::procedure::{Procedure, Report, StageKind, draft_rebuild};
 use rust_decimal::Decimal;
 use std::collections::{HashMap, HashSet};
 use std::fmt::Write;
+use std::ops::Range;
 
 /// The words that a book is written in.
 pub trait Words {
@@ -62,6 +63,45 @@ pub fn slug(title: &str) -> String {
         slug if slug.starts_with(|c: char| c.is_ascii_digit()) => format!("strip-{slug}"),
         slug => slug.to_owned(),
     }
+}
+
+/// A thing whose name was spoken, as a book calls it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SpokenThing {
+    /// The entry of the log that has the recording.
+    pub id: usize,
+    /// What the book calls it: "bolts, water pump".
+    pub called: String,
+    /// The part of that which the recording stands for, in bytes.
+    pub own: Range<usize>,
+}
+
+/// The things of this book whose names were spoken.
+pub fn spoken_things(log: &StripLog, book: &Procedure) -> Vec<SpokenThing> {
+    let spoken = log.standing().filter(|(_, entry)| matches!(entry.name, Some(Name::Sound { .. })));
+    let of = |(id, entry): (usize, &Entry)| {
+        let key = key(id, entry);
+        let fasteners = book.fasteners.iter().filter(|f| f.id == key).flat_map(|f| [&f.name, &f.plural]);
+        let components = book.components.iter().filter(|c| c.id == key).map(|c| &c.name);
+        let things =
+            book.connections.iter().map(|c| (&c.id, &c.name)).chain(book.supports.iter().map(|s| (&s.id, &s.name)));
+        let things = things.filter(|(id, _)| **id == key).map(|(_, name)| name);
+        let draft = entry.name.as_ref().and_then(Name::words).map(plain).filter(|draft| !draft.is_empty());
+        let mut all: Vec<SpokenThing> = fasteners
+            .chain(components)
+            .chain(things)
+            .filter_map(|called| {
+                // What it is stands before its name, and behind that which of several it is.
+                let from = called.find(", ")? + 2;
+                let own = draft.as_ref().filter(|draft| called[from..].starts_with(draft.as_str()));
+                let to = own.map_or(called.len(), |draft| from + draft.len());
+                Some(SpokenThing { id, called: called.clone(), own: from..to })
+            })
+            .collect();
+        all.dedup();
+        all
+    };
+    spoken.flat_map(of).collect()
 }
 
 struct Writer<'a> {

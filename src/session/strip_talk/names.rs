@@ -3,7 +3,6 @@
 //! It is asked for behind each thing, and then whatever is said that is no phrase, and nothing worded like a claim, is the name. What
 //! comes later than an answer would is somebody's talk. Its file is whole and on disk before the log has it, and the log before it is answered.
 
-use super::super::mouth::Recordings;
 use super::super::notes;
 use super::{StripTalk, Turn};
 use crate::dialogue::{Sentence, recorded};
@@ -11,9 +10,7 @@ use crate::job::At;
 use crate::journal::JournalError;
 use crate::listen::{Utterance, likeness};
 use crate::speak::Tone;
-use crate::strip::{Command, LONGEST_NAME, LONGEST_SPOKEN_NAME, Name, Question, Refused, Say, StripLog};
-use std::collections::BTreeMap;
-use std::path::Path;
+use crate::strip::{Command, LONGEST_NAME, LONGEST_SPOKEN_NAME, Name, Question, Refused, Say};
 use std::sync::Arc;
 
 /// A name comes so soon after it was asked for, in milliseconds. Behind that it is talk.
@@ -21,15 +18,6 @@ const NAME_WAITS: i64 = 20_000;
 
 /// What is as like to a phrase as this is no name: a command in other words, or half heard.
 pub(super) const ALIKE: f64 = 0.7;
-
-/// The recordings of a log that lie in its folder.
-pub(super) fn kept(log: &StripLog, folder: &Path) -> Recordings {
-    let of = log.entries().iter().enumerate().filter_map(|(id, entry)| match &entry.name {
-        Some(Name::Sound { file, .. }) => Some((id, Arc::from(notes::read(folder, file)?))),
-        _ => None,
-    });
-    Arc::new(of.collect::<BTreeMap<_, _>>())
-}
 
 impl StripTalk {
     /// Words that are no phrase, where a name is awaited.
