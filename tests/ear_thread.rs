@@ -68,12 +68,19 @@ impl Bay {
         }
     }
 
-    /// All that is heard up to this phrase.
-    fn all_to(&mut self, last: &str) -> Vec<Option<String>> {
+    /// All that is heard up to this phrase, and what is told of what is not heard.
+    fn all_to(&mut self, last: &str) -> Vec<Result<String, Notice>> {
         let mut all = Vec::new();
-        while !all.contains(&Some(last.to_owned())) {
-            let heard = self.heard();
-            all.push(heard.said.phrase.clone());
+        while !all.contains(&Ok(last.to_owned())) {
+            let heard = match self.next() {
+                Told::Heard(heard) => heard,
+                Told::Trouble(trouble) => {
+                    all.push(Err(trouble.notice.unwrap_or_else(|| panic!("{trouble:?}"))));
+                    continue;
+                }
+                _ => panic!("nothing was heard"),
+            };
+            all.extend(heard.said.phrase.clone().map(Ok));
             let became = self.answer(&heard);
             self.ear.answered(became, &self.talk, "");
         }
@@ -234,7 +241,8 @@ fn words_are_not_put_together_across_a_gap() {
     }
     bay.hear(&said("back"), false);
     bay.hear(&said("say again"), false);
-    assert_eq!(bay.all_to("say again"), [Some("say again".into())]);
+    // "Go" was cut off by what is told already; who said "back" behind it waits for an answer.
+    assert_eq!(bay.all_to("say again"), [Err(Notice::Unheard), Ok("say again".into())]);
 }
 
 #[test]
@@ -247,6 +255,7 @@ fn a_gap_in_the_sound_is_no_bridge_and_is_counted() {
     bay.hear(&pause, false);
     let given = speech("go back").len() + gap + pause.len();
     bay.hear(&said("say again"), false);
+    assert!(matches!(bay.next(), Told::Trouble(trouble) if trouble.notice == Some(Notice::Unheard)));
     let heard = bay.heard();
     assert_eq!(phrase(&heard), Some("say again"));
     assert!(heard.said.began.abs_diff(given as u64) < u64::from(RATE) / 20);
@@ -280,6 +289,88 @@ fn wherever_a_hole_comes_no_half_is_heard() {
     }
 }
 
+/// What is told of words that a hole in the sound cut off, or may have swallowed.
+#[test]
+fn what_could_not_be_heard_is_told_once_nobody_speaks() {
+    let hole = |samples| Some(samples);
+    // What comes ahead of the hole, how long that is, what comes behind it, whether it is told, and whether by the voice.
+    let cases = [
+        ("in the middle", speech("go"), hole(0), speech("back"), Some(true)),
+        ("at the end", speech("go back"), hole(0), sound("", 100), Some(true)),
+        ("at the beginning", sound("", 500), hole(100), speech("go back"), Some(true)),
+        ("a whole command may be in it", sound("", 500), hole(RATE as usize / 2), sound("", 100), Some(true)),
+        ("no command goes into it", sound("", 500), hole(RATE as usize / 3), sound("", 100), Some(false)),
+        ("none", speech("go back"), None, sound("", 100), None),
+    ];
+    for voiced in [false, true] {
+        for (case, ahead, gap, behind, lost) in &cases {
+            let mut bay = Bay::new(listener(None), None);
+            bay.hear(ahead, voiced);
+            bay.ear.hear(Piece { samples: behind.clone(), gap: *gap, voiced, ..Piece::default() });
+            bay.hear(&sound("", 1_000), voiced);
+            bay.hear(&said("say again"), voiced);
+            if *lost == Some(true) {
+                let Told::Trouble(trouble) = bay.next() else { panic!("{case}: it tells") };
+                assert_eq!(trouble.notice, (!voiced).then_some(Notice::Unheard), "{case}");
+                assert!(trouble.reason.is_some(), "{case}");
+            }
+            let whole: &[_] = if lost.is_none() { &[Ok("go back".into())] } else { &[] };
+            assert_eq!(bay.all_to("say again"), [whole, &[Ok("say again".into())]].concat(), "{case}");
+        }
+    }
+}
+
+#[test]
+fn a_hole_that_is_told_is_told_once_and_nobody_is_missed_who_was_asked_not_to_be_heard() {
+    let mut bay = Bay::new(listener(None), None);
+    bay.hear(&sound("", 500), false);
+    bay.ear.hear(Piece { samples: sound("", 1_000), gap: Some(RATE as usize * 9), told: true, ..Piece::default() });
+    bay.hear(&said("say again"), false);
+    assert_eq!(bay.all_to("say again"), [Ok("say again".into())]);
+    bay.talk.read("stop listening", At(1)).unwrap();
+    bay.ear.attune(&bay.talk, "");
+    bay.hear(&speech("go"), false);
+    bay.ear.hear(Piece { samples: said("back"), gap: Some(0), ..Piece::default() });
+    bay.hear(&said("say again"), false);
+    assert_eq!(phrase(&bay.heard()), None, "it is a decoy now");
+}
+
+/// Dies once, and what is there in its place finds no words in what was being said.
+#[derive(Default)]
+struct Reborn {
+    reader: Reader,
+    died: bool,
+    ended: bool,
+}
+
+impl Recogniser for Reborn {
+    fn listen_for(&mut self, phrases: &[Phrase]) -> Result<(), ListenError> {
+        self.reader.listen_for(phrases)
+    }
+    fn accept(&mut self, chunk: &[i16]) -> Result<String, ListenError> {
+        if !std::mem::replace(&mut self.died, true) {
+            return Err(ListenError::Died { how: "it gave no answer".into() });
+        }
+        self.reader.accept(chunk)
+    }
+    fn finish(&mut self) -> Result<Vec<Word>, ListenError> {
+        let words = self.reader.finish()?;
+        Ok(if std::mem::replace(&mut self.ended, true) { words } else { Vec::new() })
+    }
+}
+
+#[test]
+fn what_a_recogniser_that_died_took_with_it_is_told() {
+    for words in ["hum", "go back"] {
+        let mut bay = Bay::new(Listener::with_activity(Box::<Reborn>::default(), None, Box::new(Loud)), None);
+        bay.hear(&said(words), false);
+        let Told::Trouble(trouble) = bay.next() else { panic!("it tells that {words} is lost") };
+        assert_eq!(trouble.notice, Some(Notice::Misheard));
+        bay.hear(&said("say again"), false);
+        assert_eq!(phrase(&bay.heard()), Some("say again"), "and is told once");
+    }
+}
+
 /// A microphone that brings these pieces, each behind a gap or not, and falls silent until the session has heard the last.
 struct Holed(VecDeque<(Vec<i16>, Option<usize>)>, Option<usize>, Rc<Cell<bool>>, Instant);
 
@@ -300,15 +391,17 @@ impl Source for Holed {
     }
 }
 
-/// Keeps what is heard.
-struct Kept(Vec<Option<String>>, Rc<Cell<bool>>);
+/// Keeps what is heard, and what is told.
+struct Kept(Vec<Option<String>>, Rc<Cell<bool>>, Vec<String>);
 
 impl Screen for Kept {
     fn heard(&mut self, utterance: &Utterance) {
         self.0.push(utterance.phrase.clone());
         self.1.set(utterance.phrase.as_deref() == Some("say again"));
     }
-    fn turn(&mut self, _turn: &Turn, _job: &Job) {}
+    fn turn(&mut self, turn: &Turn, _job: &Job) {
+        self.2.extend(turn.sentences.iter().map(|sentence| sentence.written.clone()));
+    }
     fn notice(&mut self, _text: &str) {}
 }
 
@@ -321,9 +414,11 @@ fn a_session_puts_nothing_together_across_a_hole_of_its_microphone() {
     let source = Holed(pieces.into(), None, over.clone(), Instant::now());
     let input = Input::Sound(Box::new(Ear::new(listener(None))), Box::new(source));
     let habits = Habits { headset: false, pause: Duration::ZERO };
-    let mut screen = Kept(Vec::new(), over);
+    let mut screen = Kept(Vec::new(), over, Vec::new());
     run(&mut talk, &Turn::default(), input, wrenchside::session::Ways::default(), None, habits, &mut screen).unwrap();
     assert_eq!(screen.0, [Some("say again".into())]);
+    let told = screen.2.iter().filter(|told| *told == "I could not hear you for a moment.");
+    assert_eq!(told.count(), 1, "{:?}", screen.2);
 }
 
 /// Keeps what is said, and fails when something is heard.
@@ -393,7 +488,9 @@ fn what_is_half_under_the_voice_is_not_heard_by_halves() {
         bay.hear(&sound("", 1_000), false);
         bay.hear(&said("go back"), false);
         bay.hear(&said("say again"), false);
-        assert_eq!(bay.all_to("say again"), [Some("go back".into()), Some("say again".into())], "{begun_under_it}");
+        // What was said in the clear, and cut off by the voice or begun under it, is told.
+        let all = [Err(Notice::Unheard), Ok("go back".into()), Ok("say again".into())];
+        assert_eq!(bay.all_to("say again"), all, "{begun_under_it}");
     }
 }
 

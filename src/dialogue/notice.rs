@@ -63,6 +63,8 @@ pub enum Notice {
     HearingLost,
     /// Sound is listened to again.
     HearingBack,
+    /// Something may have been said that could not be heard.
+    Unheard,
     /// The program's own voice cannot be taken out of the sound any more.
     EchoLost,
     /// One of the two listeners does not answer any more.
@@ -124,6 +126,7 @@ impl Notice {
         Notice::LoudspeakerBack,
         Notice::HearingLost,
         Notice::HearingBack,
+        Notice::Unheard,
         Notice::EchoLost,
         Notice::SecondLost,
         Notice::KeyboardAway,
@@ -168,6 +171,7 @@ impl Notice {
             Notice::LoudspeakerBack => "notice_loudspeaker_back",
             Notice::HearingLost => "notice_hearing_lost",
             Notice::HearingBack => "notice_hearing_back",
+            Notice::Unheard => "notice_unheard",
             Notice::EchoLost => "notice_echo_lost",
             Notice::SecondLost => "notice_second_lost",
             Notice::KeyboardAway => "notice_keyboard_away",

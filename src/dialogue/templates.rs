@@ -257,6 +257,7 @@ pub(super) const SENTENCES: &[(&str, &[&str])] = &[
     ("notice_loudspeaker_back", &[]),
     ("notice_hearing_lost", &[]),
     ("notice_hearing_back", &[]),
+    ("notice_unheard", &[]),
     ("notice_echo_lost", &[]),
     ("notice_second_lost", &[]),
     ("notice_keyboard_away", &[]),

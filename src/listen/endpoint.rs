@@ -13,16 +13,16 @@ use super::activity::FRAME;
 use super::phrases::Progress;
 
 /// Frames in so many milliseconds.
-const fn frames(milliseconds: u32) -> u32 {
+pub(super) const fn frames(milliseconds: u32) -> u32 {
     (milliseconds * RATE / 1000).div_ceil(FRAME as u32)
 }
 
 /// From here on a frame counts as a voice when none was going on; less when one was, because words fade. Machines alone
 /// stay below 0.56, people's voices rise above 0.7 even at 10 dB.
-const VOICE_BEGINS: f32 = 0.6;
-const VOICE_GOES_ON: f32 = 0.45;
+pub(super) const VOICE_BEGINS: f32 = 0.6;
+pub(super) const VOICE_GOES_ON: f32 = 0.45;
 /// Frames with a voice, out of the last four, that make a beginning: one alone is a click.
-const BEGINNING: u32 = 3;
+pub(super) const BEGINNING: u32 = 3;
 /// Silence from which on it is a pause; shorter ones are within words.
 const PAUSE: u32 = frames(60);
 /// Silence after a phrase that nothing can follow, and after one that is sure besides.
@@ -48,36 +48,6 @@ const STANDING_OPEN_SURE: u32 = frames(700);
 const LONGEST: u32 = frames(10_000);
 /// Less voice than this, and no words yet: a knock, unless the recogniser has heard a word in it at last.
 const KNOCK: u32 = frames(500);
-
-/// Silence that ends what is left of an utterance that was broken off, and how long that is waited for where a machine passes
-/// for a voice.
-const REST: u32 = frames(420);
-const LONGEST_REST: u32 = frames(3_000);
-
-/// What is left of an utterance that was broken off. By itself it could be taken for a whole phrase, so it is not listened to.
-#[derive(Debug, Default)]
-pub struct Rest {
-    /// Silence that is still missing, and frames that are still waited.
-    silence: u32,
-    left: u32,
-}
-
-impl Rest {
-    /// Something may have been broken off here.
-    pub fn begin(&mut self) {
-        (self.silence, self.left) = (REST, LONGEST_REST);
-    }
-
-    /// Takes how voice-like the next frame is; says whether that still belongs to the rest.
-    pub fn goes_on(&mut self, voice: f32) -> bool {
-        if self.left == 0 || self.silence == 0 {
-            return false;
-        }
-        self.left -= 1;
-        self.silence = if voice < VOICE_GOES_ON { self.silence - 1 } else { REST };
-        true
-    }
-}
 
 /// What a frame meant.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -234,17 +204,6 @@ impl Going {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn the_rest_of_what_was_broken_off_ends_in_silence_or_after_some_time() {
-        let mut rest = Rest::default();
-        assert!(!rest.goes_on(0.9), "nothing was broken off");
-        rest.begin();
-        assert!((0..50).all(|_| rest.goes_on(0.9)));
-        assert!((0..REST).all(|_| rest.goes_on(0.1)) && !rest.goes_on(0.9));
-        rest.begin();
-        assert!((0..LONGEST_REST).all(|_| rest.goes_on(0.9)) && !rest.goes_on(0.9));
-    }
     use proptest::prelude::*;
 
     /// Speaks for `spoken` frames, the words standing at `progress` from the last of them on, then keeps silent.

@@ -8,9 +8,10 @@
 //! rule believes a phrase then, the end comes sooner and its answer is there already; if not, it is asked again at the
 //! end, with all of the sound.
 //!
-//! Here stands how sound comes in and where an utterance begins; `conclude` is its end, `second` what the second listener and
-//! the user's own voice are asked.
+//! Here stands how sound comes in and where an utterance begins; `conclude` is its end, `broken_off` what has none, `second` what
+//! the second listener and the user's own voice are asked.
 
+mod broken_off;
 mod conclude;
 mod second;
 
@@ -24,9 +25,10 @@ use tracing::{debug, warn};
 
 use super::activity::{Activity, Earshot, FRAME};
 use super::doubt::Denying;
-use super::endpoint::{Endpointer, Rest, Step};
+use super::endpoint::{Endpointer, Step};
 use super::near::Near;
 use super::phrases::PhraseBook;
+use super::rest::Rest;
 use super::{
     Encoding, Halt, Judge, ListenError, Lost, Open, OwnRule, OwnVoice, Phrase, RATE, Recogniser, Utterance, phrases,
 };
@@ -72,6 +74,8 @@ pub struct Listener {
     ahead: Option<Ahead>,
     /// How far the computing is behind sound that comes at its own pace.
     behind: Duration,
+    /// The recogniser was started anew within the utterance that goes on.
+    stumbled: bool,
     /// What went wrong and is mended; to be told.
     troubles: Vec<String>,
     /// What came to nothing.
@@ -129,6 +133,7 @@ impl Listener {
             words: String::new(),
             ahead: None,
             behind: Duration::ZERO,
+            stumbled: false,
             troubles: Vec::new(),
             lost: Lost::default(),
             keeps: false,
@@ -259,19 +264,6 @@ impl Listener {
         }
     }
 
-    /// A recogniser that has died of what was being said, twice, and is there again: that is lost, and no more.
-    fn outlive(&mut self, error: ListenError) -> Result<Option<Utterance>, ListenError> {
-        let ListenError::Died { .. } = error else { return Err(error) };
-        warn!("{error}");
-        self.troubles.push(error.to_string());
-        self.rest.begin();
-        self.activity.reset();
-        self.near = Near::default();
-        self.endpointer = Endpointer::default();
-        self.clear();
-        Ok(None)
-    }
-
     /// Troubles since the last call that it went on after, each to be told once: something said was lost.
     pub fn troubles(&mut self) -> Vec<String> {
         std::mem::take(&mut self.troubles)
@@ -285,32 +277,6 @@ impl Listener {
     /// What came to nothing since the last call, and why.
     pub fn lost(&mut self) -> Lost {
         std::mem::take(&mut self.lost)
-    }
-
-    /// Forgets the sound so far; positions go on counting. For when it was not meant, such as the program's own voice.
-    pub fn reset(&mut self) -> Result<(), ListenError> {
-        self.position += self.inbox.len() as u64;
-        self.inbox.clear();
-        self.activity.reset();
-        self.near = Near::default();
-        self.endpointer = Endpointer::default();
-        self.clear();
-        if self.phrases.is_empty() { Ok(()) } else { self.recogniser.listen_for(&self.phrases) }
-    }
-
-    /// The same where so many samples never came, or came to nothing: what follows does not belong to what was before, and up to
-    /// the next silence it may be half of something.
-    pub fn skip(&mut self, samples: u64) -> Result<(), ListenError> {
-        self.position += samples;
-        self.rest.begin();
-        self.reset()
-    }
-
-    /// The same after a fault of the program in the middle of a piece: the next sample is at this position, whatever was counted.
-    pub fn go_on_at(&mut self, position: u64) -> Result<(), ListenError> {
-        self.inbox.clear();
-        self.position = position;
-        self.skip(0)
     }
 
     /// What breaks off a wait for the recogniser, from another thread and for good.
@@ -387,6 +353,7 @@ impl Listener {
                 if words.is_empty() && !self.wordless {
                     debug!(at = self.position, "a knock");
                     self.lost.knocks += 1;
+                    self.came_to_nothing();
                     self.clear();
                     return Ok(None);
                 }
@@ -401,6 +368,7 @@ impl Listener {
             Err(error @ ListenError::Died { .. }) => {
                 // The one in its place has heard nothing yet. If the sound itself is at fault, it dies of it too.
                 warn!("{error}");
+                self.stumbled = true;
                 self.recogniser.accept(&self.sound)?
             }
             other => other?,
@@ -423,5 +391,6 @@ impl Listener {
         self.words.clear();
         self.ahead = None;
         self.fed = 0;
+        self.stumbled = false;
     }
 }

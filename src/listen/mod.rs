@@ -24,6 +24,7 @@ mod number;
 mod own;
 mod phrases;
 pub mod process;
+mod rest;
 mod spoken;
 mod vosk;
 mod why;

@@ -152,6 +152,9 @@ impl Source for LiveSound {
     }
 }
 
+/// A command goes into a hole of so many samples, whether or not anybody was heard to speak.
+pub(super) const HOLE: usize = RATE as usize / 2;
+
 /// How many samples there are in so long a time.
 fn samples(time: Duration) -> usize {
     (time.as_secs_f64() * f64::from(RATE)) as usize
@@ -362,6 +365,22 @@ impl Ear {
         self.taken += samples as u64;
         self.note.fill(self.taken);
         self.listener.skip(samples as u64)
+    }
+
+    /// In what never came there may have been words of which nobody tells.
+    pub fn missed(&mut self) {
+        self.listener.missed();
+    }
+
+    /// May something have been said that could not be heard, and is not told yet?
+    pub fn has_missed(&self) -> bool {
+        self.listener.has_missed()
+    }
+
+    /// Is it time to tell that? Where the program was told not to listen, or the job is put down, hardly anybody speaks to it.
+    pub fn take_missed(&mut self) -> bool {
+        let awaits = self.known.as_ref().is_some_and(|key| key.listening && !key.waiting);
+        self.listener.take_missed() && awaits
     }
 
     /// Goes on after a fault of the program: what was being said is lost, and positions are what they would have been.

@@ -8,7 +8,7 @@
 //! A fault in here costs what was being said. One that comes again and again, or that nothing can be done about, is told as the
 //! end of hearing.
 
-use super::ear::{Key, Moment};
+use super::ear::{HOLE, Key, Moment};
 use super::notes::{Became, Recorder};
 use super::overhear::Cleaner;
 use super::{Ear, Talker, Trouble};
@@ -47,6 +47,8 @@ pub struct Piece {
     pub voiced: bool,
     /// So many samples ahead of it never came: it does not belong to what was before.
     pub gap: Option<usize>,
+    /// That they never came is told.
+    pub told: bool,
 }
 
 /// What the thread tells.
@@ -143,6 +145,8 @@ impl EarThread {
             live,
             echoes: false,
             silenced: false,
+            voiced: false,
+            missed_aloud: false,
             faults: 0,
             last: None,
             answered,
@@ -285,6 +289,11 @@ struct Worker {
     echoes: bool,
     /// So the last sound was made silence.
     silenced: bool,
+    /// The program's own voice may have been in the last sound.
+    voiced: bool,
+    /// What was missed was not only missed under the voice. What was is shown and not said: a machine that cannot keep up while it
+    /// speaks would never stop saying so.
+    missed_aloud: bool,
     /// A position in the sound, and when that was.
     known: (u64, At),
     faults: u32,
@@ -326,14 +335,19 @@ impl Worker {
     }
 
     fn sound(&mut self, piece: Piece, lost: usize) -> Result<(), ListenError> {
+        let voiced_before = std::mem::replace(&mut self.voiced, piece.voiced);
         if lost > 0 || piece.gap.is_some() {
-            self.ear.skip(lost + piece.gap.unwrap_or(0))?;
+            self.break_off(lost + piece.gap.unwrap_or(0), voiced_before)?;
+        }
+        // What was dropped is told where that is done.
+        if piece.gap.is_some_and(|gap| gap >= HOLE) && !piece.told {
+            self.ear.missed();
         }
         let at = piece.at;
         let (samples, silenced) = self.clean(piece);
         if std::mem::replace(&mut self.silenced, silenced) != silenced {
             // What was begun under the voice, or goes on under it, is heard in part only, and half a sentence may say the opposite.
-            self.ear.skip(0)?;
+            self.break_off(0, voiced_before)?;
         }
         let mut said = self.ear.push(&samples)?;
         if self.live && !samples.is_empty() {
@@ -386,10 +400,26 @@ impl Worker {
         (if silenced { vec![0; piece.samples.len()] } else { piece.samples }, silenced)
     }
 
+    /// So many samples are missing here, or what was begun does not go on.
+    fn break_off(&mut self, samples: usize, voiced_before: bool) -> Result<(), ListenError> {
+        self.missed_aloud |= self.ear.speaking() && !voiced_before;
+        self.ear.skip(samples)
+    }
+
     fn look(&mut self) {
         for trouble in self.ear.troubles() {
             self.tell(Told::Trouble(trouble));
         }
+        self.missed_aloud |= self.ear.has_missed() && !self.voiced;
+        if self.ear.take_missed() {
+            let reason = "what may have been said could not be heard in full".to_owned();
+            let trouble = match self.missed_aloud {
+                true => Trouble::lost(Notice::Unheard, reason),
+                false => Trouble::failure(reason),
+            };
+            self.tell(Told::Trouble(trouble));
+        }
+        self.missed_aloud &= self.ear.has_missed();
         self.shared.speaking.store(self.ear.speaking(), Ordering::SeqCst);
     }
 

@@ -215,7 +215,7 @@ async fn sound(
     let cleaner =
         (live && host.overhears && host.voice.is_some()).then(|| Box::<dyn Cleaner>::from(Box::<Overhear>::default()));
     let ear = EarThread::start(ear, cleaner, live, from).map_err(SessionError::Setup)?;
-    let mut hearing = Hearing { ear, source, live, waits: false };
+    let mut hearing = Hearing { ear, source, live, back: false, waits: false };
     let mut rests = false;
     let mut tick = ticks(live, rests);
     loop {
@@ -259,6 +259,8 @@ struct Hearing {
     ear: EarThread,
     source: Box<dyn Source>,
     live: bool,
+    /// That the microphone is back was told, and no sound has come since.
+    back: bool,
     /// The last piece of a recording is not worked through yet: the next one waits, so that all goes in the same order each
     /// time.
     waits: bool,
@@ -271,6 +273,7 @@ impl Hearing {
             return Ok(true);
         }
         for trouble in self.source.troubles() {
+            self.back |= trouble.notice == Some(Notice::MicrophoneBack);
             host.trouble(trouble);
         }
         host.look_after_clock();
@@ -287,7 +290,7 @@ impl Hearing {
         let Some(samples) = self.source.read()? else { return Ok(true) };
         let mut piece = Piece { samples, at: now(), ..Piece::default() };
         if self.live {
-            piece.voiced = speaking || host.spoke.elapsed() <= IN_THE_AIR;
+            piece.voiced = speaking || host.voice.is_some() && host.spoke.elapsed() <= IN_THE_AIR;
             piece.played = host.voice.map(VoiceThread::played).unwrap_or_default();
             self.look_at(&piece, speaking, host);
         }
@@ -295,6 +298,7 @@ impl Hearing {
             return Ok(false);
         }
         piece.gap = self.source.gap();
+        piece.told = std::mem::take(&mut self.back);
         self.waits = !self.live;
         if let Some(trouble) = self.ear.hear(piece) {
             host.trouble(trouble);

@@ -3,8 +3,9 @@
 //!
 //! It is handed sound in order and gives back what was heard and what is to be said.
 
-use super::ear::listen_for;
+use super::ear::{HOLE, listen_for};
 use super::{Delivery, Turn, ValuesTalk, now};
+use crate::dialogue::Notice;
 use crate::listen::{Halt, ListenError, Listener, RATE, Utterance};
 use crate::parting;
 use std::collections::HashSet;
@@ -147,10 +148,7 @@ impl Worker {
             let length = if let Work::Hear(piece, _) = &work { piece.len() } else { 0 };
             asked = self.work(work);
             self.shared.waiting.fetch_sub(length, Ordering::SeqCst);
-            let troubles = self.listener.troubles().into_iter().chain(self.listener.second_lost());
-            for trouble in troubles.collect::<Vec<_>>() {
-                self.tell(Told::Trouble(trouble));
-            }
+            self.look();
             self.tell(Told::Done);
         }
         if let Err(error) = asked {
@@ -164,6 +162,9 @@ impl Worker {
             Work::Hear(piece, gap) => {
                 if let Some(gap) = gap {
                     self.listener.skip(gap as u64)?;
+                    if gap >= HOLE {
+                        self.listener.missed();
+                    }
                 }
                 let mut said = self.listener.push(&piece)?;
                 while let Some(utterance) = said {
@@ -190,6 +191,20 @@ impl Worker {
         Ok(())
     }
 
+    /// Tells what went wrong: whoever asked something and is not answered has no screen in sight, perhaps.
+    fn look(&mut self) {
+        let troubles = self.listener.troubles();
+        let missed = self.listener.take_missed() && !self.pause && self.talk.expects().0;
+        let notice = if troubles.is_empty() { missed.then_some(Notice::Unheard) } else { Some(Notice::Misheard) };
+        for trouble in troubles.into_iter().chain(self.listener.second_lost()).collect::<Vec<_>>() {
+            self.tell(Told::Trouble(trouble));
+        }
+        if let Some(notice) = notice {
+            let turn = self.talk.told(notice);
+            self.say(turn);
+        }
+    }
+
     fn attune(&mut self) -> Result<(), ListenError> {
         let known = self.talk.expects();
         if self.known.as_ref() != Some(&known) {
@@ -203,6 +218,10 @@ impl Worker {
     fn answer(&mut self, said: &Utterance) {
         self.tell(Told::Heard(Box::new(said.clone())));
         let turn = self.talk.hear(said, now());
+        self.say(turn);
+    }
+
+    fn say(&mut self, turn: Turn) {
         self.pause = self.pauses && (turn.tone.is_some() || !turn.sentences.is_empty());
         self.tell(Told::Say(turn, self.talk.delivery()));
     }

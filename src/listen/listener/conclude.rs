@@ -123,8 +123,11 @@ impl Listener {
             let voice = within(utterance.began)..within(utterance.ended);
             self.kept = Some(Kept { sound: self.samples(0..self.sound.len()), voice });
         }
-        self.clear();
         let wordless = utterance.phrase.is_none() && utterance.heard.text.is_empty();
+        if wordless {
+            self.came_to_nothing();
+        }
+        self.clear();
         self.lost.wordless += usize::from(wordless);
         Ok((!wordless || self.wordless || self.awaits_words).then_some(utterance))
     }
@@ -166,6 +169,7 @@ impl Listener {
         match self.last_words() {
             Err(error @ ListenError::Died { .. }) => {
                 warn!("{error}");
+                self.stumbled = true;
                 self.fed = 0;
                 self.last_words()
             }
