@@ -5,13 +5,13 @@
 mod children;
 
 use std::fs;
-use std::io::{BufRead, BufReader};
+use std::io::{BufRead, BufReader, Read};
 use std::os::unix::process::ExitStatusExt;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
-use children::{interrupt, recogniser, signal};
+use children::{Ended, ends_interrupted, recogniser, stop};
 use wrenchside::listen::{RATE, read_sound};
 
 const BOOK: &str = "tests/data/bench-bracket.toml";
@@ -50,18 +50,19 @@ fn read_until(process: &mut Child, text: &str) -> impl BufRead + use<> {
     lines
 }
 
-/// How long the program takes to end once it is asked to, with its recogniser stopped; and what it says then.
-fn ends(mut process: Child, mut lines: impl BufRead) -> (Duration, String) {
-    signal(recogniser(process.id()), "STOP");
+/// How the program ends once it is asked to, with its recogniser stopped; and what it says then.
+fn ends(mut process: Child, mut lines: impl BufRead) -> (Ended, String) {
+    stop(recogniser(process.id()));
     std::thread::sleep(Duration::from_millis(300));
-    let began = Instant::now();
-    interrupt(process.id());
-    let status = process.wait().unwrap();
-    let took = began.elapsed();
+    let ended = interrupted(&mut process);
     let mut rest = String::new();
     lines.read_to_string(&mut rest).unwrap();
-    assert!(status.success(), "{status}: {rest}");
-    (took, rest)
+    assert!(ended.status.success(), "{}: {rest}", ended.status);
+    (ended, rest)
+}
+
+fn interrupted(process: &mut Child) -> Ended {
+    ends_interrupted(process, Duration::from_secs(30)).expect("it ends")
 }
 
 #[test]
@@ -78,10 +79,10 @@ fn a_session_whose_recogniser_hangs_ends_at_once() {
         .spawn()
         .unwrap();
     let lines = read_until(&mut process, "> say again");
-    let (took, rest) = ends(process, lines);
+    let (ended, rest) = ends(process, lines);
     assert!(rest.contains("To go on: wrenchside resume"), "{rest}");
     // The rest of a clause may still be made for the file.
-    assert!(took < Duration::from_millis(1_500), "{took:?}");
+    assert!(ended.took < Duration::from_millis(1_500), "{ended:?}");
 }
 
 #[test]
@@ -91,9 +92,9 @@ fn a_lesson_whose_recogniser_hangs_ends_at_once() {
     let mut process =
         program().arg("--voices").arg(folder.path()).args(["learn", "ann", "--wav"]).arg(wav).spawn().unwrap();
     let lines = read_until(&mut process, "(heard: ");
-    let (took, rest) = ends(process, lines);
+    let (ended, rest) = ends(process, lines);
     assert!(rest.contains("Stopped, with "), "{rest}");
-    assert!(took < Duration::from_millis(300), "{took:?}");
+    assert!(ended.took < Duration::from_millis(300), "{ended:?}");
 }
 
 /// Where the note should go there is something else: as good as a full disk.
@@ -130,8 +131,8 @@ fn questions_for_values_whose_recogniser_hangs_end_at_once() {
     let wav = sound(folder.path(), &["clean/joe-say-again", "clean/joe-where-am-i"], 40);
     let mut process = program().args(["values", "docs/values.toml", "--wav"]).arg(wav).spawn().unwrap();
     let lines = read_until(&mut process, "> say again");
-    let (took, _) = ends(process, lines);
-    assert!(took < Duration::from_millis(300), "{took:?}");
+    let (ended, _) = ends(process, lines);
+    assert!(ended.took < Duration::from_millis(300), "{ended:?}");
 }
 
 /// While the models are loaded nobody waits for the end of that, and what was begun is whole. A shell tells it as 130.
@@ -146,10 +147,7 @@ fn who_asks_for_the_end_while_it_loads_has_it_at_once() {
         for pause in [20, 80, 160, 320, 640] {
             let mut process = program().arg("--jobs").arg(&jobs).args(arguments).spawn().unwrap();
             std::thread::sleep(Duration::from_millis(pause));
-            let began = Instant::now();
-            interrupt(process.id());
-            let status = process.wait().unwrap();
-            let took = began.elapsed();
+            let Ended { status, took, .. } = interrupted(&mut process);
             assert!(status.signal() == Some(libc::SIGINT) || status.success(), "{arguments:?} {pause}: {status}");
             // Once the session is there, the rest of a clause may still be made for the file.
             let most = if status.success() { 1_500 } else { 300 };
@@ -162,6 +160,32 @@ fn who_asks_for_the_end_while_it_loads_has_it_at_once() {
     }
 }
 
+/// A keyboard that is there and says nothing is waited for by nobody.
+#[test]
+fn a_typed_session_of_any_kind_ends_at_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let sessions = [
+        (&["start", BOOK, "--typed"][..], "Look at the bracket.", "To go on: "),
+        (&["strip", "Water pump", "--typed"], "Strip-down", "To go on: "),
+        (&["values", "docs/values.toml", "--typed"], "values", ""),
+    ];
+    for (arguments, begun, told) in sessions {
+        let mut command = program();
+        command.arg("--jobs").arg(folder.path()).args(arguments).stdin(Stdio::piped());
+        let mut process = command.spawn().unwrap();
+        let keys = process.stdin.take();
+        let mut lines = read_until(&mut process, begun);
+        // Until it listens to the keyboard.
+        std::thread::sleep(Duration::from_millis(500));
+        let ended = interrupted(&mut process);
+        let mut rest = String::new();
+        lines.read_to_string(&mut rest).unwrap();
+        assert!(ended.status.success() && rest.contains(told), "{arguments:?}: {ended:?} {rest}");
+        assert!(ended.took < Duration::from_millis(300), "{arguments:?}: {ended:?}");
+        drop(keys);
+    }
+}
+
 #[test]
 fn a_trial_of_the_microphone_ends_at_once_and_leaves_no_recogniser() {
     let folder = tempfile::tempdir().unwrap();
@@ -170,10 +194,10 @@ fn a_trial_of_the_microphone_ends_at_once_and_leaves_no_recogniser() {
     let mut process = program().args(trial).arg(wav).spawn().unwrap();
     read_until(&mut process, "Say: ");
     let recogniser = recogniser(process.id());
-    interrupt(process.id());
     let began = Instant::now();
-    assert_eq!(process.wait().unwrap().signal(), Some(libc::SIGINT));
-    assert!(began.elapsed() < Duration::from_millis(300), "{:?}", began.elapsed());
+    let ended = interrupted(&mut process);
+    assert_eq!(ended.status.signal(), Some(libc::SIGINT));
+    assert!(ended.took < Duration::from_millis(300), "{ended:?}");
     let there = || fs::read_to_string(format!("/proc/{recogniser}/cmdline")).is_ok_and(|line| !line.is_empty());
     while there() {
         assert!(began.elapsed() < Duration::from_secs(5), "its recogniser is still there");

@@ -102,24 +102,29 @@ fn what_is_no_file_in_a_folder_is_refused() {
     refused(&say, &voice.join("a.onnx"), "it is a pipe");
 }
 
+/// Typed without a reader of their own in sight: a job, a strip-down, questions for values. The end of what is typed closes each.
 #[test]
 fn a_typed_line_that_is_no_text_is_told_and_the_session_goes_on() {
     let jobs = tempfile::tempdir().unwrap();
-    let mut lines = b"next step\n\xff\xfe\x00\nwhere am i\n".to_vec();
-    lines.extend(vec![b'x'; 100_000]);
-    lines.extend(b"\npause job\n");
-    let output = wrenchside()
-        .arg("--jobs")
-        .arg(jobs.path())
-        .args(["start", ARM, "--typed"])
-        .write_stdin(lines)
-        .timeout(PATIENCE)
-        .output()
-        .unwrap();
-    let said = text(&output.stdout);
-    assert!(output.status.success(), "{}", text(&output.stderr));
-    assert_eq!(said.matches("Couldn't read that line").count(), 2, "{said}");
-    assert!(said.contains("To go on: "), "{said}");
+    let sessions = [
+        (&["start", ARM, "--typed"][..], "next step", "To go on: "),
+        (&["strip", "Water pump", "--typed"], "took out two bolts 13 mm", "The strip-down is kept in "),
+        (&["values", "docs/values.toml", "--typed"], "torque for the gearbox mount", "Gearbox mount, front, or "),
+    ];
+    for (arguments, line, ended) in sessions {
+        for rest in ["\n", "\npause job\n", ""] {
+            let mut lines = [line.as_bytes(), b"\n\xff\xfe\x00\n"].concat();
+            lines.extend(vec![b'x'; 100_000]);
+            lines.extend(rest.as_bytes());
+            let mut command = wrenchside();
+            command.arg("--jobs").arg(jobs.path()).args(arguments).write_stdin(lines).timeout(PATIENCE);
+            let output = command.output().unwrap();
+            let said = text(&output.stdout);
+            assert!(output.status.success(), "{arguments:?}: {}", text(&output.stderr));
+            assert_eq!(said.matches("Couldn't read that line").count(), 2, "{said}");
+            assert!(said.contains(ended), "{said}");
+        }
+    }
 }
 
 /// Runs a command whose readers are gone before it says a word; gives its exit code.

@@ -353,6 +353,20 @@ fn a_session_in_the_background_goes_on_without_the_keyboard_and_has_it_again_in_
 }
 
 #[test]
+fn a_strip_down_goes_on_without_the_keyboard_and_has_it_again_in_front_too() {
+    let folder = tempfile::tempdir().unwrap();
+    let jobs = folder.path().join("jobs");
+    let (mut far, mut shell, until) =
+        sent_away(folder.path(), &format!("--jobs '{}' strip 'Water pump' --typed", jobs.display()));
+    far.write_all(b"took out two bolts 13 mm\n\xff\n").unwrap();
+    until("Nothing is taken down yet.");
+    until("Couldn't read that line.");
+    far.write_all(b"pause job\nyes\n").unwrap();
+    assert!(shell.wait().unwrap().success());
+    until("To go on: ");
+}
+
+#[test]
 fn questions_for_values_have_the_keyboard_again_in_front_too() {
     let folder = tempfile::tempdir().unwrap();
     let (mut far, mut shell, until) = sent_away(folder.path(), "values docs/values.toml --typed");

@@ -14,7 +14,7 @@ use std::time::{Duration, Instant};
 /// Samples a second of what is recorded.
 pub const RATE: usize = 48_000;
 /// Louder than this is sound; a null sink gives exact silence.
-const LOUD: u16 = 300;
+pub const LOUD: u16 = 300;
 
 /// Held by the one server that may run: on two cores another test beside it is a pause in the sound. The usual test
 /// runner has a file's tests run side by side in one process; nextest keeps them apart by its own settings.
@@ -99,6 +99,11 @@ impl Server {
         if self.sinks.len() > 1 {
             set("set-default-source", "mic.monitor");
         }
+    }
+
+    /// The processes of the sound system that sound goes through on its way to these tapes.
+    pub fn processes(&self, tapes: &[&Recording]) -> Vec<u32> {
+        std::iter::once(&self.process).chain(tapes.iter().map(|tape| &tape.process)).map(Child::id).collect()
     }
 
     /// As a crash would.
