@@ -207,12 +207,16 @@ fn a_whole_replay_goes_on_as_if_nothing_had_been() {
         .spawn()
         .unwrap();
     let mut killed = 0;
+    let mut before = String::new();
     let status = loop {
         if let Some(status) = replay.try_wait().unwrap() {
             break status;
         }
-        let children = std::fs::read_to_string(format!("/proc/{0}/task/{0}/children", replay.id()));
-        for child in children.unwrap_or_default().split_whitespace() {
+        let children = std::fs::read_to_string(format!("/proc/{0}/task/{0}/children", replay.id())).unwrap_or_default();
+        let before = std::mem::replace(&mut before, children.clone());
+        // Only what was there at the last look: a busy machine may still be loading the first, without which nothing begins.
+        for child in children.split_whitespace().filter(|child| before.split_whitespace().any(|there| there == *child))
+        {
             // One that has just ended by itself is no matter.
             let done = Command::new("sh").args(["-c", &format!("kill -9 {child}")]).status().unwrap();
             killed += u32::from(done.success());
