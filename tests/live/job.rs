@@ -60,8 +60,8 @@ fn a_whole_job_is_spoken_and_answered() {
     session.say(&server, &tape, "next-step");
     session.say(&server, &tape, "yes-please");
     assert!(session.written().contains("Keep your fingers out of the gap."), "{}", session.written());
-    session.say(&server, &tape, "all-done");
-    session.say(&server, &tape, "all-done");
+    assert!(session.claims(&server, &tape, "all-done", "Step 3."), "{}", session.written());
+    assert!(session.claims(&server, &tape, "all-done", "Bracket bolt 1 of 2"), "{}", session.written());
     let value = heard_back(&session.say(&server, &tape, "how-much-torque"));
     // Fifteen sounds like fifty, to this ear too, so it is read digit by digit as well: that tells them apart.
     let number = ["fifteen newton metres", "fifty newton metres"].iter().any(|text| value.contains(text));
@@ -103,8 +103,8 @@ fn claims_twice(server: &Server) -> bool {
     tape.until_silent(0, SILENCE);
     session.say(server, &tape, "next-step");
     session.say(server, &tape, "yes-please");
-    session.say(server, &tape, "all-done");
-    session.say(server, &tape, "all-done");
+    assert!(session.claims(server, &tape, "all-done", "Step 3."), "{}", session.written());
+    assert!(session.claims(server, &tape, "all-done", "Bracket bolt 1 of 2"), "{}", session.written());
     let from = session.written().len();
     let written = || session.written()[from..].to_owned();
     let claim = recording("stage-complete");
