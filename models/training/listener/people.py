@@ -9,8 +9,11 @@ has is left out of the training.
 """
 
 import argparse
+import multiprocessing
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
+
+import numpy as np
 
 from . import reels
 from .texts import read_lexicon
@@ -39,16 +42,31 @@ def dictionary(words, known, cmu):
     return found
 
 
-def pack(job):
-    """One reel of rows of a folder; the seconds in it."""
-    folder, rows, out, name, compression = job
-    spoken = []
+def said_in(job):
+    """What is said in rows of a folder, as reels have it."""
+    folder, rows = job
+    found = []
     for row in rows:
         sound = reels.trimmed(reels.recording(folder / row["file"]), floor=0.02, keep=0.15)
         if sound is not None:
-            spoken.append((sound, row["text"].lower(), "people", source_of(row)))
-    reels.write(out, name, spoken, compression)
-    return sum(len(s[0]) for s in spoken) / reels.RATE
+            found.append((sound, row["text"].lower(), "people", source_of(row)))
+    return found
+
+
+def spoken(folder):
+    """All that is said in a folder, without packing it: (sound as int16, text, kind, source)."""
+    rows = reels.manifest(folder, "file", "text", "source")
+    jobs = [(folder, rows[at:at + 100]) for at in range(0, len(rows), 100)]
+    with ProcessPoolExecutor(mp_context=multiprocessing.get_context("spawn")) as pool:
+        return [((sound * 32767).astype(np.int16), *rest) for part in pool.map(said_in, jobs) for sound, *rest in part]
+
+
+def pack(job):
+    """One reel of rows of a folder; the seconds in it."""
+    folder, rows, out, name, compression = job
+    found = said_in((folder, rows))
+    reels.write(out, name, found, compression)
+    return sum(len(s[0]) for s in found) / reels.RATE
 
 
 def main():
