@@ -541,7 +541,7 @@ fn answers() -> impl Strategy<Value = Vec<u8>> {
 }
 
 fn cases() -> u32 {
-    std::env::var("INVARIANT_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(64)
+    std::env::var("INVARIANT_CASES").ok().and_then(|n| n.parse().ok()).map_or(250, |cases: u32| cases.div_ceil(10))
 }
 
 /// What the strip leaves loose, open or off, by the acts of its steps; and the same of what the rebuild gives back.

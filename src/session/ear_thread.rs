@@ -145,8 +145,7 @@ impl EarThread {
             live,
             echoes: false,
             silenced: false,
-            voiced: false,
-            missed_aloud: false,
+            said_missed: false,
             faults: 0,
             last: None,
             answered,
@@ -289,11 +288,9 @@ struct Worker {
     echoes: bool,
     /// So the last sound was made silence.
     silenced: bool,
-    /// The program's own voice may have been in the last sound.
-    voiced: bool,
-    /// What was missed was not only missed under the voice. What was is shown and not said: a machine that cannot keep up while it
-    /// speaks would never stop saying so.
-    missed_aloud: bool,
+    /// That something could not be heard was said, and nothing has been understood since. Once more it is only shown: beside a radio,
+    /// or on a machine that cannot keep up while it speaks, it would never stop saying so.
+    said_missed: bool,
     /// A position in the sound, and when that was.
     known: (u64, At),
     faults: u32,
@@ -335,9 +332,8 @@ impl Worker {
     }
 
     fn sound(&mut self, piece: Piece, lost: usize) -> Result<(), ListenError> {
-        let voiced_before = std::mem::replace(&mut self.voiced, piece.voiced);
         if lost > 0 || piece.gap.is_some() {
-            self.break_off(lost + piece.gap.unwrap_or(0), voiced_before)?;
+            self.ear.skip(lost + piece.gap.unwrap_or(0))?;
         }
         // What was dropped is told where that is done.
         if piece.gap.is_some_and(|gap| gap >= HOLE) && !piece.told {
@@ -347,7 +343,7 @@ impl Worker {
         let (samples, silenced) = self.clean(piece);
         if std::mem::replace(&mut self.silenced, silenced) != silenced {
             // What was begun under the voice, or goes on under it, is heard in part only, and half a sentence may say the opposite.
-            self.break_off(0, voiced_before)?;
+            self.ear.skip(0)?;
         }
         let mut said = self.ear.push(&samples)?;
         if self.live && !samples.is_empty() {
@@ -356,6 +352,7 @@ impl Worker {
         self.look();
         while let Some(utterance) = said {
             self.faults = 0;
+            self.said_missed &= utterance.phrase.is_none();
             let own_words = self.ear.take_own_words();
             self.tell(Told::Heard(Box::new(Heard { said: utterance.clone(), own_words, known: self.known })));
             // Nobody there to answer means that the session is over.
@@ -400,26 +397,18 @@ impl Worker {
         (if silenced { vec![0; piece.samples.len()] } else { piece.samples }, silenced)
     }
 
-    /// So many samples are missing here, or what was begun does not go on.
-    fn break_off(&mut self, samples: usize, voiced_before: bool) -> Result<(), ListenError> {
-        self.missed_aloud |= self.ear.speaking() && !voiced_before;
-        self.ear.skip(samples)
-    }
-
     fn look(&mut self) {
         for trouble in self.ear.troubles() {
             self.tell(Told::Trouble(trouble));
         }
-        self.missed_aloud |= self.ear.has_missed() && !self.voiced;
         if self.ear.take_missed() {
             let reason = "what may have been said could not be heard in full".to_owned();
-            let trouble = match self.missed_aloud {
-                true => Trouble::lost(Notice::Unheard, reason),
-                false => Trouble::failure(reason),
+            let trouble = match std::mem::replace(&mut self.said_missed, true) {
+                false => Trouble::lost(Notice::Unheard, reason),
+                true => Trouble::failure(reason),
             };
             self.tell(Told::Trouble(trouble));
         }
-        self.missed_aloud &= self.ear.has_missed();
         self.shared.speaking.store(self.ear.speaking(), Ordering::SeqCst);
     }
 

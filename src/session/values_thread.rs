@@ -82,6 +82,7 @@ impl ValuesThread {
             pause: false,
             known: None,
             unknown: HashSet::new(),
+            said_missed: false,
             tell,
             shared: shared.clone(),
         };
@@ -133,6 +134,8 @@ struct Worker {
     known: Option<(bool, (Vec<usize>, bool))>,
     /// Words that the model lacks.
     unknown: HashSet<String>,
+    /// That something could not be heard was said, and nothing has been understood since.
+    said_missed: bool,
     tell: UnboundedSender<Told>,
     shared: Arc<Shared>,
 }
@@ -185,6 +188,8 @@ impl Worker {
                 while let Some(said) = self.listener.finish()? {
                     self.answer(&said);
                 }
+                // Whoever is told that it is over listens no more.
+                self.look();
                 self.tell(Told::Over);
             }
         }
@@ -195,7 +200,12 @@ impl Worker {
     fn look(&mut self) {
         let troubles = self.listener.troubles();
         let missed = self.listener.take_missed() && !self.pause && self.talk.expects().0;
-        let notice = if troubles.is_empty() { missed.then_some(Notice::Unheard) } else { Some(Notice::Misheard) };
+        // Said once, until something is understood: beside a radio it would never stop saying so.
+        let said = missed && std::mem::replace(&mut self.said_missed, true);
+        let notice = match troubles.is_empty() {
+            true => (missed && !said).then_some(Notice::Unheard),
+            false => Some(Notice::Misheard),
+        };
         for trouble in troubles.into_iter().chain(self.listener.second_lost()).collect::<Vec<_>>() {
             self.tell(Told::Trouble(trouble));
         }
@@ -216,6 +226,7 @@ impl Worker {
     }
 
     fn answer(&mut self, said: &Utterance) {
+        self.said_missed &= said.phrase.is_none();
         self.tell(Told::Heard(Box::new(said.clone())));
         let turn = self.talk.hear(said, now());
         self.say(turn);

@@ -35,11 +35,6 @@ impl Listener {
         self.rest.lost();
     }
 
-    /// May something have been said that could not be heard, and is not told yet? Nothing that [`troubles`](Self::troubles) tell.
-    pub fn has_missed(&self) -> bool {
-        self.rest.is_lost()
-    }
-
     /// Is it time to tell that? Once, when nobody speaks any more.
     pub fn take_missed(&mut self) -> bool {
         self.rest.take_lost()
