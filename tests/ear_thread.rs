@@ -324,7 +324,7 @@ fn what_could_not_be_heard_is_told_once_nobody_speaks() {
 #[test]
 fn what_could_not_be_heard_is_said_once_until_something_is_understood() {
     let mut bay = Bay::new(listener(None), None);
-    let mut hole = |bay: &mut Bay| {
+    let hole = |bay: &mut Bay| {
         bay.hear(&speech("go"), false);
         bay.ear.hear(Piece { samples: said("back"), gap: Some(0), ..Piece::default() });
         let Told::Trouble(trouble) = bay.next() else { panic!("it tells") };

@@ -52,11 +52,6 @@ impl Rest {
         true
     }
 
-    /// Were words lost, perhaps, of which nobody has told yet?
-    pub fn is_lost(&self) -> bool {
-        self.lost.is_some()
-    }
-
     /// Is it time to tell that? Holes may follow each other for ever, so it is not put off for long.
     pub fn take_lost(&mut self) -> bool {
         let due = self.lost.is_some_and(|frames| self.is_over() || frames >= LONGEST);
