@@ -233,6 +233,11 @@ fn what_cannot_be_included_is_told() {
     assert!(found.len() == 1 && found[0].contains("it cuts a [[step]] in two"), "{found:?}");
     let (_dir, file) = folder(&split.replace(&van("chock"), "").replace("include", ""), SHARED);
     assert!(procedure::load(&file).is_ok());
+    // Without a step above it, it would belong to the last one of what is included.
+    let bare = format!("{HEAD}{}\n[[step.do]]\nclean = \"the cover\"\n", van("chock"));
+    let (_dir, file) = folder(&bare, SHARED);
+    let found = refused(&file);
+    assert!(found.len() == 1 && found[0].contains("\"step\" stands in no line of its own"), "{found:?}");
     // Written as a list it has no place.
     let listed = format!("include = [{{ file = \"shared/van.toml\" }}]\n{HEAD}{STEP}");
     let (_dir, file) = folder(&listed, SHARED);
@@ -268,11 +273,39 @@ fn a_shared_file_is_checked_by_itself() {
     let check = || wrenchside().arg("check").arg(&file).output().unwrap();
     let output = check();
     assert_eq!(output.status.code(), Some(0), "{}", shown(&output.stderr));
-    assert!(shown(&output.stdout).contains("to be included"), "{}", shown(&output.stdout));
+    let told = "to be included; its ids, steps and values are checked with each procedure that does.";
+    assert!(shown(&output.stdout).contains(told), "{}", shown(&output.stdout));
     fs::write(&file, SHARED.replace("say = \"Chock", "says = \"Chock")).unwrap();
     let output = check();
     assert_eq!(output.status.code(), Some(1));
     assert!(shown(&output.stderr).contains("key-unknown"), "{}", shown(&output.stderr));
+    // Without groups it may be a procedure whose head was forgotten.
+    fs::write(&file, STEP).unwrap();
+    let output = check();
+    assert_eq!(output.status.code(), Some(1));
+    assert!(shown(&output.stderr).contains("key-missing"), "{}", shown(&output.stderr));
+}
+
+/// Opened by a link it is the same procedure: its includes lie beside the file itself, and a job that was begun by the link finds it
+/// unchanged.
+#[cfg(unix)]
+#[test]
+fn a_procedure_may_be_a_link() {
+    let (_dir, file) = folder(&good(), SHARED);
+    let elsewhere = tempfile::tempdir().unwrap();
+    let link = elsewhere.path().join("link.toml");
+    std::os::unix::fs::symlink(&file, &link).unwrap();
+    assert_eq!(procedure::open(&link).unwrap().text(), procedure::open(&file).unwrap().text());
+    let jobs = elsewhere.path().join("jobs");
+    let run = |arguments: &[&str]| {
+        let mut command = wrenchside();
+        command.arg("--jobs").arg(&jobs).args(arguments).arg("--typed");
+        let output = command.write_stdin("").output().unwrap();
+        assert!(output.status.success(), "{}", shown(&output.stderr));
+        shown(&output.stdout)
+    };
+    run(&["start", link.to_str().unwrap()]);
+    assert!(!run(&["resume"]).contains("was changed"));
 }
 
 #[test]
@@ -296,10 +329,10 @@ fn a_job_goes_by_the_text_that_it_was_begun_with() {
     assert!(again.contains(told) && again.contains("Take away the wheel chocks."), "{again}");
     fs::write(&shared, SHARED).unwrap();
     assert!(!run(&["resume"], "").contains(told));
-    // It is gone, and the job goes on.
+    // It is gone, which tells nothing of what it would say, and the job goes on.
     fs::remove_file(&shared).unwrap();
     let again = run(&["resume"], "done\nfinish\nyes\n");
-    assert!(again.contains(told) && again.contains("closed"), "{again}");
+    assert!(!again.contains(told) && again.contains("closed"), "{again}");
 }
 
 #[test]

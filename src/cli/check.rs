@@ -40,7 +40,9 @@ pub fn check(config: &Config, args: &Check) -> Result<(), Failure> {
                 let (name, text) = (report.name(), report.whole.text());
                 outln!("{name}: {}", counted(report.errors(), advice));
                 if report.errors() == 0 && procedure::is_shared(text) && !values::is_page(name, text) {
-                    outln!("{name}: to be included; its ids and steps are checked with each procedure that does.");
+                    outln!(
+                        "{name}: to be included; its ids, steps and values are checked with each procedure that does."
+                    );
                 }
             }
         }

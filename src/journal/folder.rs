@@ -5,7 +5,7 @@ use super::replay::{Replayed, Why, replay};
 use super::{JournalError, version};
 use crate::files;
 use crate::job::{At, Command, Job};
-use crate::procedure::{self, LoadError, Procedure};
+use crate::procedure::{self, Code, LoadError, Procedure};
 use sha2::{Digest, Sha256};
 use std::fs::{self, File, OpenOptions};
 use std::io::Write;
@@ -230,8 +230,8 @@ fn changed(file: &Path, sha: &str) -> bool {
     match procedure::open(file) {
         Ok(whole) => sha256(whole.text()) != sha,
         Err(LoadError::Unreadable { .. }) => false,
-        // What it includes is not what it was.
-        Err(LoadError::Rejected(_)) => true,
+        // What it includes is not what it was; where that is only gone, too, it tells nothing.
+        Err(LoadError::Rejected(report)) => !report.findings.iter().all(|f| f.code == Code::IncludeUnreadable),
     }
 }
 

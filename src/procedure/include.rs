@@ -36,6 +36,7 @@ pub fn together(name: &str, text: &str, fetch: Fetch<'_>) -> Result<Whole, Repor
     }
     let mut findings = Vec::new();
     let blocks = blocks(text, table.get_ref(), &mut findings);
+    headed(text, table.get_ref(), &mut findings);
     let mut shelf =
         Shelf { own: own_name(name), fetch, files: Vec::new(), by_name: HashMap::new(), taken: HashSet::new() };
     let mut pieces = Vec::new();
@@ -117,6 +118,23 @@ fn blocks(text: &str, table: &DeTable<'_>, findings: &mut Vec<Finding>) -> Vec<(
         Ok(includes) if findings.len() == before => includes.include.into_iter().zip(spans).collect(),
         _ => Vec::new(),
     }
+}
+
+/// Each kind of entry that an include may bring is written in headers in the file itself, too: a [[step.do]] without a [[step]] would
+/// belong to the last step of what is included above it.
+fn headed(text: &str, table: &DeTable<'_>, findings: &mut Vec<Finding>) {
+    let Shape::Table(kinds) = &*SHARED else { return };
+    for (key, value) in table.iter().filter(|(key, _)| kinds.contains_key(key.get_ref().as_ref())) {
+        if !matches!(value.get_ref(), DeValue::Array(_)) || !has_headers(text, key.span().start) {
+            findings.push(without_header(key));
+        }
+    }
+}
+
+fn without_header(key: &Spanned<std::borrow::Cow<'_, str>>) -> Finding {
+    let word = key.get_ref();
+    let right = format!("Write each entry below a line [[{word}]]");
+    unfit(&key.span(), format!("\"{word}\" stands in no line of its own"), right)
 }
 
 /// Is this key of the whole file one that stands in headers, [[…]], and not one with a value behind it?
@@ -247,11 +265,12 @@ impl File {
     }
 }
 
-/// Does a text look like a file to be included: entries, and nothing of what a procedure has for itself?
+/// Is a text a file to be included: groups, and nothing of what a procedure has for itself? One without groups may as well be a
+/// procedure whose head is missing, so it is none by itself.
 pub fn is_shared(text: &str) -> bool {
     let (table, _) = DeTable::parse_recoverable(text);
     let has = |key: &str| table.get_ref().contains_key(key);
-    !OWN.iter().any(|key| has(key)) && matches!(&*SHARED, Shape::Table(keys) if keys.keys().any(|key| has(key)))
+    has("group") && !OWN.iter().any(|key| has(key))
 }
 
 /// Checks a file to be included, as far as it goes by itself: its references are those of the procedures that include it.
@@ -279,8 +298,7 @@ fn shared(text: &str) -> (Vec<(String, Range<usize>)>, Vec<Finding>) {
                 "Leave it to the procedure. An included file holds entries only: [[tool]], [[step]] and the like";
             findings.push(unfit(&key.span(), format!("an included file has no \"{word}\" of its own"), right));
         } else if !has_headers(text, key.span().start) {
-            let right = format!("Write each entry below a line [[{word}]]");
-            findings.push(unfit(&key.span(), format!("\"{word}\" stands in no line of its own"), right));
+            findings.push(without_header(key));
         }
     }
     if !findings.is_empty() {

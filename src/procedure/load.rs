@@ -44,6 +44,9 @@ pub fn load(path: &Path) -> Result<Procedure, LoadError> {
 
 /// The text of a procedure file, with what it includes in its place.
 pub fn open(path: &Path) -> Result<Whole, LoadError> {
+    // Behind a link stand the folder and the name of the file itself: the same includes, whichever way it is opened.
+    let real = path.canonicalize().ok().filter(|_| path.is_symlink());
+    let path = real.as_deref().unwrap_or(path);
     let text = read_text(path)?;
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let mut left = files::TEXT.saturating_sub(text.len() as u64);
