@@ -206,7 +206,7 @@ fn a_job_is_chosen_by_voice_and_begun_on_a_yes() {
     let dir = tempfile::tempdir().unwrap();
     let begun = Rc::new(Cell::new(None));
     let (jobs, seen) = (dir.path().to_owned(), begun.clone());
-    let begin = move |n: usize, at: At| {
+    let begin = move |n: usize, at: At, _: i64| {
         seen.set(Some(n));
         let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(ARM);
         let whole = procedure::open(&path).unwrap();
@@ -257,11 +257,12 @@ step = [{ id = "look", phase = "inspect", say = "Look at the side cover." }]
 fn behind_a_closed_job_the_next_one_is_chosen() {
     let dir = tempfile::tempdir().unwrap();
     let jobs = dir.path().to_owned();
-    let begin = move |n: usize, at: At| {
+    let begin = move |n: usize, at: At, ahead: i64| {
         let text = if n == 1 { "no procedure" } else { LOOK };
         let book = procedure::parse("look.toml", text)
             .map_err(|report| JournalError::Procedure { path: "look.toml".into(), reason: report.to_string() })?;
-        let folder = Folder::create(&jobs, text, &book, at)?;
+        let mut folder = Folder::create(&jobs, text, &book, at)?;
+        folder.clock_set(ahead);
         let mut talk = Conversation::new(Language::english(), Manner::default(), Job::new(Arc::new(book)), folder);
         let first = talk.begin(at)?;
         Ok((talk, first))
@@ -303,9 +304,49 @@ fn behind_a_closed_job_the_next_one_is_chosen() {
     assert_ne!(folders[0], folders[1]);
     let before = journal_of(&folders[1]);
     now += 10_000;
-    assert!(choice.hear(&said("take a break"), At(now), At(now)).unwrap().over);
+    let turn = choice.hear(&said("take a break"), At(now), At(now)).unwrap();
+    assert!(turn.over && turn.hush && turn.tone.is_some(), "the list falls silent: {turn:?}");
     // A closed job is not paused.
     assert_eq!(journal_of(&folders[1]), before);
+}
+
+/// That the clock was set is told once, and is no matter of the one job that was in hand then.
+#[test]
+fn a_job_begun_after_the_clock_was_set_has_right_times() {
+    let set = 1_790_000_000_000;
+    let journals = |told_in_the_first: bool| {
+        let dir = tempfile::tempdir().unwrap();
+        let jobs = dir.path().to_owned();
+        let begin = move |_: usize, at: At, ahead: i64| {
+            let book = procedure::parse("look.toml", LOOK).unwrap();
+            let mut folder = Folder::create(&jobs, LOOK, &book, at)?;
+            folder.clock_set(ahead);
+            let mut talk = Conversation::new(Language::english(), Manner::default(), Job::new(Arc::new(book)), folder);
+            let first = talk.begin(at)?;
+            Ok((talk, first))
+        };
+        let titles = vec!["Look".to_owned()];
+        let mut choice = Choice::new(Language::english(), Delivery::default(), titles, Box::new(begin));
+        let typed = |choice: &mut Choice, lines: &[&str]| {
+            for line in lines {
+                choice.read(line, At(1_000)).unwrap();
+            }
+        };
+        typed(&mut choice, &["1", "yes"]);
+        if told_in_the_first {
+            choice.clock_set(set);
+        }
+        typed(&mut choice, &["done", "finish", "yes"]);
+        assert!(choice.is_choosing());
+        let first = journal_of(choice.folder());
+        if !told_in_the_first {
+            choice.clock_set(set);
+        }
+        typed(&mut choice, &["1", "yes", "done"]);
+        [first, journal_of(choice.folder())].map(|journal| journal.matches("\"wall\":1790000001000").count())
+    };
+    let ([told, behind], [before, after]) = (journals(true), journals(false));
+    assert!(told >= 2 && behind >= 2 && before == 0 && after >= 2, "{told} {behind} {before} {after}");
 }
 
 fn journal_of(folder: &Path) -> String {

@@ -16,7 +16,7 @@ use wrenchside::glance::Board;
 use wrenchside::job::{At, Command, Job};
 use wrenchside::listen::{Harm, Hypothesis, ListenError, Phrase, Utterance};
 use wrenchside::session::live::Input;
-use wrenchside::session::{Conversation, Ear, Habits, Screen, Source, Turn, Ways, run};
+use wrenchside::session::{Choice, Conversation, Delivery, Ear, Habits, Screen, Source, Talker, Turn, Ways, run};
 
 fn heard(talk: &mut Conversation, phrase: Option<&str>, nearly: Option<&str>, at: i64) -> Turn {
     let said = Utterance {
@@ -145,10 +145,13 @@ impl Screen for Told {
     fn turn(&mut self, turn: &Turn, _job: &Job) {
         self.0.push(words(turn));
     }
+    fn told(&mut self, turn: &Turn) {
+        self.0.push(words(turn));
+    }
     fn notice(&mut self, _text: &str) {}
 }
 
-fn session(talk: &mut Conversation, fails: bool, pause: Duration) -> (bool, Vec<String>) {
+fn session(talk: &mut dyn Talker, fails: bool, pause: Duration) -> (bool, Vec<String>) {
     let input = Input::Sound(Box::new(Ear::new(listener(None))), Box::new(Dead(fails)));
     let mut screen = Told::default();
     let habits = Habits { headset: true, pause };
@@ -160,6 +163,15 @@ fn session(talk: &mut Conversation, fails: bool, pause: Duration) -> (bool, Vec<
 fn it_says_when_it_has_waited_for_too_long() {
     let jobs = tempfile::tempdir().unwrap();
     let (well, told) = session(&mut waiting(jobs.path()), false, Duration::from_millis(50));
+    assert!(well && told.last().unwrap().starts_with("I have stopped listening."), "{told:?}");
+}
+
+/// Nobody chooses the next job: the microphone is not left open without end.
+#[test]
+fn a_choice_that_nobody_makes_ends_as_a_break_does() {
+    let nothing = Box::new(|_, _, _| panic!("nobody chose it"));
+    let mut choice = Choice::new(Language::english(), Delivery::default(), vec!["Look".to_owned()], nothing);
+    let (well, told) = session(&mut choice, false, Duration::from_millis(50));
     assert!(well && told.last().unwrap().starts_with("I have stopped listening."), "{told:?}");
 }
 

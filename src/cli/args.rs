@@ -160,7 +160,7 @@ pub struct Start {
     /// The procedure: its file, or words of its title or its number in `procedures`; asked for if none is given
     #[arg(add = find::complete_procedures())]
     pub procedure: Option<String>,
-    /// Begin although the check finds what must be put right; the job's record will say so
+    /// Begin although the check finds what must be put right; the job's record will say so. Only the first job of a session
     #[arg(long)]
     pub unchecked: bool,
     #[command(flatten)]

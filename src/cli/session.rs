@@ -50,16 +50,19 @@ fn choose(config: &Config, args: &Start) -> Result<(), Failure> {
     hold_choice(config, &mut talk, &first, io, &args.channels)
 }
 
-/// How each of these files is begun. Why one cannot be is for whoever looks at the screen.
-fn begins(config: &Config, paths: Vec<PathBuf>, unchecked: bool) -> session::Begin {
+/// How each of these files is begun. Why one cannot be is for whoever looks at the screen. `unchecked` holds for the first job only:
+/// of the mistakes of the next procedure nobody knew when it was said.
+fn begins(config: &Config, paths: Vec<PathBuf>, mut unchecked: bool) -> session::Begin {
     let config = config.clone();
-    Box::new(move |at: usize, now: At| {
+    Box::new(move |at: usize, now: At, ahead: i64| {
         let path = &paths[at];
-        chosen(&config, path, unchecked, now).map_err(|failure| {
+        let begun = chosen(&config, path, unchecked, now, ahead).map_err(|failure| {
             let reason = failure.told();
             errln!("wrenchside: {reason}");
             JournalError::Procedure { path: path.clone(), reason }
-        })
+        })?;
+        unchecked = false;
+        Ok(begun)
     })
 }
 
@@ -70,15 +73,16 @@ fn hold_choice(config: &Config, talk: &mut Choice, first: &Turn, io: Io, channel
     })
 }
 
-/// Begins the job of this file.
-fn chosen(config: &Config, path: &Path, unchecked: bool, now: At) -> Result<(Conversation, Turn), Failure> {
+/// Begins the job of this file, where the machine's clock was set by so many milliseconds in this session.
+fn chosen(config: &Config, path: &Path, unchecked: bool, now: At, ahead: i64) -> Result<(Conversation, Turn), Failure> {
     let (whole, book) = parts::procedure(path)?;
     let unchecked = parts::mistakes(&whole, unchecked)?;
     let (language, manner, toolbox) = (parts::language(config)?, parts::manner(config)?, parts::toolbox(config)?);
     let shelf = parts::shelf_for(config, &book.vehicle)?;
     let (file, root) = (path.canonicalize().ok(), config.jobs_folder()?);
     let begin = Begin { root: &root, text: whole.text(), book: &book, file: file.as_deref(), unchecked, at: now };
-    let folder = Folder::begin(&begin).map_err(Failure::failed)?;
+    let mut folder = Folder::begin(&begin).map_err(Failure::failed)?;
+    folder.clock_set(ahead);
     outln!("Job {}", name(&folder));
     let mut talk = Conversation::new(language, manner, Job::new(book), folder).with_toolbox(toolbox).with_values(shelf);
     let first = talk.begin(now).map_err(Failure::failed)?;
@@ -237,7 +241,7 @@ pub fn hold<T: Talker>(
             let board = Board::new(&mut terminal, language, manner, listens, page);
             // Typed lines are nobody's voice, and the page leaves it out then.
             let own = config.own_voice.clone();
-            let mut board = board.own_voice(own).unchecked(talk.unchecked());
+            let mut board = board.own_voice(own);
             run(talk, first, io.input, io.ways, io.voice.as_ref(), habits, &mut board)
         }
     };

@@ -77,6 +77,8 @@ pub enum Notice {
     Waiting,
     /// Nobody has taken the job up again for so long that nothing is listened for any more.
     WaitedLong,
+    /// No job was chosen for too long, and it is not listened for any longer.
+    NothingChosen,
     /// A note is recorded from now on.
     NoteBegins,
     /// Nothing was spoken into the note.
@@ -133,6 +135,7 @@ impl Notice {
         Notice::HaveToStop,
         Notice::Waiting,
         Notice::WaitedLong,
+        Notice::NothingChosen,
         Notice::NoteBegins,
         Notice::NoteNothing,
         Notice::NoteTyped,
@@ -178,6 +181,7 @@ impl Notice {
             Notice::HaveToStop => "notice_have_to_stop",
             Notice::Waiting => "notice_waiting",
             Notice::WaitedLong => "notice_waited_long",
+            Notice::NothingChosen => "notice_nothing_chosen",
             Notice::NoteBegins => "notice_note_begins",
             Notice::NoteNothing => "notice_note_nothing",
             Notice::NoteTyped => "notice_note_typed",

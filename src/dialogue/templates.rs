@@ -265,6 +265,7 @@ pub(super) const SENTENCES: &[(&str, &[&str])] = &[
     ("notice_unfinished", &["things"]),
     ("notice_waiting", &[]),
     ("notice_waited_long", &[]),
+    ("notice_nothing_chosen", &[]),
     ("notice_note_begins", &[]),
     ("notice_note_nothing", &[]),
     ("notice_note_typed", &[]),

@@ -44,11 +44,6 @@ impl<'a> Board<'a> {
         Board { behind, language, manner, ears, unchecked: false, own_voice: None, page }
     }
 
-    /// The same for a job whose procedure has mistakes that nobody put right.
-    pub fn unchecked(self, unchecked: bool) -> Board<'a> {
-        Board { unchecked, ..self }
-    }
-
     /// The same where a learnt voice of this name is listened with.
     pub fn own_voice(self, own_voice: Option<String>) -> Board<'a> {
         Board { own_voice, ..self }
@@ -93,6 +88,11 @@ impl Screen for Board<'_> {
 
     fn told(&mut self, turn: &Turn) {
         self.behind.told(turn);
+    }
+
+    fn unchecked(&mut self, unchecked: bool) {
+        self.unchecked = unchecked;
+        self.behind.unchecked(unchecked);
     }
 
     fn notice(&mut self, text: &str) {

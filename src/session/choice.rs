@@ -18,8 +18,9 @@ use crate::speak::Tone;
 use std::path::Path;
 use std::sync::Arc;
 
-/// Begins what stands at this place of the list: the conversation, and its first words.
-pub type Begin = Box<dyn FnMut(usize, At) -> Result<(Conversation, Turn), JournalError>>;
+/// Begins what stands at this place of the list: the conversation, and its first words. The last number is by how many milliseconds
+/// the machine's clock is ahead because it was set in this session; the folder of the job must know.
+pub type Begin = Box<dyn FnMut(usize, At, i64) -> Result<(Conversation, Turn), JournalError>>;
 
 /// The choice and, from a yes on, the job, up to its end.
 pub struct Choice {
@@ -34,13 +35,15 @@ pub struct Choice {
     /// The job in hand; while another one is chosen, the one that was closed last.
     job: Option<Box<Conversation>>,
     choosing: bool,
+    /// By how much the machine's clock was set in this session, whichever job was in hand: it is told once.
+    set: i64,
 }
 
 impl Choice {
     /// A choice among these, of which only as many are told as are kept in mind.
     pub fn new(language: Language, delivery: Delivery, titles: Vec<String>, begin: Begin) -> Choice {
         let (chosen, listening, last, job) = (None, true, Vec::new(), None);
-        Choice { language, delivery, titles, begin, chosen, listening, last, job, choosing: true }
+        Choice { language, delivery, titles, begin, chosen, listening, last, job, choosing: true, set: 0 }
     }
 
     /// A choice that begins when this job is closed. Where there is nothing to choose from, the session ends with the job.
@@ -115,7 +118,7 @@ impl Choice {
                 }
                 Some((n, _)) => {
                     self.chosen = None;
-                    let Ok((mut talk, turn)) = (self.begin)(n, at) else {
+                    let Ok((mut talk, turn)) = (self.begin)(n, at, self.set) else {
                         // Nothing is lost with it, so whoever stands there with full hands may choose again.
                         let mut sentences = vec![self.language.cannot_begin(&self.titles[n])];
                         sentences.extend(self.list());
@@ -132,7 +135,11 @@ impl Choice {
                 let sentences = self.list();
                 Ok(self.said(Some(meaning), sentences))
             }
-            Meaning::Command(Command::TakeBreak | Command::Pause) => self.put_down(at),
+            // Nothing is put down, so a tone tells it; whoever asks for a break has heard enough of the list.
+            Meaning::Command(Command::TakeBreak | Command::Pause) => {
+                let turn = self.put_down(at)?;
+                Ok(Turn { meaning: Some(meaning), tone: Some(Tone::ListeningOff), hush: true, ..turn })
+            }
             Meaning::Talk(talk) => Ok(self.talk(*talk, meaning.clone())),
             _ => Ok(Turn::default()),
         }
@@ -282,6 +289,10 @@ impl Talker for Choice {
         self.working().is_some_and(Conversation::is_waiting)
     }
 
+    fn is_choosing(&self) -> bool {
+        self.choosing
+    }
+
     fn wait(&mut self, turn: &Turn) -> Option<Turn> {
         Talker::wait(self.at_work()?, turn)
     }
@@ -299,6 +310,7 @@ impl Talker for Choice {
     }
 
     fn clock_set(&mut self, ahead: i64) -> Turn {
+        self.set = ahead;
         self.at_work().map(|job| job.clock_set(ahead)).unwrap_or_default()
     }
 

@@ -42,7 +42,7 @@ pub(super) struct Host<'a> {
     pub live: bool,
     /// How long a job that is put down waits to be taken up again; `None` where it is not waited for.
     pub waits: Option<Duration>,
-    /// Since when it has been waiting.
+    /// Since when it has been waiting; where a job is to be chosen, since when nothing was understood.
     since: Instant,
     /// The loudspeaker is lost.
     mute: bool,
@@ -106,11 +106,18 @@ impl<'a> Host<'a> {
         failed
     }
 
-    /// Is the job put down, and has nobody taken it up again for too long? Then tells that it is listened for no longer.
+    /// Is the job put down, and has nobody taken it up again for too long? Or has nobody chosen the next one? Then tells that it is
+    /// listened for no longer.
     pub fn has_waited_long(&mut self) -> bool {
-        let long = self.talk.is_waiting() && self.waits.is_none_or(|patience| self.since.elapsed() >= patience);
+        let (patience, since) = (self.waits, self.since);
+        let (long, notice) = match self.talk.is_choosing() {
+            false => {
+                (self.talk.is_waiting() && patience.is_none_or(|most| since.elapsed() >= most), Notice::WaitedLong)
+            }
+            true => (patience.is_some_and(|most| since.elapsed() >= most), Notice::NothingChosen),
+        };
         if long {
-            let sentences = vec![self.talk.language().notice(Notice::WaitedLong)];
+            let sentences = vec![self.talk.language().notice(notice)];
             self.show(&Turn { sentences, tone: Some(Tone::ListeningOff), over: true, ..Turn::default() });
         }
         long
@@ -212,6 +219,7 @@ impl<'a> Host<'a> {
     }
 
     fn screen(&mut self, turn: &Turn) {
+        self.screen.unchecked(self.talk.unchecked());
         match self.talk.job() {
             Some(job) => self.screen.turn(turn, job),
             None => self.screen.told(turn),
@@ -226,6 +234,9 @@ impl<'a> Host<'a> {
         {
             self.since = Instant::now();
             return self.show(&turn);
+        }
+        if turn.meaning.is_some() && !self.talk.is_waiting() {
+            self.since = Instant::now();
         }
         let others = if turn.over && self.live { self.talk.with_others(turn) } else { None };
         let turn = others.as_ref().unwrap_or(turn);

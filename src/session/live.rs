@@ -54,6 +54,8 @@ pub trait Screen {
     fn turn(&mut self, turn: &Turn, job: &Job);
     /// What follows from it where there is no job yet.
     fn told(&mut self, _turn: &Turn) {}
+    /// Does the job in hand go by a procedure with mistakes that nobody put right? Told before each turn.
+    fn unchecked(&mut self, _unchecked: bool) {}
     /// Something that happens from outside in a replay.
     fn happens(&mut self, _what: &str) {}
     /// Something about the session itself.

@@ -28,6 +28,8 @@ pub struct Known {
 pub struct StripSession {
     now: Now,
     known: Known,
+    /// By how much the machine's clock was set in this session: it is told once, and may be before there is a job.
+    set: i64,
 }
 
 enum Now {
@@ -40,7 +42,7 @@ enum Now {
 impl StripSession {
     /// A session of a strip-down.
     pub fn new(talk: StripTalk, known: Known) -> StripSession {
-        StripSession { now: Now::Strip(Box::new(talk)), known }
+        StripSession { now: Now::Strip(Box::new(talk)), known, set: 0 }
     }
 
     /// The first words.
@@ -77,10 +79,11 @@ impl StripSession {
         let language = self.language().clone();
         let Now::Strip(talk) = std::mem::replace(&mut self.now, Now::Lost(language.clone())) else { return Ok(turn) };
         let (delivery, path) = (talk.delivery(), Talker::folder(&*talk).to_owned());
-        let (folder, job): (Folder, Job) = talk.turn().map_err(|error| match error {
+        let (mut folder, job): (Folder, Job) = talk.turn().map_err(|error| match error {
             super::TurnError::Journal(error) => error,
             super::TurnError::Book(report) => JournalError::Procedure { path, reason: report.to_string() },
         })?;
+        folder.clock_set(self.set);
         let Known { manner, toolbox, shelf } = self.known.clone();
         let mut talk = Conversation::new(language, manner, job, folder).with_toolbox(toolbox).with_values(shelf);
         talk.set_delivery(delivery);
@@ -218,6 +221,7 @@ impl Talker for StripSession {
     }
 
     fn clock_set(&mut self, ahead: i64) -> Turn {
+        self.set = ahead;
         self.talking().map(|talk| talk.clock_set(ahead)).unwrap_or_default()
     }
 

@@ -64,6 +64,10 @@ pub trait Talker {
     fn is_waiting(&self) -> bool {
         false
     }
+    /// Is there no job in hand, and one to be chosen?
+    fn is_choosing(&self) -> bool {
+        false
+    }
     /// It was put down with this turn, and is to wait within hearing; nothing where it cannot.
     fn wait(&mut self, _turn: &Turn) -> Option<Turn> {
         None
