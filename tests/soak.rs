@@ -159,8 +159,8 @@ fn state(job: &Job) -> String {
 impl Day {
     fn new() -> Day {
         let server = server();
-        let text = fs::read_to_string(BOOK).unwrap();
-        let book = Arc::new(procedure::load(Path::new(BOOK)).unwrap());
+        let whole = procedure::open(Path::new(BOOK)).unwrap();
+        let (text, book) = (whole.text().to_owned(), Arc::new(whole.procedure().unwrap()));
         let jobs = tempfile::tempdir().unwrap();
         let folder = Folder::create(jobs.path(), &text, &book, At(0)).unwrap();
         let mut talk = conversation(Job::new(book.clone()), folder);

@@ -11,9 +11,9 @@ use wrenchside::session::Conversation;
 /// The lower arm at step 3, with no question standing.
 pub fn talk(jobs: &Path) -> Conversation {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("procedures/tarnfell-front-lower-arm-left.toml");
-    let text = std::fs::read_to_string(&path).unwrap();
-    let book = Arc::new(procedure::load(&path).unwrap());
-    let folder = Folder::create(jobs, &text, &book, At(0)).unwrap();
+    let whole = procedure::open(&path).unwrap();
+    let book = Arc::new(whole.procedure().unwrap());
+    let folder = Folder::create(jobs, whole.text(), &book, At(0)).unwrap();
     let mut talk = Conversation::new(Language::english(), Manner::default(), Job::new(book), folder);
     talk.begin(At(0)).unwrap();
     for line in ["next step", "yes please", "next step", "yes please"] {
