@@ -145,6 +145,38 @@ fn every_rule_holds_where_a_fastener_in_doubt_holds() {
     assert_eq!(job.ledger().item(procedure::FastenerIx(0), 0).state, ItemState::Holding);
 }
 
+/// The lock of a step that tightens first waits for that when the step is done again: a fastener in doubt cannot be locked yet, and
+/// one that stands beside it in the same act, tight, is not locked either.
+#[test]
+fn every_rule_holds_where_a_lock_waits_for_a_fastener_in_doubt() {
+    for places in [&["front"][..], &["front", "rear"]] {
+        let mut fastener = book::group("bolt", places, vec![book::torque("70 N·m"), book::angle("90 deg")]);
+        fastener.lock = Some("cotter pin".into());
+        let all: Vec<usize> = (0..places.len()).collect();
+        let all = |deed| book::fasten(0, &all, deed);
+        let first = |deed| book::fasten(0, &[0], deed);
+        let steps = vec![
+            book::step(vec![all(Deed::Remove), all(Deed::HandStart)]),
+            book::step(vec![all(Deed::Tighten(None)), all(Deed::Lock)]),
+            book::step(vec![first(Deed::Unlock), first(Deed::Slacken), first(Deed::HandStart)]),
+            book::step(vec![first(Deed::Tighten(None))]),
+        ];
+        let book = Arc::new(book::book(vec![fastener], steps));
+        let mut said = vec![Command::Done; 1 + 2 * places.len()];
+        said.extend([Command::Done, Command::Done, Command::Done]);
+        said.extend([Command::NotSure, Command::GoTo(2), Command::Yes, Command::Done, Command::Yes]);
+        let said: Vec<Move> = said.into_iter().map(Move::Say).collect();
+        let (mut watch, mut again) = (rules::Watch::default(), false);
+        let look = |b: &Job, c: &Command, r: &Reply, a: &Job| {
+            again |= matches!(a.facts().get(b.facts().len()), Some(Recorded { fact: Fact::Again(1), .. }));
+            watch.look(b, c, r, a)
+        };
+        let (job, _) = talk(&book, &said, look).expect("every rule holds");
+        assert!(again, "the step was done again");
+        assert_eq!(job.ledger().item(procedure::FastenerIx(0), 0).state, ItemState::InDoubt);
+    }
+}
+
 /// 2,500 procedures with 20 talks each, twice: 100,000 sequences of commands. More or fewer by INVARIANT_CASES.
 fn cases() -> u32 {
     std::env::var("INVARIANT_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(2_500)

@@ -1,7 +1,7 @@
 //! What must be true of every command in every job. Each rule has a name, and the name is what a failure says.
 
 use crate::order::{self, Due};
-use std::collections::HashSet;
+use std::collections::{BTreeMap, HashSet};
 use wrenchside::job::*;
 use wrenchside::procedure::{Act, Deed, FastenerIx, Procedure, StageKind};
 
@@ -506,18 +506,25 @@ fn again(before: &Job, after: &Job) -> Broken {
     let Some(Recorded { fact: Fact::Again(step), .. }) = after.facts().get(before.facts().len()) else { return Ok(()) };
     let book = after.book();
     let acts = &book.steps[*step].acts;
-    for (group, item) in items(book) {
-        let mut state = before.ledger().item(group, item).state;
-        let mut opened = false;
-        for act in acts {
-            let Act::Fasten { group: g, items, deed } = act else { continue };
-            if *g != group || !items.contains(&item) || matches!(deed, Deed::Tighten(_)) {
-                continue;
-            }
-            let lawful = state.after(*deed, &book.fasteners[group.0]);
-            state = lawful.on_the_day().ok_or("what is done again is lawful")?;
-            opened = true;
+    let state = |(group, item)| before.ledger().item(group, item).state;
+    let mut states: BTreeMap<_, _> = items(book).into_iter().map(|it| (it, (state(it), false))).collect();
+    for (n, act) in acts.iter().enumerate() {
+        let Act::Fasten { group, items, deed } = act else { continue };
+        if matches!(deed, Deed::Tighten(_)) {
+            continue;
         }
+        let finds = |item: &usize| states[&(*group, *item)].0.after(*deed, &book.fasteners[group.0]).on_the_day();
+        let Some(to) = items.iter().map(finds).collect::<Option<Vec<_>>>() else {
+            // Some of them are to be tightened again in between, and the lock comes after that.
+            let tightens = |a: &Act| matches!(a, Act::Fasten { group: g, deed: Deed::Tighten(_), .. } if g == group);
+            rule("what is done again is lawful", *deed == Deed::Lock && acts[..n].iter().any(tightens))?;
+            continue;
+        };
+        for (item, to) in items.iter().zip(to) {
+            states.insert((*group, *item), (to, true));
+        }
+    }
+    for ((group, item), (state, opened)) in states {
         let entry = after.ledger().item(group, item);
         rule("what is done again brings a fastener into the state of the act", entry.state == state)?;
         if opened && !matches!(entry.state, ItemState::AsFound | ItemState::Final | ItemState::Locked) {
