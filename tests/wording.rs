@@ -863,6 +863,42 @@ fn a_left_hand_thread_is_named_at_every_stage() {
     }
 }
 
+/// Which way it turns is said before it is turned: by whoever loosens it from habit the thread is stripped.
+#[test]
+fn a_left_hand_thread_is_named_before_it_is_loosened_or_put_in() {
+    let told = |acts: &[(usize, Deed)], say: &str, caution: Option<&str>| {
+        let mut book = left_hand_book();
+        book.fasteners[1].left_hand = false;
+        let act = |&(group, deed)| Act::Fasten { group: FastenerIx(group), items: vec![0], deed };
+        let step = &mut book.steps[0];
+        (step.acts, step.say) = (acts.iter().map(act).collect(), say.into());
+        step.cautions = caution.map(|say| Caution { signal: Signal::Note, say: say.into() }).into_iter().collect();
+        let rendered = Language::english().render(&[Say::Step { step: 0, phase: None }], &book, &manner());
+        rendered.into_iter().map(|sentence| sentence.written).collect::<Vec<_>>()
+    };
+    let name = left_hand_book().fasteners[0].name.clone();
+    let step = "Step 1. Take it out.";
+    let loosens = format!("Note. Left-hand thread on the {name}: it loosens clockwise.");
+    let goes_in = format!("Note. Left-hand thread on the {name}: it goes in anticlockwise.");
+    for (deeds, sentences) in [
+        (&[Deed::Slacken, Deed::Remove][..], vec![&*loosens, step]),
+        (&[Deed::Trap], vec![&loosens, step]),
+        (&[Deed::HandStart], vec![&goes_in, step]),
+        (&[Deed::Remove, Deed::Hold], vec![&loosens, &goes_in, step]),
+        // Said with each stage.
+        (&[Deed::Tighten(None)], vec![step]),
+        (&[Deed::Unlock], vec![step]),
+    ] {
+        let acts: Vec<(usize, Deed)> = deeds.iter().map(|&deed| (0, deed)).collect();
+        assert_eq!(told(&acts, "Take it out.", None), sentences, "{deeds:?}");
+    }
+    assert_eq!(told(&[(1, Deed::Remove)], "Take it out.", None), [step], "a right-hand thread");
+    // The author says it.
+    let remove = [(0, Deed::Remove)];
+    assert_eq!(told(&remove, "Take it out, left-hand thread.", None), ["Step 1. Take it out, left-hand thread."]);
+    assert_eq!(told(&remove, "Take it out.", Some("It has a left-hand thread.")), [step]);
+}
+
 #[test]
 fn every_kind_of_thing_is_in_the_table() {
     let covered: std::collections::BTreeSet<usize> = says().iter().map(kind).collect();

@@ -8,7 +8,7 @@ use super::speakable::DigitsOf;
 use super::values::Teller;
 use super::{Manner, Sentence, Tone};
 use crate::job::{Answer, Damage, Fact, Follows, ItemState, Pending, Question, Refusal, Remedy, Say, Verdict};
-use crate::procedure::{Bounds, Caution, FastenerIx, Part, Phase, Procedure, Signal, StageKind};
+use crate::procedure::{Act, Bounds, Caution, Deed, FastenerIx, Part, Phase, Procedure, Signal, StageKind};
 use crate::quantity::{Quantity, TorqueUnit};
 use minijinja::{Value, context};
 
@@ -69,7 +69,8 @@ impl Teller<'_> {
             Say::Ahead(caution) => self.caution("ahead", caution),
             Say::Step { step, phase } => {
                 let phase = phase.map(|phase| self.language.word(phase_key(phase)));
-                Draft::new("step", context! { step => step + 1, phase, say => self.step_text(*step) })
+                let itself = Draft::new("step", context! { step => step + 1, phase, say => self.step_text(*step) });
+                return self.left_hand_threads(*step).into_iter().chain([itself]).collect();
             }
             Say::Where { step, steps } => Draft::new("where", context! { step => step + 1, steps }),
             Say::Pending(pending) => {
@@ -163,6 +164,37 @@ impl Teller<'_> {
         let signal = self.language.word(signal_key(caution.signal));
         let draft = Draft::new(key, context! { signal, say => &caution.say });
         Draft { signal: Some(caution.signal), ..draft }
+    }
+
+    /// Which way left-hand threads turn that a step loosens or puts in, where its author does not say so. With each stage it is said
+    /// there.
+    fn left_hand_threads(&self, step: usize) -> Vec<Draft> {
+        let step = &self.book.steps[step];
+        let word = self.language.word("left_hand_thread").to_lowercase();
+        let texts = step.cautions.iter().map(|caution| &caution.say).chain([&step.say]);
+        if texts.into_iter().any(|text| text.to_lowercase().contains(&word)) {
+            return Vec::new();
+        }
+        let mut told: Vec<(&'static str, FastenerIx, usize)> = Vec::new();
+        for act in &step.acts {
+            let Act::Fasten { group, items, deed } = act else { continue };
+            let key = match deed {
+                Deed::Slacken | Deed::Remove | Deed::Trap => "left_hand_loosens",
+                Deed::Hold | Deed::HandStart => "left_hand_goes_in",
+                Deed::Tighten(_) | Deed::Lock | Deed::Unlock => continue,
+            };
+            let new = !told.iter().any(|(other, of, _)| (*other, *of) == (key, *group));
+            if self.book.fasteners[group.0].left_hand && new {
+                told.push((key, *group, items.len()));
+            }
+        }
+        let draft = |(key, group, count): (&'static str, FastenerIx, usize)| {
+            let fastener = &self.book.fasteners[group.0];
+            let name = if count == 1 { &fastener.name } else { &fastener.plural };
+            let signal = self.language.word(signal_key(Signal::Note));
+            Draft { signal: Some(Signal::Note), ..Draft::new(key, context! { signal, name, count }) }
+        };
+        told.into_iter().map(draft).collect()
     }
 
     fn group_done(&self, group: FastenerIx, items: usize, state: ItemState) -> Draft {

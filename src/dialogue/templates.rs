@@ -123,6 +123,8 @@ pub(super) const SENTENCES: &[(&str, &[&str])] = &[
     ("standing", &["say", "signal"]),
     ("ahead", &["say", "signal"]),
     ("step", &["phase", "say", "step"]),
+    ("left_hand_loosens", &["count", "name", "signal"]),
+    ("left_hand_goes_in", &["count", "name", "signal"]),
     ("where", &["step", "steps"]),
     ("pending_first", PENDING),
     ("pending_same_stage", PENDING),
