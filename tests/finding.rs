@@ -12,10 +12,12 @@ use std::sync::Arc;
 use std::time::Duration;
 use wrenchside::dialogue::{Language, Manner};
 use wrenchside::job::{At, Job};
-use wrenchside::journal::{Folder, JournalError};
+use wrenchside::journal::{Folder, JournalError, StripFolder};
 use wrenchside::listen::{Hypothesis, Utterance};
 use wrenchside::procedure;
-use wrenchside::session::{Choice, Conversation, Delivery, Talker, Turn};
+use wrenchside::session::{Choice, Conversation, Delivery, Known, StripSession, StripTalk, Talker, Turn};
+use wrenchside::strip::StripLog;
+use wrenchside::values::Shelf;
 
 const ARM: &str = "procedures/tarnfell-front-lower-arm-left.toml";
 
@@ -351,4 +353,49 @@ fn a_job_begun_after_the_clock_was_set_has_right_times() {
 
 fn journal_of(folder: &Path) -> String {
     fs::read_to_string(folder.join("journal.jsonl")).unwrap()
+}
+
+/// A strip-down's own job is followed by the choice like any other, and its book stays known behind the next one.
+#[test]
+fn behind_the_job_of_a_strip_down_the_next_one_is_chosen() {
+    let dir = tempfile::tempdir().unwrap();
+    let jobs = dir.path().to_owned();
+    let begin = move |_: usize, at: At, _: i64| {
+        let book = procedure::parse("look.toml", LOOK).unwrap();
+        let folder = Folder::create(&jobs, LOOK, &book, at)?;
+        let mut talk = Conversation::new(Language::english(), Manner::default(), Job::new(Arc::new(book)), folder);
+        let first = talk.begin(at)?;
+        Ok((talk, first))
+    };
+    let folder = StripFolder::begin(dir.path(), "Water pump", None, At(0)).unwrap();
+    let strip =
+        StripTalk::new(Language::english(), Manner::default(), StripLog::new("Water pump"), folder, Shelf::default());
+    let mut talk = StripSession::new(strip, Known::default()).with_next(vec!["Look".to_owned()], Box::new(begin));
+    talk.begin(At(0)).unwrap();
+    let mut now = 0;
+    let mut typed = |talk: &mut StripSession, line: &str| {
+        now += 60_000;
+        talk.announced(At(now - 1));
+        let turn = talk.read(line, At(now)).unwrap();
+        assert!(!turn.over, "{line}: {turn:?}");
+        words(&turn)
+    };
+    let told: Vec<String> = ["on its wheels", "took off a cover", "no name", "that is everything", "yes", "yes"]
+        .map(|line| typed(&mut talk, line))
+        .into();
+    let book = talk.book().unwrap_or_else(|| panic!("no book is written: {told:#?}")).to_owned();
+    assert!(book.is_file() && !talk.is_choosing());
+    let mut told = String::new();
+    for line in std::iter::repeat_n("done", 12).chain(["finish", "yes"]) {
+        told = typed(&mut talk, line);
+    }
+    assert!(
+        talk.is_choosing() && told.ends_with("Next job: number one, Look. Say a number, or: take a break."),
+        "{told}"
+    );
+    typed(&mut talk, "number one");
+    assert!(typed(&mut talk, "yes").contains("Look at the side cover."));
+    assert_eq!(talk.book(), Some(&*book), "the book is that of the strip-down");
+    let in_hand = talk.conversation().map(|job| job.folder().path().join("procedure.toml"));
+    assert!(in_hand.is_some_and(|path| path != book));
 }

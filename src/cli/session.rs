@@ -213,13 +213,18 @@ fn converse(
         Some(noticed) => talk.resume(noticed, now()),
     };
     let first = first.map_err(Failure::failed)?;
-    // Whoever speaks has no hand for the keyboard when the job is closed, either.
-    let speaks = matches!(io.input, Input::Sound(..)) && channels.wav.is_none();
-    if let (true, Ok((paths, titles))) = (speaks, find::listed(config)) {
-        let mut talk = Choice::behind(talk, titles, begins(config, paths, false));
+    if let Some((titles, begin)) = next_jobs(config, &io, channels) {
+        let mut talk = Choice::behind(talk, titles, begin);
         return hold_choice(config, &mut talk, &first, io, channels);
     }
     hold(config, &mut talk, &first, io, channels, &|talk| told(config, talk))
+}
+
+/// What may be chosen when the job in hand is closed: whoever speaks has no hand for the keyboard then, either.
+pub fn next_jobs(config: &Config, io: &Io, channels: &Channels) -> Option<(Vec<String>, session::Begin)> {
+    let speaks = matches!(io.input, Input::Sound(..)) && channels.wav.is_none();
+    let (paths, titles) = find::listed(config).ok().filter(|_| speaks)?;
+    Some((titles, begins(config, paths, false)))
 }
 
 /// Runs the session of whoever talks, and tells at its end what has become of it.

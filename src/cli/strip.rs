@@ -100,9 +100,14 @@ fn converse(
         None => talk.begin(now()),
     };
     let first = first.map_err(Failure::failed)?;
+    if let Some((titles, begin)) = session::next_jobs(config, &io, channels) {
+        talk = talk.with_next(titles, begin);
+    }
     session::hold(config, &mut talk, &first, io, channels, &|talk: &StripSession| match talk.conversation() {
         Some(job) => {
-            outln!("\nThe book is written: {}", job.folder().path().join("procedure.toml").display());
+            if let Some(book) = talk.book() {
+                outln!("\nThe book is written: {}", book.display());
+            }
             session::told(config, job)
         }
         None => {

@@ -53,6 +53,11 @@ impl Choice {
         Choice { job: Some(Box::new(job)), choosing: false, ..choice }
     }
 
+    /// In a session in which the machine's clock has been set before, by so many milliseconds.
+    pub(super) fn clock_ahead(self, set: i64) -> Choice {
+        Choice { set, ..self }
+    }
+
     /// The first words: what there is.
     pub fn first(&mut self) -> Turn {
         let sentences = self.list();
@@ -205,7 +210,7 @@ impl Talker for Choice {
         }
         let mut phrases = phrases(&self.grammar());
         let said = super::conversation::words(said);
-        let own = |phrase: &Phrase| super::conversation::contains(&said, &super::conversation::words(&phrase.text));
+        let own = |phrase: &Phrase| super::conversation::own(&said, &super::conversation::words(&phrase.text));
         phrases.iter_mut().filter(|phrase| own(phrase)).for_each(|phrase| phrase.harm = Harm::Decoy);
         phrases
     }

@@ -13,7 +13,7 @@ mod foresee;
 mod measured;
 mod talk;
 
-pub(super) use allowed::{contains, words};
+pub(super) use allowed::{contains, own, words};
 pub use allowed::{denying, harm, phrases, phrases_for, without_adapters};
 
 use self::measured::Unwanted;

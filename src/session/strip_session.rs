@@ -1,8 +1,9 @@
 //! A strip-down and, from its turning point on, the job that it has become: one session, one microphone, no break between them.
+//! Behind that job stands the choice of the next one, where there is one to choose.
 
 use super::ear::Key;
 use super::mouth::Recordings;
-use super::{Conversation, Delivery, StripTalk, Talker, Turn};
+use super::{Begin, Choice, Conversation, Delivery, StripTalk, Talker, Turn};
 use crate::dialogue::{Language, Manner, Meaning, Sentence};
 use crate::job::{At, Job};
 use crate::journal::{Folder, JournalError};
@@ -10,7 +11,7 @@ use crate::listen::{Open, Phrase, Utterance};
 use crate::quantity::Quantity;
 use crate::toolbox::Toolbox;
 use crate::values::Shelf;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// What the job is given that the strip-down has no use for.
@@ -30,11 +31,17 @@ pub struct StripSession {
     known: Known,
     /// By how much the machine's clock was set in this session: it is told once, and may be before there is a job.
     set: i64,
+    /// What there is to choose from behind the job, and how it is begun.
+    next: Option<(Vec<String>, Begin)>,
+    /// Where the book is, once it is written.
+    written: Option<PathBuf>,
 }
 
 enum Now {
     Strip(Box<StripTalk>),
     Job(Box<Conversation>),
+    /// The job, and what follows it.
+    Jobs(Box<Choice>),
     /// The book could not be made. Whoever holds the session has been told, and asks no more.
     Lost(Language),
 }
@@ -42,7 +49,12 @@ enum Now {
 impl StripSession {
     /// A session of a strip-down.
     pub fn new(talk: StripTalk, known: Known) -> StripSession {
-        StripSession { now: Now::Strip(Box::new(talk)), known, set: 0 }
+        StripSession { now: Now::Strip(Box::new(talk)), known, set: 0, next: None, written: None }
+    }
+
+    /// With a choice among these behind the job.
+    pub fn with_next(self, titles: Vec<String>, begin: Begin) -> StripSession {
+        StripSession { next: Some((titles, begin)), ..self }
     }
 
     /// The first words.
@@ -63,10 +75,16 @@ impl StripSession {
         self.goes_on(turn, at)
     }
 
-    /// The job and its folder, once it is one.
+    /// Where the book is, once it is written.
+    pub fn book(&self) -> Option<&Path> {
+        self.written.as_deref()
+    }
+
+    /// The job worked on last and its folder, once there is one.
     pub fn conversation(&self) -> Option<&Conversation> {
         match &self.now {
             Now::Job(talk) => Some(talk),
+            Now::Jobs(talk) => talk.conversation(),
             _ => None,
         }
     }
@@ -88,7 +106,11 @@ impl StripSession {
         let mut talk = Conversation::new(language, manner, job, folder).with_toolbox(toolbox).with_values(shelf);
         talk.set_delivery(delivery);
         let more = talk.resume(&[], at)?;
-        self.now = Now::Job(Box::new(talk));
+        self.written = Some(talk.folder().path().join("procedure.toml"));
+        self.now = match self.next.take() {
+            Some((titles, begin)) => Now::Jobs(Box::new(Choice::behind(talk, titles, begin).clock_ahead(self.set))),
+            None => Now::Job(Box::new(talk)),
+        };
         let sentences = turn.sentences.into_iter().chain(more.sentences).collect();
         Ok(Turn { sentences, over: false, recorded: true, announces: true, ..turn })
     }
@@ -97,6 +119,7 @@ impl StripSession {
         match &self.now {
             Now::Strip(talk) => Some(&**talk),
             Now::Job(talk) => Some(&**talk),
+            Now::Jobs(talk) => Some(&**talk),
             Now::Lost(_) => None,
         }
     }
@@ -105,6 +128,7 @@ impl StripSession {
         match &mut self.now {
             Now::Strip(talk) => Some(&mut **talk),
             Now::Job(talk) => Some(&mut **talk),
+            Now::Jobs(talk) => Some(&mut **talk),
             Now::Lost(_) => None,
         }
     }
@@ -125,6 +149,7 @@ impl Talker for StripSession {
         match &self.now {
             Now::Strip(talk) => Talker::language(&**talk),
             Now::Job(talk) => talk.language(),
+            Now::Jobs(talk) => Talker::language(&**talk),
             Now::Lost(language) => language,
         }
     }
@@ -139,6 +164,14 @@ impl Talker for StripSession {
 
     fn job(&self) -> Option<&Job> {
         self.conversation().map(Conversation::job)
+    }
+
+    fn unchecked(&self) -> bool {
+        self.talker().is_some_and(Talker::unchecked)
+    }
+
+    fn is_choosing(&self) -> bool {
+        self.talker().is_some_and(Talker::is_choosing)
     }
 
     fn awaits(&self) -> Key {

@@ -415,7 +415,7 @@ impl Talker for StripTalk {
             phrases.iter_mut().filter(|phrase| no(&phrase.text)).for_each(|phrase| phrase.harm = Harm::Claims);
         }
         let said = super::conversation::words(said);
-        let own = |phrase: &Phrase| super::conversation::contains(&said, &super::conversation::words(&phrase.text));
+        let own = |phrase: &Phrase| super::conversation::own(&said, &super::conversation::words(&phrase.text));
         phrases.iter_mut().filter(|phrase| own(phrase)).for_each(|phrase| phrase.harm = Harm::Decoy);
         phrases
     }

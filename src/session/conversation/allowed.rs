@@ -31,7 +31,7 @@ impl Conversation {
     pub fn phrases_beside(&self, said: &str) -> Vec<Phrase> {
         let mut phrases = self.phrases();
         let said = words(said);
-        for phrase in phrases.iter_mut().filter(|phrase| contains(&said, &words(&phrase.text))) {
+        for phrase in phrases.iter_mut().filter(|phrase| own(&said, &words(&phrase.text))) {
             phrase.harm = Harm::Decoy;
         }
         phrases
@@ -106,6 +106,13 @@ pub(in crate::session) fn contains(said: &[String], phrase: &[String]) -> bool {
     !phrase.is_empty() && said.windows(phrase.len()).any(|window| window == phrase)
 }
 
+/// Is a phrase, or more than half of it in one piece, among the words that are being said? What is left of the voice in the
+/// microphone is heard as what sounds like it: "how many left" as "how many more".
+pub(in crate::session) fn own(said: &[String], phrase: &[String]) -> bool {
+    let piece = (phrase.len() / 2 + 1).max(2).min(phrase.len());
+    piece > 0 && phrase.windows(piece).any(|piece| contains(said, piece))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -118,6 +125,21 @@ mod tests {
         }
         for phrase in ["", "next stage", "complete i", "step next"] {
             assert!(!contains(&said, &words(phrase)), "{phrase}");
+        }
+    }
+
+    #[test]
+    fn what_begins_or_ends_like_what_is_being_said_may_be_the_voice_too() {
+        let said = words("You can say: how many left, that one is done, stage complete.");
+        for phrase in
+            ["how many more", "how many left", "that one is not done", "stage complete", "that one is finished"]
+        {
+            assert!(own(&said, &words(phrase)), "{phrase}");
+        }
+        for phrase in
+            ["", "how long", "next one", "not done", "all done", "how much torque", "how far is it", "stage two"]
+        {
+            assert!(!own(&said, &words(phrase)), "{phrase}");
         }
     }
 }
