@@ -170,7 +170,7 @@ impl Teller<'_> {
     /// there.
     fn left_hand_threads(&self, step: usize) -> Vec<Draft> {
         let step = &self.book.steps[step];
-        let word = self.language.word("left_hand_thread").to_lowercase();
+        let word = self.language.label("left_hand_thread").to_lowercase();
         let texts = step.cautions.iter().map(|caution| &caution.say).chain([&step.say]);
         if texts.into_iter().any(|text| text.to_lowercase().contains(&word)) {
             return Vec::new();
