@@ -507,7 +507,7 @@ fn again(before: &Job, after: &Job) -> Broken {
     let book = after.book();
     let acts = &book.steps[*step].acts;
     let state = |(group, item)| before.ledger().item(group, item).state;
-    let mut states: BTreeMap<_, _> = items(book).into_iter().map(|it| (it, (state(it), false))).collect();
+    let mut states: BTreeMap<_, _> = items(book).map(|it| (it, (state(it), false))).collect();
     for (n, act) in acts.iter().enumerate() {
         let Act::Fasten { group, items, deed } = act else { continue };
         if matches!(deed, Deed::Tighten(_)) {
