@@ -145,6 +145,11 @@ fn phones_that_cannot_judge_are_told_before_anything_is_played() {
     refused(&["phones.onnx: "]);
     fs::copy(root.join("tests/data/phones/narrow.onnx"), &network).unwrap();
     refused(&["phones.onnx: this is no network of phones: it gives 39 numbers a row, and not 40"]);
+    let mut command = wrenchside();
+    command.args(["--one-listener", "bench-hearing"]).arg(folder.path()).arg("--phones").arg(folder.path());
+    let output = command.output().unwrap();
+    assert!(!output.status.success());
+    assert!(text(&output.stderr).contains("--phones needs the second listener, which is switched off"));
 }
 
 #[test]

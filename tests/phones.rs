@@ -1,7 +1,7 @@
 //! The second listener by phones, from the sound to its word. The networks are of a few lines and hear tones
 //! (`tests/data/phones/make.py`), so a phrase is said to them as a row of tones.
 
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 use std::f32::consts::TAU;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -11,7 +11,7 @@ use wrenchside::dialogue::{Asks, Language};
 use wrenchside::hearing::moment::{self, Allowed, Moment};
 use wrenchside::job::Expect;
 use wrenchside::listen::{
-    Harm, Judge, Judgement, Lexicon, ListenError, Moonshine, PHONES, PhoneTree, Phones, Phrase, RATE,
+    Harm, Judge, Judgement, Lexicon, ListenError, Moonshine, PHONES, PhoneTree, Phones, Phrase, RATE, vocabulary,
 };
 use wrenchside::onnx;
 use wrenchside::quantity::{AngleUnit, LengthUnit, Quantity, TorqueUnit, Unit};
@@ -189,12 +189,24 @@ fn every_phrase_of_the_language_can_be_said_in_phones() {
     assert!((1_000..60_000).contains(&places), "{places} places");
 }
 
+/// Names of values may be of any words that the first listener knows.
+#[test]
+fn every_word_of_the_listening_model_can_be_said_in_phones() {
+    let (words, lexicon) = (vocabulary(&root("models/listener-en")).unwrap(), lexicon());
+    // Joined words are pieces of phrases; the others are signs.
+    let words: Vec<String> =
+        words.into_iter().filter(|word| word.chars().all(|c| c.is_alphabetic() || c == '\'')).collect();
+    assert!(words.len() > 6_000, "{}", words.len());
+    let lost: Vec<&String> = words.iter().filter(|word| lexicon.ways(word).is_empty()).collect();
+    assert!(lost.is_empty(), "{lost:?}");
+}
+
 /// A phrase that sounds like another one cannot be told from it, and would never be believed.
 #[test]
 fn no_two_phrases_of_a_moment_are_said_alike() {
     let (language, lexicon) = (Language::english(), lexicon());
     for (moment, allowed) in moment::all(&language, &Asks::default()) {
-        let mut ways: std::collections::HashMap<Vec<u8>, &Phrase> = std::collections::HashMap::new();
+        let mut ways: HashMap<Vec<u8>, &Phrase> = HashMap::new();
         let mut alike = Vec::new();
         for phrase in &allowed.phrases {
             let mut all = vec![Vec::new()];
