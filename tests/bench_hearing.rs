@@ -69,6 +69,89 @@ fn a_small_set_is_counted_and_its_scores_are_kept() {
     assert_eq!(serde_json::from_str::<Value>(&fs::read_to_string(&report).unwrap()).unwrap(), counts);
 }
 
+/// Judged by a network that hears tones and no words (`tests/data/phones/make.py`): what it makes of speech is of no worth, but it
+/// is that network which is asked, and not the decoder.
+#[test]
+fn a_network_of_phones_judges_where_it_is_named() {
+    let folder = tempfile::tempdir().unwrap();
+    lay_set(folder.path());
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let phones = folder.path().join("phones");
+    fs::create_dir(&phones).unwrap();
+    fs::copy(root.join("tests/data/phones/tones.onnx"), phones.join("phones.onnx")).unwrap();
+    fs::copy(root.join("models/listener-en/lexicon.txt"), phones.join("lexicon.txt")).unwrap();
+    let scores = |name: &str| folder.path().join(name);
+    let run = |name: &str, more: &[&str]| {
+        let mut command = wrenchside();
+        command.arg("bench-hearing").arg(folder.path()).args(["--calibrate", "--scores"]).arg(scores(name));
+        command.args(more).output().unwrap()
+    };
+    let named = ["--phones", phones.to_str().unwrap()];
+    let kept = |name: &str| -> Value { serde_json::from_str(&fs::read_to_string(scores(name)).unwrap()).unwrap() };
+    // What each stretch of the clean commands was judged to be.
+    let judged = |name: &str| -> Vec<Value> {
+        let (scores, clean) =
+            (kept(name), |one: &&Value| one["trial"]["level"].is_null() && one["seconds"].as_f64() < Some(5.0));
+        let heard =
+            scores["played"].as_array().unwrap().iter().filter(clean).flat_map(|one| one["heard"].as_array().unwrap());
+        heard.map(|heard| heard["judged"].clone()).collect()
+    };
+    for (name, more) in [("phones.json", &named[..]), ("decoder.json", &[][..])] {
+        let output = run(name, more);
+        assert!(output.status.success(), "{}", text(&output.stderr));
+        assert!(text(&output.stdout).contains("Goals, both listeners, held-out voices"), "{}", text(&output.stdout));
+    }
+    let (by_phones, by_decoder) = (judged("phones.json"), judged("decoder.json"));
+    assert!(by_phones.len() >= 3 && by_decoder.len() >= 3);
+    let sure = |judged: &Value| judged["over_noise"].as_f64().unwrap() > 6.0 && judged["best"] != Value::Null;
+    assert!(by_decoder.iter().filter(|judged| sure(judged)).count() >= 3, "{by_decoder:?}");
+    assert!(by_phones.iter().all(|judged| judged.is_object() && !sure(judged)), "{by_phones:?}");
+    assert!(kept("phones.json")["phones"].is_string() && kept("decoder.json").get("phones").is_none());
+    // Kept scores are those of the network that they were made with, and of no other.
+    assert!(run("phones.json", &named).status.success() && run("decoder.json", &[]).status.success());
+    for (name, more) in [("phones.json", &[][..]), ("decoder.json", &named[..])] {
+        let output = run(name, more);
+        assert_eq!(output.status.code(), Some(2));
+        assert!(
+            text(&output.stderr).contains("these are the scores of another second listener"),
+            "{}",
+            text(&output.stderr)
+        );
+    }
+}
+
+#[test]
+fn phones_that_cannot_judge_are_told_before_anything_is_played() {
+    let folder = tempfile::tempdir().unwrap();
+    lay_set(folder.path());
+    let run = || {
+        let mut command = wrenchside();
+        command.arg("bench-hearing").arg(folder.path()).arg("--phones").arg(folder.path()).output().unwrap()
+    };
+    let refused = |reasons: &[&str]| {
+        let output = run();
+        let told = text(&output.stderr);
+        assert_eq!(output.status.code(), Some(2), "{told}");
+        assert!(reasons.iter().all(|reason| told.contains(reason)), "{told}");
+    };
+    let (lexicon, network) = (folder.path().join("lexicon.txt"), folder.path().join("phones.onnx"));
+    refused(&["lexicon.txt: "]);
+    fs::write(&lexicon, "next N EH K S T\nstep S T EP\n").unwrap();
+    refused(&["lexicon.txt: line 2: \"EP\" is no phone; allowed are AA "]);
+    fs::write(&lexicon, "next N EH K S T\n").unwrap();
+    refused(&["phrase \"", "the model has no word"]);
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    fs::copy(root.join("models/listener-en/lexicon.txt"), &lexicon).unwrap();
+    refused(&["phones.onnx: "]);
+    fs::copy(root.join("tests/data/phones/narrow.onnx"), &network).unwrap();
+    refused(&["phones.onnx: this is no network of phones: it gives 39 numbers a row, and not 40"]);
+    let mut command = wrenchside();
+    command.args(["--one-listener", "bench-hearing"]).arg(folder.path()).arg("--phones").arg(folder.path());
+    let output = command.output().unwrap();
+    assert!(!output.status.success());
+    assert!(text(&output.stderr).contains("--phones needs the second listener, which is switched off"));
+}
+
 #[test]
 fn what_cannot_be_measured_is_told() {
     let folder = tempfile::tempdir().unwrap();

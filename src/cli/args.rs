@@ -385,6 +385,10 @@ pub struct BenchHearing {
     /// Learn another voice than the one that is played, to see what is believed of strangers
     #[arg(long, requires = "takes")]
     pub strangers: bool,
+    /// Let the second listener judge by a network of phones, to count it before it is taken into use: a folder with phones.onnx
+    /// and lexicon.txt, as models/training makes them. What it writes freely, and learnt voices, stay as they are
+    #[arg(long, value_name = "FOLDER", conflicts_with = "sounds")]
+    pub phones: Option<PathBuf>,
     /// Threads to listen on
     #[arg(long, value_name = "NUMBER", default_value = "2")]
     pub threads: usize,

@@ -4,6 +4,7 @@ use super::args::BenchHearing;
 use super::config::Config;
 use super::{Failure, parts};
 use crate::files;
+use crate::hearing::calibrate::Grid;
 use crate::hearing::learnt::Takes;
 use crate::hearing::mix::Mixer;
 use crate::hearing::moment::{self, Allowed, Moment};
@@ -14,7 +15,7 @@ use crate::hearing::set::{self, Clip, Part};
 use crate::hearing::tally::{Ears, Who, tally};
 use crate::hearing::trial::{self, Bed, Meant, Noises, Trial, Way};
 use crate::hearing::{calibrate, losses, report};
-use crate::listen::{Harm, Listener, RATE, Rule};
+use crate::listen::{Harm, Listener, PhoneTree, Phones, RATE, Rule};
 use crate::session::denying;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -27,6 +28,9 @@ use std::sync::Arc;
 struct Scores {
     /// Share of a core while nobody speaks.
     idle: f64,
+    /// The network of phones that the second listener judged by, if it did.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    phones: Option<String>,
     played: Vec<Played>,
 }
 
@@ -67,11 +71,13 @@ pub fn bench_hearing(config: &Config, args: &BenchHearing) -> Result<(), Failure
     if let Some(folder) = &args.sounds {
         return lay_out(folder, &clips, &moments, &trials, recorded.as_ref());
     }
+    let by = args.phones.as_deref().map(|folder| by_phones(folder, &moments)).transpose()?;
     let scores = match &args.scores {
-        Some(path) if path.exists() => read(path)?,
+        Some(path) if path.exists() => read(path, by.as_deref())?,
         path => {
             let mixer = Mixer::new(&clips, &trials, recorded.as_ref()).map_err(Failure::unreadable)?;
-            let scores = listen(config, args, (&clips, takes.as_ref()), &mixer, &moments, &trials)?;
+            let scores =
+                Scores { phones: by, ..listen(config, args, (&clips, takes.as_ref()), &mixer, &moments, &trials)? };
             if let Some(path) = path {
                 write(path, &scores)?;
             }
@@ -83,7 +89,8 @@ pub fn bench_hearing(config: &Config, args: &BenchHearing) -> Result<(), Failure
         if !scores.played.iter().any(|one| one.trial.part == Part::Tune) {
             return Err(Failure::Unreadable("nothing that may be tuned on was played".into()));
         }
-        rule = calibrate::calibrate(&scores.played, Part::Tune, &moments);
+        let grid = if scores.phones.is_some() { Grid::PHONES } else { Grid::IN_USE };
+        rule = calibrate::calibrate(&scores.played, Part::Tune, &moments, grid);
         outln!(
             "The rule that does best on the people and voices tuned on; all counts are by it.\n\n{}",
             calibrate::written(&rule)
@@ -173,7 +180,11 @@ fn listen(
     // The recogniser in this process, so that its computing is counted too; it hears the very same behind the wall.
     let denying = denying(&parts::language(config)?);
     let listener = || {
-        let listener = Listener::new(Box::new(parts::recogniser(config)?), parts::judge(config)?);
+        let judge = match &args.phones {
+            Some(folder) => Some(parts::judge_by_phones(config, folder)?),
+            None => parts::judge(config)?,
+        };
+        let listener = Listener::new(Box::new(parts::recogniser(config)?), judge);
         Ok(listener.heeding(denying.clone()))
     };
     let mut listeners: Vec<Listener> = (0..args.threads.max(1)).map(|_| listener()).collect::<Result<_, Failure>>()?;
@@ -217,15 +228,38 @@ fn listen(
     if shown {
         errln!("");
     }
-    Ok(Scores { idle, played })
+    Ok(Scores { idle, phones: None, played })
 }
 
-fn read(path: &Path) -> Result<Scores, Failure> {
+/// The name of the network of phones in a folder. All that may be said must have a pronunciation: judging fails without, and
+/// what would be counted then is the first listener alone.
+fn by_phones(folder: &Path, moments: &[(Moment, Allowed)]) -> Result<String, Failure> {
+    let lexicon = Phones::lexicon(folder).map_err(Failure::unreadable)?;
+    for (_, allowed) in moments {
+        PhoneTree::new(&allowed.phrases, &lexicon)
+            .map_err(|e| Failure::Unreadable(format!("{}: {e}", folder.display())))?;
+    }
+    Phones::name(folder).map_err(Failure::unreadable)
+}
+
+/// Scores that were kept, if the second listener judged by these phones, or by none.
+fn read(path: &Path, phones: Option<&str>) -> Result<Scores, Failure> {
     // Counts of every phrase of a large set, so not held to the size of a text.
     let bytes = files::read(path, files::DATA).map_err(|e| Failure::Unreadable(format!("{}: {e}", path.display())))?;
-    serde_json::from_slice(&bytes).map_err(|e| {
+    let scores: Scores = serde_json::from_slice(&bytes).map_err(|e| {
         Failure::Unreadable(format!("{}: these are no scores ({e}); remove the file to measure anew", path.display()))
-    })
+    })?;
+    if scores.phones.as_deref() != phones {
+        let by = |phones: Option<&str>| phones.map_or("none".into(), |name| format!("those of {name}"));
+        return Err(Failure::Unreadable(format!(
+            "{}: these are the scores of another second listener: the phones that it judged by are {}, and now they are {}; \
+             name the same folder with --phones as then, or another file",
+            path.display(),
+            by(scores.phones.as_deref()),
+            by(phones)
+        )));
+    }
+    Ok(scores)
 }
 
 fn write(path: &Path, what: &impl Serialize) -> Result<(), Failure> {

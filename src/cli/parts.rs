@@ -6,7 +6,9 @@ use crate::assets::Places;
 use crate::dialogue::{LONGEST_NAMES, Language, Manner};
 use crate::files;
 use crate::job::Expect;
-use crate::listen::{Behind, Judge, Listener, Moonshine, OwnRule, RecogniserProcess, VoskRecogniser, vocabulary};
+use crate::listen::{
+    Behind, Judge, Listener, Moonshine, OwnRule, Phones, RecogniserProcess, VoskRecogniser, vocabulary,
+};
 use crate::onnx;
 use crate::own_voice::{Profile, Wanted};
 use crate::procedure::{self, Code, LoadError, Procedure, Report, Whole};
@@ -177,6 +179,18 @@ fn judge_behind(config: &Config) -> Result<Option<Box<dyn Judge + Send>>, Failur
     load_onnx()?;
     Moonshine::look(&folder).map_err(Failure::failed)?;
     Ok(Some(Box::new(Behind::load(move || Moonshine::open(&folder)).map_err(Failure::failed)?)))
+}
+
+/// A second listener that judges by the network of phones in a folder, and is the one in use in all else. Whoever asks for it
+/// wants nothing less.
+pub fn judge_by_phones(config: &Config, folder: &Path) -> Result<Box<dyn Judge + Send>, Failure> {
+    if config.one_listener {
+        return Err(Failure::Failed("--phones needs the second listener, which is switched off".into()));
+    }
+    let model = Places::here().judge(None).map_err(Failure::failed)?;
+    load_onnx()?;
+    let moonshine = Moonshine::open(&model).map_err(Failure::failed)?;
+    Ok(Box::new(Phones::open(folder, moonshine).map_err(Failure::unreadable)?))
 }
 
 /// Both listeners, with voice activity and endpointing. The recogniser runs in a process of its own: this program once

@@ -38,9 +38,38 @@ const ONE: i64 = 1_000;
 /// and a few recordings tell nothing.
 const LEAST: [f32; 3] = [0.6, 0.95, 0.95];
 
-const AVERAGE: [f32; 10] = [-4.0, -3.5, -3.0, -2.5, -2.0, -1.6, -1.2, -0.8, -0.5, -0.3];
-const OVER_NOISE: [f32; 9] = [2.0, 4.0, 6.0, 8.0, 10.0, 12.0, 15.0, 18.0, 22.0];
-const MARGIN: [f32; 9] = [0.0, 0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0];
+/// Thresholds of the second listener that are tried, each from lax to strict.
+#[derive(Debug, Clone, Copy)]
+pub struct Grid {
+    average: &'static [f32],
+    over_noise: &'static [f32],
+    margin: &'static [f32],
+}
+
+impl Grid {
+    /// For the one in use.
+    pub const IN_USE: Grid = Grid {
+        average: &[-4.0, -3.5, -3.0, -2.5, -2.0, -1.6, -1.2, -0.8, -0.5, -0.3],
+        over_noise: &[2.0, 4.0, 6.0, 8.0, 10.0, 12.0, 15.0, 18.0, 22.0],
+        margin: &[0.0, 0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0],
+    };
+    /// For one that judges by phones. A word of three phones can be 6 ahead of anything at most, and what is behind it is
+    /// something else.
+    pub const PHONES: Grid = Grid {
+        average: &[-4.0, -3.0, -2.5, -2.0, -1.6, -1.2, -1.0, -0.8, -0.6, -0.5, -0.4, -0.3, -0.2, -0.1],
+        over_noise: &[-4.0, -2.0, 0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0, 15.0, 18.0, 22.0],
+        ..Grid::IN_USE
+    };
+
+    fn thresholds(self) -> impl Iterator<Item = Thresholds> {
+        let pairs =
+            self.average.iter().flat_map(move |average| self.over_noise.iter().map(move |over| (average, over)));
+        pairs.flat_map(move |(average, over_noise)| {
+            self.margin.iter().map(|margin| Thresholds { average: *average, over_noise: *over_noise, margin: *margin })
+        })
+    }
+}
+
 /// vosk's confidence, the last one out of reach.
 const CONFIDENCE: [f32; 12] = [0.5, 0.6, 0.65, 0.7, 0.75, 0.8, 0.85, 0.9, 0.95, 0.98, 1.0, 1.1];
 
@@ -51,13 +80,13 @@ struct Case<T> {
     worth: i64,
 }
 
-/// The best rule on a part of what was played.
-pub fn calibrate(played: &[Played], part: Part, moments: &[(Moment, Allowed)]) -> Rule {
-    let needs = |harm| needs(played, part, moments, harm);
+/// The best rule on a part of what was played, of those on a grid.
+pub fn calibrate(played: &[Played], part: Part, moments: &[(Moment, Allowed)], grid: Grid) -> Rule {
+    let needs = |harm| needs(played, part, moments, harm, grid);
     Rule { none: needs(Harm::None), moves: needs(Harm::Moves), claims: needs(Harm::Claims) }
 }
 
-fn needs(played: &[Played], part: Part, moments: &[(Moment, Allowed)], harm: Harm) -> Needs {
+fn needs(played: &[Played], part: Part, moments: &[(Moment, Allowed)], harm: Harm, grid: Grid) -> Needs {
     let mut alone = Vec::new();
     let mut sure = Vec::new();
     // With vosk's confidence, where it counts.
@@ -113,7 +142,7 @@ fn needs(played: &[Played], part: Part, moments: &[(Moment, Allowed)], harm: Har
             .filter(|(r, confidence, _)| *r == relation && (*r != Relation::Same || *confidence < sure))
             .map(|(.., case)| case)
             .collect();
-        strictest(&cases, grid(), |needed, judgement| needed.met_by(judgement)).unwrap_or(NEVER)
+        strictest(&cases, grid.thresholds(), |needed, judgement| needed.met_by(judgement)).unwrap_or(NEVER)
     };
     Needs {
         alone: enough(&alone),
@@ -145,13 +174,6 @@ fn weights<'a>(played: &[&'a Played], moments: &[(Moment, Allowed)], harm: Harm)
 fn even<'a>(said: &BTreeMap<&'a str, i64>) -> BTreeMap<&'a str, i64> {
     let (all, speakers) = (said.values().sum::<i64>(), said.len() as i64);
     said.iter().map(|(speaker, count)| (*speaker, (ONE * all / (speakers * count)).clamp(1, HEAVIEST * ONE))).collect()
-}
-
-fn grid() -> impl Iterator<Item = Thresholds> {
-    let pairs = AVERAGE.iter().flat_map(|average| OVER_NOISE.iter().map(move |over_noise| (average, over_noise)));
-    pairs.flat_map(|(average, over_noise)| {
-        MARGIN.iter().map(|margin| Thresholds { average: *average, over_noise: *over_noise, margin: *margin })
-    })
 }
 
 /// The last of the thresholds worth most, from the laxest to the strictest; `None` if none is worth anything.
@@ -228,10 +250,13 @@ mod tests {
 
     #[test]
     fn the_grid_goes_from_lax_to_strict_in_each_direction() {
-        for steps in [&AVERAGE[..], &OVER_NOISE, &MARGIN, &CONFIDENCE] {
-            assert!(steps.is_sorted());
+        for grid in [Grid::IN_USE, Grid::PHONES] {
+            for steps in [grid.average, grid.over_noise, grid.margin, &CONFIDENCE] {
+                assert!(steps.is_sorted());
+            }
+            let all = grid.average.len() * grid.over_noise.len() * grid.margin.len();
+            assert_eq!(grid.thresholds().count(), all);
         }
-        assert_eq!(grid().count(), AVERAGE.len() * OVER_NOISE.len() * MARGIN.len());
     }
 
     #[test]

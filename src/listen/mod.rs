@@ -42,7 +42,7 @@ pub use doubt::{Denying, Verdict, likeness, plainly};
 pub use echo::Echo;
 pub use error::ListenError;
 pub use input::{SoundFile, read_sound};
-pub use judge::Moonshine;
+pub use judge::{Lexicon, Likely, Moonshine, PHONES, PhoneTree, Phones, anything};
 pub use listener::{Kept, Listener};
 pub use lost::Lost;
 pub use meter::{Levels, Meter, faults};
@@ -153,9 +153,9 @@ pub trait Recogniser {
 pub struct Judgement {
     /// Index into the phrases it was given, of the best one.
     pub best: Option<usize>,
-    /// Average log probability per token of the best one.
+    /// Average log probability per token of the best one; by phones, per phone.
     pub average: f32,
-    /// Best minus what noise alone would score.
+    /// Best minus what noise alone would score; by phones, minus what [`anything`] scores.
     pub over_noise: f32,
     /// Best minus the next phrase.
     pub margin: f32,

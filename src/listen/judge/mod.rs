@@ -5,10 +5,15 @@
 //! is never believed, because on noise it makes sentences up; it may speak against a phrase (`super::doubt`).
 //!
 //! Knows English spelling and one model. What its word counts for is for `decide`.
+//!
+//! `phones` judges by another network, for counting it (`wrenchside bench-hearing --phones`); no session does.
 
+mod lexicon;
 mod network;
+mod phones;
 mod spelling;
 mod tokens;
+mod tree;
 mod trie;
 
 use std::collections::HashMap;
@@ -16,9 +21,12 @@ use std::collections::hash_map::Entry;
 use std::path::Path;
 use std::sync::Arc;
 
-use network::{Encoded, Network, SHORTEST, STATE};
+pub use lexicon::{Lexicon, PHONES};
+use network::{Encoded, Network, SHORTEST, STATE, THREADS};
+pub use phones::Phones;
 pub(super) use spelling::spellings;
 use tokens::{BEGIN, END, Tokens};
+pub use tree::{Likely, PhoneTree, anything};
 use trie::{Found, Model, Trie};
 
 use super::{Encoding, Judge, Judgement, ListenError, Phrase, RATE, Written};

@@ -14,7 +14,7 @@ use crate::listen::ListenError;
 use crate::onnx;
 
 /// Beside the first listener, steady is worth more than fast.
-const THREADS: usize = 1;
+pub(super) const THREADS: usize = 1;
 const LAYERS: usize = 6;
 const HEADS: usize = 8;
 const WIDTH: usize = 36;
