@@ -2,7 +2,10 @@
 
 use serde::Deserialize;
 use std::path::{Path, PathBuf};
-use wrenchside::procedure::{self, Code, Severity};
+use wrenchside::dialogue::{Language, Manner};
+use wrenchside::job::{Follows, Pending, Say};
+use wrenchside::procedure::{self, Code, FastenerIx, Severity, StageKind};
+use wrenchside::quantity::TorqueUnit;
 
 fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
@@ -254,6 +257,73 @@ fn wired(stages: &str) -> String {
     let text = text.replacen(tight, &format!("{tight}\n    {{ lock = \"bracket-bolts\" }},"), 1);
     let text = text.replacen("lock = \"lock wire\"\n", "lock = \"lock wire\"\nruns = \"one at a time\"\n", 1);
     text.replacen("stages = [{ torque = \"25 N·m\", also = \"18 lbf·ft\" }]", &format!("stages = [{stages}]"), 1)
+}
+
+/// "Tighten to 50 % of the final torque", as it is printed: told with what it comes to, and with no torque beside that.
+#[test]
+fn a_stage_may_be_a_share_of_the_final_torque() {
+    let whole = "{ torque = \"25 N·m\", also = \"18 lbf·ft\" }";
+    for (stages, low, high) in [
+        (format!("{{ torque = \"50 %\" }}, {whole}"), "12.5", "12.5"),
+        (format!("{{ torque = \"33.3%\" }}, {{ slacken = true }}, {whole}"), "8.325", "8.325"),
+        (format!("{{ torque = \"30 %\" }}, {{ torque = \"60 %\" }}, {whole}, {{ angle = \"90 deg\" }}"), "7.5", "7.5"),
+        ("{ torque = \"50 %\" }, { torque = \"24-30 N·m\", also = \"18-22 lbf·ft\" }".to_owned(), "12", "15"),
+    ] {
+        let text = wired(&stages);
+        assert_eq!(codes(&text), Vec::<&str>::new(), "{stages}");
+        let book = procedure::parse("share.toml", &text).unwrap();
+        let group = book.fasteners.iter().position(|f| f.lock.is_some()).unwrap();
+        let first = book.fasteners[group].finish.stage(0).unwrap();
+        let StageKind::Torque(limits) = &first.kind else { panic!("{first:?}") };
+        assert_eq!((limits.low().amount.to_string(), limits.high().amount.to_string()), (low.into(), high.into()));
+        assert_eq!(book.fasteners[group].finish.len(), stages.matches('{').count());
+    }
+    for (stages, code) in [
+        ("{ torque = \"50 %\" }, { torque = \"60 %\" }", "share-of-nothing"),
+        ("{ torque = \"25 N·m\" }, { torque = \"60 %\" }", "share-of-nothing"),
+        ("{ torque = \"100 %\" }, { torque = \"25 N·m\" }", "value-unreadable"),
+        ("{ torque = \"0 %\" }, { torque = \"25 N·m\" }", "value-unreadable"),
+        ("{ torque = \"-5 %\" }, { torque = \"25 N·m\" }", "value-unreadable"),
+        ("{ torque = \"50..60 %\" }, { torque = \"25 N·m\" }", "value-unreadable"),
+        ("{ torque = \"%\" }, { torque = \"25 N·m\" }", "value-unreadable"),
+        ("{ torque = \"50 %\" }, { torque = \"79228162514264337593543950335 N·m\" }", "value-unreadable"),
+    ] {
+        let found = codes(&wired(stages));
+        assert!(found.contains(&code), "{stages}: {found:?}");
+    }
+}
+
+#[test]
+fn a_share_is_told_with_what_it_comes_to() {
+    let text = wired("{ torque = \"50 %\" }, { torque = \"25 N·m\", also = \"18 lbf·ft\" }");
+    let book = procedure::parse("share.toml", &text).unwrap();
+    let group = book.fasteners.iter().position(|f| f.lock.is_some()).unwrap();
+    let fastener = &book.fasteners[group];
+    let pending = Pending {
+        group: FastenerIx(group),
+        item: 0,
+        rank: 0,
+        items: fastener.places.len(),
+        stage: 0,
+        stages: 2,
+        kind: Some(fastener.finish.stage(0).unwrap().kind.clone()),
+        new: false,
+        turned: None,
+        interrupted: false,
+        waits: None,
+        counted: None,
+        follows: Follows::SameItem,
+    };
+    let told = |manner: Manner| {
+        let sentence = Language::english().render(&[Say::Pending(pending.clone())], &book, &manner).remove(0);
+        (sentence.written, sentence.spoken.to_lowercase())
+    };
+    let (written, spoken) = told(Manner::default());
+    assert_eq!(written, "Stage 1: 50 % of the final torque, 12.5 N·m.");
+    assert!(spoken.contains("fifty percent of the final torque, twelve point five newton metres"), "{spoken}");
+    // It was worked out, so nobody published it.
+    let (written, spoken) = told(Manner { unit: Some(TorqueUnit::PoundForceFoot), ..Manner::default() });
+    assert!(written.contains("≈ 9.22 lbf·ft (12.5 N·m)") && !spoken.contains("published"), "{written} {spoken}");
 }
 
 #[test]

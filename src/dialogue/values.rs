@@ -4,7 +4,7 @@ use super::file::Language;
 use super::{Digits, Manner};
 use crate::job::{Counted, Pending, Verdict};
 use crate::procedure::{Bounds, Finish, MeasureIx, Measurement, Procedure, StageKind};
-use crate::quantity::{Angle, AngleUnit, Limits, Quantity, Torque, TorqueUnit, Unit};
+use crate::quantity::{Angle, AngleUnit, Limits, PercentageUnit, Quantity, Torque, TorqueUnit, Unit};
 use minijinja::context;
 use rust_decimal::prelude::ToPrimitive;
 use rust_decimal::{Decimal, RoundingStrategy};
@@ -47,6 +47,15 @@ impl Teller<'_> {
 
     /// A torque, in the user's unit first if there is one, and then as it was published as well.
     pub fn torque(&self, limits: &Limits<Torque>, unit: Option<TorqueUnit>) -> String {
+        self.torque_by(limits, unit, ["converted", "converted_about"])
+    }
+
+    /// One that was counted out, and is published nowhere.
+    pub fn torque_counted(&self, limits: &Limits<Torque>, unit: Option<TorqueUnit>) -> String {
+        self.torque_by(limits, unit, ["converted_counted", "converted_counted_about"])
+    }
+
+    fn torque_by(&self, limits: &Limits<Torque>, unit: Option<TorqueUnit>, [exact, rounded]: [&str; 2]) -> String {
         let (low, high) = (limits.low(), limits.is_window().then(|| limits.high()));
         let published = self.window(Quantity::Torque(low), high.map(Quantity::Torque));
         let Some(unit) = unit.filter(|unit| *unit != low.unit || high.is_some_and(|h| h.unit != *unit)) else {
@@ -69,7 +78,7 @@ impl Teller<'_> {
         }
         let about = about || to.is_some_and(|(_, about)| about);
         let value = self.amounts(from, to.map(|(to, _)| to), Unit::Torque(unit));
-        self.value(if about { "converted_about" } else { "converted" }, context! { value, published })
+        self.value(if about { rounded } else { exact }, context! { value, published })
     }
 
     /// An angle; with flats of a hexagon where they come out even, and in degrees where it was published in other units.
@@ -161,6 +170,15 @@ impl Teller<'_> {
         let said = format!("{value} {}", if one { &words.one } else { &words.many });
         let all: Vec<Decimal> = [Some(low), high].into_iter().flatten().collect();
         self.with_digits(said, &all)
+    }
+
+    /// A share of something. It is nothing to set, so it is said once.
+    fn share(&self, share: Decimal) -> String {
+        let unit = Unit::Percentage(PercentageUnit::Percent);
+        match self.spoken {
+            true => format!("{} {}", self.language.numbers().say(share), self.language.units().of(unit).many),
+            false => self.amounts(share, None, unit),
+        }
     }
 
     fn with_digits(&self, value: String, amounts: &[Decimal]) -> String {
@@ -277,7 +295,7 @@ impl Teller<'_> {
         if let (Some(from), Some(StageKind::Torque(limits))) = (stage.and_then(|s| s.from), &pending.kind) {
             return match &pending.counted {
                 Some(counted) => {
-                    let (parts, value) = (self.parts(counted), self.torque(limits, unit));
+                    let (parts, value) = (self.parts(counted), self.torque_counted(limits, unit));
                     self.value("counted", context! { parts, value })
                 }
                 // Before it was measured there is no sum, and what is added is no torque to tighten to.
@@ -298,7 +316,17 @@ impl Teller<'_> {
             Some(StageKind::Slot(most)) if pending.interrupted => {
                 self.value("interrupted", context! { value => self.angle(&Limits::Exactly(*most)) })
             }
-            Some(StageKind::Torque(limits)) => self.value("torque", context! { value => self.torque(limits, unit) }),
+            Some(StageKind::Torque(limits)) => {
+                match stage.and_then(|s| s.share) {
+                    // The only torque that is named is the one to tighten to.
+                    Some(share) => {
+                        let value = self.torque_counted(limits, unit);
+                        let share = self.share(share);
+                        self.value("share", context! { share, value })
+                    }
+                    None => self.value("torque", context! { value => self.torque(limits, unit) }),
+                }
+            }
             Some(StageKind::Angle(limits)) => match pending.turned {
                 Some(Quantity::Angle(turned)) => self.rest("rest", limits, turned),
                 _ => self.value("angle", context! { value => self.angle(limits) }),

@@ -62,7 +62,10 @@ impl Words<'_> {
     /// The torque of a stage that has one, as it stands in it.
     pub fn torque_of(&self, pending: &Pending) -> Option<String> {
         let Some(StageKind::Torque(torque)) = &pending.kind else { return None };
-        Some(self.teller.torque(torque, self.teller.manner.unit))
+        let (teller, unit) = (&self.teller, self.teller.manner.unit);
+        let stage = teller.book.fasteners[pending.group.0].finish.stage(pending.stage);
+        let published = stage.is_none_or(|stage| stage.from.is_none() && stage.share.is_none());
+        Some(if published { teller.torque(torque, unit) } else { teller.torque_counted(torque, unit) })
     }
 
     /// What a stage waits for, if it must not be done yet.

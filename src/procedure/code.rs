@@ -68,6 +68,7 @@ codes! {
     ActExtra = "act-extra", Error, "The key does not belong to this act, so it would be passed over.";
     StageUnclear = "stage-unclear", Error, "Each stage is one act; two angle stages are never one.";
     StageExtra = "stage-extra", Error, "The key does not belong to this stage, so it would be passed over.";
+    ShareOfNothing = "share-of-nothing", Error, "A share of a torque is a value only where the whole is one.";
     StageUnknown = "stage-unknown", Error, "There is no such stage to tighten through.";
     CautionUnclear = "caution-unclear", Error, "A caution has one signal word.";
     CauseUnclear = "cause-unclear", Error, "A standing caution has one cause.";

@@ -5,6 +5,7 @@
 //! stands (`job`).
 
 use crate::quantity::{Angle, Limits, Quantity, Torque, Unit};
+use rust_decimal::Decimal;
 
 macro_rules! index {
     ($(#[$doc:meta] $name:ident;)*) => {$(
@@ -227,6 +228,8 @@ pub struct Stage {
     pub kind: StageKind,
     /// The measurement that its torque counts from: what is added to that.
     pub from: Option<MeasureIx>,
+    /// How much of the final torque its own is, in per cent, where the source publishes it so.
+    pub share: Option<Decimal>,
     /// What is done at the same time ("turning the shaft by hand").
     pub meanwhile: Option<String>,
     /// What ends it ("a slot lines up with the hole").

@@ -288,6 +288,11 @@ pub(crate) struct Fastener {
     pub source: Option<Text>,
 }
 
+/// Is a torque written as a share of the final one ("50 %")?
+pub(super) fn is_share(text: &str) -> bool {
+    text.trim_end().ends_with('%')
+}
+
 /// Known orders of tightening.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
 pub(crate) enum Pattern {
@@ -328,7 +333,7 @@ pub(crate) enum Over {
 #[serde(deny_unknown_fields)]
 pub(crate) struct Stage {
     /// Tighten to this torque, or to one in a window ("70 N·m", "27 ± 3 N·m"), or to one that counts from an earlier
-    /// measurement ("drag + 25 N·m").
+    /// measurement ("drag + 25 N·m"), or to a share of the final torque ("50 %").
     pub torque: Option<Text>,
     /// The same torque in a second unit, as the source prints it; it guards against typing errors.
     pub also: Option<Text>,

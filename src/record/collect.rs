@@ -159,10 +159,14 @@ impl Collector<'_> {
         StageInfo {
             asks: self.words.stage(&pending),
             published: this.and_then(|s| match &s.kind {
-                StageKind::Torque(value) => Some(match s.from.and_then(|from| self.job.book().named.get(from.0)) {
-                    Some(named) => format!("{} + {value}", named.id),
-                    None => value.to_string(),
-                }),
+                StageKind::Torque(value) => {
+                    let named = s.from.and_then(|from| self.job.book().named.get(from.0));
+                    Some(match (named, s.share) {
+                        (Some(named), _) => format!("{} + {value}", named.id),
+                        (None, Some(share)) => format!("{share} %"),
+                        (None, None) => value.to_string(),
+                    })
+                }
                 StageKind::Angle(value) => Some(value.to_string()),
                 StageKind::BackOff(value) => Some(value.to_string()),
                 StageKind::Slot(most) => Some(most.to_string()),

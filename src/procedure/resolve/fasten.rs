@@ -193,7 +193,8 @@ impl Resolver<'_, '_> {
         }
         match (&f.stages, &f.no_value) {
             (Some(stages), _) => {
-                let stages: Vec<Stage> = stages.iter().filter_map(|s| self.stage(s)).collect();
+                let stages: Vec<Stage> =
+                    (0..stages.len()).filter_map(|n| self.stage(&stages[n], &stages[n + 1..])).collect();
                 Finish::Stages(stages)
             }
             (None, None) if f.value_later => Finish::Later,
@@ -203,7 +204,7 @@ impl Resolver<'_, '_> {
         }
     }
 
-    fn stage(&mut self, stage: &Spot<written::Stage>) -> Option<Stage> {
+    fn stage(&mut self, stage: &Spot<written::Stage>, later: &[Spot<written::Stage>]) -> Option<Stage> {
         let s = &stage.value;
         let slacken = s.slacken.as_ref().filter(|truth| truth.value);
         let acts = [s.torque.is_some(), s.angle.is_some(), s.back_off.is_some(), s.slot.is_some(), slacken.is_some()];
@@ -224,8 +225,21 @@ impl Resolver<'_, '_> {
             let right = "Write \"also\" only beside \"torque\"";
             self.report(Code::StageExtra, also.span.clone(), "\"also\" gives a torque in a second unit", right);
         }
-        let mut from = None;
-        let kind = if let Some(text) = &s.torque {
+        let (mut from, mut share) = (None, None);
+        let kind = if let Some(text) = s.torque.as_ref().filter(|text| written::is_share(text)) {
+            if let Some(also) = &s.also {
+                let right = "Write \"also\" beside the final torque, which the share is of";
+                self.report(
+                    Code::StageExtra,
+                    also.span.clone(),
+                    "a share of the final torque has no second unit",
+                    right,
+                );
+            }
+            let of_final = self.share(text, later);
+            share = of_final.map(|(share, _)| share);
+            of_final.map(|(_, limits)| StageKind::Torque(limits))
+        } else if let Some(text) = &s.torque {
             if let Some(also) = &s.also {
                 let _: Option<Limits<Torque>> = self.limits(also);
             }
@@ -249,12 +263,53 @@ impl Resolver<'_, '_> {
         let words = |text: &Option<Text>| text.as_ref().map(|t| t.value.clone());
         let (meanwhile, until, source) = (words(&s.meanwhile), words(&s.until), words(&s.source));
         match kind {
-            Some(kind) => Some(Stage { kind, from, meanwhile, until, needs, source }),
+            Some(kind) => Some(Stage { kind, from, share, meanwhile, until, needs, source }),
             None => {
                 self.gap(What::Fastener);
                 None
             }
         }
+    }
+
+    /// "50 %": how much of the final torque, the last one of the programme, and what that comes to. No digit is rounded.
+    fn share(&mut self, text: &Text, later: &[Spot<written::Stage>]) -> Option<(Decimal, Limits<Torque>)> {
+        let share = text.trim().trim_end_matches('%').trim_end().parse::<Decimal>().ok();
+        let Some(share) = share.filter(|share| *share > Decimal::ZERO && *share < Decimal::ONE_HUNDRED) else {
+            let what = format!("\"{}\" is no share of the final torque", text.value);
+            let right = "Write a number between 0 and 100 with the sign, such as \"50 %\"";
+            self.report(Code::ValueUnreadable, text.span.clone(), what, right);
+            return None;
+        };
+        let last = later.iter().rev().find_map(|stage| stage.torque.as_ref());
+        let Some(last) = last.filter(|last| !written::is_share(last)) else {
+            let what = format!("\"{}\" is a share of a final torque, and none follows", text.value);
+            let right = "Write the stage with the final torque, such as { torque = \"70 N·m\" }, behind it";
+            self.report(Code::ShareOfNothing, text.span.clone(), what, right);
+            return None;
+        };
+        let Ok(whole) = last.parse::<Limits<Torque>>() else {
+            // What cannot be read at all is reported where it stands.
+            if self.torque(last).is_some() {
+                let what =
+                    format!("\"{}\" is a share of \"{}\", which is known only on the day", text.value, last.value);
+                let right = "Write the torque of this stage as a value, as the source has it";
+                let finding = Finding::new(Code::ShareOfNothing, text.span.clone(), what, right);
+                self.findings.push(finding.with(last.span.clone(), "the final torque"));
+            }
+            return None;
+        };
+        let of =
+            |torque: Torque| torque.amount.checked_mul(share).map(|amount| (amount / Decimal::ONE_HUNDRED).normalize());
+        let (low, high) = (of(whole.low())?, of(whole.high())?);
+        let new = |amount| Torque::new(amount, whole.low().unit);
+        Some((
+            share,
+            if whole.is_window() {
+                Limits::Window { low: new(low), high: new(high) }
+            } else {
+                Limits::Exactly(new(low))
+            },
+        ))
     }
 
     pub(super) fn limits<T: Amount>(&mut self, text: &Text) -> Option<Limits<T>> {
