@@ -184,6 +184,15 @@ fn a_state_that_the_rebuild_brings_about_is_what_the_vehicle_is_handed_back_in()
     assert_eq!(codes_of("standing-left.toml", &[]), [Code::StandingLeft]);
     let changes = [(early, "do = [{ place = \"chocks\" }]"), ("mirrors = \"cover-off\"", late)];
     assert_eq!(codes_of("standing-left.toml", &changes), []);
+    // One that can injure is handed on by no rebuild, either.
+    let changes: Vec<(&str, &str)> = changes
+        .into_iter()
+        .chain([(
+            "signal = \"caution\"\nsay = \"The vehicle may roll.\"",
+            "signal = \"warning\"\nsay = \"The vehicle may roll.\"",
+        )])
+        .collect();
+    assert_eq!(codes_of("standing-left.toml", &changes), [Code::StandingLeft]);
 }
 
 #[test]

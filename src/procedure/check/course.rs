@@ -115,7 +115,7 @@ pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
 }
 
 /// Cautions for a state of the vehicle that no step ends. A support, component or connection left so is an error by itself.
-/// A state that the rebuild brings about is what the vehicle is handed back in.
+/// A state that the rebuild brings about is what the vehicle is handed back in, unless it could injure whoever takes it.
 fn still_standing(sight: &Sight<'_>, course: &Course<'_>, findings: &mut Vec<Finding>) {
     let p = sight.procedure();
     if p.standing.len() != sight.written.standing.len() || !sight.resolved.gaps.is_empty() {
@@ -124,7 +124,8 @@ fn still_standing(sight: &Sight<'_>, course: &Course<'_>, findings: &mut Vec<Fin
     for (standing, written) in p.standing.iter().zip(&sight.written.standing) {
         let Cause::In(ix) = standing.cause else { continue };
         let reached = p.steps.iter().rev().find(|step| step.acts.contains(&Act::Reach(ix)));
-        if course.is_in(ix) && reached.is_some_and(|step| step.phase < Phase::Rebuild) {
+        let injures = standing.caution.signal >= Signal::Warning;
+        if course.is_in(ix) && reached.is_some_and(|step| step.phase < Phase::Rebuild || injures) {
             let name = &p.conditions[ix.0].name;
             let what =
                 format!("at the end the vehicle is still {name}, and the caution \"{}\" still stands", standing.id);
