@@ -264,6 +264,8 @@ fn a_page_for_another_vehicle_is_refused_for_a_job_or_left_out() {
     );
     let (_, shown, _) = start("values = []", &["--values".as_ref(), "docs/values.toml".as_ref()]);
     assert!(shown.contains("Tarnfell 15, light van: 11 values."), "{shown}");
+    // Both are of one manual.
+    assert_eq!(shown.matches("The values come from").count(), 1, "{shown}");
 }
 
 #[test]

@@ -550,7 +550,7 @@ fn values_said(language: &Language) -> Vec<Sentence> {
         entries.iter().map(|entry| ValueSay::Told { entry, unit: None, source: None }).collect();
     let pounds = Some(TorqueUnit::PoundForceFoot);
     says.extend([
-        ValueSay::Page { page: &page },
+        ValueSay::Page { page: &page, told: None },
         ValueSay::Told { entry: &entries[0], unit: pounds, source: Some(source) },
         ValueSay::Told { entry: &entries[9], unit: pounds, source: None },
         ValueSay::Which(entries.iter().take(2).collect()),

@@ -65,6 +65,8 @@ pub enum ValueSay<'a> {
     Page {
         /// The page.
         page: &'a Page,
+        /// A source that is told anyway: one of the same title and edition is not told again.
+        told: Option<&'a Source>,
     },
     /// A value.
     Told {
@@ -282,7 +284,7 @@ pub(super) static NO_BOOK: LazyLock<Procedure> = LazyLock::new(|| {
 impl Teller<'_> {
     fn value_say(&self, say: &ValueSay<'_>) -> Vec<Draft> {
         let draft = match say {
-            ValueSay::Page { page } => return self.page(page),
+            ValueSay::Page { page, told } => return self.page(page, *told),
             ValueSay::Told { entry, unit, source } => {
                 let (name, things) = (self.entry_name(entry), self.published(&entry.value, unit.or(self.manner.unit)));
                 let page = self.page_of(&entry.page);
@@ -322,16 +324,17 @@ impl Teller<'_> {
         vec![draft]
     }
 
-    fn page(&self, page: &Page) -> Vec<Draft> {
+    fn page(&self, page: &Page, told: Option<&Source>) -> Vec<Draft> {
         let source = &page.source;
         let (vehicle, count) = (&page.vehicle, page.entries.len());
-        let mut drafts = vec![
-            Draft::new("values_page", context! { vehicle, count }),
-            Draft::new(
-                "opening_source",
-                context! { source_title => &source.title, edition => &source.edition, chapter => &source.chapter },
-            ),
-        ];
+        let mut drafts = vec![Draft::new("values_page", context! { vehicle, count })];
+        if told.is_some_and(|told| (&told.title, &told.edition) == (&source.title, &source.edition)) {
+            return drafts;
+        }
+        drafts.push(Draft::new(
+            "opening_source",
+            context! { source_title => &source.title, edition => &source.edition, chapter => &source.chapter },
+        ));
         drafts.extend(source.note.iter().map(|note| Draft::new("opening_note", context! { note })));
         drafts
     }

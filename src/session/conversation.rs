@@ -152,7 +152,7 @@ impl Conversation {
 
     /// Which pages may be asked, behind the words that name the job.
     fn tell_pages(&mut self, turn: &mut Turn) {
-        let told = self.lookup.told_of_pages(&self.language, &self.manner);
+        let told = self.lookup.told_of_pages(&self.language, &self.manner, &self.job.book().source);
         let behind = turn.sentences.len().min(1);
         turn.sentences.splice(behind..behind, told);
         self.last.clone_from(&turn.sentences);

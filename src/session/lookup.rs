@@ -68,9 +68,10 @@ impl Lookup {
         language.value_meant(line, &self.asks, self.offered()).filter(|asked| asked.chosen)
     }
 
-    /// What each page holds, and from which source.
-    pub fn told_of_pages(&self, language: &Language, manner: &Manner) -> Vec<Sentence> {
-        self.shelf.pages().flat_map(|page| language.value_says(&ValueSay::Page { page }, manner)).collect()
+    /// What each page holds, and from which source, if that is not the one of the job.
+    pub fn told_of_pages(&self, language: &Language, manner: &Manner, job: &Source) -> Vec<Sentence> {
+        let told = Some(job);
+        self.shelf.pages().flat_map(|page| language.value_says(&ValueSay::Page { page, told }, manner)).collect()
     }
 
     /// The source of a page, where there are several that a value could be from.

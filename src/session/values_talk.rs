@@ -59,7 +59,7 @@ impl ValuesTalk {
     /// The first words: which pages, from which source.
     pub fn begin(&mut self) -> Turn {
         let pages = self.lookup.shelf().pages();
-        let told = pages.flat_map(|page| self.language.value_says(&ValueSay::Page { page }, &self.manner));
+        let told = pages.flat_map(|page| self.language.value_says(&ValueSay::Page { page, told: None }, &self.manner));
         let mut sentences: Vec<Sentence> = told.collect();
         sentences.push(self.language.defers());
         self.say(None, sentences)
