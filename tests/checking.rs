@@ -68,7 +68,7 @@ fn a_slipped_digit_or_unit_in_any_torque_is_caught() {
     for file in toml_files("procedures") {
         let text = whole(&file);
         let torques = torques(&text);
-        assert!(torques.len() >= 6, "{}: {}", file.display(), torques.len());
+        assert!(torques.len() >= 2, "{}: {}", file.display(), torques.len());
         for (number, value, unit) in torques {
             for with in [value * 10.0, value / 10.0] {
                 assert!(caught(&text, number.clone(), &with.to_string()), "{}: {value} as {with}", file.display());

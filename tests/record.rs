@@ -211,6 +211,39 @@ fn whole_jobs_on_every_procedure_have_a_record_that_fits_its_schema() {
     }
 }
 
+#[test]
+fn each_round_of_a_job_is_in_its_record() {
+    let validator = jsonschema::validator_for(&schema()).unwrap();
+    let dir = tempfile::tempdir().unwrap();
+    let jobs = dir.path().join("jobs");
+    let file = "audio-fixtures/scenarios/rounds-and-a-power-cut.toml";
+    let output = wrenchside().arg("--jobs").arg(&jobs).args(["replay", "--silent", "--keep", file]).output().unwrap();
+    assert!(output.status.success(), "{}", text(&output.stdout));
+    let (html, markdown, json) = record(&jobs, dir.path());
+    assert!(validator.is_valid(&json));
+    let steps = json["steps"].as_array().unwrap();
+    let rounds = |step: usize| steps[step - 1].get("rounds").and_then(|rounds| rounds.as_array()).map_or(0, Vec::len);
+    // One no was taken back; the one that stands began the second round, and that ended with yes.
+    assert_eq!((1..=steps.len()).map(rounds).sum::<usize>(), 1);
+    assert_eq!((rounds(10), steps[9]["rounds"][0]["round"].as_u64()), (1, Some(1)));
+    let told: Vec<_> = json["facts"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(|f| f["fact"] == "round 1 of step 10 came out with no")
+        .collect();
+    let taken_back: Vec<bool> = told.iter().map(|fact| fact["taken_back"].is_object()).collect();
+    assert_eq!(taken_back, [true, false]);
+    for page in [&html, &markdown] {
+        assert!(page.contains("done, rounds: 2"), "{page}");
+        assert!(page.contains("Round 1 of step 10 came out with no"));
+        assert!(
+            page.contains("Did the fluid come clear and without air?"),
+            "the yes that ended it is confirmed by word"
+        );
+    }
+}
+
 /// No address but those in the page itself and the name of the drawing language.
 fn nothing_from_outside(html: &str) {
     let rest = html.replace("http://www.w3.org/2000/svg", "");

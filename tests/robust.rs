@@ -4,14 +4,15 @@
 use proptest::prelude::*;
 use wrenchside::procedure::{self, Act, Cause, Deed, Procedure};
 
-const SEEDS: [&str; 3] = [
+const SEEDS: [&str; 4] = [
     include_str!("../fuzz/seeds/procedure/tarnfell-front-lower-arm-left.toml"),
     include_str!("../fuzz/seeds/procedure/tarnfell-front-brakes.toml"),
     include_str!("../fuzz/seeds/procedure/tarnfell-cylinder-head.toml"),
+    include_str!("../fuzz/seeds/procedure/tarnfell-brake-bleeding.toml"),
 ];
 
 /// Bits of procedures that are apt to meet each other wrongly.
-const BITS: [&str; 24] = [
+const BITS: [&str; 30] = [
     "\"",
     "'",
     "[",
@@ -35,6 +36,12 @@ const BITS: [&str; 24] = [
     "pattern = \"spiral\"\n",
     "stages = []\n",
     "count = 0\n",
+    "for_each = [\"left\", \"right\"]\n",
+    "up_to = \"refill\"\n",
+    "{place}",
+    "until = \"Is it so?\"\n",
+    "again_from = \"open\"\n",
+    "at_most = 2\notherwise = \"Stop.\"\n",
     "é",
 ];
 
@@ -117,8 +124,13 @@ fn promises(p: &Procedure) {
             Cause::In(ix) => assert!(ix.0 < p.conditions.len()),
         }
     }
-    for step in &p.steps {
+    for (ix, step) in p.steps.iter().enumerate() {
         assert!(step.needs.is_none_or(|c| c.0 < p.conditions.len()));
+        if let Some(until) = &step.until {
+            let round = p.steps.get(until.from..=ix).expect("a round ends with its own step");
+            assert!(round.iter().filter(|s| s.until.is_some()).count() == 1 && round[0].phase == step.phase);
+            assert!(until.at_most.is_none() == until.otherwise.is_none());
+        }
         for act in &step.acts {
             match act {
                 Act::Place(ix) | Act::TakeAway(ix) => assert!(ix.0 < p.supports.len()),

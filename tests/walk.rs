@@ -5,7 +5,7 @@ use std::fmt::Write;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use wrenchside::job::{At, Command, Job, Question, Reading, Reply, Say};
+use wrenchside::job::{At, Command, Fact, Job, Question, Reading, Reply, Say};
 use wrenchside::procedure::{self, Procedure};
 
 fn procedures() -> Vec<PathBuf> {
@@ -19,6 +19,10 @@ fn procedures() -> Vec<PathBuf> {
 fn obedient(job: &Job, last: &Reply) -> (String, Command) {
     match job.question() {
         Some(Question::Angle(_)) => return ("not started".into(), Command::NotBegun),
+        // The first that is done in rounds takes two of them.
+        Some(Question::Until { round: 1, .. }) if !job.facts().iter().any(|f| matches!(f.fact, Fact::Round { .. })) => {
+            return ("no".into(), Command::No);
+        }
         Some(_) => return ("yes".into(), Command::Yes),
         None => {}
     }

@@ -45,6 +45,7 @@ fn facts() -> Vec<Fact> {
         Fact::StepDone(3),
         Fact::StepSkipped(3),
         Fact::Again(3),
+        Fact::Round { step: 3, round: 2 },
         Fact::Stage { group: G, item: 1, stage: 0 },
         Fact::Measured { step: 2, act: 0 },
         Fact::LeftOutside { step: 2, act: 0 },
@@ -113,13 +114,14 @@ fn questions() -> Vec<Question> {
         sent(Verdict::Within, false),
         sent(Verdict::Over, true),
         Question::Hold { step: 0 },
+        Question::Until { step: 4, round: 2 },
         Question::Again { step: 3 },
         Question::Skip { step: 3 },
         Question::GoTo { step: 11, not_done: vec![3], between: vec![] },
         Question::GoTo {
             step: 11,
             not_done: vec![3, 4, 5, 6, 8],
-            between: vec![Between::Set(SupportIx(0)), Between::TakeAway(SupportIx(0)), Between::Hold(4)],
+            between: vec![Between::Set(SupportIx(0)), Between::TakeAway(SupportIx(0)), Between::Until(4)],
         },
         Question::GoTo {
             step: 11,
@@ -220,6 +222,7 @@ fn refusals() -> Vec<Refusal> {
         remedy(Remedy::Renew),
         remedy(Remedy::Restart),
         Refusal::AdapterOn,
+        Refusal::RoundsOver { step: 4 },
         Refusal::Closed,
     ]
 }
@@ -305,6 +308,7 @@ fn says() -> Vec<Say> {
         Say::Step { step: 3, phase: Some(Phase::Close) },
         Say::Step { step: 3, phase: None },
         Say::Where { step: 3, steps: 5 },
+        Say::Round { step: 4, round: 2 },
         Say::Pending(first()),
         Say::Pending(Pending { new: true, ..pending(0, 1, 0, Follows::SameStage) }),
         Say::Pending(pending(0, 1, 1, Follows::SameItem)),
@@ -372,6 +376,7 @@ fn kind(say: &Say) -> usize {
         Say::Ahead(_) => 71,
         Say::Step { .. } => 6,
         Say::Where { .. } => 7,
+        Say::Round { .. } => 82,
         Say::Pending(_) => 8,
         Say::AwaitMeasure { .. } => 9,
         Say::AwaitCounted { .. } => 79,
@@ -409,6 +414,7 @@ fn kind(say: &Say) -> usize {
             Question::Turned { .. } => 72,
             Question::Pause { .. } => 73,
             Question::Again { .. } => 74,
+            Question::Until { .. } => 81,
             Question::Unit { .. } => 75,
             Question::LeaveOutside { .. } => 76,
         },
@@ -431,6 +437,7 @@ fn kind(say: &Say) -> usize {
             Refusal::NothingToCorrect => 66,
             Refusal::RestOfNumber => 79,
             Refusal::AdapterOn => 70,
+            Refusal::RoundsOver { .. } => 83,
             Refusal::RemedyFirst { .. } => 43,
             Refusal::Closed => 44,
         },
@@ -453,7 +460,7 @@ fn kind(say: &Say) -> usize {
         },
     }
 }
-const KINDS: usize = 81;
+const KINDS: usize = 84;
 
 fn manner() -> Manner {
     Manner { now: Some(At(2 * 86_400_000 + 5)), ..Manner::default() }

@@ -8,7 +8,7 @@ use super::speakable::DigitsOf;
 use super::values::Teller;
 use super::{Manner, Sentence, Tone};
 use crate::job::{Answer, Damage, Fact, Follows, ItemState, Pending, Question, Refusal, Remedy, Say, Verdict};
-use crate::procedure::{Act, Bounds, Caution, Deed, FastenerIx, Part, Phase, Procedure, Signal, StageKind};
+use crate::procedure::{Act, Bounds, Caution, Deed, FastenerIx, Part, Phase, Procedure, Signal, StageKind, Until};
 use crate::quantity::{Quantity, TorqueUnit};
 use minijinja::{Value, context};
 
@@ -73,6 +73,7 @@ impl Teller<'_> {
                 return self.left_hand_threads(*step).into_iter().chain([itself]).collect();
             }
             Say::Where { step, steps } => Draft::new("where", context! { step => step + 1, steps }),
+            Say::Round { round, .. } => Draft::new("round", context! { round }),
             Say::Pending(pending) => {
                 let key = match pending.follows {
                     Follows::Nothing => "pending_first",
@@ -219,6 +220,9 @@ impl Teller<'_> {
                 let hold = self.book.steps[*step].hold.as_deref();
                 Draft::new("ask_hold", context! { say => hold.unwrap_or(&self.book.steps[*step].say) })
             }
+            Question::Until { step, .. } => {
+                Draft::new("ask_until", context! { say => self.until(*step).map_or("", |until| &until.ask) })
+            }
             Question::Again { step } => Draft::new("ask_again", context! { step => step + 1 }),
             Question::Skip { step } => Draft::new("ask_skip", context! { step => step + 1 }),
             Question::GoTo { step, not_done, between } => {
@@ -276,6 +280,11 @@ impl Teller<'_> {
             }
         };
         Draft { tone: Tone::Question, ..draft }
+    }
+
+    /// What ends the rounds of a step.
+    fn until(&self, step: usize) -> Option<&Until> {
+        self.book.steps.get(step)?.until.as_ref()
     }
 
     /// Is this number right, in place of another if it corrects one?
@@ -358,6 +367,12 @@ impl Teller<'_> {
                 Draft::new(key, context! { item => self.item(*group, *item) })
             }
             Refusal::AdapterOn => Draft::bare("refused_adapter_on"),
+            Refusal::RoundsOver { step } => {
+                let until = self.until(*step);
+                let otherwise = until.and_then(|until| until.otherwise.as_deref()).unwrap_or_default();
+                let rounds = until.and_then(|until| until.at_most).unwrap_or_default();
+                Draft::new("refused_rounds_over", context! { rounds, otherwise })
+            }
             Refusal::Closed => Draft::bare("refused_closed"),
         };
         vec![Draft { tone: Tone::Refusal, ..draft }]

@@ -67,6 +67,7 @@ impl Teller<'_> {
             Fact::StepDone(step) => self.value("fact_step_done", context! { step => step + 1 }),
             Fact::StepSkipped(step) => self.value("fact_step_skipped", context! { step => step + 1 }),
             Fact::Again(step) => self.value("fact_again", context! { step => step + 1 }),
+            Fact::Round { step, round } => self.value("fact_round", context! { step => step + 1, round }),
             Fact::Stage { group, item, stage: s } => stage("fact_stage", group, item, s),
             Fact::Measured { step, act } => self.value("fact_measured", context! { what => self.what(step, act) }),
             Fact::LeftOutside { step, act } => {
@@ -99,6 +100,7 @@ impl Teller<'_> {
             Fact::StepDone(step) => self.value("back_step_done", context! { step => step + 1 }),
             Fact::StepSkipped(step) => self.value("back_step_skipped", context! { step => step + 1 }),
             Fact::Again(step) => self.value("back_again", context! { step => step + 1 }),
+            Fact::Round { step, round } => self.value("back_round", context! { step => step + 1, round }),
             Fact::LeftOutside { step, act } => {
                 self.value("back_left_outside", context! { what => self.what(step, act) })
             }
@@ -159,6 +161,7 @@ impl Teller<'_> {
             Between::Set(ix) => self.value("between_set", context! { name => &book.supports[ix.0].name }),
             Between::TakeAway(ix) => self.value("between_take_away", context! { name => &book.supports[ix.0].name }),
             Between::Hold(step) => self.value("between_hold", context! { step => step + 1 }),
+            Between::Until(step) => self.value("between_until", context! { step => step + 1 }),
             Between::Tighten(ix) | Between::Lock(ix) => {
                 let key = if matches!(between, Between::Lock(_)) { "between_lock" } else { "between_tighten" };
                 let (name, plural) = (&book.fasteners[ix.0].name, &book.fasteners[ix.0].plural);

@@ -56,7 +56,9 @@ impl View<'_> {
         let question = job.question().map(|q| words.says(&[Say::Question(q.clone())]));
         html! {
             header {
-                p.step { (words.label("step")) " " (job.position() + 1) " " (words.label("glance_of")) " " (book.steps.len()) }
+                p.step { (words.label("step")) " " (job.position() + 1) " " (words.label("glance_of")) " " (book.steps.len())
+                    @if let Some(Say::Round { round, .. }) = job.round_in_hand() { " · " (words.label("glance_round")) " " (round) }
+                }
                 p.phase { (words.phase(step.phase)) }
                 @if self.unchecked { p.unchecked { "⚠ " (words.label("glance_unchecked")) } }
                 (self.ears(words))
@@ -172,6 +174,7 @@ impl View<'_> {
             Say::Where { step, steps: job.book().steps.len() },
         ];
         says.extend(job.question().map(|q| Say::Question(q.clone())));
+        says.extend(job.round_in_hand());
         if let Some(pending) = job.pending() {
             says.push(Say::Answer(Answer::Value(pending.clone())));
             for follows in [Follows::Nothing, Follows::SameStage, Follows::SameItem, Follows::SameGroup] {

@@ -112,6 +112,7 @@ impl Job {
     /// Where the job stands, and what is pending.
     pub(super) fn where_am_i(&mut self) -> Vec<Say> {
         let mut says = vec![Say::Where { step: self.step, steps: self.book.steps.len() }];
+        says.extend(self.round_in_hand());
         says.append(&mut self.to_do());
         says
     }

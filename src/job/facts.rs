@@ -19,6 +19,13 @@ pub enum Fact {
     StepSkipped(usize),
     /// A step that was done already was done once more.
     Again(usize),
+    /// A round of steps that are done until a question is answered with yes came out with no.
+    Round {
+        /// The step that asks.
+        step: usize,
+        /// Which round, from 1.
+        round: u32,
+    },
     /// A stage of an item was recorded.
     Stage {
         /// Which group.
@@ -319,6 +326,7 @@ impl Job {
             && (0..=CLAIMED_JUST_NOW).contains(&self.undo_asked.0.saturating_sub(self.facts[last].at.0));
         let Some(fact) = self.unmake_last() else { return vec![Say::Refused(Refusal::NothingToUndo)] };
         let turned = self.turned_by(&fact);
+        let another_round = matches!(fact, Fact::Round { .. });
         let mut says = vec![Say::TakenBack(fact)];
         if let Some((group, item)) = turned {
             let (pending, before) = (self.whole(group, item), Box::new(self.ledger.item(group, item).clone()));
@@ -334,6 +342,10 @@ impl Job {
         }
         self.said = None;
         says.extend(if moved { self.enter(step) } else { self.announce() });
+        // The answer was wrong, so it is asked for again.
+        if another_round && self.work() == Work::Until {
+            says.extend(self.ask_until());
+        }
         says
     }
 
@@ -352,9 +364,13 @@ impl Job {
                 before.suspect |=
                     now.suspect || (word && work::stands_before_turn(&self.book.fasteners[group.0], before));
             }
-            Change::Due(step, _) => {
+            Change::Due(step, before) => {
                 let due = self.ledger.due(*step);
                 self.timers.retain(|&timer| Some(timer) != due);
+                // A wait that another round had cut short goes on.
+                if matches!(fact, Fact::Round { .. }) && !self.ledger.waited(*step) {
+                    self.timers.extend(*before);
+                }
             }
             Change::Waited(step, false) => self.timers.extend(self.ledger.due(*step)),
             _ => {}

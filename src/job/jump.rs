@@ -54,6 +54,9 @@ impl Job {
             if this.hold.is_some() && !self.ledger.held(step) {
                 holds.push(Between::Hold(step));
             }
+            if this.until.is_some() {
+                holds.push(Between::Until(step));
+            }
         }
         let mut all: Vec<Between> = Vec::new();
         for one in supports.into_iter().chain(holds).chain(groups) {

@@ -111,6 +111,7 @@ pub(super) enum Change {
     Waited(usize, bool),
     Measured(usize, usize, Option<Quantity>),
     LeftOutside(usize, usize, bool),
+    Rounds(usize, u32),
 }
 
 /// The state of everything in the job.
@@ -133,6 +134,8 @@ pub struct Ledger {
     measured: Vec<Vec<Option<Quantity>>>,
     /// Measurements outside their limits that were left so by the user's word, by step.
     left_outside: Vec<Vec<bool>>,
+    /// Rounds that came out with no, by the step that asks.
+    rounds: Vec<u32>,
     /// Readings that version 0.1 took. What it called inside its limits stays so.
     by_first: Vec<(usize, usize, Quantity)>,
     /// The digests of everything that was changed, added up; see `digest`.
@@ -155,6 +158,7 @@ impl Ledger {
             waited: vec![false; book.steps.len()],
             measured: book.steps.iter().map(|s| vec![None; s.acts.len()]).collect(),
             left_outside: book.steps.iter().map(|s| vec![false; s.acts.len()]).collect(),
+            rounds: vec![0; book.steps.len()],
             by_first: Vec::new(),
             sum: 0,
         }
@@ -177,6 +181,7 @@ impl Ledger {
             Change::Waited(step, state) => swap(&mut self.waited[*step], state),
             Change::Measured(step, act, state) => swap(&mut self.measured[*step][*act], state),
             Change::LeftOutside(step, act, state) => swap(&mut self.left_outside[*step][*act], state),
+            Change::Rounds(step, state) => swap(&mut self.rounds[*step], state),
         }
         self.sum = self.sum.wrapping_sub(digest::of_change(change));
     }
@@ -229,6 +234,11 @@ impl Ledger {
     /// Was a measurement left outside its limits by the user's word?
     pub fn left_outside(&self, step: usize, act: usize) -> bool {
         self.left_outside[step][act]
+    }
+
+    /// How many rounds that this step ends came out with no.
+    pub fn rounds(&self, step: usize) -> u32 {
+        self.rounds[step]
     }
 
     /// Whose rules say where a reading of a measurement lies.

@@ -23,6 +23,7 @@ mod moves;
 mod question;
 mod reading;
 pub mod reply;
+mod rounds;
 mod said_twice;
 mod sent;
 mod standing;
@@ -343,6 +344,7 @@ impl Job {
             false => vec![Say::Resumed { last }],
         };
         says.push(Say::Where { step: self.step, steps: self.book.steps.len() });
+        says.extend(self.round_in_hand());
         if self.closed.is_some() {
             says.push(Say::Refused(Refusal::Closed));
             return says;
@@ -410,8 +412,8 @@ impl Job {
             Work::Blocked { act, item, state } => vec![Say::Refused(self.unlawful(act, item, state))],
             // One that was left outside its limits may be taken again all the same.
             Work::Nothing => self.measurement_awaited().map(|act| self.outside(act)).unwrap_or_default(),
-            // A hold point is asked about once the user says that the step is done, not before.
-            Work::Acts { .. } | Work::Wait { .. } | Work::Hold => Vec::new(),
+            // A hold point, or whether another round is due, is asked about once the user says that the step is done, not before.
+            Work::Acts { .. } | Work::Wait { .. } | Work::Hold | Work::Until => Vec::new(),
         }
     }
 

@@ -46,7 +46,9 @@ impl Job {
             Work::Measure { act } => vec![Say::Refused(Refusal::Unmeasured { step: self.step, act })],
             Work::Unmeasured { step, act } => vec![Say::Refused(Refusal::Unmeasured { step, act })],
             Work::Unmet { act } => self.unmet(act),
-            Work::Acts { .. } | Work::Wait { .. } | Work::Hold | Work::Blocked { .. } | Work::Nothing => self.done(at),
+            Work::Acts { .. } | Work::Wait { .. } | Work::Hold | Work::Until | Work::Blocked { .. } | Work::Nothing => {
+                self.done(at)
+            }
         }
     }
 
@@ -79,6 +81,7 @@ impl Job {
             Work::Unmet { act } => self.unmet(act),
             Work::Wait { minutes } => self.wait_over(minutes, at),
             Work::Hold => self.ask(Question::Hold { step }),
+            Work::Until => self.ask_until(),
             // It stays open for its measurement, and that was said before.
             Work::Nothing if self.ledger.step(step) == self.end_state() => self.onward(),
             Work::Nothing => self.step_done(at, Vec::new()),
@@ -90,6 +93,7 @@ impl Job {
         match self.work() {
             Work::Nothing => self.onward(),
             Work::Hold => self.ask(Question::Hold { step: self.step }),
+            Work::Until => self.ask_until(),
             _ => self.announce_next(),
         }
     }

@@ -57,6 +57,13 @@ pub enum Say {
         /// Of how many.
         steps: usize,
     },
+    /// Another round of steps that are done until a question is answered with yes: it begins, or the job stands in it.
+    Round {
+        /// The step that asks.
+        step: usize,
+        /// Which round, from 1.
+        round: u32,
+    },
     /// The stage to be done now.
     Pending(Pending),
     /// The reading that is awaited now, for a measurement whose limits count from another one.
@@ -265,6 +272,8 @@ pub enum Between {
     TakeAway(SupportIx),
     /// The hold point of this step.
     Hold(usize),
+    /// The question that ends the rounds of this step.
+    Until(usize),
     /// A group with fasteners to tighten.
     Tighten(FastenerIx),
     /// A group with fasteners to lock.
@@ -278,6 +287,13 @@ pub enum Question {
     Hold {
         /// Which step.
         step: usize,
+    },
+    /// Is it so (the step's own text)? With "no" the next round begins.
+    Until {
+        /// Which step.
+        step: usize,
+        /// Which round, from 1.
+        round: u32,
     },
     /// This step is done already: was it done once more?
     Again {
@@ -477,6 +493,11 @@ pub enum Refusal {
         item: usize,
         /// What has to be done to it.
         remedy: Remedy,
+    },
+    /// There were as many rounds as the book allows: what it says then. The step stays open.
+    RoundsOver {
+        /// The step that asks.
+        step: usize,
     },
     /// An adapter is on the wrench: its scale does not show the torque at the fastener.
     AdapterOn,

@@ -47,8 +47,8 @@ impl Job {
         let claims = match command {
             // Nothing is claimed by walking on from a step that is done.
             Command::Next => self.ledger.step(self.step) != StepState::Done,
-            // Takes a claim back as if it had never been.
-            Command::No => self.no_claims(),
+            // Takes a claim back as if it had never been, or ends a round.
+            Command::No => self.no_claims() || self.is_round_just_begun(),
             other => claims_what_is_pending(other),
         };
         claims && self.closed.is_none() && self.announcement.ended.is_none_or(|ended| began < ended)
@@ -56,7 +56,7 @@ impl Job {
 
     /// Does "no" to the question that stands change the ledger?
     pub(super) fn no_claims(&self) -> bool {
-        matches!(self.question, Some(Question::Turned { .. }))
+        matches!(self.question, Some(Question::Turned { .. } | Question::Until { .. }))
     }
 
     pub(super) fn matter(&self) -> Matter {
@@ -107,6 +107,7 @@ fn names_what_is_pending(say: &Say) -> bool {
                 | Refusal::Unmeasured { .. }
                 | Refusal::Outside { .. }
                 | Refusal::RemedyFirst { .. }
+                | Refusal::RoundsOver { .. }
                 | Refusal::AnswerFirst(_)
         ),
         _ => false,

@@ -69,6 +69,7 @@ fn comes_after(say: &Say) -> bool {
             | Say::TakenBack(_)
             | Say::NowInDoubt(_)
             | Say::Skipped { .. }
+            | Say::Round { .. }
     )
 }
 

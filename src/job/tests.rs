@@ -22,6 +22,7 @@ mod from_tool;
 mod locking;
 mod readings;
 mod rest_of_number;
+mod rounds;
 mod said_twice;
 mod standing;
 mod steps;

@@ -29,6 +29,8 @@ pub(super) enum Work {
     Wait { minutes: u32 },
     /// The hold point.
     Hold,
+    /// The question that ends the rounds of the step.
+    Until,
     /// Nothing: the step may count as done.
     Nothing,
 }
@@ -64,6 +66,8 @@ pub(super) fn work(book: &Procedure, ledger: &Ledger, step: usize) -> Work {
     match this.wait_minutes {
         Some(minutes) if !ledger.waited(step) => Work::Wait { minutes },
         _ if this.hold.is_some() && !ledger.held(step) => Work::Hold,
+        // Answered with yes, it is done.
+        _ if this.until.is_some() => Work::Until,
         _ => Work::Nothing,
     }
 }

@@ -37,7 +37,7 @@ impl Whole {
 
 /// All that is found in a text.
 pub fn findings(text: &str) -> Vec<Finding> {
-    let Reading { written, resolved, mut findings, stand_ins } = load::read(text);
+    let Reading { written, resolved, mut findings, stand_ins, copies } = load::read(text);
     if let (Some(written), Some(resolved)) = (written, resolved) {
         let sight = Sight { written: &written, resolved: &resolved };
         let mut found = Vec::new();
@@ -45,7 +45,7 @@ pub fn findings(text: &str) -> Vec<Finding> {
         values::check(&sight, &mut found);
         lists::check(&sight, &mut found);
         words::check(&sight, &mut found);
-        findings.extend(found.into_iter().filter(|f| !stand_ins.contains(&f.span)));
+        findings.extend(copies.told(found).into_iter().filter(|f| !stand_ins.contains(&f.span)));
     }
     findings.sort_by_key(|f| (f.span.start, f.code));
     findings.dedup();

@@ -49,6 +49,11 @@ codes! {
     // What is included.
     IncludeUnreadable = "include-unreadable", Error, "What stands there would be missing from the job.";
     IncludeUnfit = "include-unfit", Error, "What is included comes in whole and once, and changes nothing around it.";
+    // What is done for each of several places.
+    EachUnfit = "each-unfit", Error, "Steps for each place become steps one after the other, each with its place, and nobody must have to guess which.";
+    PlaceholderUnknown = "placeholder-unknown", Error, "What stands in braces would be spoken as it is.";
+    // What is done again.
+    RepeatUnfit = "repeat-unfit", Error, "Whoever goes by it must know what is done again, and which answer ends it.";
     // Values.
     UnitMissing = "unit-missing", Error, "A number without its unit can be taken for another value.";
     ValueUnreadable = "value-unreadable", Error, "A value that is not understood must not be guessed.";

@@ -29,7 +29,8 @@ impl Whole {
     pub fn draft_rebuild(&self) -> Result<String, Report> {
         let refused = |findings| Report::of(self.clone(), findings);
         let reading = load::read(self.text());
-        let Reading { written: Some(written), resolved: Some(Resolved { procedure, .. }), findings, .. } = reading
+        let Reading { written: Some(written), resolved: Some(Resolved { procedure, .. }), findings, copies, .. } =
+            reading
         else {
             return Err(refused(reading.findings));
         };
@@ -43,7 +44,7 @@ impl Whole {
                 format!("step \"{}\" belongs to the rebuild already", step.id.value),
                 "Draft from a file that ends with its strip or its inspection",
             );
-            return Err(refused(vec![finding]));
+            return Err(refused(copies.told(vec![finding])));
         }
         let mut planner = Planner::new(&procedure);
         planner.plan();

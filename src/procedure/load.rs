@@ -1,9 +1,10 @@
 //! From a file to a [`Procedure`], or to everything that is wrong with it.
 //!
-//! Four passes over the text, each reporting all it finds: TOML, the format number, the shape of every entry
-//! (`shape`), and what the entries mean (`resolve`). Leaves the question whether the procedure is wise to `check`.
+//! Five passes over the text, each reporting all it finds: TOML, the format number, the shape of every entry
+//! (`shape`), steps that are written once for several places (`each`), and what the entries mean (`resolve`). Leaves the question whether the procedure is wise to `check`.
 
 use super::code::Code;
+use super::each::{self, Copies};
 use super::finding::{Finding, Report};
 use super::include;
 use super::model::Procedure;
@@ -114,18 +115,28 @@ pub(super) struct Reading {
     pub findings: Vec<Finding>,
     /// Where something stands in for what is missing or wrong; a finding about one of these places says nothing.
     pub stand_ins: HashSet<Range<usize>>,
+    /// Where the steps stand that were written once for several places. Findings are told of the text already.
+    pub copies: Copies,
 }
 
 impl Reading {
     fn of_nothing(findings: Vec<Finding>) -> Reading {
-        Reading { written: None, resolved: None, findings, stand_ins: HashSet::new() }
+        Reading { written: None, resolved: None, findings, stand_ins: HashSet::new(), copies: Copies::default() }
     }
 }
 
 pub(super) fn read(text: &str) -> Reading {
     let mut findings = Vec::new();
-    let Some((written, stand_ins)) = read_as::<Written>(text, &shape::PROCEDURE, &mut findings) else {
+    let Some((mut table, mut stand_ins)) = walked(text, &shape::PROCEDURE, &mut findings) else {
         return Reading::of_nothing(findings);
+    };
+    let mut apart = Vec::new();
+    let copies = each::expand(table.get_mut(), text.len(), &mut apart);
+    apart.retain(|f| !stand_ins.contains(&f.span));
+    stand_ins.extend(apart.iter().map(|f| f.span.clone()));
+    findings.append(&mut apart);
+    let Some(written) = deserialized::<Written>(table, &mut findings) else {
+        return Reading::of_nothing(copies.told(findings));
     };
     for include in &written.include {
         findings.push(Finding::new(
@@ -137,8 +148,8 @@ pub(super) fn read(text: &str) -> Reading {
     }
     let mut meant = Vec::new();
     let resolved = resolve::resolve(&written, &mut meant);
-    findings.extend(meant.into_iter().filter(|f| !stand_ins.contains(&f.span)));
-    Reading { written: Some(written), resolved: Some(resolved), findings, stand_ins }
+    findings.extend(copies.told(meant).into_iter().filter(|f| !stand_ins.contains(&f.span)));
+    Reading { written: Some(written), resolved: Some(resolved), findings, stand_ins, copies }
 }
 
 /// Reads a text as a file of this shape, as far as can be; with the places where something stands in for what is missing.
@@ -148,6 +159,16 @@ pub(crate) fn read_as<T: serde::de::DeserializeOwned>(
     shape: &shape::Shape,
     findings: &mut Vec<Finding>,
 ) -> Option<(T, HashSet<Range<usize>>)> {
+    let (table, stand_ins) = walked(text, shape, findings)?;
+    Some((deserialized(table, findings)?, stand_ins))
+}
+
+/// The entries of a text, all of which fit the shape or stand in for what does not.
+fn walked<'t>(
+    text: &'t str,
+    shape: &shape::Shape,
+    findings: &mut Vec<Finding>,
+) -> Option<(toml::Spanned<DeTable<'t>>, HashSet<Range<usize>>)> {
     let (mut table, errors) = DeTable::parse_recoverable(text);
     for error in errors {
         findings.push(of_toml(&error));
@@ -160,8 +181,15 @@ pub(crate) fn read_as<T: serde::de::DeserializeOwned>(
         return None;
     }
     let stand_ins = shape::walk(shape, &mut table, findings);
+    Some((table, stand_ins))
+}
+
+fn deserialized<T: serde::de::DeserializeOwned>(
+    table: toml::Spanned<DeTable<'_>>,
+    findings: &mut Vec<Finding>,
+) -> Option<T> {
     match T::deserialize(toml::de::Deserializer::from(table)) {
-        Ok(written) => Some((written, stand_ins)),
+        Ok(written) => Some(written),
         Err(error) => {
             // The walk lets nothing through that does not fit, so this is a hole in the walk; the file is at fault all
             // the same, and its author must hear where.

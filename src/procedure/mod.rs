@@ -9,6 +9,7 @@
 mod check;
 mod code;
 mod draft;
+mod each;
 mod finding;
 mod include;
 pub mod lawful;

@@ -386,6 +386,8 @@ pub struct Step {
     pub cautions: Vec<Caution>,
     /// A question that must be confirmed before the step counts as done.
     pub hold: Option<String>,
+    /// It is done again, alone or with the steps before it, until a question is answered with yes.
+    pub until: Option<Until>,
     /// The state the vehicle must be in.
     pub needs: Option<ConditionIx>,
     /// Minutes to let pass before the step counts as done (a cure, a soak).
@@ -396,6 +398,19 @@ pub struct Step {
     pub source: Option<String>,
     /// What it does to the ledger, in order.
     pub acts: Vec<Act>,
+}
+
+/// Steps that are done round by round, this one the last of them.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Until {
+    /// The question; with yes it ends.
+    pub ask: String,
+    /// The first of the steps, an index into [`Procedure::steps`]; no later than this one, and of the same phase.
+    pub from: usize,
+    /// Most rounds.
+    pub at_most: Option<u32>,
+    /// What to do when it is not so after the most rounds.
+    pub otherwise: Option<String>,
 }
 
 /// One thing a step does to the ledger.

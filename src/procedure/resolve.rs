@@ -6,6 +6,7 @@
 mod acts;
 mod counted;
 pub(crate) mod fasten;
+mod rounds;
 
 use super::code::Code;
 use super::finding::Finding;

@@ -4,7 +4,10 @@
 //! complete by is made from them (see `shape`). Each text keeps where it stood. What the texts mean (references, values,
 //! patterns) is worked out in `resolve`.
 
+mod act;
+
 use super::model::Phase;
+pub(crate) use act::Act;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use std::ops::Range;
@@ -408,6 +411,13 @@ pub(crate) struct Caution {
 pub(crate) struct Step {
     /// Key of it.
     pub id: Text,
+    /// The step is done for each of these places in turn; {place} in its texts stands for the place.
+    #[schemars(length(min = 1))]
+    #[allow(dead_code, reason = "made into steps before they are read")]
+    pub for_each: Option<Vec<Text>>,
+    /// With `for_each`: the last of the steps that are done for each place, as one run.
+    #[allow(dead_code, reason = "made into steps before they are read")]
+    pub up_to: Option<Text>,
     /// Its phase.
     pub phase: Spot<Phase>,
     /// The sentence to say.
@@ -421,6 +431,16 @@ pub(crate) struct Step {
     pub cautions: Vec<Spot<Caution>>,
     /// A question to be answered with yes before the step counts as done.
     pub hold: Option<Text>,
+    /// A question that ends what is done again: with "no" the step, and those before it from `again_from` on, are done
+    /// once more.
+    pub until: Option<Text>,
+    /// With `until`: the first of the steps that are done again; without it this one alone.
+    pub again_from: Option<Text>,
+    /// With `until`: most times.
+    #[schemars(range(min = 2))]
+    pub at_most: Option<Spot<u32>>,
+    /// With `at_most`: what to do when it is not so by then.
+    pub otherwise: Option<Text>,
     /// The state the vehicle must be in.
     pub needs: Option<Text>,
     /// Minutes to let pass before the step counts as done.
@@ -436,68 +456,4 @@ pub(crate) struct Step {
     pub acts: Vec<Spot<Act>>,
     /// The strip step that this step undoes; what it does follows from that.
     pub mirrors: Option<Text>,
-}
-
-/// One thing that a step does: one of the first twenty keys, and the keys that go with it.
-#[derive(Debug, Clone, Default, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct Act {
-    /// Put this support in place.
-    pub place: Rare,
-    /// Take this support away.
-    pub take_away: Rare,
-    /// Bring the vehicle into this state.
-    pub reach: Rare,
-    /// Take the vehicle out of this state.
-    pub leave: Rare,
-    /// Loosen fasteners of this group, leaving them in.
-    pub slacken: Rare,
-    /// Take fasteners of this group out.
-    pub remove: Rare,
-    /// Unscrew fasteners of this group that cannot come out yet.
-    pub trap: Rare,
-    /// Put fasteners of this group back only to hold things together.
-    pub hold: Rare,
-    /// Start fasteners of this group by hand.
-    pub hand_start: Rare,
-    /// Tighten fasteners of this group.
-    pub tighten: Rare,
-    /// Take out what locks fasteners of this group.
-    pub unlock: Rare,
-    /// Lock fasteners of this group that are in their end state.
-    pub lock: Rare,
-    /// Take this component off.
-    pub take_off: Rare,
-    /// Hang this component up.
-    pub hang: Rare,
-    /// Put this component on.
-    pub put_on: Rare,
-    /// Open this connection.
-    pub disconnect: Rare,
-    /// Close this connection.
-    pub connect: Rare,
-    /// Measure this against limits.
-    pub measure: Rare,
-    /// Clean this.
-    pub clean: Rare,
-    /// Apply this.
-    pub apply: Rare,
-    /// With a fastener group: only the fasteners at these places.
-    #[schemars(length(min = 1))]
-    pub items: Option<Box<Spot<Vec<Text>>>>,
-    /// With `tighten`: only through this stage, counted from 1.
-    #[schemars(range(min = 1))]
-    pub through: Option<Spot<u32>>,
-    /// With `measure`: the name by which later values count from what was measured.
-    pub name: Rare,
-    /// With `measure` and no limit: the unit of the reading, which is only recorded.
-    pub unit: Rare,
-    /// With `measure`: not less than this ("2 mm"), or than this counted from an earlier measurement ("gap - 0.08 mm").
-    pub least: Rare,
-    /// With `measure`: not more than this.
-    pub most: Rare,
-    /// With `measure`: what to do when it is outside.
-    pub otherwise: Rare,
-    /// With `measure`: page of the limits.
-    pub source: Rare,
 }

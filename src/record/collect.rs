@@ -299,14 +299,18 @@ impl Collector<'_> {
         // One pass over the facts: the last that stands of each step, and the marks.
         let mut last = vec![None; book.steps.len()];
         let mut marked = vec![false; book.steps.len()];
+        let mut rounds = vec![Vec::new(); book.steps.len()];
         for fact in self.job.facts().iter().filter(|f| !f.taken_back) {
             match fact.fact {
                 Fact::Mark(step) => marked[step] = true,
                 Fact::Note { .. } => {}
                 _ => last[fact.step] = Some(fact.at),
             }
+            if let Fact::Round { step, round } = fact.fact {
+                rounds[step].push(RoundInfo { round, at: self.moment(fact.at) });
+            }
         }
-        let info = |(step, this): (usize, &crate::procedure::Step)| {
+        let mut info = |(step, this): (usize, &crate::procedure::Step)| {
             let state = match ledger.step(step) {
                 StepState::Open => StepStateName::Open,
                 StepState::Skipped => StepStateName::Skipped,
@@ -319,9 +323,10 @@ impl Collector<'_> {
                 state,
                 at: last[step].filter(|_| state != StepStateName::Open).map(|at| self.moment(at)),
                 marked: marked[step],
+                rounds: std::mem::take(&mut rounds[step]),
             }
         };
-        book.steps.iter().enumerate().map(info).collect()
+        book.steps.iter().enumerate().map(&mut info).collect()
     }
 
     fn cautions(&self) -> Vec<CautionInfo> {

@@ -356,6 +356,18 @@ pub struct StepInfo {
     pub at: Option<Moment>,
     /// Was a mark set at it?
     pub marked: bool,
+    /// Of a step that is done until a question is answered with yes: each round that came out with no.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub rounds: Vec<RoundInfo>,
+}
+
+/// A round of steps that came out with no.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct RoundInfo {
+    /// Which, from 1.
+    pub round: u32,
+    /// When it ended.
+    pub at: Moment,
 }
 
 /// A caution that was given.

@@ -340,7 +340,7 @@ fn steps(record: &Record, words: &Words<'_>) -> Markup {
             @for step in &record.steps {
                 tr {
                     td { (step.number) } td { (step.phase) } td { (step.say) @if step.marked { strong { " ▸ " (l("marked")) } } }
-                    td { (step_state(step.state, words)) } td { @if let Some(at) = &step.at { (moment(at)) } }
+                    td { (step_state(step, words)) } td { @if let Some(at) = &step.at { (moment(at)) } }
                 }
             }
         }
@@ -348,13 +348,19 @@ fn steps(record: &Record, words: &Words<'_>) -> Markup {
 }
 
 /// The state of a step in words.
-pub(super) fn step_state(state: StepStateName, words: &Words<'_>) -> String {
-    let key = match state {
+pub(super) fn step_state(step: &StepInfo, words: &Words<'_>) -> String {
+    let key = match step.state {
         StepStateName::Open => "step_open",
         StepStateName::Skipped => "step_skipped",
         StepStateName::Done => "step_done",
     };
-    words.label(key).to_owned()
+    let state = words.label(key).to_owned();
+    if step.rounds.is_empty() {
+        return state;
+    }
+    // The round that came out with yes is one more.
+    let rounds = step.rounds.len() + usize::from(step.state == StepStateName::Done);
+    format!("{state}, {}: {rounds}", words.label("rounds"))
 }
 
 /// The reading that came with a fact, and its verdict.

@@ -95,7 +95,7 @@ pub fn document(record: &Record, words: &Words<'_>) -> String {
     let rows = record
         .steps
         .iter()
-        .map(|s| vec![s.number.to_string(), s.phase.clone(), s.say.clone(), step_state(s.state, words), at(s)]);
+        .map(|s| vec![s.number.to_string(), s.phase.clone(), s.say.clone(), step_state(s, words), at(s)]);
     line(format!("## {}\n", l("steps")));
     line(table(&[l("step"), l("phase"), l("what"), l("state"), l("time")], rows));
     let rows = record.facts.iter().map(|f| {

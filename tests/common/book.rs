@@ -55,12 +55,20 @@ pub fn step(acts: Vec<Act>) -> Step {
         stuck: None,
         cautions: Vec::new(),
         hold: None,
+        until: None,
         needs: None,
         wait_minutes: None,
         minutes: None,
         source: None,
         acts,
     }
+}
+
+/// Done again from that step on, until it is so.
+#[allow(dead_code, reason = "not every test that takes this module in has rounds")]
+pub fn until(from: usize, at_most: Option<u32>) -> Option<Until> {
+    let otherwise = at_most.map(|_| "Look for the leak.".into());
+    Some(Until { ask: "Does it come without air?".into(), from, at_most, otherwise })
 }
 
 /// Does something to these items of a group.

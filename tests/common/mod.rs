@@ -52,6 +52,7 @@ fn step(id: &str, phase: Phase, say: &str, acts: Vec<Act>) -> Step {
         stuck: None,
         cautions: Vec::new(),
         hold: None,
+        until: None,
         needs: None,
         wait_minutes: None,
         minutes: Some(5),
@@ -150,7 +151,15 @@ pub fn book() -> Procedure {
             },
             step("measure", Phase::Inspect, "Measure the play", vec![Act::Measure(measurement)]),
             step("collar", Phase::Rebuild, "Tighten the collar nut", vec![tighten(1)]),
-            step("links", Phase::Rebuild, "Tighten the link nuts", vec![tighten(2)]),
+            Step {
+                until: Some(Until {
+                    ask: "Do the links move freely".to_owned(),
+                    from: 3,
+                    at_most: Some(3),
+                    otherwise: Some("Look for what holds them".to_owned()),
+                }),
+                ..step("links", Phase::Rebuild, "Tighten the link nuts", vec![tighten(2)])
+            },
         ],
     }
 }

@@ -1,7 +1,7 @@
 //! Random procedures: groups with lives of their own, merged step by step, with supports, measurements, hold points,
-//! waits and states of the vehicle in between.
+//! waits, states of the vehicle and rounds in between.
 
-use crate::book::{angle, back_off, book, fasten, group, measure, step, torque};
+use crate::book::{angle, back_off, book, fasten, group, measure, step, torque, until};
 use proptest::prelude::*;
 use wrenchside::procedure::*;
 
@@ -116,11 +116,38 @@ fn trimming() -> impl Strategy<Value = Trimming> {
     )
 }
 
+/// Steps that are done in rounds: which one asks, how many before it belong to the round, and how often it is asked.
+type Round = (prop::sample::Index, usize, Option<u32>);
+
+fn rounds() -> impl Strategy<Value = Vec<Round>> {
+    let at_most = prop::option::weighted(0.5, 2..4u32);
+    prop::collection::vec((any::<prop::sample::Index>(), 0..4usize, at_most), 0..3)
+}
+
+/// Puts rounds on steps where a book may have them: in one phase, not one in the other, and one question at a time.
+fn in_rounds(steps: &mut [Step], rounds: Vec<Round>) {
+    for (index, before, at_most) in rounds {
+        if steps.is_empty() {
+            return;
+        }
+        let last = index.index(steps.len());
+        let from = last.saturating_sub(before);
+        let apart = steps
+            .iter()
+            .enumerate()
+            .all(|(n, step)| step.until.as_ref().is_none_or(|other| n < from || other.from > last));
+        if apart && steps[from].phase == steps[last].phase {
+            steps[last].hold = None;
+            steps[last].until = until(from, at_most);
+        }
+    }
+}
+
 /// A procedure of one to three groups.
 pub fn procedures() -> impl Strategy<Value = Procedure> {
     let lives = prop::collection::vec(life(), 1..=3);
     let merge = prop::collection::vec((0..6usize, trimming()), 60);
-    (lives, merge, prop::collection::vec(any::<bool>(), 16)).prop_map(|(lives, merge, kept)| {
+    (lives, merge, prop::collection::vec(any::<bool>(), 16), rounds()).prop_map(|(lives, merge, kept, rounds)| {
         let (mut fasteners, deeds): (Vec<Fastener>, Vec<_>) = lives.into_iter().unzip();
         for (fastener, name) in fasteners.iter_mut().zip(["bolt", "nut", "screw"]) {
             fastener.name = name.into();
@@ -155,6 +182,7 @@ pub fn procedures() -> impl Strategy<Value = Procedure> {
                 .into_iter()
                 .collect();
         }
+        in_rounds(&mut steps, rounds);
         let mut book = book(fasteners, steps);
         let standing = [Cause::Hung(ComponentIx(0)), Cause::Placed(SupportIx(0)), Cause::Open(ConnectionIx(0))];
         book.standing = standing

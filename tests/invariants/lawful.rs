@@ -103,7 +103,9 @@ fn obedient(book: &Arc<Procedure>) -> Result<Job, String> {
         }
         let last_is_done = reply.says.contains(&Say::LastStepDone);
         command = match (job.question(), job.pending(), job.expects().reading) {
-            (Some(Question::Hold { .. } | Question::Wait { .. }), ..) => Command::Yes,
+            // Two rounds of whatever is done in rounds.
+            (Some(Question::Until { round: 1, .. }), ..) => Command::No,
+            (Some(Question::Hold { .. } | Question::Wait { .. } | Question::Until { .. }), ..) => Command::Yes,
             (Some(Question::Finish { open }), ..) if open.is_empty() => Command::Yes,
             (Some(other), ..) => return Err(format!("asked {other:?}")),
             (None, ..) if last_is_done => Command::Finish,
@@ -174,12 +176,13 @@ fn what_check_passes_can_be_walked_to_its_end() {
                 other => seen.note(other),
             }
         }
+        job.facts().iter().filter(|f| matches!(f.fact, Fact::Round { .. })).for_each(|f| seen.note(&f.fact));
         Ok(())
     });
     if let Err(failure) = outcome {
         panic!("{failure}");
     }
     seen.has_all(
-        "Slacken Remove Trap Hold HandStart Tighten Place TakeAway Reach Leave Hang TakeOff PutOn Disconnect Connect Measure",
+        "Slacken Remove Trap Hold HandStart Tighten Place TakeAway Reach Leave Hang TakeOff PutOn Disconnect Connect Measure Round",
     );
 }

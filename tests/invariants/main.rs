@@ -6,6 +6,7 @@ mod books;
 mod lawful;
 mod moves;
 mod order;
+mod rounds;
 mod rules;
 
 use moves::Move;
@@ -123,7 +124,7 @@ fn every_rule_holds(cases: u32) {
         return; // too few for the rare things
     }
     seen.has_all(
-        "StepDone StepSkipped Stage Measured Acts WaitBegun Waited Reading NotBegun Scrapped Item State Mark \
+        "Round Until RoundsOver StepDone StepSkipped Stage Measured Acts WaitBegun Waited Reading NotBegun Scrapped Item State Mark \
          Hold Again Skip GoTo Unit LeaveOutside LeftOutside Outside WrongKind Corrected Undo Angle Damaged Wait Which Finish Unfinished Unmeasured NotInState Unlawful NoSuchStep AtFirst \
          AtLast NothingPending NoReadingAwaited NothingAsked AnswerFirst NothingToUndo NothingToCorrect RestOfNumber Correct RemedyFirst Closed Renew Restart \
          NowInDoubt OpenAgain GroupDone OutsideLimits TakenBack LastStepDone TimerStarted TimeUp Standing Caution \
@@ -207,6 +208,7 @@ fn patient(job: &mut Job, at: At) -> Result<usize, String> {
                 Some(Question::Angle(_)) => Command::Finished,
                 Some(
                     Question::Hold { .. }
+                    | Question::Until { .. }
                     | Question::Wait { .. }
                     | Question::State(_)
                     | Question::Reading { .. }
@@ -271,11 +273,12 @@ proptest! {
             now += 47_000;
             job.announced(At(now));
             let command = next.command(&job);
+            let ends_a_round = command == Command::No && matches!(job.question(), Some(Question::Until { .. }));
             let typed = job.clone().apply(command.clone(), At(now));
             let spoken = job.hear(command.clone(), At(now), At(now));
             prop_assert_eq!(&spoken, &typed);
             let claims = matches!(command, Command::Done | Command::Reading(_) | Command::Yes | Command::Finished
-                | Command::NotBegun | Command::NotSure);
+                | Command::NotBegun | Command::NotSure) || ends_a_round;
             if !(claims && spoken.recorded) || job.closed().is_some() {
                 continue;
             }

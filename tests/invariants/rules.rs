@@ -1,6 +1,7 @@
 //! What must be true of every command in every job. Each rule has a name, and the name is what a failure says.
 
 use crate::order::{self, Due};
+use crate::rounds;
 use std::collections::{BTreeMap, HashSet};
 use wrenchside::job::*;
 use wrenchside::procedure::{Act, Deed, FastenerIx, Procedure, StageKind};
@@ -18,13 +19,13 @@ pub struct Watch {
     asked: Option<Question>,
 }
 
-type Broken = Result<(), String>;
+pub type Broken = Result<(), String>;
 
-fn rule(name: &str, holds: bool) -> Broken {
+pub fn rule(name: &str, holds: bool) -> Broken {
     if holds { Ok(()) } else { Err(name.to_owned()) }
 }
 
-fn items(book: &Procedure) -> impl Iterator<Item = (FastenerIx, usize)> {
+pub fn items(book: &Procedure) -> impl Iterator<Item = (FastenerIx, usize)> {
     let groups = book.fasteners.iter().enumerate();
     groups.flat_map(|(g, f)| (0..f.places.len()).map(move |i| (FastenerIx(g), i)))
 }
@@ -76,6 +77,7 @@ impl Watch {
         cautions(before, reply, after)?;
         deferred(reply, after)?;
         again(before, after)?;
+        rounds::counted(before, command, undone, reply, after)?;
         open_points(before, reply, after)
     }
 
@@ -325,6 +327,8 @@ fn steps(before: &Job, command: &Command, undone: bool, after: &Job) -> Broken {
             StepState::Done => {
                 let held = yes && matches!(before.question(), Some(Question::Hold { step }) if *step == n);
                 rule("a hold point is confirmed before its step is done", step.hold.is_none() || held)?;
+                let ended = yes && matches!(before.question(), Some(Question::Until { step, .. }) if *step == n);
+                rule("rounds end with a yes", step.until.is_none() || ended)?;
                 rule("a step is done where the job stands", before.position() == n)?;
                 for (a, act) in step.acts.iter().enumerate() {
                     match act {
@@ -363,6 +367,7 @@ fn moving(before: &Job, command: &Command, after: &Job) -> Broken {
         command,
         Command::Next | Command::Done | Command::Back | Command::GoTo(_) | Command::Skip | Command::Yes | Command::Open
     );
+    let moves = moves || rounds::ends_one(before, command);
     rule("only some commands move on", moves || before.position() == after.position())?;
     let leaves = match command {
         Command::Pause | Command::Resume | Command::Open => true,
@@ -622,7 +627,7 @@ fn open_points(before: &Job, reply: &Reply, after: &Job) -> Broken {
         .collect();
     for step in 0..book.steps.len() {
         let opened = before.ledger().step(step) == StepState::Done && ledger.step(step) == StepState::Open;
-        let by_itself = step == before.position() || step == after.position();
+        let by_itself = step == before.position() || step == after.position() || rounds::begins_with(reply, book, step);
         rule("what is opened again is told", !opened || told.contains(&step) || by_itself)?;
         rule("what is told to be open again is open", !told.contains(&step) || ledger.step(step) == StepState::Open)?;
     }

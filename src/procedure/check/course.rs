@@ -43,6 +43,15 @@ impl Fault {
     }
 }
 
+impl Place {
+    fn step(self) -> Option<usize> {
+        match self {
+            Place::Nowhere => None,
+            Place::Phase(step) | Place::Needs(step) | Place::Act(step, _) => Some(step),
+        }
+    }
+}
+
 /// A state and the act that led to it.
 #[derive(Debug, Clone)]
 struct Now<S> {
@@ -92,6 +101,9 @@ pub fn course(book: &Procedure) -> Course<'_> {
         }
         last = last.max(step.phase);
         course.step(ix, step);
+        if let Some(until) = &step.until {
+            course.again(until.from..ix + 1);
+        }
     }
     course.end();
     course
@@ -172,6 +184,23 @@ impl Course<'_> {
                 self.needs(needs, Place::Needs(ix), &format!("step \"{}\"", step.id));
             }
             self.act(act, Place::Act(ix, n));
+        }
+    }
+
+    /// Goes through steps once more that are done in rounds. What one round leaves is what the next one finds, and since each
+    /// act brings a thing into one state, a third round finds what the second did.
+    fn again(&mut self, steps: std::ops::Range<usize>) {
+        let in_it = |place: Place| place.step().is_some_and(|step| steps.contains(&step));
+        // What is wrong the first time would only be told twice.
+        if self.faults.iter().any(|fault| in_it(fault.place)) {
+            return;
+        }
+        let (book, before) = (self.book, self.faults.len());
+        for ix in steps.clone() {
+            self.step(ix, &book.steps[ix]);
+        }
+        for fault in self.faults.iter_mut().skip(before) {
+            fault.said = format!("when it is done again: {}", fault.said);
         }
     }
 

@@ -5,6 +5,7 @@
 
 use super::Sight;
 use crate::procedure::code::Code;
+use crate::procedure::each::PLACE;
 use crate::procedure::finding::Finding;
 use crate::procedure::written::Text;
 use std::collections::HashMap;
@@ -19,7 +20,8 @@ pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
     let mut spoken: Vec<&Text> = vec![&w.procedure.title];
     for step in &w.step {
         spoken.extend([&step.say].into_iter().chain(&step.hold).chain(&step.why).chain(&step.stuck));
-        for text in [&step.say].into_iter().chain(&step.hold) {
+        spoken.extend(step.until.iter().chain(&step.otherwise));
+        for text in [&step.say].into_iter().chain(&step.hold).chain(&step.until).chain(&step.otherwise) {
             long(text, findings);
         }
         for caution in &step.cautions {
@@ -51,6 +53,8 @@ pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
     spoken.extend(w.part.iter().map(|p| &p.name));
     spoken.extend(w.component.iter().map(|c| &c.name));
     spoken.extend([&w.condition, &w.support, &w.connection].into_iter().flatten().map(|t| &t.name));
+    let (left, spoken): (Vec<&Text>, Vec<&Text>) = spoken.into_iter().partition(|text| text.contains(PLACE));
+    left.into_iter().for_each(|text| left_over(text, findings));
     if english {
         for text in spoken {
             unsayable(text, findings);
@@ -118,6 +122,13 @@ fn long(text: &Text, findings: &mut Vec<Finding>) {
             findings.push(Finding::new(Code::SayLong, text.span.clone(), what, right));
         }
     }
+}
+
+/// The place stands only in steps that are done for each place; there it is in words by now.
+fn left_over(text: &Text, findings: &mut Vec<Finding>) {
+    let right = "Write the place, or in the step: for_each = [\"rear left\", \"rear right\"]";
+    let what = "{place} stands for nothing here";
+    findings.push(Finding::new(Code::PlaceholderUnknown, text.span.clone(), what, right));
 }
 
 /// Verbs that an instruction begins with, in the order of the alphabet.

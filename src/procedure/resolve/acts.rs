@@ -37,7 +37,7 @@ impl Resolver<'_, '_> {
     ) -> (Vec<Step>, Vec<Vec<Range<usize>>>) {
         let mut spans: Vec<Vec<Range<usize>>> = Vec::with_capacity(steps.len());
         let mut resolved: Vec<Step> = Vec::with_capacity(steps.len());
-        for step in steps {
+        for (ix, step) in steps.iter().enumerate() {
             let (acts, places): (Vec<Act>, Vec<Range<usize>>) = match &step.mirrors {
                 Some(mirrors) => {
                     let acts = self.mirrored(step, mirrors, &resolved, fasteners);
@@ -49,13 +49,14 @@ impl Resolver<'_, '_> {
                     step.acts.iter().filter_map(read).unzip()
                 }
             };
-            resolved.push(self.step(step, acts));
+            let until = self.until(steps, ix);
+            resolved.push(self.step(step, acts, until));
             spans.push(places);
         }
         (resolved, spans)
     }
 
-    fn step(&mut self, s: &written::Step, acts: Vec<Act>) -> Step {
+    fn step(&mut self, s: &written::Step, acts: Vec<Act>, until: Option<Until>) -> Step {
         let maybe = |text: &Option<Text>| text.as_ref().map(|t| t.value.clone());
         Step {
             id: s.id.value.clone(),
@@ -65,6 +66,7 @@ impl Resolver<'_, '_> {
             stuck: maybe(&s.stuck),
             cautions: s.cautions.iter().filter_map(|c| self.caution(c)).collect(),
             hold: maybe(&s.hold),
+            until,
             needs: self.needs(&s.needs),
             wait_minutes: s.wait_minutes,
             minutes: s.minutes,

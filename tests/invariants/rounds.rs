@@ -1,0 +1,60 @@
+//! What must be true of steps that are done round by round.
+
+use crate::rules::{Broken, items, rule};
+use wrenchside::job::*;
+use wrenchside::procedure::Procedure;
+
+/// Is this the word that ends a round without an end to it?
+pub fn ends_one(before: &Job, command: &Command) -> bool {
+    *command == Command::No && matches!(before.question(), Some(Question::Until { .. }))
+}
+
+/// Is this a step of the round that is told to begin?
+pub fn begins_with(reply: &Reply, book: &Procedure, at: usize) -> bool {
+    reply.says.iter().any(|say| match say {
+        Say::Round { step, .. } => book.steps[*step].until.as_ref().is_some_and(|u| (u.from..=*step).contains(&at)),
+        _ => false,
+    })
+}
+
+/// Rounds are counted one by one, each by its own no, up to the most that there may be.
+pub fn counted(before: &Job, command: &Command, undone: bool, reply: &Reply, after: &Job) -> Broken {
+    for (n, step) in after.book().steps.iter().enumerate() {
+        let (was, is) = (before.ledger().rounds(n), after.ledger().rounds(n));
+        let Some(until) = &step.until else {
+            rule("only what is done in rounds has them counted", is == 0)?;
+            continue;
+        };
+        let live = after.facts().iter().filter(|f| !f.taken_back);
+        let recorded = live.filter(|f| matches!(f.fact, Fact::Round { step, .. } if step == n)).count();
+        rule("each round that is counted is a fact that stands", recorded == is as usize)?;
+        rule("no more rounds than there may be", until.at_most.is_none_or(|most| is <= most))?;
+        if was == is {
+            continue;
+        }
+        let asked = matches!(before.question(), Some(Question::Until { step, .. }) if *step == n);
+        let counted = is == was + 1 && asked && ends_one(before, command);
+        rule("a round is counted by its own no, or taken back", counted || (undone && is + 1 == was))?;
+        if undone {
+            continue;
+        }
+        if until.at_most == Some(is) {
+            let over = reply.says.contains(&Say::Refused(Refusal::RoundsOver { step: n }));
+            rule("at the most rounds it is told and held", over && after.position() == before.position())?;
+        } else {
+            let open = (until.from..=n).all(|s| after.ledger().step(s) == StepState::Open);
+            rule(
+                "the next round begins at its first step with all of it open",
+                open && after.position() == until.from,
+            )?;
+            let begun = reply.says.contains(&Say::Round { step: n, round: is + 1 });
+            rule("the next round is told", begun)?;
+        }
+        let things = items(after.book()).all(|(g, i)| {
+            let suspect = after.ledger().item(g, i).suspect;
+            *after.ledger().item(g, i) == Item { suspect, ..before.ledger().item(g, i).clone() }
+        });
+        rule("what was done to the vehicle stays as it is", things)?;
+    }
+    Ok(())
+}
