@@ -3,7 +3,7 @@
 //! Knows the procedure, the toolbox and quantities. Pure; words are for `dialogue`, pages for `record`. Without a toolbox
 //! it says what the procedure says and compares nothing.
 
-use crate::procedure::{Finish, Part, Procedure, StageKind, ToolIx};
+use crate::procedure::{Finish, Part, Procedure, StageKind, Step, ToolIx, VariantIx};
 use crate::quantity::{Length, Limits, Torque};
 use crate::toolbox::{Fit, Toolbox, Uncovered};
 use jiff::civil::Date;
@@ -11,7 +11,7 @@ use jiff::civil::Date;
 /// What to lay out.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Layout {
-    /// Sum of the estimates of all steps.
+    /// Sum of the estimates of all steps; of several variants of the vehicle, that of the longest.
     pub minutes: u32,
     /// Steps without an estimate.
     pub without_minutes: usize,
@@ -103,7 +103,13 @@ impl Layout {
     /// The list for a procedure, compared with a toolbox if there is one; `today` is for the calibration.
     pub fn new(book: &Procedure, toolbox: Option<&Toolbox>, today: Date) -> Layout {
         let renews = |part: &&Part| part.renews.is_some_and(|ix| book.fasteners[ix.0].single_use);
-        let minutes = book.steps.iter().filter_map(|s| s.minutes).fold(0, u32::saturating_add);
+        let tools = (0..book.tools.len()).filter(|&ix| book.applies(book.tools[ix].only));
+        let parts = || {
+            let applies = book.parts.iter().filter(|part| book.applies(part.only));
+            applies.map(|part| Part { name: book.marked(&part.name, part.only), ..part.clone() })
+        };
+        let steps = longest(book);
+        let minutes = estimated(&steps);
         let wrenches = || toolbox.iter().flat_map(|own| &own.wrenches);
         let due = |wanted| {
             let due = wrenches().filter(move |w| w.calibration_is_due(today) == wanted);
@@ -115,10 +121,10 @@ impl Layout {
         });
         Layout {
             minutes,
-            without_minutes: book.steps.iter().filter(|s| s.minutes.is_none()).count(),
-            tools: (0..book.tools.len()).map(|ix| tool(book, toolbox, ToolIx(ix))).collect(),
-            new_fasteners: book.parts.iter().filter(renews).cloned().collect(),
-            parts: book.parts.iter().filter(|p| !renews(p)).cloned().collect(),
+            without_minutes: steps.iter().filter(|s| s.minutes.is_none()).count(),
+            tools: tools.map(|ix| tool(book, toolbox, ToolIx(ix))).collect(),
+            new_fasteners: parts().filter(|p| renews(&p)).collect(),
+            parts: parts().filter(|p| !renews(&p)).collect(),
             consumables: book.consumables.clone(),
             values: toolbox.map_or(Vec::new(), |own| values(book, own)),
             calibration_due: due(Some(true)),
@@ -129,9 +135,22 @@ impl Layout {
     }
 }
 
+/// The steps; while it is not chosen which variant of the vehicle it is, those of the one that takes longest.
+fn longest(book: &Procedure) -> Vec<&Step> {
+    let of = |variant| book.steps_of(VariantIx(variant)).into_iter().map(|ix| &book.steps[ix]).collect::<Vec<_>>();
+    match book.is_undecided() {
+        true => (0..book.variants.len()).map(of).max_by_key(|steps| estimated(steps)).unwrap_or_default(),
+        false => book.steps.iter().collect(),
+    }
+}
+
+fn estimated(steps: &[&Step]) -> u32 {
+    steps.iter().filter_map(|s| s.minutes).fold(0, u32::saturating_add)
+}
+
 fn tool(book: &Procedure, toolbox: Option<&Toolbox>, ix: ToolIx) -> LaidTool {
     let tool = &book.tools[ix.0];
-    let laid = |own| LaidTool { name: tool.name.clone(), stand_in: tool.stand_in.clone(), own };
+    let laid = |own| LaidTool { name: book.marked(&tool.name, tool.only), stand_in: tool.stand_in.clone(), own };
     let Some(own) = toolbox else { return laid(Own::NotCompared) };
     let used = || book.fasteners.iter().filter(|f| f.tool == Some(ix));
     let Some(first) = used().next() else {

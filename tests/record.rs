@@ -221,6 +221,7 @@ fn each_round_of_a_job_is_in_its_record() {
     assert!(output.status.success(), "{}", text(&output.stdout));
     let (html, markdown, json) = record(&jobs, dir.path());
     assert!(validator.is_valid(&json));
+    assert_eq!(json["job"]["variant"], "without anti-lock brakes");
     let steps = json["steps"].as_array().unwrap();
     let rounds = |step: usize| steps[step - 1].get("rounds").and_then(|rounds| rounds.as_array()).map_or(0, Vec::len);
     // One no was taken back; the one that stands began the second round, and that ended with yes.
@@ -236,6 +237,7 @@ fn each_round_of_a_job_is_in_its_record() {
     assert_eq!(taken_back, [true, false]);
     for page in [&html, &markdown] {
         assert!(page.contains("done, rounds: 2"), "{page}");
+        assert!(page.contains("light van, without anti-lock brakes") && !page.contains("fuse"), "{page}");
         assert!(page.contains("Round 1 of step 10 came out with no"));
         assert!(
             page.contains("Did the fluid come clear and without air?"),
@@ -419,6 +421,8 @@ fn the_lay_out_list_is_printed_compared_and_made_a_page() {
     let ticks = html.matches("type=\"checkbox\"").count();
     assert_eq!(ticks, out.matches("[ ] ").count());
     nothing_from_outside(&html);
+    let (_, out, _) = run(&["layout", "procedures/tarnfell-brake-bleeding.toml"]);
+    assert!(out.contains("[ ] fuse puller, with anti-lock brakes\n") && out.contains("[ ] measuring jug\n"), "{out}");
     let (_, out, _) = run(&["layout", ARM]);
     assert!(out.contains("Not compared with a toolbox.") && out.contains("In its place: the wheel brace"), "{out}");
     assert!(!out.contains("not in your toolbox"), "{out}");

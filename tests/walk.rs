@@ -16,8 +16,9 @@ fn procedures() -> Vec<PathBuf> {
 }
 
 /// What somebody would type who has done what was asked, and the command it stands for.
-fn obedient(job: &Job, last: &Reply) -> (String, Command) {
+fn obedient(job: &Job, last: &Reply, wanted: usize) -> (String, Command) {
     match job.question() {
+        Some(Question::Variant { variant }) if variant.0 != wanted => return ("no".into(), Command::No),
         Some(Question::Angle(_)) => return ("not started".into(), Command::NotBegun),
         // The first that is done in rounds takes two of them.
         Some(Question::Until { round: 1, .. }) if !job.facts().iter().any(|f| matches!(f.fact, Fact::Round { .. })) => {
@@ -34,8 +35,8 @@ fn obedient(job: &Job, last: &Reply) -> (String, Command) {
     ("done".into(), Command::Done)
 }
 
-/// Works through a procedure; gives each line typed, with the step the job stood at afterwards.
-fn walk(book: Arc<Procedure>) -> (Job, Vec<(String, usize)>) {
+/// Works through a procedure, of several variants of the vehicle for this one; gives each line typed, with the step the job stood at afterwards.
+fn walk(book: Arc<Procedure>, variant: usize) -> (Job, Vec<(String, usize)>) {
     let mut job = Job::new(book);
     let mut at = At(1_700_000_000_000);
     let mut reply = job.apply(Command::Open, at);
@@ -45,7 +46,7 @@ fn walk(book: Arc<Procedure>) -> (Job, Vec<(String, usize)>) {
         at = At(at.0 + 3_600_000);
         let (line, command) = match reply.says.iter().any(|s| matches!(s, Say::LastStepDone)) {
             true => ("finish".into(), Command::Finish),
-            false => obedient(&job, &reply),
+            false => obedient(&job, &reply, variant),
         };
         reply = job.apply(command, at);
         assert!(!reply.says.iter().any(|s| matches!(s, Say::Refused(_))), "{line}: {:?}", reply.says);
@@ -62,8 +63,11 @@ fn every_procedure_can_be_worked_through_with_nothing_left_open() {
     assert!(procedures().len() >= 3);
     for path in procedures() {
         let book = Arc::new(procedure::load(&path).unwrap());
-        let (job, lines) = walk(book);
-        assert_eq!(job.closed(), Some(&[][..]), "{}: after {} lines", path.display(), lines.len());
+        for variant in 0..book.variants.len().max(1) {
+            let (job, lines) = walk(Arc::clone(&book), variant);
+            assert_eq!(job.closed(), Some(&[][..]), "{}: after {} lines", path.display(), lines.len());
+            assert_eq!(job.book().variant.map_or(0, |ix| ix.0), variant);
+        }
     }
 }
 
@@ -80,7 +84,7 @@ fn written(path: &Path) -> String {
         book.title,
         path.display()
     );
-    let (_, lines) = walk(book);
+    let (_, lines) = walk(book, 0);
     let last = lines.len() - 1;
     for (i, (line, step)) in lines.into_iter().enumerate() {
         if line == "done" {

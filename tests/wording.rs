@@ -45,6 +45,7 @@ fn facts() -> Vec<Fact> {
         Fact::StepDone(3),
         Fact::StepSkipped(3),
         Fact::Again(3),
+        Fact::Variant(VariantIx(1)),
         Fact::Round { step: 3, round: 2 },
         Fact::Stage { group: G, item: 1, stage: 0 },
         Fact::Measured { step: 2, act: 0 },
@@ -115,6 +116,7 @@ fn questions() -> Vec<Question> {
         sent(Verdict::Over, true),
         Question::Hold { step: 0 },
         Question::Until { step: 4, round: 2 },
+        Question::Variant { variant: VariantIx(0) },
         Question::Again { step: 3 },
         Question::Skip { step: 3 },
         Question::GoTo { step: 11, not_done: vec![3], between: vec![] },
@@ -223,6 +225,8 @@ fn refusals() -> Vec<Refusal> {
         remedy(Remedy::Restart),
         Refusal::AdapterOn,
         Refusal::RoundsOver { step: 4 },
+        Refusal::NoVariant,
+        Refusal::VariantStands,
         Refusal::Closed,
     ]
 }
@@ -309,6 +313,7 @@ fn says() -> Vec<Say> {
         Say::Step { step: 3, phase: None },
         Say::Where { step: 3, steps: 5 },
         Say::Round { step: 4, round: 2 },
+        Say::Variant(VariantIx(1)),
         Say::Pending(first()),
         Say::Pending(Pending { new: true, ..pending(0, 1, 0, Follows::SameStage) }),
         Say::Pending(pending(0, 1, 1, Follows::SameItem)),
@@ -377,6 +382,7 @@ fn kind(say: &Say) -> usize {
         Say::Step { .. } => 6,
         Say::Where { .. } => 7,
         Say::Round { .. } => 82,
+        Say::Variant(_) => 85,
         Say::Pending(_) => 8,
         Say::AwaitMeasure { .. } => 9,
         Say::AwaitCounted { .. } => 79,
@@ -415,6 +421,7 @@ fn kind(say: &Say) -> usize {
             Question::Pause { .. } => 73,
             Question::Again { .. } => 74,
             Question::Until { .. } => 81,
+            Question::Variant { .. } => 84,
             Question::Unit { .. } => 75,
             Question::LeaveOutside { .. } => 76,
         },
@@ -438,6 +445,8 @@ fn kind(say: &Say) -> usize {
             Refusal::RestOfNumber => 79,
             Refusal::AdapterOn => 70,
             Refusal::RoundsOver { .. } => 83,
+            Refusal::NoVariant => 86,
+            Refusal::VariantStands => 87,
             Refusal::RemedyFirst { .. } => 43,
             Refusal::Closed => 44,
         },
@@ -460,7 +469,7 @@ fn kind(say: &Say) -> usize {
         },
     }
 }
-const KINDS: usize = 84;
+const KINDS: usize = 88;
 
 fn manner() -> Manner {
     Manner { now: Some(At(2 * 86_400_000 + 5)), ..Manner::default() }
@@ -543,8 +552,13 @@ fn tools_said(language: &Language) -> Vec<Sentence> {
     let mut other = book();
     other.fasteners[0].drive = Some("17 mm hex".to_owned());
     other.tools[0].name = "17 mm socket".to_owned();
-    other.tools.push(Tool { id: "x".to_owned(), name: "feeler gauge".to_owned(), stand_in: None });
-    other.tools.push(Tool { id: "y".to_owned(), name: "puller".to_owned(), stand_in: Some("a lever".to_owned()) });
+    other.tools.push(Tool { id: "x".to_owned(), name: "feeler gauge".to_owned(), stand_in: None, only: None });
+    other.tools.push(Tool {
+        id: "y".to_owned(),
+        name: "puller".to_owned(),
+        stand_in: Some("a lever".to_owned()),
+        only: None,
+    });
     said.extend(language.lay_out(&Layout::new(&other, Some(&poor), day), &other, &manner()));
     said
 }

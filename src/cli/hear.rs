@@ -73,7 +73,9 @@ fn expected(config: &Config, args: &Hear) -> Result<Expect, Failure> {
         return Err(Failure::Unreadable(format!("{}: it has no step {step}; it has {steps}", path.display())));
     }
     // It is asked back what lies between, and for this it does not matter.
-    for command in [Command::Open, Command::GoTo(step), Command::Yes] {
+    // Of several variants of the vehicle the first will do: what may be said is much the same.
+    let first = job.is_undecided().then_some(Command::Yes);
+    for command in [Command::Open].into_iter().chain(first).chain([Command::GoTo(step), Command::Yes]) {
         if command != Command::Yes || job.question().is_some() {
             job.apply(command, At(0));
         }

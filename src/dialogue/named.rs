@@ -267,6 +267,8 @@ pub(super) static NO_BOOK: LazyLock<Procedure> = LazyLock::new(|| {
         revision: none(),
         author: none(),
         source: Source { title: none(), edition: none(), chapter: None, note: None },
+        variants: Vec::new(),
+        variant: None,
         tools: Vec::new(),
         parts: Vec::new(),
         consumables: Vec::new(),

@@ -73,6 +73,7 @@ impl Teller<'_> {
                 return self.left_hand_threads(*step).into_iter().chain([itself]).collect();
             }
             Say::Where { step, steps } => Draft::new("where", context! { step => step + 1, steps }),
+            Say::Variant(ix) => Draft::new("variant", context! { name => self.variant(*ix) }),
             Say::Round { round, .. } => Draft::new("round", context! { round }),
             Say::Pending(pending) => {
                 let key = match pending.follows {
@@ -220,6 +221,7 @@ impl Teller<'_> {
                 let hold = self.book.steps[*step].hold.as_deref();
                 Draft::new("ask_hold", context! { say => hold.unwrap_or(&self.book.steps[*step].say) })
             }
+            Question::Variant { variant } => Draft::new("ask_variant", context! { name => self.variant(*variant) }),
             Question::Until { step, .. } => {
                 Draft::new("ask_until", context! { say => self.until(*step).map_or("", |until| &until.ask) })
             }
@@ -367,6 +369,8 @@ impl Teller<'_> {
                 Draft::new(key, context! { item => self.item(*group, *item) })
             }
             Refusal::AdapterOn => Draft::bare("refused_adapter_on"),
+            Refusal::NoVariant => Draft::bare("refused_no_variant"),
+            Refusal::VariantStands => Draft::bare("refused_variant_stands"),
             Refusal::RoundsOver { step } => {
                 let until = self.until(*step);
                 let otherwise = until.and_then(|until| until.otherwise.as_deref()).unwrap_or_default();
@@ -422,13 +426,13 @@ impl Teller<'_> {
                 let (source_title, edition, chapter) = (&source.title, &source.edition, &source.chapter);
                 Draft::new("answer_source", context! { source_title, edition, chapter, page })
             }
-            Answer::Parts if book.parts.is_empty() => Draft::bare("answer_parts_none"),
+            Answer::Parts if !book.parts.iter().any(|part| book.applies(part.only)) => Draft::bare("answer_parts_none"),
             Answer::Parts => {
                 let part = |part: &Part| {
                     let (name, count, part_number) = (&part.name, part.count, &part.number);
                     Draft::new("answer_parts", context! { name, count, part_number })
                 };
-                return book.parts.iter().map(part).collect();
+                return book.parts.iter().filter(|part| book.applies(part.only)).map(part).collect();
             }
             Answer::Open(open) if open.is_empty() => Draft::bare("answer_open_none"),
             Answer::Open(open) => Draft::new("answer_open", context! { open_list => self.open_list(open) }),

@@ -2,7 +2,7 @@
 
 use super::values::Teller;
 use crate::job::{At, Between, ComponentState, Damage, Fact, ItemState, Open, ThingState};
-use crate::procedure::{Act, ConditionIx, Deed, FastenerIx, Measurement, StageKind};
+use crate::procedure::{Act, ConditionIx, Deed, FastenerIx, Measurement, StageKind, VariantIx};
 use crate::quantity::Unit;
 use minijinja::context;
 
@@ -60,10 +60,16 @@ impl Teller<'_> {
         self.measurement(step, act).map_or("", |m| &m.what)
     }
 
+    /// A variant of the vehicle.
+    pub(super) fn variant(&self, ix: VariantIx) -> &str {
+        self.book.variants.get(ix.0).map_or("", |variant| &variant.name)
+    }
+
     pub(super) fn fact(&self, fact: &Fact) -> String {
         let stage =
             |key, group, item, stage| self.value(key, context! { item => self.item(group, item), stage => stage + 1 });
         match *fact {
+            Fact::Variant(ix) => self.value("fact_variant", context! { name => self.variant(ix) }),
             Fact::StepDone(step) => self.value("fact_step_done", context! { step => step + 1 }),
             Fact::StepSkipped(step) => self.value("fact_step_skipped", context! { step => step + 1 }),
             Fact::Again(step) => self.value("fact_again", context! { step => step + 1 }),

@@ -3,7 +3,7 @@
 use super::ledger::{Change, StepState};
 use super::work::{self, Work};
 use super::{At, Damage, Edition, Item, ItemState, Job, Note, Question, Refusal, Say};
-use crate::procedure::{Act, ConditionIx, Deed, FastenerIx};
+use crate::procedure::{Act, ConditionIx, Deed, FastenerIx, VariantIx};
 use crate::quantity::Quantity;
 use std::sync::Arc;
 
@@ -13,6 +13,8 @@ const CLAIMED_JUST_NOW: i64 = 10_000;
 /// A fact of the job, as it is named when it is taken back.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
 pub enum Fact {
+    /// The vehicle is of this variant.
+    Variant(VariantIx),
     /// A step was done.
     StepDone(usize),
     /// A step was left open.
@@ -293,6 +295,7 @@ impl Job {
     /// Asks whether the last fact shall be taken back.
     pub(super) fn undo(&mut self) -> Vec<Say> {
         match self.live.last() {
+            _ if self.variant_stands() => vec![Say::Refused(Refusal::VariantStands)],
             Some(&last) => self.ask(Question::Undo(self.facts[last].fact.clone())),
             None => vec![Say::Refused(Refusal::NothingToUndo)],
         }
@@ -325,6 +328,11 @@ impl Job {
         let soon = self.edition >= Edition::Second
             && (0..=CLAIMED_JUST_NOW).contains(&self.undo_asked.0.saturating_sub(self.facts[last].at.0));
         let Some(fact) = self.unmake_last() else { return vec![Say::Refused(Refusal::NothingToUndo)] };
+        if let Fact::Variant(_) = fact {
+            let mut says = vec![Say::TakenBack(fact)];
+            says.extend(self.undecided_again());
+            return says;
+        }
         let turned = self.turned_by(&fact);
         let another_round = matches!(fact, Fact::Round { .. });
         let mut says = vec![Say::TakenBack(fact)];

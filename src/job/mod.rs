@@ -30,6 +30,7 @@ mod standing;
 #[cfg(test)]
 mod tests;
 mod time;
+mod variant;
 mod work;
 
 pub use audit::Open;
@@ -40,7 +41,7 @@ pub use facts::{Fact, Recorded};
 pub use ledger::{ComponentState, Item, ItemState, Ledger, StepState};
 pub use reply::{Answer, Between, Follows, Pending, Question, Refusal, Remedy, Reply, Say, ThingState, Verdict};
 
-use crate::procedure::{Act, ConditionIx, FastenerIx, Phase, Procedure, lawful};
+use crate::procedure::{Act, ConditionIx, FastenerIx, Phase, Procedure, VariantIx, lawful};
 use crate::quantity::Quantity;
 use std::sync::Arc;
 use work::Work;
@@ -70,7 +71,10 @@ pub struct Expect {
 /// A job: one procedure, worked through once.
 #[derive(Debug, Clone)]
 pub struct Job {
+    /// As it is for the variant of the vehicle that was chosen, if one was.
     book: Arc<Procedure>,
+    /// With the steps of all variants.
+    whole: Arc<Procedure>,
     ledger: Ledger,
     step: usize,
     /// Was the step in hand done already when the job came to it? "Done" then says more than that it is to go on.
@@ -137,6 +141,7 @@ impl Job {
             undo_asked: At(0),
             from: None,
             distorted: false,
+            whole: Arc::clone(&book),
             book,
         }
     }
@@ -166,6 +171,7 @@ impl Job {
         }
         let mut says = match command {
             _ if self.closed.is_some() && changes_things(&command) => vec![Say::Refused(Refusal::Closed)],
+            _ if self.waits_for_variant(&command) => self.variant_first(),
             Command::Open => self.open(),
             Command::Resume => self.resume(before, at),
             Command::Ask(ask) => self.answer(ask),
@@ -326,7 +332,10 @@ impl Job {
         self.suspect_pending();
         self.said = None;
         let mut says = vec![Say::Opening];
-        says.extend(self.enter(0));
+        says.extend(match self.is_undecided() {
+            true => self.ask_variant(VariantIx(0)),
+            false => self.enter(0),
+        });
         says
     }
 
@@ -391,6 +400,10 @@ impl Job {
     /// A pending stage that turns by an angle may have been turned when it is left: ask when it comes back. One that was
     /// refused, because the vehicle is not in the state for it, was not. Nobody claims it, so it is no fact.
     fn suspect_pending(&mut self) {
+        // Nothing was told of a step before it is known which of them are for this vehicle.
+        if self.is_undecided() {
+            return;
+        }
         let Work::Stage(pending) = self.work() else { return };
         if work::turns(pending.kind.as_ref()) && pending.waits.is_none() {
             let mut item = self.ledger.item(pending.group, pending.item).clone();

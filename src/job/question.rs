@@ -86,12 +86,14 @@ impl Job {
             (Question::Angle(pending), answer) => self.angle_answered(&pending, answer, at),
             (Question::Turned { pending, before }, answer) => self.turn_answered(&pending, *before, answer, at),
             (Question::Pause { instead: Some(question) }, Command::No) => self.ask(*question),
+            (Question::Variant { variant }, Command::No) => self.other_variant(variant),
             (Question::Until { step, .. }, Command::No) => self.another_round(step, at),
             (_, Command::No) | (Question::Which { .. } | Question::Correct { value: None, .. }, _) => {
                 self.left_as_it_is()
             }
             (Question::Correct { fact, value: Some((value, ..)), .. }, _) => self.put_right(&fact, value, at),
             (Question::Hold { step }, _) => self.held(step, at),
+            (Question::Variant { variant }, _) => self.choose(variant, at),
             (Question::Until { .. }, _) => self.step_done(at, Vec::new()),
             (Question::Again { .. }, _) => self.again(at),
             (Question::Skip { .. }, _) => self.skip(at),

@@ -5,7 +5,7 @@ use super::command::{At, Damage};
 use super::counted::Counted;
 use super::facts::Fact;
 use super::ledger::ItemState;
-use crate::procedure::{Act, Bounds, Caution, ConditionIx, FastenerIx, Phase, StageKind, SupportIx};
+use crate::procedure::{Act, Bounds, Caution, ConditionIx, FastenerIx, Phase, StageKind, SupportIx, VariantIx};
 use crate::quantity::{Quantity, TorqueUnit, Unit};
 
 /// The answer to one command.
@@ -25,6 +25,8 @@ pub struct Reply {
 pub enum Say {
     /// A job begins: title, vehicle, deference to the maker's manual, source of the values and its note.
     Opening,
+    /// The variant of the vehicle that was chosen, said back.
+    Variant(VariantIx),
     /// A job is taken up again, last worked on at that moment.
     Resumed {
         /// When the last fact was recorded.
@@ -288,6 +290,11 @@ pub enum Question {
         /// Which step.
         step: usize,
     },
+    /// Is the vehicle of this variant? Asked before the first step, one after the other.
+    Variant {
+        /// Which one.
+        variant: VariantIx,
+    },
     /// Is it so (the step's own text)? With "no" the next round begins.
     Until {
         /// Which step.
@@ -494,6 +501,10 @@ pub enum Refusal {
         /// What has to be done to it.
         remedy: Remedy,
     },
+    /// It is none of the variants that the book has.
+    NoVariant,
+    /// What was done stands in the ledger by the steps of the variant, so that cannot be taken back.
+    VariantStands,
     /// There were as many rounds as the book allows: what it says then. The step stays open.
     RoundsOver {
         /// The step that asks.

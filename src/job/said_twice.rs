@@ -47,7 +47,7 @@ impl Job {
         let claims = match command {
             // Nothing is claimed by walking on from a step that is done.
             Command::Next => self.ledger.step(self.step) != StepState::Done,
-            // Takes a claim back as if it had never been, or ends a round.
+            // Takes a claim back as if it had never been, ends a round, goes on to another variant.
             Command::No => self.no_claims() || self.is_round_just_begun(),
             other => claims_what_is_pending(other),
         };
@@ -56,7 +56,7 @@ impl Job {
 
     /// Does "no" to the question that stands change the ledger?
     pub(super) fn no_claims(&self) -> bool {
-        matches!(self.question, Some(Question::Turned { .. } | Question::Until { .. }))
+        matches!(self.question, Some(Question::Turned { .. } | Question::Until { .. } | Question::Variant { .. }))
     }
 
     pub(super) fn matter(&self) -> Matter {

@@ -30,6 +30,7 @@ mod taking_back;
 mod tightening;
 mod time;
 mod trouble;
+mod variant;
 
 const G: FastenerIx = FastenerIx(0);
 const MINUTE: i64 = 60_000;

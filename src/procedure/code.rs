@@ -54,6 +54,8 @@ codes! {
     PlaceholderUnknown = "placeholder-unknown", Error, "What stands in braces would be spoken as it is.";
     // What is done again.
     RepeatUnfit = "repeat-unfit", Error, "Whoever goes by it must know what is done again, and which answer ends it.";
+    // Variants of the vehicle.
+    VariantUnfit = "variant-unfit", Error, "Whichever variant is chosen, there must be a job to do, and every value that is counted from.";
     // Values.
     UnitMissing = "unit-missing", Error, "A number without its unit can be taken for another value.";
     ValueUnreadable = "value-unreadable", Error, "A value that is not understood must not be guessed.";

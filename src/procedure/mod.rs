@@ -2,9 +2,10 @@
 //!
 //! Knows quantities. Does not know that a job, a clock or sound exists.
 //!
-//! A file goes one way: its text, with what it `include`s in its place (`whole`; `written` describes the format, `shape` walks over it) is `resolve`d into the
-//! [`Procedure`] that everybody else works by. Whatever is wrong on the way, and whatever [`check()`] finds unwise, is a
-//! [`Finding`] with a [`Code`].
+//! A file goes one way: its text, with what it `include`s in its place (`whole`; `written` describes the format, `shape`
+//! walks over it, `each` makes steps of what stands there once for several places), is `resolve`d into the [`Procedure`]
+//! that everybody else works by; of several variants of a vehicle, a job works by the one for its own (`variant`). Whatever
+//! is wrong on the way, and whatever [`check()`] finds unwise, is a [`Finding`] with a [`Code`].
 
 mod check;
 mod code;
@@ -17,6 +18,7 @@ mod load;
 mod model;
 mod resolve;
 mod shape;
+mod variant;
 mod whole;
 mod written;
 
@@ -32,5 +34,6 @@ pub use model::*;
 pub(crate) use resolve::fasten::{cross, spiral};
 pub use shape::json_schema;
 pub(crate) use shape::{Shape, list, nearest, schema_of, shape_of};
+pub use variant::Variant;
 pub use whole::{Place, Whole};
 pub(crate) use written::{Source as WrittenSource, Spot, Stage as WrittenStage, Text};

@@ -4,6 +4,7 @@
 //! quantities. Leaves to others how it is written down (`written`), whether it is wise (`check`) and where the work
 //! stands (`job`).
 
+use super::variant::Variant;
 use crate::quantity::{Angle, Limits, Quantity, Torque, Unit};
 use rust_decimal::Decimal;
 
@@ -32,6 +33,8 @@ index! {
     PartIx;
     /// Which named measurement, an index into [`Procedure::named`].
     MeasureIx;
+    /// Which variant of the vehicle, an index into [`Procedure::variants`].
+    VariantIx;
 }
 
 /// A whole procedure file.
@@ -51,6 +54,10 @@ pub struct Procedure {
     pub author: String,
     /// Where the values come from.
     pub source: Source,
+    /// What the vehicle may be like; none where the book makes no difference.
+    pub variants: Vec<Variant>,
+    /// The variant that this is for, once it is chosen.
+    pub variant: Option<VariantIx>,
     /// What to lay out.
     pub tools: Vec<Tool>,
     /// New parts needed.
@@ -110,6 +117,8 @@ pub struct Tool {
     pub name: String,
     /// What stands in for it.
     pub stand_in: Option<String>,
+    /// The variant of the vehicle that it is for, if not for all.
+    pub only: Option<VariantIx>,
 }
 
 /// A new part to have at hand.
@@ -125,6 +134,8 @@ pub struct Part {
     pub number: Option<String>,
     /// The fastener group it renews.
     pub renews: Option<FastenerIx>,
+    /// The variant of the vehicle that it is for, if not for all.
+    pub only: Option<VariantIx>,
 }
 
 /// A group of like fasteners.
@@ -374,6 +385,8 @@ pub enum Phase {
 pub struct Step {
     /// Key in the file.
     pub id: String,
+    /// The variant of the vehicle that it is for, if not for all.
+    pub only: Option<VariantIx>,
     /// Its phase.
     pub phase: Phase,
     /// The sentence to say.

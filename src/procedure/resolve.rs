@@ -7,6 +7,7 @@ mod acts;
 mod counted;
 pub(crate) mod fasten;
 mod rounds;
+mod variants;
 
 use super::code::Code;
 use super::finding::Finding;
@@ -31,6 +32,7 @@ pub(super) struct Resolved {
 /// The kinds of things that ids name.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub(super) enum What {
+    Variant,
     Tool,
     Part,
     Condition,
@@ -47,6 +49,7 @@ impl What {
     /// As the file calls it.
     fn word(self) -> &'static str {
         match self {
+            What::Variant => "variant",
             What::Tool => "tool",
             What::Part => "part",
             What::Condition => "condition",
@@ -86,6 +89,7 @@ struct Resolver<'a, 'f> {
 pub(super) fn resolve(written: &Written, findings: &mut Vec<Finding>) -> Resolved {
     let names = Names { by_id: BTreeMap::new(), listed: BTreeMap::new() };
     let mut r = Resolver { names, findings, gaps: Vec::new(), compared: 0, measured_in: Vec::new() };
+    r.name(What::Variant, written.variant.iter().map(|v| &v.id));
     r.name(What::Tool, written.tool.iter().map(|t| &t.id));
     r.name(What::Part, written.part.iter().map(|t| &t.id));
     r.name(What::Condition, written.condition.iter().map(|t| &t.id));
@@ -108,6 +112,7 @@ pub(super) fn resolve(written: &Written, findings: &mut Vec<Finding>) -> Resolve
         count: p.count.value,
         number: maybe(&p.number),
         renews: p.renews.as_ref().and_then(|id| r.find(What::Fastener, id)).map(FastenerIx),
+        only: r.only(&p.only),
     });
     let parts = parts.collect();
     let components = written.component.iter().map(|c| Component {
@@ -122,6 +127,14 @@ pub(super) fn resolve(written: &Written, findings: &mut Vec<Finding>) -> Resolve
     });
     let standing = standing.collect();
     let (steps, act_spans) = r.steps(&written.step, &fasteners);
+    let variants = r.variants(written, &steps);
+    let tools = written.tool.iter().map(|t| Tool {
+        id: text(&t.id),
+        name: text(&t.name),
+        stand_in: maybe(&t.stand_in),
+        only: r.only(&t.only),
+    });
+    let tools = tools.collect();
     if steps.is_empty() {
         r.report(Code::StepsMissing, 0..0, "the file has no steps", "Write at least one [[step]]");
     }
@@ -140,11 +153,9 @@ pub(super) fn resolve(written: &Written, findings: &mut Vec<Finding>) -> Resolve
             chapter: maybe(&written.source.chapter),
             note: maybe(&written.source.note),
         },
-        tools: written
-            .tool
-            .iter()
-            .map(|t| Tool { id: text(&t.id), name: text(&t.name), stand_in: maybe(&t.stand_in) })
-            .collect(),
+        variants,
+        variant: None,
+        tools,
         parts,
         consumables: written.consumables.iter().map(text).collect(),
         fasteners,

@@ -73,6 +73,9 @@ pub(crate) struct Written {
     /// Greases, cleaners, compounds to have at hand.
     #[serde(default)]
     pub consumables: Vec<Text>,
+    /// What the vehicle may be like, where that makes a difference; asked before the first step.
+    #[serde(default)]
+    pub variant: Vec<Thing>,
     /// Tools to lay out.
     #[serde(default)]
     pub tool: Vec<Tool>,
@@ -199,6 +202,8 @@ pub(crate) struct Tool {
     pub name: Text,
     /// What stands in for it.
     pub stand_in: Option<Text>,
+    /// The variant of the vehicle that it is for, if not for all.
+    pub only: Option<Text>,
 }
 
 /// A new part to have at hand.
@@ -216,6 +221,8 @@ pub(crate) struct Part {
     pub number: Option<Text>,
     /// The fastener group it renews.
     pub renews: Option<Text>,
+    /// The variant of the vehicle that it is for, if not for all.
+    pub only: Option<Text>,
 }
 
 /// Something that only has a name: a support, a connection, a state of the vehicle.
@@ -418,6 +425,8 @@ pub(crate) struct Step {
     /// With `for_each`: the last of the steps that are done for each place, as one run.
     #[allow(dead_code, reason = "made into steps before they are read")]
     pub up_to: Option<Text>,
+    /// The variant of the vehicle that it is for, if not for all.
+    pub only: Option<Text>,
     /// Its phase.
     pub phase: Spot<Phase>,
     /// The sentence to say.

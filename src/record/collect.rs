@@ -95,6 +95,7 @@ impl Collector<'_> {
             name: self.given.name.to_owned(),
             title: book.title.clone(),
             vehicle: book.vehicle.clone(),
+            variant: book.variant.and_then(|ix| book.variants.get(ix.0)).map(|variant| variant.name.clone()),
             state: match self.job.closed() {
                 Some([]) => JobState::Closed,
                 Some(_) => JobState::ClosedWithOpenPoints,
@@ -257,7 +258,8 @@ impl Collector<'_> {
     /// The new parts of the procedure, and behind them new fasteners that were used without being on its list.
     fn parts(&self) -> Vec<PartInfo> {
         let book = self.job.book();
-        let listed = (0..book.parts.len()).map(|ix| self.part(PartIx(ix)));
+        let applies = |ix: &usize| book.applies(book.parts[*ix].only);
+        let listed = (0..book.parts.len()).filter(applies).map(|ix| self.part(PartIx(ix)));
         let unlisted = (0..book.fasteners.len()).map(FastenerIx).filter_map(|group| {
             let used = self.new_used(group);
             let on_the_list = book.parts.iter().any(|part| part.renews == Some(group));

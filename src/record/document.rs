@@ -104,6 +104,9 @@ pub struct JobInfo {
     pub title: String,
     /// The vehicle.
     pub vehicle: String,
+    /// The variant of the vehicle that was chosen, where the procedure knows several.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub variant: Option<String>,
     /// How far it is.
     pub state: JobState,
     /// When it was begun.

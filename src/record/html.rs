@@ -14,7 +14,7 @@ pub fn page(record: &Record, words: &Words<'_>) -> String {
     let body = html! {
         header {
             h1 { (record.job.title) }
-            p.vehicle { (record.job.vehicle) }
+            p.vehicle { (record.job.vehicle) @if let Some(variant) = &record.job.variant { ", " (variant) } }
             p { span.state { (job_state(record.job.state, words)) } }
             (times(record, words))
         }

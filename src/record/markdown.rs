@@ -17,7 +17,8 @@ pub fn document(record: &Record, words: &Words<'_>) -> String {
     };
     let job = &record.job;
     line(format!("# {}\n", plain(&job.title)));
-    line(format!("{}\n\n**{}**\n", plain(&job.vehicle), job_state(job.state, words)));
+    let variant = job.variant.as_ref().map_or(String::new(), |variant| format!(", {variant}"));
+    line(format!("{}\n\n**{}**\n", plain(&format!("{}{variant}", job.vehicle)), job_state(job.state, words)));
     line(format!("> **{}**\n", plain(&record.deference)));
     for remark in face(record, words) {
         line(format!("> **{}**\n", plain(&remark)));

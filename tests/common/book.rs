@@ -49,6 +49,7 @@ pub fn group(name: &str, places: &[&str], stages: Vec<StageKind>) -> Fastener {
 pub fn step(acts: Vec<Act>) -> Step {
     Step {
         id: String::new(),
+        only: None,
         phase: Phase::Rebuild,
         say: "Do it.".into(),
         why: None,
@@ -101,6 +102,8 @@ pub fn book(fasteners: Vec<Fastener>, steps: Vec<Step>) -> Procedure {
         revision: "1".into(),
         author: "nobody".into(),
         source: Source { title: "Invented".into(), edition: "first".into(), chapter: None, note: None },
+        variants: Vec::new(),
+        variant: None,
         tools: Vec::new(),
         parts: Vec::new(),
         consumables: Vec::new(),

@@ -46,6 +46,7 @@ fn fastener(id: &str, name: &str, plural: &str, places: &[&str], finish: Finish)
 fn step(id: &str, phase: Phase, say: &str, acts: Vec<Act>) -> Step {
     Step {
         id: id.to_owned(),
+        only: None,
         phase,
         say: say.to_owned(),
         why: None,
@@ -91,10 +92,15 @@ pub fn book() -> Procedure {
             chapter: Some("chapter 4".to_owned()),
             note: Some("All values are invented for training. Do not use them on a vehicle.".to_owned()),
         },
+        variants: ["with anti-lock brakes", "without anti-lock brakes"]
+            .map(|name| Variant { id: name.replace(' ', "-"), name: name.to_owned() })
+            .into(),
+        variant: Some(VariantIx(0)),
         tools: vec![Tool {
             id: "s18".to_owned(),
             name: "18 mm socket".to_owned(),
             stand_in: Some("18 mm spanner".to_owned()),
+            only: None,
         }],
         parts: vec![
             Part {
@@ -103,8 +109,9 @@ pub fn book() -> Procedure {
                 count: 2,
                 number: Some("A204-30015".to_owned()),
                 renews: Some(FastenerIx(0)),
+                only: None,
             },
-            Part { id: "clip".to_owned(), name: "clip".to_owned(), count: 1, number: None, renews: None },
+            Part { id: "clip".to_owned(), name: "clip".to_owned(), count: 1, number: None, renews: None, only: None },
         ],
         consumables: vec!["copper grease".to_owned()],
         fasteners: vec![

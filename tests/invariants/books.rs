@@ -143,8 +143,23 @@ fn in_rounds(steps: &mut [Step], rounds: Vec<Round>) {
     }
 }
 
-/// A procedure of one to three groups.
+/// Makes some steps those of one variant of the vehicle or of the other, and gives the book as it is for one of them.
+fn of_one_variant(mut book: Procedure, only: &[Option<usize>], variant: usize) -> Procedure {
+    book.variants = ["with it", "without it"].map(|name| Variant { id: name.into(), name: name.into() }).into();
+    for (step, only) in book.steps.iter_mut().zip(only) {
+        step.only = only.map(VariantIx);
+    }
+    let of_it = book.of(VariantIx(variant));
+    if of_it.steps.is_empty() { book.of(VariantIx(1 - variant)) } else { of_it }
+}
+
+/// A procedure of one to three groups, as it is for one of two variants of the vehicle.
 pub fn procedures() -> impl Strategy<Value = Procedure> {
+    let only = prop::collection::vec(prop::option::weighted(0.08, 0..2usize), 60);
+    (whole_procedures(), only, 0..2usize).prop_map(|(book, only, variant)| of_one_variant(book, &only, variant))
+}
+
+fn whole_procedures() -> impl Strategy<Value = Procedure> {
     let lives = prop::collection::vec(life(), 1..=3);
     let merge = prop::collection::vec((0..6usize, trimming()), 60);
     (lives, merge, prop::collection::vec(any::<bool>(), 16), rounds()).prop_map(|(lives, merge, kept, rounds)| {

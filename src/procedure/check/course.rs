@@ -109,18 +109,48 @@ pub fn course(book: &Procedure) -> Course<'_> {
     course
 }
 
+/// Follows every variant of the vehicle. What is found in each of them is told once, the rest with the variant.
 pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
-    let course = course(sight.procedure());
+    let book = sight.procedure();
+    let all: Vec<usize> = (0..book.steps.len()).collect();
+    if book.variants.is_empty() || !sight.whole(What::Variant) {
+        return check_one(sight, book, &all, findings);
+    }
+    let mut found: Vec<(Finding, Vec<usize>)> = Vec::new();
+    for ix in 0..book.variants.len() {
+        let mut of_it = Vec::new();
+        check_one(sight, &book.of(VariantIx(ix)), &book.steps_of(VariantIx(ix)), &mut of_it);
+        for finding in of_it {
+            match found.iter_mut().find(|(other, _)| *other == finding) {
+                Some((_, of)) => of.push(ix),
+                None => found.push((finding, vec![ix])),
+            }
+        }
+    }
+    findings.extend(found.into_iter().map(|(finding, of)| match of[..] {
+        [ix] if book.variants.len() > 1 => {
+            Finding { what: format!("of the vehicle {}: {}", book.variants[ix].name, finding.what), ..finding }
+        }
+        _ => finding,
+    }));
+}
+
+/// Follows one book, whose steps stand in these places of the file.
+fn check_one(sight: &Sight<'_>, book: &Procedure, places: &[usize], findings: &mut Vec<Finding>) {
+    let course = course(book);
     still_standing(sight, &course, findings);
+    let at = |step: usize| places.get(step).copied().unwrap_or(usize::MAX);
     for fault in course.faults {
         if fault.what.is_some_and(|what| !sight.whole(what)) {
             continue;
         }
         let span = match fault.place {
             Place::Nowhere => None,
-            Place::Phase(step) => sight.written.step.get(step).map(|s| s.phase.span.clone()),
-            Place::Needs(step) => sight.written.step.get(step).and_then(|s| s.needs.as_ref()).map(|n| n.span.clone()),
-            Place::Act(step, act) => Some(sight.act(step, act)),
+            Place::Phase(step) => sight.written.step.get(at(step)).map(|s| s.phase.span.clone()),
+            Place::Needs(step) => {
+                sight.written.step.get(at(step)).and_then(|s| s.needs.as_ref()).map(|n| n.span.clone())
+            }
+            Place::Act(step, act) => Some(sight.act(at(step), act)),
         };
         findings.push(Finding::new(fault.code, span.unwrap_or(0..0), fault.said, fault.right));
     }

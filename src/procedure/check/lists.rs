@@ -147,7 +147,11 @@ fn doubled(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
     }
     let same = |a: &Step, b: &Step| {
         let told = a.say == b.say && a.hold == b.hold && a.until == b.until && a.cautions == b.cautions;
-        told && a.phase == b.phase && a.acts == b.acts && a.needs == b.needs && a.wait_minutes == b.wait_minutes
+        told && a.only == b.only
+            && a.phase == b.phase
+            && a.acts == b.acts
+            && a.needs == b.needs
+            && a.wait_minutes == b.wait_minutes
     };
     let steps = || sight.procedure().steps.iter().zip(&sight.written.step);
     for ((first, _), (second, written)) in steps().zip(steps().skip(1)) {

@@ -49,6 +49,7 @@ pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
         }
         spoken.extend(f.places.iter());
     }
+    spoken.extend(w.variant.iter().map(|v| &v.name));
     spoken.extend(w.tool.iter().flat_map(|t| [&t.name].into_iter().chain(&t.stand_in)));
     spoken.extend(w.part.iter().map(|p| &p.name));
     spoken.extend(w.component.iter().map(|c| &c.name));
@@ -59,6 +60,7 @@ pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
         for text in spoken {
             unsayable(text, findings);
         }
+        alike(w.variant.iter().map(|v| &v.name), findings);
         alike(w.fastener.iter().map(|f| &f.name), findings);
         alike(w.component.iter().map(|c| &c.name).chain(w.support.iter().map(|s| &s.name)), findings);
         for f in &w.fastener {

@@ -68,6 +68,12 @@ impl<'p> Draft<'p> {
     /// A step that comes from undoing `from`. The notes go to the first step drafted from it.
     pub(super) fn step(&mut self, phase: Phase, from: &Step, notes: &mut Vec<String>, drafted: Drafted) {
         self.note(&format!("From step \"{}\": {}", from.id, one_line(&from.say)));
+        if let Some(variant) = from.only.and_then(|ix| self.p.variants.get(ix.0)) {
+            self.note(&format!(
+                "?? It is for one variant only. Is this one, too? Then write: only = \"{}\"",
+                variant.id
+            ));
+        }
         for note in notes.drain(..) {
             self.note(&format!("?? {note}"));
         }

@@ -60,6 +60,7 @@ impl Resolver<'_, '_> {
         let maybe = |text: &Option<Text>| text.as_ref().map(|t| t.value.clone());
         Step {
             id: s.id.value.clone(),
+            only: self.only(&s.only),
             phase: s.phase.value,
             say: s.say.value.clone(),
             why: maybe(&s.why),
