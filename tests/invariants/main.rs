@@ -178,6 +178,28 @@ fn every_rule_holds_where_a_lock_waits_for_a_fastener_in_doubt() {
     }
 }
 
+/// A nut that is locked already when the step that tightens it is open again, by another round, for a bolt beside it.
+#[test]
+fn every_rule_holds_where_another_round_finds_a_nut_locked() {
+    let mut nut = book::group("nut", &["front"], vec![book::torque("70 N·m")]);
+    nut.lock = Some("cotter pin".into());
+    let bolt = book::group("bolt", &["front"], vec![book::torque("70 N·m")]);
+    let loosen = [(0, Deed::Unlock), (0, Deed::Slacken), (0, Deed::HandStart), (1, Deed::Remove), (1, Deed::HandStart)];
+    let acts = |deeds: &[(usize, Deed)]| deeds.iter().map(|&(group, deed)| book::fasten(group, &[0], deed)).collect();
+    let steps = vec![
+        book::step(acts(&loosen)),
+        book::step(acts(&[(0, Deed::Tighten(None)), (1, Deed::Tighten(None))])),
+        procedure::Step { until: book::until(1, None), ..book::step(acts(&[(0, Deed::Lock)])) },
+    ];
+    let book = Arc::new(book::book(vec![nut, bolt], steps));
+    // The bolt is left for the second round.
+    let said = [Command::Done, Command::Done, Command::Skip, Command::Yes, Command::Done, Command::No];
+    let mut watch = rules::Watch::default();
+    let look = |b: &Job, c: &Command, r: &Reply, a: &Job| watch.look(b, c, r, a);
+    let (job, _) = talk(&book, &said.map(Move::Say), look).expect("every rule holds");
+    assert_eq!(job.pending().map(|p| (p.group.0, p.item)), Some((1, 0)));
+}
+
 /// 2,500 procedures with 20 talks each, twice: 100,000 sequences of commands. More or fewer by INVARIANT_CASES.
 fn cases() -> u32 {
     std::env::var("INVARIANT_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(2_500)

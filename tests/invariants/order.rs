@@ -20,7 +20,7 @@ fn behind(state: ItemState, stages: usize) -> Option<usize> {
     match state {
         ItemState::HandStarted => Some(0),
         ItemState::AtStage(k) => Some(k),
-        ItemState::Final => Some(stages),
+        ItemState::Final | ItemState::Locked => Some(stages),
         _ => None,
     }
 }
