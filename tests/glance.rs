@@ -3,6 +3,10 @@
 //! The last part needs a browser (Debian: `chromium`), and one needs `strace`; `scripts/test` installs both where it can.
 //! Where they are not, those tests say so loudly and pass.
 
+#[path = "common/browser.rs"]
+mod browser;
+
+use browser::{BROWSER, Browser, browser, has};
 use std::fs;
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::TcpStream;
@@ -189,15 +193,6 @@ fn an_address_that_cannot_be_used_leaves_no_job() {
     assert!(!jobs.exists());
 }
 
-/// Is there such a program? Says loudly what is left out if not.
-fn has(program: &str, what: &str) -> bool {
-    let there = Command::new(program).arg("--version").stdout(Stdio::null()).stderr(Stdio::null()).status().is_ok();
-    if !there {
-        eprintln!("SKIPPED: {what}: there is no {program} on this machine; scripts/test installs it where it can");
-    }
-    there
-}
-
 #[test]
 fn without_a_page_no_session_opens_an_internet_socket_and_with_one_it_calls_nobody() {
     if !has("strace", "whether a session reaches for the network") {
@@ -237,103 +232,6 @@ fn without_a_page_no_session_opens_an_internet_socket_and_with_one_it_calls_nobo
                 assert_eq!(calls.lines().filter(calling).count(), 0, "{calls}");
             }
         }
-    }
-}
-
-const BROWSER: &str = "chromium";
-
-fn browser(url: &str, args: &[&str]) -> Command {
-    let mut command = Command::new(BROWSER);
-    command
-        .args(["--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars", "--disable-dev-shm-usage"])
-        .args(["--no-first-run", "--disable-background-networking"])
-        .args(args)
-        .arg(url)
-        .stdin(Stdio::null())
-        .stderr(Stdio::null());
-    command
-}
-
-/// A browser that can be asked what it shows, through two pipes (its third and fourth file).
-struct Browser {
-    child: Child,
-    to: fs::File,
-    from: BufReader<fs::File>,
-    session: String,
-    asked: u64,
-    _dir: tempfile::TempDir,
-}
-
-impl Browser {
-    fn open(url: &str) -> Browser {
-        let dir = tempfile::tempdir().unwrap();
-        let (to, from) = (dir.path().join("to"), dir.path().join("from"));
-        assert!(Command::new("mkfifo").args([&to, &from]).status().unwrap().success());
-        let child = Command::new("bash")
-            .args(["-c", r#"exec "$0" --headless --no-sandbox --disable-gpu --disable-dev-shm-usage --no-first-run --disable-background-networking --remote-debugging-pipe "--user-data-dir=$1" "$2" 3<"$3" 4>"$4""#])
-            .arg(BROWSER)
-            .arg(dir.path().join("profile"))
-            .arg(url)
-            .args([&to, &from])
-            .stdin(Stdio::null())
-            .stdout(Stdio::null())
-            .stderr(Stdio::null())
-            .spawn()
-            .unwrap();
-        let to = fs::OpenOptions::new().write(true).open(to).unwrap();
-        let from = BufReader::new(fs::File::open(from).unwrap());
-        let mut browser = Browser { child, to, from, session: String::new(), asked: 0, _dir: dir };
-        for _ in 0..100 {
-            let targets = browser.ask("Target.getTargets", serde_json::json!({}));
-            let page = targets["targetInfos"].as_array().unwrap().iter().find(|t| t["type"] == "page").cloned();
-            if let Some(page) = page {
-                let params = serde_json::json!({ "targetId": page["targetId"], "flatten": true });
-                let attached = browser.ask("Target.attachToTarget", params);
-                browser.session = attached["sessionId"].as_str().unwrap().to_owned();
-                return browser;
-            }
-            std::thread::sleep(Duration::from_millis(100));
-        }
-        panic!("the browser opened no page");
-    }
-
-    /// Messages end with a zero byte.
-    fn ask(&mut self, method: &str, params: serde_json::Value) -> serde_json::Value {
-        self.asked += 1;
-        let mut message = serde_json::json!({ "id": self.asked, "method": method, "params": params });
-        if !self.session.is_empty() {
-            message["sessionId"] = self.session.clone().into();
-        }
-        self.to.write_all(format!("{message}\0").as_bytes()).unwrap();
-        loop {
-            let mut answer = Vec::new();
-            assert!(self.from.read_until(0, &mut answer).unwrap() > 0, "the browser is gone");
-            answer.pop();
-            let answer: serde_json::Value = serde_json::from_slice(&answer).unwrap();
-            if answer["id"] == self.asked {
-                return answer["result"].clone();
-            }
-        }
-    }
-
-    /// Waits until an expression is true on the page.
-    fn until(&mut self, expression: &str) {
-        for _ in 0..100 {
-            let params = serde_json::json!({ "expression": expression, "returnByValue": true });
-            if self.ask("Runtime.evaluate", params)["result"]["value"] == true {
-                return;
-            }
-            std::thread::sleep(Duration::from_millis(100));
-        }
-        let params = serde_json::json!({ "expression": "document.body.innerText", "returnByValue": true });
-        panic!("{expression} never came true on: {}", self.ask("Runtime.evaluate", params)["result"]["value"]);
-    }
-}
-
-impl Drop for Browser {
-    fn drop(&mut self) {
-        let _ = self.child.kill();
-        let _ = self.child.wait();
     }
 }
 

@@ -16,7 +16,7 @@ use wrenchside::glance::Board;
 use wrenchside::job::{At, Command, Job};
 use wrenchside::listen::{Harm, Hypothesis, ListenError, Phrase, Utterance};
 use wrenchside::session::live::Input;
-use wrenchside::session::{Choice, Conversation, Delivery, Ear, Habits, Screen, Source, Talker, Turn, Ways, run};
+use wrenchside::session::{Choice, Conversation, Delivery, Ear, Habits, Scene, Screen, Source, Talker, Turn, Ways, run};
 
 fn heard(talk: &mut Conversation, phrase: Option<&str>, nearly: Option<&str>, at: i64) -> Turn {
     let said = Utterance {
@@ -84,9 +84,11 @@ fn the_page_tells_what_it_waits_for() {
     let mut board = Board::new(&mut nobody, Language::english(), Manner::default(), true, page);
     let turn = talk.command(Command::Pause, At(10)).unwrap();
     let turn = talk.wait(&turn);
+    board.stands(&Scene::of(&talk));
     board.turn(&turn, talk.job());
     assert!(seen.borrow().contains("Say “carry on”"), "{}", *seen.borrow());
     let turn = heard(&mut talk, Some("carry on"), None, 20);
+    board.stands(&Scene::of(&talk));
     board.turn(&turn, talk.job());
     assert!(seen.borrow().contains("Listening"), "{}", *seen.borrow());
 }

@@ -1,38 +1,20 @@
-//! What is on the page: the step, the value in hand, the picture of its group, what was said, what is open.
+//! What is on the page: the cautions that hold, the step or value in hand, the picture of its group, what was said, what is
+//! open.
 
-use crate::dialogue::{Sentence, Words};
+use super::top::Top;
+use super::value::{capital, value};
+use crate::dialogue::{Language, Sentence, Tone, Words};
 use crate::drawing;
-use crate::job::{Answer, Follows, Job, Open, Pending, Say};
-use crate::procedure::{Signal, StageKind};
+use crate::job::{Answer, Follows, Job, Open, Pending, Say, Verdict};
+use crate::procedure::{Act, Signal};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-/// Who listens.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Ears {
-    /// Commands are heard.
-    Listening,
-    /// Only the word to begin again is heard.
-    Off,
-    /// A note is recorded.
-    Noting,
-    /// The job is put down; only what takes it up again is heard.
-    Waiting,
-    /// Commands are typed; nobody listens.
-    Typed,
-}
-
-/// What there is to show.
+/// What there is to show of a job.
 pub struct View<'a> {
     /// The job.
     pub job: &'a Job,
     /// What was said last.
     pub said: &'a [Sentence],
-    /// Who listens.
-    pub ears: Ears,
-    /// Whose learnt voice is listened with.
-    pub own_voice: Option<&'a str>,
-    /// The procedure has mistakes that nobody put right.
-    pub unchecked: bool,
 }
 
 /// Open points that find room.
@@ -40,38 +22,40 @@ const OPEN_SHOWN: usize = 4;
 /// Sentences that find room.
 const SAID_SHOWN: usize = 4;
 
-/// A value, in three sizes.
-struct Value {
-    above: String,
-    big: String,
-    below: String,
-}
-
 impl View<'_> {
+    /// How far the job is, in words.
+    pub fn place(&self, language: &Language) -> String {
+        let (at, of) = (self.job.position() + 1, self.job.book().steps.len());
+        let place = format!("{} {at} {} {of}", language.label("step"), language.label("glance_of"));
+        match self.job.round_in_hand() {
+            Some(Say::Round { round, .. }) => format!("{place} · {} {round}", language.label("glance_round")),
+            _ => place,
+        }
+    }
+
     /// The part of the page that changes.
-    pub fn markup(&self, words: &Words<'_>) -> Markup {
-        let (job, book) = (self.job, self.job.book());
-        let step = &book.steps[job.position()];
+    pub fn markup(&self, top: &Top<'_>, words: &Words<'_>) -> Markup {
+        let job = self.job;
+        let step = &job.book().steps[job.position()];
         let pending = job.pending();
-        let question = job.question().map(|q| words.says(&[Say::Question(q.clone())]));
+        let over = self.over(words);
+        let question = self.question(words);
+        let due = if over.is_none() && question.is_empty() && pending.is_none() { self.due(words) } else { None };
+        let beside = over.is_some() || !question.is_empty() || pending.is_some() || due.is_some();
         html! {
-            header {
-                p.step { (words.label("step")) " " (job.position() + 1) " " (words.label("glance_of")) " " (book.steps.len())
-                    @if let Some(Say::Round { round, .. }) = job.round_in_hand() { " · " (words.label("glance_round")) " " (round) }
-                }
-                p.phase { (words.phase(step.phase)) }
-                @if self.unchecked { p.unchecked { "⚠ " (words.label("glance_unchecked")) } }
-                (self.ears(words))
-            }
+            (top.markup())
+            (self.cautions(words))
             div.work {
                 section.now {
-                    @if let Some(state) = self.over(words) {
+                    @if let Some(state) = over {
                         p.big.mid { (state) }
-                    } @else if let Some(question) = question {
+                    } @else if !question.is_empty() {
                         p.name { (words.label("glance_question")) }
-                        @for sentence in question { p.big.text { (sentence.written) } }
+                        @for sentence in question { p.big.text { (sentence) } }
                     } @else if let Some(pending) = &pending {
                         (self.pending(pending, words))
+                    } @else if let Some(due) = due {
+                        (due)
                     } @else {
                         p.big.text { (step.say) }
                     }
@@ -81,15 +65,35 @@ impl View<'_> {
                 }
             }
             footer {
-                // Warnings before everything else, and in smaller letters rather than cut off.
-                @let news = self.news(words);
-                section.said.many[news.len() >= 3] {
-                    @for sentence in &news { (said(sentence, words)) }
-                    @if pending.is_some() || job.question().is_some() { p { (step.say) } }
+                section.said {
+                    @for sentence in self.news(words) { (said(sentence, words)) }
+                    @if beside && job.closed().is_none() { p.say { (step.say) } }
                 }
                 (self.open(words))
             }
         }
+    }
+
+    /// The cautions that hold, the worst first; they stay whatever is said meanwhile.
+    fn cautions(&self, words: &Words<'_>) -> Markup {
+        let mut all = self.held(words);
+        all.sort_by_key(|s| std::cmp::Reverse(s.signal));
+        html! {
+            @if !all.is_empty() {
+                section.cautions { @for sentence in &all { (said(sentence, words)) } }
+            }
+        }
+    }
+
+    fn held(&self, words: &Words<'_>) -> Vec<Sentence> {
+        let mut says = self.job.in_force();
+        if self.job.closed().is_none() {
+            // Which way left-hand threads turn is said with the step.
+            says.push(Say::Step { step: self.job.position(), phase: None });
+        }
+        let mut held = words.says(&says);
+        held.retain(|s| s.signal.is_some());
+        held
     }
 
     fn over(&self, words: &Words<'_>) -> Option<String> {
@@ -101,34 +105,17 @@ impl View<'_> {
         Some(words.label(key).to_owned())
     }
 
-    fn ears(&self, words: &Words<'_>) -> Markup {
-        // A shape for each: it must not hang on the colour.
-        let (shape, class, key) = match self.ears {
-            Ears::Listening => ("●", "on", "glance_listening"),
-            Ears::Off => ("✕", "off", "glance_not_listening"),
-            Ears::Noting => ("◉", "noting", "glance_noting"),
-            Ears::Waiting => ("‖", "off", "glance_waiting"),
-            Ears::Typed => ("▭", "typed", "glance_typed"),
-        };
-        // Nobody's voice is listened with where commands are typed.
-        let own = self.own_voice.filter(|_| self.ears != Ears::Typed);
-        html! {
-            p class={ "ears " (class) } {
-                span aria-hidden="true" { (shape) } " " (words.label(key))
-                @if let Some(own) = own { " · " (words.label("glance_own_voice")) " " (own) }
-            }
+    /// The question that stands, or else what was asked last about the words that were heard.
+    fn question(&self, words: &Words<'_>) -> Vec<String> {
+        if let Some(question) = self.job.question() {
+            return words.says(&[Say::Question(question.clone())]).into_iter().map(|s| s.written).collect();
         }
+        let asked = self.said.last().filter(|s| s.tone == Tone::Question);
+        asked.map(|s| s.written.clone()).into_iter().collect()
     }
 
     fn pending(&self, pending: &Pending, words: &Words<'_>) -> Markup {
         let value = value(pending, words);
-        // Long values in smaller letters, so that they stay on their line.
-        let size = match value.big.chars().count() {
-            0..=8 => "huge",
-            9..=14 => "large",
-            15..=22 => "mid",
-            _ => "text",
-        };
         html! {
             p.name {
                 (capital(&words.item(pending.group, pending.item)))
@@ -138,9 +125,35 @@ impl View<'_> {
                 p.stage { (words.label("stage")) " " (pending.stage + 1) " " (words.label("glance_of")) " " (pending.stages) }
             }
             @if !value.above.is_empty() { p.above { (value.above) } }
-            p class={ "big " (size) } { (value.big) }
+            p class={ "big " (size(&value.big)) } { (value.big) }
             @if !value.below.is_empty() { p.below { (value.below) } }
         }
+    }
+
+    /// What is due where it is no stage: a measurement with its limits, a new bolt, what stands in the way.
+    fn due(&self, words: &Words<'_>) -> Option<Markup> {
+        if let Some(measuring) = self.measuring(words) {
+            return Some(measuring);
+        }
+        let due = words.says(&self.job.due());
+        (!due.is_empty()).then(|| html! { @for sentence in due { p.big.text { (sentence.written) } } })
+    }
+
+    fn measuring(&self, words: &Words<'_>) -> Option<Markup> {
+        let (job, step) = (self.job, self.job.position());
+        let act = job.measurement_awaited()?;
+        let Act::Measure(m) = &job.book().steps[step].acts[act] else { return None };
+        let limits = words.bounds(&job.limits(step, act));
+        let outside =
+            job.ledger().measured(step, act).filter(|value| job.judge(step, act, *value) != Verdict::Within);
+        Some(html! {
+            p.name { (capital(&m.what)) }
+            @if limits.is_empty() { p.big.text { (job.book().steps[step].say) } } @else { p class={ "big " (size(&limits)) } { (capital(&limits)) } }
+            @if let Some(value) = outside {
+                p.above { (words.quantity(value)) ", " (words.label("outside")) }
+                p.below { (m.otherwise) }
+            }
+        })
     }
 
     fn picture(&self, pending: &Pending, words: &Words<'_>) -> Markup {
@@ -152,14 +165,14 @@ impl View<'_> {
 
     /// What was said and is not on the page anyway.
     fn news(&self, words: &Words<'_>) -> Vec<&Sentence> {
-        let shown = words.says(&self.shown());
-        let serious = |s: &&Sentence| s.signal.is_some();
-        let plain = |s: &&Sentence| s.signal.is_none() && !shown.iter().any(|other| other.written == s.written);
-        let mut all: Vec<&Sentence> = self.said.iter().filter(serious).collect();
+        let (shown, asked) = (words.says(&self.shown()), self.question(words));
+        let there = |s: &Sentence| shown.iter().any(|other| other.written == s.written) || asked.contains(&s.written);
+        let new: Vec<&Sentence> = self.said.iter().filter(|s| !there(s)).collect();
         // Warnings come first and are never crowded out.
+        let mut all: Vec<&Sentence> = new.iter().copied().filter(|s| s.signal.is_some()).collect();
         all.sort_by_key(|s| std::cmp::Reverse(s.signal));
         let room = SAID_SHOWN.saturating_sub(all.len());
-        let others: Vec<&Sentence> = self.said.iter().filter(plain).collect();
+        let others: Vec<&Sentence> = new.into_iter().filter(|s| s.signal.is_none()).collect();
         all.extend(&others[others.len().saturating_sub(room)..]);
         all
     }
@@ -173,8 +186,16 @@ impl View<'_> {
             Say::Step { step, phase: Some(phase) },
             Say::Where { step, steps: job.book().steps.len() },
         ];
-        says.extend(job.question().map(|q| Say::Question(q.clone())));
         says.extend(job.round_in_hand());
+        for held in job.in_force() {
+            if let Say::Caution(caution) | Say::Ahead(caution) = &held {
+                says.push(Say::Standing(caution.clone()));
+                says.push(Say::Caution(caution.clone()));
+            }
+            says.push(held);
+        }
+        // That a number is awaited, and between which limits, stands large.
+        says.extend(job.due().into_iter().filter(|say| !matches!(say, Say::AwaitCounted { .. })));
         if let Some(pending) = job.pending() {
             says.push(Say::Answer(Answer::Value(pending.clone())));
             for follows in [Follows::Nothing, Follows::SameStage, Follows::SameItem, Follows::SameGroup] {
@@ -200,9 +221,7 @@ impl View<'_> {
             }
         }
     }
-}
 
-impl View<'_> {
     /// An open point; of many fasteners only how many, for the line is short.
     fn point(&self, point: &Open, words: &Words<'_>) -> String {
         match point {
@@ -212,6 +231,34 @@ impl View<'_> {
             }
             other => words.open(other),
         }
+    }
+}
+
+/// Where no job is in hand: what is asked or told instead. `open` is that of the job closed before, if one was.
+pub fn without_job(top: &Top<'_>, heading: &str, said: &[Sentence], closed: Option<(&Job, &Words<'_>)>) -> Markup {
+    let (last, before) = said.split_last().map_or((None, said), |(last, before)| (Some(last), before));
+    html! {
+        (top.markup())
+        div.work {
+            section.now {
+                p.name { (heading) }
+                @if let Some(last) = last { p.big.text { (last.written) } }
+            }
+        }
+        footer {
+            section.said { @for sentence in before { p { (sentence.written) } } }
+            @if let Some((job, words)) = closed { (View { job, said }.open(words)) }
+        }
+    }
+}
+
+/// Long values in smaller letters, so that they stay on their line.
+fn size(value: &str) -> &'static str {
+    match value.chars().count() {
+        0..=8 => "huge",
+        9..=14 => "large",
+        15..=22 => "mid",
+        _ => "text",
     }
 }
 
@@ -229,43 +276,6 @@ fn said(sentence: &Sentence, words: &Words<'_>) -> Markup {
         Signal::Danger => "signal danger",
     };
     html! { p { strong class=(class) { (word) } " " (text) } }
-}
-
-/// The value of a stage, below what it waits for.
-fn value(pending: &Pending, words: &Words<'_>) -> Value {
-    let value = bare(&Pending { waits: None, ..pending.clone() }, words);
-    match words.once(pending) {
-        Some(once) => Value { above: format!("{}. {}", capital(&once), value.above).trim().to_owned(), ..value },
-        None => value,
-    }
-}
-
-/// The value by itself; the unit and the published value are part of it.
-fn bare(pending: &Pending, words: &Words<'_>) -> Value {
-    let whole = words.stage(pending);
-    let split = |text: &str| match text.split_once(" (") {
-        Some((big, below)) => (big.to_owned(), below.trim_end_matches(')').to_owned()),
-        None => (text.to_owned(), String::new()),
-    };
-    match &pending.kind {
-        Some(StageKind::Torque(_)) => {
-            // "Left-hand thread" stands above the number, which stays the largest thing on the page.
-            let torque = words.torque_of(pending).unwrap_or_default();
-            let (above, value) = whole.strip_suffix(&torque).map_or(("", &whole), |above| (above, &torque));
-            let (big, below) = split(value);
-            Value { above: capital(above.trim_end_matches([',', ' '])), big, below }
-        }
-        // A turn that was begun or interrupted is told in full.
-        Some(StageKind::Angle(_) | StageKind::BackOff(_) | StageKind::Slot(_))
-            if pending.turned.is_none() && !pending.interrupted =>
-        {
-            let angle = words.angle_of(pending).unwrap_or_default();
-            let above = whole.strip_suffix(&angle).unwrap_or_default().trim().to_owned();
-            let (big, below) = split(&angle);
-            Value { above: capital(&above), big, below }
-        }
-        _ => Value { above: String::new(), big: capital(&whole), below: String::new() },
-    }
 }
 
 /// The whole page round what changes. `events`: where its changes come from.
@@ -288,56 +298,4 @@ pub fn page(words_tag: &str, lost: &str, title: &str, events: &str, now: &str) -
         }
     };
     page.into_string()
-}
-
-fn capital(text: &str) -> String {
-    let mut chars = text.chars();
-    chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::dialogue::{Language, Manner};
-    use crate::job::Follows;
-    use crate::procedure::FastenerIx;
-    use crate::quantity::TorqueUnit;
-
-    #[test]
-    fn the_torque_of_a_left_hand_thread_is_the_largest_thing_too() {
-        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/procedures/tarnfell-front-lower-arm-left.toml");
-        let mut book = crate::procedure::load(path.as_ref()).unwrap();
-        let group = book
-            .fasteners
-            .iter()
-            .position(|f| matches!(f.finish.stage(0).map(|s| &s.kind), Some(StageKind::Torque(_))));
-        let group = group.unwrap();
-        let pending = Pending {
-            group: FastenerIx(group),
-            item: 0,
-            rank: 0,
-            items: 1,
-            stage: 0,
-            stages: 1,
-            kind: Some(StageKind::Torque("38 N·m".parse().unwrap())),
-            new: false,
-            turned: None,
-            interrupted: false,
-            counted: None,
-            waits: None,
-            follows: Follows::Nothing,
-        };
-        for (left_hand, above) in [(false, ""), (true, "Left-hand thread")] {
-            book.fasteners[group].left_hand = left_hand;
-            for unit in [None, Some(TorqueUnit::PoundForceFoot)] {
-                let manner = Manner { unit, ..Manner::default() };
-                let language = Language::english();
-                let value = value(&pending, &language.words(&book, &manner));
-                assert_eq!(value.above, above);
-                let number = if unit.is_none() { "38 N·m" } else { "≈ 28 lbf·ft" };
-                assert_eq!(value.big, number);
-                assert_eq!(value.below.is_empty(), unit.is_none(), "{}", value.below);
-            }
-        }
-    }
 }

@@ -83,7 +83,7 @@ impl Judged {
 impl Job {
     /// The measurement of this step that a number may be given for: the one due, else the first that came out outside
     /// its limits, to be taken again once what the book says about it was done.
-    pub(super) fn measurement_awaited(&self) -> Option<usize> {
+    pub fn measurement_awaited(&self) -> Option<usize> {
         match self.work() {
             Work::Measure { act } | Work::Unmet { act } => return Some(act),
             Work::Stage(_) | Work::Doubtful(_) | Work::Remedy { .. } => return None,

@@ -34,6 +34,27 @@ impl Job {
         self.book.steps[self.step].acts.iter().any(|act| work::thing(act) == Some(thing(cause)))
     }
 
+    /// The cautions that hold where the job stands, each once: standing ones, those that the step in hand begins, its own. Of a
+    /// job that is closed only what stands all the same.
+    pub fn in_force(&self) -> Vec<Say> {
+        let plain = |say| match say {
+            Say::Standing(caution) => Say::Caution(caution),
+            other => other,
+        };
+        let mut all: Vec<Say> = self.standing(|_| true).into_iter().map(plain).collect();
+        if self.closed.is_none() {
+            all.extend(self.ahead());
+            all.extend(self.book.steps[self.step].cautions.iter().cloned().map(Say::Caution));
+        }
+        let mut each: Vec<Say> = Vec::new();
+        for say in all {
+            if !each.contains(&say) {
+                each.push(say);
+            }
+        }
+        each
+    }
+
     /// Which causes stand, in the order of the standing cautions.
     pub(super) fn causes(&self) -> Vec<bool> {
         self.book.standing.iter().map(|s| self.ledger.stands(s.cause)).collect()

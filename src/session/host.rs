@@ -7,7 +7,7 @@ use super::announcing::{Announcing, ON_ITS_WAY};
 use super::bay::Bay;
 use super::interrupts::Interrupts;
 use super::live::{Screen, SessionError};
-use super::{Delivery, Order, Talker, Trouble, Turn, VoiceThread, clock, now};
+use super::{Delivery, Order, Scene, Talker, Trouble, Turn, VoiceThread, clock, now};
 use crate::dialogue::Notice;
 use crate::job::At;
 use crate::listen::Condition;
@@ -146,6 +146,7 @@ impl<'a> Host<'a> {
             self.screen.notice(reason);
         }
         let Some(notice) = trouble.notice else { return };
+        self.screen.trouble(notice);
         let turn = Turn { sentences: vec![self.talk.language().notice(notice)], ..Turn::default() };
         match notice {
             Notice::LoudspeakerLost | Notice::LoudspeakerBack => {
@@ -219,7 +220,7 @@ impl<'a> Host<'a> {
     }
 
     fn screen(&mut self, turn: &Turn) {
-        self.screen.unchecked(self.talk.unchecked());
+        self.screen.stands(&Scene::of(self.talk));
         match self.talk.job() {
             Some(job) => self.screen.turn(turn, job),
             None => self.screen.told(turn),

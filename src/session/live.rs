@@ -10,7 +10,7 @@ use super::lines::Line;
 use super::overhear::{Cleaner, Overhear};
 use super::port::Said;
 use super::ways::{Came, Ways};
-use super::{Ear, Source, Talker, Trouble, Turn, VoiceThread, notes, now};
+use super::{Ear, Scene, Source, Talker, Trouble, Turn, VoiceThread, notes, now};
 use crate::dialogue::Notice;
 use crate::job::Job;
 use crate::journal::JournalError;
@@ -54,8 +54,10 @@ pub trait Screen {
     fn turn(&mut self, turn: &Turn, job: &Job);
     /// What follows from it where there is no job yet.
     fn told(&mut self, _turn: &Turn) {}
-    /// Does the job in hand go by a procedure with mistakes that nobody put right? Told before each turn.
-    fn unchecked(&mut self, _unchecked: bool) {}
+    /// How the session stands; told before each turn.
+    fn stands(&mut self, _scene: &Scene) {}
+    /// Something has happened to the sound, or to a tool, or is over; the turn that says so follows.
+    fn trouble(&mut self, _notice: Notice) {}
     /// Something that happens from outside in a replay.
     fn happens(&mut self, _what: &str) {}
     /// Something about the session itself.

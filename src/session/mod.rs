@@ -19,7 +19,7 @@
 //! - [`tryout`]: trying a microphone: its levels, and some phrases.
 //! - `lookup`: values asked by name; `values_talk`, `values_loop` and `values_thread`: a session that answers them and has no
 //!   job.
-//! - [`Talker`]: what the ear and the loop need of whoever talks with the user.
+//! - [`Talker`]: what the ear and the loop need of whoever talks with the user; [`Scene`]: what a screen needs of it.
 //! - `choice`: a job chosen by voice, and then that job.
 //! - `strip_talk`: what is told while something is taken apart, before there is a job; `strip_session`: that, and from its turning
 //!   point on the job that it has become; `spoken_names`: the user's own recordings as names, in both.
@@ -54,6 +54,7 @@ pub mod overhear;
 pub mod port;
 mod readings;
 mod repair;
+mod scene;
 mod spoken;
 mod spoken_names;
 mod strip_session;
@@ -82,6 +83,7 @@ pub use live::{Habits, Screen, SessionError, run};
 pub use mouth::{Begun, Mouth, Order, Recordings};
 pub use outlet::Outlet;
 pub use readings::readings;
+pub use scene::Scene;
 pub use strip_session::{Known, StripSession};
 pub use strip_talk::{StripTalk, TurnError};
 pub use talker::Talker;

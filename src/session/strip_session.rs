@@ -174,6 +174,10 @@ impl Talker for StripSession {
         self.talker().is_some_and(Talker::is_choosing)
     }
 
+    fn taken_apart(&self) -> Option<&str> {
+        self.talker().and_then(Talker::taken_apart)
+    }
+
     fn awaits(&self) -> Key {
         self.talker().map(Talker::awaits).unwrap_or_default()
     }

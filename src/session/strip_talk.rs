@@ -402,6 +402,10 @@ impl Talker for StripTalk {
         None
     }
 
+    fn taken_apart(&self) -> Option<&str> {
+        Some(self.log.title())
+    }
+
     fn awaits(&self) -> Key {
         let (listening, offers) = (self.listening, self.lookup.state());
         Key { strip: Some(self.expects()), listening, offers, ..Key::default() }

@@ -29,6 +29,11 @@ pub trait Talker {
         false
     }
 
+    /// What is taken apart, while that is no job yet.
+    fn taken_apart(&self) -> Option<&str> {
+        None
+    }
+
     /// What may be said now depends on this; on what is being recorded and said, beside it.
     fn awaits(&self) -> Key;
     /// What may be said while the program says `said`, or has just said it.
