@@ -315,7 +315,7 @@ fn states() -> Vec<(&'static str, String, &'static [&'static str])> {
         })), &["Question"]),
         ("wait", job(HEAD, &hears, same, |bay| bay.until(|job| {
             job.question().is_none() && job.book().steps[job.position()].wait_minutes.is_some()
-        })), &[]),
+        })), &["15 min", "Let the gasket settle"]),
         ("waiting-runs", job(HEAD, &hears, same, |bay| {
             bay.until(|job| job.book().steps[job.position()].wait_minutes.is_some());
             bay.line("done");
@@ -336,7 +336,7 @@ fn states() -> Vec<(&'static str, String, &'static [&'static str])> {
         ("help", job(ARM, &hears, same, |bay| {
             bay.until(pinch);
             bay.line("help");
-        }), &["38 N·m"]),
+        }), &["38 N·m", "stage complete · reading ‹number›"]),
         ("lay-out", job(ARM, &hears, same, |bay| bay.line("lay out list")), &[]),
         ("all-open", job(BRAKES, &hears, same, |bay| {
             bay.until(|job| job.position() > 20 && job.question().is_none());
@@ -418,7 +418,7 @@ const FAULTS: &str = r##"(() => {
   const [wide, high] = [innerWidth, innerHeight];
   const named = (e) => e.tagName + "." + e.getAttribute("class") + " “" + e.textContent.trim().slice(0, 40) + "”";
   if (document.documentElement.scrollWidth > wide || page.scrollWidth > page.clientWidth) faults.push("wider than the screen");
-  if (page.scrollHeight > page.clientHeight + 1) faults.push("higher than the screen by " + (page.scrollHeight - page.clientHeight));
+  if (page.scrollHeight > page.clientHeight) faults.push("higher than the screen by " + (page.scrollHeight - page.clientHeight));
   const lines = [...document.querySelectorAll("#lost, #page p, #page h2, #page li")].filter((e) => e.getClientRects().length);
   const labels = [...page.querySelectorAll("figure text")].filter((e) => e.getClientRects().length);
   const box = (e) => e.getBoundingClientRect();
@@ -428,8 +428,8 @@ const FAULTS: &str = r##"(() => {
     const drawn = e.closest("svg") && box(e.closest("svg"));
     if (drawn && (b.left < drawn.left - 1 || b.right > drawn.right + 1 || b.bottom > drawn.bottom + 1)) faults.push("cut: " + named(e));
     if (!drawn && e.scrollWidth > e.clientWidth + 1 && e.clientWidth) faults.push("cut: " + named(e));
-    const size = parseFloat(getComputedStyle(e).fontSize);
-    if (!labels.includes(e) && size < (wide > 1000 ? 13 : 10)) faults.push("letters of " + size + ": " + named(e));
+    const size = drawn ? b.height / 1.2 : parseFloat(getComputedStyle(e).fontSize);
+    if (size < (wide > 1000 ? 10 : 9.5)) faults.push("letters of " + size + ": " + named(e));
   }
   for (const all of [lines, labels]) {
     all.forEach((a, n) => all.slice(n + 1).forEach((b) => {

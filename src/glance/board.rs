@@ -111,8 +111,8 @@ impl<'a> Board<'a> {
                 let words = self.language.words(job.book(), &self.manner);
                 let title = format!("{} · {}", job.book().title, job.book().vehicle);
                 if self.scene.choosing {
-                    let heading = self.language.label("choose_begin");
-                    without_job(&Top { unchecked: false, ..top }, heading, &said, Some((job, &words)))
+                    let place = Some(self.language.label("choose_begin").to_owned());
+                    without_job(&Top { unchecked: false, place, ..top }, &said, 1, Some((job, &words)))
                 } else {
                     let view = View { job, said: &said };
                     let place = Some(view.place(&self.language));
@@ -121,8 +121,10 @@ impl<'a> Board<'a> {
                 }
             }
             None => {
-                let key = if self.scene.strip.is_some() { "glance_strip" } else { "choose_begin" };
-                without_job(&top, self.language.label(key), &said, None)
+                // What was understood, and what is awaited next.
+                let (key, large) = if self.scene.strip.is_some() { ("glance_strip", 2) } else { ("choose_begin", 1) };
+                let place = Some(self.language.label(key).to_owned());
+                without_job(&Top { place, ..top }, &said, large, None)
             }
         };
         self.page.send_replace(markup.into_string());

@@ -6,18 +6,28 @@
   const page = document.getElementById("page");
   const lost = document.getElementById("lost");
   const wide = (e) => e.scrollWidth > e.clientWidth + 1;
-  const fits = () => page.scrollHeight <= page.clientHeight + 1 && ![...page.querySelectorAll(".big, .name, header *")].some(wide);
-  // Smaller letters rather than any of it out of sight; the picture goes before the letters get small.
+  const fits = () => page.scrollHeight <= page.clientHeight && ![...page.querySelectorAll(".big, .name, header *")].some(wide);
+  // Smaller letters rather than any of it out of sight: first of what was said and what is open, then of all but the value in hand.
+  // The picture goes before the letters get small.
   const fit = () => {
-    for (let size = 100; size >= 50; size -= 4) {
+    const tried = (news, size, cramped) => {
+      root.style.setProperty("--news", news / 100);
       root.style.setProperty("--fit", size / 100);
-      for (const cramped of size > 80 ? [false] : [false, true]) {
-        root.classList.toggle("cramped", cramped);
-        if (fits()) return;
-      }
+      root.classList.toggle("cramped", cramped);
+      return fits();
+    };
+    for (const news of [100, 92, 84, 76]) if (tried(news, 100, false)) return;
+    for (let size = 96; size >= 50; size -= 4) {
+      if (tried(80, size, false) || size <= 80 && tried(80, size, true)) return;
     }
   };
-  const tell = (gone) => { if (lost.hidden === gone) { lost.hidden = !gone; fit(); } };
+  const tell = (gone) => {
+    if (lost.hidden !== gone) return;
+    lost.hidden = !gone;
+    // Nothing is known any more of who listens.
+    root.classList.toggle("stale", gone);
+    fit();
+  };
   let last = Date.now();
   const alive = () => { last = Date.now(); tell(false); };
   const source = new EventSource(page.dataset.events);

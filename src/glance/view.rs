@@ -41,14 +41,14 @@ impl View<'_> {
         let over = self.over(words);
         let question = self.question(words);
         let due = if over.is_none() && question.is_empty() && pending.is_none() { self.due(words) } else { None };
-        let beside = over.is_some() || !question.is_empty() || pending.is_some() || due.is_some();
+        let beside = over.is_some() || !question.is_empty() || pending.is_some() || due.is_some() && job.waits().is_none();
         html! {
             (top.markup())
             (self.cautions(words))
             div.work {
                 section.now {
                     @if let Some(state) = over {
-                        p.big.mid { (state) }
+                        p class={ "big " (size(&state)) } { (state) }
                     } @else if !question.is_empty() {
                         p.name { (words.label("glance_question")) }
                         @for sentence in question { p.big.text { (sentence) } }
@@ -134,6 +134,10 @@ impl View<'_> {
     fn due(&self, words: &Words<'_>) -> Option<Markup> {
         if let Some(measuring) = self.measuring(words) {
             return Some(measuring);
+        }
+        if let Some(minutes) = self.job.waits() {
+            let (step, minutes) = (&self.job.book().steps[self.job.position()], words.minutes(minutes));
+            return Some(html! { p.name { (step.say) } p class={ "big " (size(&minutes)) } { (minutes) } });
         }
         let due = words.says(&self.job.due());
         (!due.is_empty()).then(|| html! { @for sentence in due { p.big.text { (sentence.written) } } })
@@ -234,16 +238,14 @@ impl View<'_> {
     }
 }
 
-/// Where no job is in hand: what is asked or told instead. `open` is that of the job closed before, if one was.
-pub fn without_job(top: &Top<'_>, heading: &str, said: &[Sentence], closed: Option<(&Job, &Words<'_>)>) -> Markup {
-    let (last, before) = said.split_last().map_or((None, said), |(last, before)| (Some(last), before));
+/// Where no job is in hand: what is asked or told instead, the last `large` sentences so. `closed` is the job closed before, if
+/// one was.
+pub fn without_job(top: &Top<'_>, said: &[Sentence], large: usize, closed: Option<(&Job, &Words<'_>)>) -> Markup {
+    let (before, last) = said.split_at(said.len().saturating_sub(large));
     html! {
         (top.markup())
         div.work {
-            section.now {
-                p.name { (heading) }
-                @if let Some(last) = last { p.big.text { (last.written) } }
-            }
+            section.now { @for sentence in last { p.big.text { (sentence.written) } } }
         }
         footer {
             section.said { @for sentence in before { p { (sentence.written) } } }
@@ -262,8 +264,16 @@ fn size(value: &str) -> &'static str {
     }
 }
 
+/// Of lines that hold several ways to say a thing each, as help is written, the first way of each.
+fn first_phrases(text: &str) -> String {
+    if !text.contains('\n') {
+        return text.to_owned();
+    }
+    text.lines().map(|line| line.split(" · ").next().unwrap_or_default()).collect::<Vec<_>>().join(" · ")
+}
+
 fn said(sentence: &Sentence, words: &Words<'_>) -> Markup {
-    let Some(signal) = sentence.signal else { return html! { p { (sentence.written) } } };
+    let Some(signal) = sentence.signal else { return html! { p { (first_phrases(&sentence.written)) } } };
     let word = words.signal(signal);
     let text = sentence
         .written

@@ -6,6 +6,14 @@ use super::work::Work;
 use super::{Job, Refusal, Say, counted};
 
 impl Job {
+    /// How long the step in hand has to wait before it is done, by the book.
+    pub fn waits(&self) -> Option<u32> {
+        match self.work() {
+            Work::Wait { minutes } => Some(minutes),
+            _ => None,
+        }
+    }
+
     /// What the step needs next where that is neither its own sentence nor a stage, such as a new bolt or a measurement.
     pub fn due(&self) -> Vec<Say> {
         match self.work() {
