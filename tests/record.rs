@@ -148,7 +148,39 @@ fn record(jobs: &Path, into: &Path) -> (String, String, serde_json::Value) {
         .unwrap();
     assert!(output.status.success(), "{}", text(&output.stderr));
     let read = |path| fs::read_to_string(path).unwrap();
-    (read(html), read(markdown), serde_json::from_str(&read(json)).unwrap())
+    let (html, markdown) = (read(html), read(markdown));
+    all_of_it(&html, &markdown);
+    (html, markdown, serde_json::from_str(&read(json)).unwrap())
+}
+
+/// All that stands on the page stands in the Markdown as often, but for the drawings and what explains them.
+fn all_of_it(html: &str, markdown: &str) {
+    let mut rest = html.to_owned();
+    for (begin, end) in
+        [("<head>", "</head>"), ("<svg", "</svg>"), ("<p class=\"legend", "</p>"), ("<p class=\"small scheme", "</p>")]
+    {
+        while let Some(at) = rest.find(begin) {
+            let to = at + rest[at..].find(end).unwrap() + end.len();
+            rest.replace_range(at..to, "");
+        }
+    }
+    let mut plain = String::new();
+    let mut signs = markdown.chars();
+    while let Some(sign) = signs.next() {
+        plain.extend(if sign == '\\' { signs.next() } else { Some(sign) });
+    }
+    let texts = rest.split('<').filter_map(|piece| piece.split_once('>')).map(|(_, text)| {
+        [("&lt;", "<"), ("&gt;", ">"), ("&quot;", "\""), ("&#39;", "'"), ("&amp;", "&")]
+            .iter()
+            .fold(text.trim().to_owned(), |text, (coded, sign)| text.replace(coded, sign))
+    });
+    let mut there: std::collections::BTreeMap<String, usize> = std::collections::BTreeMap::new();
+    texts.filter(|text| text.chars().any(char::is_alphanumeric)).for_each(|text| *there.entry(text).or_default() += 1);
+    assert!(there.len() > 50, "{there:?}");
+    for (text, times) in there {
+        let wanted = if text.chars().count() > 12 { times } else { 1 };
+        assert!(plain.matches(&text).count() >= wanted, "{text} stands {times} times on the page:\n{markdown}");
+    }
 }
 
 /// Plays the whole job of a scenario and keeps it.
@@ -207,6 +239,7 @@ fn whole_jobs_on_every_procedure_have_a_record_that_fits_its_schema() {
             // A winter's morning in Berlin is an hour ahead.
             assert!(page.contains("+01:00 (") && page.contains(" UTC)"), "{name}");
         }
+        assert!(markdown.contains("\nSignature: ...."), "{name}: nowhere to sign");
         nothing_from_outside(&html);
     }
 }
@@ -386,7 +419,8 @@ fn a_note_of_sound_is_played_from_the_page_and_its_loss_is_said() {
     opened.job.apply(command.clone(), at);
     opened.folder.append(&command, at, &opened.job).unwrap();
     drop(opened);
-    let (html, _, json) = record(&jobs, dir.path());
+    let (html, markdown, json) = record(&jobs, dir.path());
+    assert!(markdown.contains("notes/note-001-step-1.wav, 0.5 s\n"), "{markdown}");
     assert!(html.contains("<audio controls src=\"data:audio/wav;base64,UklGR"), "{html}");
     assert_eq!((&json["notes"][0]["seconds"], &json["notes"][0]["step"]), (&0.5.into(), &1.into()));
     fs::remove_dir_all(&folder).unwrap();

@@ -16,7 +16,9 @@ use wrenchside::glance::Board;
 use wrenchside::job::{At, Command, Job};
 use wrenchside::listen::{Harm, Hypothesis, ListenError, Phrase, Utterance};
 use wrenchside::session::live::Input;
-use wrenchside::session::{Choice, Conversation, Delivery, Ear, Habits, Scene, Screen, Source, Talker, Turn, Ways, run};
+use wrenchside::session::{
+    Choice, Conversation, Delivery, Ear, Habits, Scene, Screen, Source, Talker, Turn, Ways, run,
+};
 
 fn heard(talk: &mut Conversation, phrase: Option<&str>, nearly: Option<&str>, at: i64) -> Turn {
     let said = Utterance {

@@ -41,7 +41,8 @@ impl View<'_> {
         let over = self.over(words);
         let question = self.question(words);
         let due = if over.is_none() && question.is_empty() && pending.is_none() { self.due(words) } else { None };
-        let beside = over.is_some() || !question.is_empty() || pending.is_some() || due.is_some() && job.waits().is_none();
+        let beside =
+            over.is_some() || !question.is_empty() || pending.is_some() || due.is_some() && job.waits().is_none();
         html! {
             (top.markup())
             (self.cautions(words))
@@ -148,8 +149,7 @@ impl View<'_> {
         let act = job.measurement_awaited()?;
         let Act::Measure(m) = &job.book().steps[step].acts[act] else { return None };
         let limits = words.bounds(&job.limits(step, act));
-        let outside =
-            job.ledger().measured(step, act).filter(|value| job.judge(step, act, *value) != Verdict::Within);
+        let outside = job.ledger().measured(step, act).filter(|value| job.judge(step, act, *value) != Verdict::Within);
         Some(html! {
             p.name { (capital(&m.what)) }
             @if limits.is_empty() { p.big.text { (job.book().steps[step].say) } } @else { p class={ "big " (size(&limits)) } { (capital(&limits)) } }

@@ -39,10 +39,7 @@ pub fn page(record: &Record, words: &Words<'_>) -> String {
         (facts(record, words))
         div.signature { span { (l("sign_name")) } span { (l("sign_date")) } span { (l("sign_hand")) } }
         p.small { (l("not_who")) }
-        p.small {
-            (record.program) " · " (l("written")) " " (moment(&record.written)) " · " (record.procedure.id) " "
-            (record.procedure.revision) " · SHA-256 " (record.procedure.sha256)
-        }
+        p.small { (made_of(record, words)) }
     };
     document(&record.job.title, words, body)
 }
@@ -135,11 +132,12 @@ fn legend(words: &Words<'_>) -> Markup {
     ];
     html! {
         p.legend.small { @for (look, key) in looks { span { (symbol(look)) (words.label(key)) } } }
-        p.small { (words.label("scheme")) }
+        p.small.scheme { (words.label("scheme")) }
     }
 }
 
-fn group(group: &Group, words: &Words<'_>) -> Markup {
+/// What there is to know of a group besides its stages and states.
+pub(super) fn kind(group: &Group, words: &Words<'_>) -> String {
     let l = |key| words.label(key);
     let line = [
         group.thread.clone(),
@@ -151,17 +149,27 @@ fn group(group: &Group, words: &Words<'_>) -> Markup {
         group.single_use.then(|| l("single_use").to_owned()),
         group.page.clone(),
     ];
+    line.into_iter().flatten().collect::<Vec<_>>().join(" · ")
+}
+
+/// A text with the page that it is from, if there is one.
+pub(super) fn with_page(text: &str, page: Option<&String>) -> String {
+    page.map_or_else(|| text.to_owned(), |page| format!("{text} ({page})"))
+}
+
+fn group(group: &Group, words: &Words<'_>) -> Markup {
+    let l = |key| words.label(key);
     html! {
         section.group {
             h3 { (capital(if group.items.len() == 1 { &group.name } else { &group.plural })) }
-            p.small { (line.into_iter().flatten().collect::<Vec<_>>().join(" · ")) }
+            p.small { (kind(group, words)) }
             div.side {
                 (PreEscaped(&group.drawing))
                 div {
                     table {
                         thead { tr { th { (l("stage")) } th { (l("asks")) } } }
                         @for (n, stage) in group.stages.iter().enumerate() {
-                            tr { td { (n + 1) } td { (stage.asks) @if let Some(page) = &stage.page { " (" (page) ")" } } }
+                            tr { td { (n + 1) } td { (with_page(&stage.asks, stage.page.as_ref())) } }
                         }
                     }
                 }
@@ -223,7 +231,7 @@ fn measurements(record: &Record, words: &Words<'_>) -> Markup {
                     tr {
                         @if n == 0 {
                             td { (m.step) }
-                            td { (m.what) @if let Some(page) = &m.page { " (" (page) ")" } }
+                            td { (with_page(&m.what, m.page.as_ref())) }
                             td { (m.limits) }
                         } @else {
                             td {} td {} td {}
@@ -284,6 +292,12 @@ pub(super) fn held(part: &PartInfo, words: &Words<'_>) -> String {
     }
 }
 
+/// A caution, and whether it stands while its cause does.
+pub(super) fn given(caution: &CautionInfo, words: &Words<'_>) -> String {
+    let standing = caution.standing.then(|| format!(" ({})", words.label("standing")));
+    format!("{}{}", caution.say, standing.unwrap_or_default())
+}
+
 fn cautions(record: &Record, words: &Words<'_>) -> Markup {
     let l = |key| words.label(key);
     html! {
@@ -293,7 +307,7 @@ fn cautions(record: &Record, words: &Words<'_>) -> Markup {
             @for c in &record.cautions {
                 tr {
                     td.heavy { (c.signal_word) }
-                    td { (c.say) @if c.standing { " (" (l("standing")) ")" } }
+                    td { (given(c, words)) }
                     td { (numbers(&c.steps)) }
                     td { (moment(&c.first)) }
                 }
@@ -324,11 +338,29 @@ fn notes(record: &Record, words: &Words<'_>) -> Markup {
                 @if let Some(text) = &note.text { p { (text) } }
                 @if let Some(file) = &note.file {
                     @if let Some(sound) = &note.sound { audio controls src=(sound) {} } @else { p { (l("note_gone")) } }
-                    p.small { (file) @if let Some(seconds) = note.seconds { ", " (format!("{seconds:.1} s")) } }
+                    p.small { (sound(file, note.seconds)) }
                 }
             }
         }
     }
+}
+
+/// The file of a spoken note, and how long it is.
+pub(super) fn sound(file: &str, seconds: Option<f64>) -> String {
+    seconds.map_or_else(|| file.to_owned(), |seconds| format!("{file}, {seconds:.1} s"))
+}
+
+/// The program and the procedure, so that both can be told from any other.
+pub(super) fn made_of(record: &Record, words: &Words<'_>) -> String {
+    let (procedure, written) = (&record.procedure, moment(&record.written));
+    format!(
+        "{} · {} {written} · {} {} · SHA-256 {}",
+        record.program,
+        words.label("written"),
+        procedure.id,
+        procedure.revision,
+        procedure.sha256
+    )
 }
 
 fn steps(record: &Record, words: &Words<'_>) -> Markup {

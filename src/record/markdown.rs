@@ -2,10 +2,14 @@
 
 use super::document::*;
 use super::html::{
-    capital, face, held, in_order, item_state, job_state, moment, numbers, read, readings, stage_done, step_state,
+    capital, face, given, held, in_order, item_state, job_state, kind, made_of, moment, numbers, read, readings, sound,
+    stage_done, step_state, with_page,
 };
 use crate::dialogue::Words;
 use std::fmt::Write;
+
+/// Dots of a line to write on.
+const SIGNED: usize = 48;
 
 /// The document.
 pub fn document(record: &Record, words: &Words<'_>) -> String {
@@ -48,20 +52,25 @@ pub fn document(record: &Record, words: &Words<'_>) -> String {
     line(format!("\n## {}", l("fasteners")));
     for group in &record.fasteners {
         line(format!("\n### {}\n", plain(&capital(if group.items.len() == 1 { &group.name } else { &group.plural }))));
-        for (n, stage) in group.stages.iter().enumerate() {
-            line(format!("{}. {}", n + 1, plain(&stage.asks)));
+        let kind = kind(group, words);
+        if !kind.is_empty() {
+            line(format!("{}\n", plain(&kind)));
         }
+        let asked =
+            |(n, stage): (usize, &StageInfo)| vec![(n + 1).to_string(), with_page(&stage.asks, stage.page.as_ref())];
+        line(table(&[l("stage"), l("asks")], group.stages.iter().enumerate().map(asked)));
         let rows = in_order(group).into_iter().map(|item| {
             let stages = item.stages.iter().map(|s| stage_done(s, words)).collect::<Vec<_>>().join("; ");
             vec![item.order.to_string(), item.place.clone(), item_state(item, words), stages]
         });
-        line(String::new());
         line(table(&[l("order"), l("place"), l("state"), l("stages_done")], rows));
     }
     if !record.measurements.is_empty() {
         let all = record.measurements.iter().flat_map(|m| readings(m, words).into_iter().map(move |r| (m, r)));
-        let rows =
-            all.map(|(m, (reading, at))| vec![m.step.to_string(), m.what.clone(), m.limits.clone(), reading, at]);
+        let rows = all.map(|(m, (reading, at))| {
+            let what = with_page(&m.what, m.page.as_ref());
+            vec![m.step.to_string(), what, m.limits.clone(), reading, at]
+        });
         line(format!("## {}\n", l("measurements")));
         line(table(&[l("step"), l("what"), l("limits"), l("reading"), l("time")], rows));
     }
@@ -77,7 +86,7 @@ pub fn document(record: &Record, words: &Words<'_>) -> String {
         let rows = record
             .cautions
             .iter()
-            .map(|c| vec![c.signal_word.clone(), c.say.clone(), numbers(&c.steps), moment(&c.first)]);
+            .map(|c| vec![c.signal_word.clone(), given(c, words), numbers(&c.steps), moment(&c.first)]);
         line(format!("## {}\n", l("cautions")));
         line(table(&[l("signal"), l("caution"), l("with_steps"), l("first_given")], rows));
     }
@@ -87,16 +96,23 @@ pub fn document(record: &Record, words: &Words<'_>) -> String {
     if !record.notes.is_empty() {
         line(format!("## {}\n", l("notes")));
         for note in &record.notes {
-            let what = note.text.clone().or(note.file.clone()).unwrap_or_default();
+            let gone = note.file.is_some() && note.sound.is_none();
+            let what = [
+                note.text.clone(),
+                note.file.as_ref().map(|file| sound(file, note.seconds)),
+                gone.then(|| l("note_gone").to_owned()),
+            ];
+            let what = what.into_iter().flatten().collect::<Vec<_>>().join(". ");
             line(format!("- {}, {} {}: {}", moment(&note.at), l("step"), note.step, plain(&what)));
         }
         line(String::new());
     }
     let at = |s: &StepInfo| s.at.as_ref().map_or(String::new(), moment);
-    let rows = record
-        .steps
-        .iter()
-        .map(|s| vec![s.number.to_string(), s.phase.clone(), s.say.clone(), step_state(s, words), at(s)]);
+    let rows = record.steps.iter().map(|s| {
+        let marked = if s.marked { format!(" ▸ {}", l("marked")) } else { String::new() };
+        let say = format!("{}{marked}", s.say);
+        vec![s.number.to_string(), s.phase.clone(), say, step_state(s, words), at(s)]
+    });
     line(format!("## {}\n", l("steps")));
     line(table(&[l("step"), l("phase"), l("what"), l("state"), l("time")], rows));
     let rows = record.facts.iter().map(|f| {
@@ -106,8 +122,11 @@ pub fn document(record: &Record, words: &Words<'_>) -> String {
     });
     line(format!("## {}\n", l("facts")));
     line(table(&[l("time"), l("step"), l("fact")], rows));
+    for key in ["sign_name", "sign_date", "sign_hand"] {
+        line(format!("{}: {}\n", l(key), ".".repeat(SIGNED)));
+    }
     line(format!("{}\n", l("not_who")));
-    line(format!("{} · {} {}", record.program, l("written"), moment(&record.written)));
+    line(plain(&made_of(record, words)));
     out
 }
 
@@ -126,7 +145,7 @@ fn plain(text: &str) -> String {
     for c in text.chars() {
         match c {
             '\n' | '\r' => out.push(' '),
-            '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '#' | '|' | '~' | '!' => {
+            '\\' | '&' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '#' | '|' | '~' | '!' => {
                 out.push('\\');
                 out.push(c);
             }
