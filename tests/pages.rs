@@ -6,6 +6,8 @@
 
 #[path = "common/browser.rs"]
 mod browser;
+#[path = "common/ears.rs"]
+mod ears;
 
 use browser::{BROWSER, Browser, has};
 use std::path::{Path, PathBuf};
@@ -15,16 +17,20 @@ use wrenchside::dialogue::{Language, Manner, Notice};
 use wrenchside::glance::{Board, Frame, Server};
 use wrenchside::job::{At, Command as Order, Job, Question, Reading, StepState};
 use wrenchside::journal::{Folder, StripFolder};
-use wrenchside::listen::{Hypothesis, Utterance};
+use wrenchside::listen::{Hypothesis, ListenError, Utterance};
 use wrenchside::procedure::{self, Caution, Procedure, Signal, StageKind};
 use wrenchside::quantity::TorqueUnit;
-use wrenchside::session::{Choice, Conversation, Delivery, Scene, Screen, StripTalk, Talker, Turn};
+use wrenchside::session::live::Input;
+use wrenchside::session::{
+    Choice, Conversation, Delivery, Ear, Habits, Scene, Screen, Source, StripTalk, Talker, Trouble, Turn, Ways, run,
+};
 use wrenchside::strip::StripLog;
 use wrenchside::values::Shelf;
 
 const HEAD: &str = "procedures/tarnfell-cylinder-head.toml";
 const BRAKES: &str = "procedures/tarnfell-front-brakes.toml";
 const ARM: &str = "procedures/tarnfell-front-lower-arm-left.toml";
+const BENCH: &str = "tests/data/werkbank-halter.toml";
 const GEARBOX: &str = "procedures/tarnfell-angle-gearbox.toml";
 
 /// A screen in the bay and a phone.
@@ -44,6 +50,18 @@ struct Looks {
     typed: bool,
     own_voice: Option<&'static str>,
     manner: Manner,
+    german: bool,
+}
+
+impl Looks {
+    fn language(&self) -> Language {
+        if !self.german {
+            return Language::english();
+        }
+        let path = "src/dialogue/languages/de.toml";
+        let text = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(path)).unwrap();
+        Language::from_toml(path, &text).unwrap_or_else(|e| panic!("{e}"))
+    }
 }
 
 /// A session and its page.
@@ -149,7 +167,7 @@ fn job(
     let book = Arc::new(book);
     let at = 1_767_600_000_000;
     let folder = Folder::create(dir.path(), &text, &book, At(at)).unwrap();
-    let talk = Conversation::new(Language::english(), looks.manner, Job::new(book), folder);
+    let talk = Conversation::new(looks.language(), looks.manner, Job::new(book), folder);
     page(talk, looks, at, |bay| {
         let turn = bay.talk.begin(At(bay.at)).unwrap();
         bay.show(&turn);
@@ -160,7 +178,7 @@ fn job(
 fn page<T: Talker>(talk: T, looks: &Looks, at: i64, script: impl FnOnce(&mut Bay<'_, T>)) -> String {
     let (sender, seen) = watch::channel(String::new());
     let mut nobody = Nobody;
-    let board = Board::new(&mut nobody, Language::english(), looks.manner, !looks.typed, sender);
+    let board = Board::new(&mut nobody, looks.language(), looks.manner, !looks.typed, sender);
     let mut bay = Bay { talk, board: board.own_voice(looks.own_voice.map(str::to_owned)), at };
     script(&mut bay);
     seen.borrow().clone()
@@ -258,6 +276,7 @@ fn with_long_cautions(book: &mut Procedure) {
 fn states() -> Vec<(&'static str, String, &'static [&'static str])> {
     let hears = Looks::default();
     let own = Looks { own_voice: Some("Margarethe Oberhauser"), ..Looks::default() };
+    let german = Looks { german: true, own_voice: Some("Margarethe Oberhauser"), ..Looks::default() };
     let typed = Looks { typed: true, ..Looks::default() };
     let pounds =
         Looks { manner: Manner { unit: Some(TorqueUnit::PoundForceFoot), ..Manner::default() }, ..Looks::default() };
@@ -523,6 +542,43 @@ fn states() -> Vec<(&'static str, String, &'static [&'static str])> {
             &["Paused. Say “carry on”"],
         ),
         (
+            "carry-on-asked",
+            job(ARM, &hears, same, |bay| {
+                bay.until(pinch);
+                bay.at += 1;
+                let turn = bay.talk.command(Order::Pause, At(bay.at)).unwrap();
+                let turn = Talker::wait(&mut bay.talk, &turn).unwrap();
+                bay.show(&turn);
+                bay.nearly("carry on");
+            }),
+            &["Paused", "Did you say: carry on?"],
+        ),
+        (
+            "german",
+            job(BENCH, &german, same, |bay| bay.until(|job| job.question().is_none() && job.pending().is_some())),
+            &["Hört zu · mit der Stimme von Margarethe Oberhauser", "N·m"],
+        ),
+        (
+            "german-troubles",
+            job(BENCH, &german, with_long_cautions, |bay| {
+                bay.until(|job| job.question().is_none() && job.pending().is_some());
+                bay.trouble(Notice::SecondLost);
+                bay.trouble(Notice::MicrophoneLost);
+            }),
+            &["Hört nichts"],
+        ),
+        (
+            "german-carry-on",
+            job(BENCH, &german, same, |bay| {
+                bay.until(|job| job.pending().is_some());
+                bay.at += 1;
+                let turn = bay.talk.command(Order::Pause, At(bay.at)).unwrap();
+                let turn = Talker::wait(&mut bay.talk, &turn).unwrap();
+                bay.show(&turn);
+            }),
+            &["Unterbrochen, wartet auf „weiter geht es“"],
+        ),
+        (
             "unchecked",
             job(BRAKES, &own, same, |bay| {
                 bay.until(|job| job.pending().is_some());
@@ -647,4 +703,51 @@ fn the_page_fits_a_screen_and_a_phone_in_every_state() {
     browser.until("!document.getElementById('lost').hidden");
     look(&mut browser, "lost");
     assert!(faults.is_empty(), "{}", faults.join("\n"));
+}
+
+/// A microphone that brings silence; what happens to it, each after some of that; and then its end.
+struct Troubled(Vec<Trouble>);
+
+impl Source for Troubled {
+    fn read(&mut self) -> Result<Option<Vec<i16>>, ListenError> {
+        Ok((!self.0.is_empty()).then(Vec::new))
+    }
+    fn is_live(&self) -> bool {
+        true
+    }
+    fn troubles(&mut self) -> Vec<Trouble> {
+        self.0.pop().into_iter().collect()
+    }
+}
+
+/// The page at the end of a session to whose microphone all that happens, the last first.
+fn troubled(troubles: Vec<Trouble>) -> String {
+    let dir = tempfile::tempdir().unwrap();
+    let (text, book) = book(ARM);
+    let book = Arc::new(book);
+    let folder = Folder::create(dir.path(), &text, &book, At(0)).unwrap();
+    let mut talk = Conversation::new(Language::english(), Manner::default(), Job::new(book), folder);
+    let first = talk.begin(At(0)).unwrap();
+    let (sender, seen) = watch::channel(String::new());
+    let mut nobody = Nobody;
+    let mut board = Board::new(&mut nobody, Language::english(), Manner::default(), true, sender);
+    let input = Input::Sound(Box::new(Ear::new(ears::listener(None))), Box::new(Troubled(troubles)));
+    let habits = Habits { headset: true, pause: std::time::Duration::ZERO };
+    run(&mut talk, &first, input, Ways::default(), None, habits, &mut board).unwrap();
+    let page = seen.borrow().clone();
+    // Whatever happens to the sound, what is to be done stays.
+    assert!(page.contains("Lay out the tools, the new arm and the new bolts."), "{page}");
+    page
+}
+
+#[test]
+fn a_session_tells_its_page_who_listens_and_what_is_wrong() {
+    let lost = || Trouble::lost(Notice::MicrophoneLost, "unplugged".to_owned());
+    let page = troubled(vec![lost()]);
+    assert!(page.contains("Cannot hear you") && page.contains("The microphone is gone"), "{page}");
+    assert!(!page.contains("● Listening") && !page.contains("Listening</p>"), "{page}");
+    let page = troubled(vec![Trouble::over(Notice::MicrophoneBack), lost()]);
+    assert!(page.contains("Listening</p>") && !page.contains("The microphone is gone"), "{page}");
+    let page = troubled(vec![Trouble::lost(Notice::LoudspeakerLost, "unplugged".to_owned())]);
+    assert!(page.contains("Listening</p>") && page.contains("The loudspeaker is gone"), "{page}");
 }

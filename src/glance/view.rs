@@ -50,6 +50,8 @@ impl View<'_> {
                 section.now {
                     @if let Some(state) = over {
                         p class={ "big " (size(&state)) } { (state) }
+                        // Asked about the words that are waited for.
+                        @for sentence in question { p.big.text { (sentence) } }
                     } @else if !question.is_empty() {
                         p.name { (words.label("glance_question")) }
                         @for sentence in question { p.big.text { (sentence) } }
