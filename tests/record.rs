@@ -1,8 +1,11 @@
 //! Tools, lay-out list, notes and the record, from outside.
 
+#[path = "common/browser.rs"]
+mod browser;
 #[path = "common/program.rs"]
 mod program;
 
+use browser::{BROWSER, Browser, has};
 use program::wrenchside;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -276,6 +279,60 @@ fn each_round_of_a_job_is_in_its_record() {
             page.contains("Did the fluid come clear and without air?"),
             "the yes that ended it is confirmed by word"
         );
+    }
+}
+
+/// What does not fit on a sheet, or stands one over the other, in words.
+const ON_A_SHEET: &str = r#"(() => {
+  const faults = [];
+  const named = (e) => e.tagName + " “" + e.textContent.trim().slice(0, 40) + "”";
+  const box = (e) => e.getBoundingClientRect();
+  for (const e of document.querySelectorAll("h1, h2, h3, p, li, th, td, .signature span")) {
+    if (box(e).right > innerWidth + 1 || box(e).left < -1) faults.push("off the sheet: " + named(e));
+    if (e.scrollWidth > e.clientWidth + 1 && e.clientWidth) faults.push("cut: " + named(e));
+  }
+  for (const drawing of document.querySelectorAll("section.group svg")) {
+    const labels = [...drawing.querySelectorAll("text")];
+    const edge = box(drawing);
+    labels.forEach((a, n) => {
+      const p = box(a);
+      if (p.left < edge.left - 1 || p.right > edge.right + 1 || p.bottom > edge.bottom + 1) faults.push("cut: " + named(a));
+      for (const b of labels.slice(n + 1)) {
+        const q = box(b);
+        const [x, y] = [Math.min(p.right, q.right) - Math.max(p.left, q.left), Math.min(p.bottom, q.bottom) - Math.max(p.top, q.top)];
+        if (x > 1 && y > 1) faults.push("one over the other: " + named(a) + " and " + named(b));
+      }
+    });
+  }
+  return faults;
+})()"#;
+
+#[test]
+fn the_record_and_the_lay_out_list_fit_a_sheet() {
+    if !has(BROWSER, "the record on paper") {
+        return;
+    }
+    let dir = tempfile::tempdir().unwrap();
+    let mut pages = Vec::new();
+    for name in ["tarnfell-cylinder-head", "tarnfell-front-brakes", "tarnfell-angle-gearbox"] {
+        let (jobs, into) = (dir.path().join(format!("{name}-jobs")), dir.path().join(name));
+        fs::create_dir(&into).unwrap();
+        play(&jobs, name);
+        record(&jobs, &into);
+        pages.push(into.join("r.html"));
+    }
+    let list = dir.path().join("list.html");
+    let (code, _, err) = run(&["--toolbox", TOOLBOX, "layout", ARM, "--html", list.to_str().unwrap()]);
+    assert_eq!(code, 0, "{err}");
+    pages.push(list);
+    for page in pages {
+        let mut browser = Browser::open(&format!("file://{}", page.display()));
+        browser.until("document.readyState === 'complete'");
+        browser.ask("Emulation.setEmulatedMedia", serde_json::json!({ "media": "print" }));
+        // A4 between its margins.
+        browser.screen(695, 1000);
+        let faults = browser.value(ON_A_SHEET);
+        assert_eq!(faults, serde_json::json!([]), "{}", page.display());
     }
 }
 
