@@ -3,9 +3,9 @@
 //! Knows the procedure, the toolbox and quantities. Pure; words are for `dialogue`, pages for `record`. Without a toolbox
 //! it says what the procedure says and compares nothing.
 
-use crate::procedure::{Finish, Part, Procedure, StageKind, Step, ToolIx, VariantIx};
+use crate::procedure::{Finish, MeasureIx, Part, Procedure, StageKind, Step, ToolIx, VariantIx};
 use crate::quantity::{Length, Limits, Torque};
-use crate::toolbox::{Fit, Toolbox, Uncovered};
+use crate::toolbox::{Fit, Setting, Toolbox, Uncovered};
 use jiff::civil::Date;
 
 /// What to lay out.
@@ -80,10 +80,27 @@ pub struct LaidValue {
     pub fastener: String,
     /// Which stage, from 0.
     pub stage: usize,
-    /// The value.
-    pub value: Limits<Torque>,
-    /// The wrench for it, or why there is none.
-    pub wrench: Result<LaidSetting, Uncovered>,
+    /// How tight.
+    pub torque: LaidTorque,
+}
+
+/// How tight, as far as it is known before the job.
+#[derive(Debug, Clone, PartialEq)]
+pub enum LaidTorque {
+    /// The procedure says.
+    Given {
+        /// The value.
+        value: Limits<Torque>,
+        /// The wrench for it, or why there is none.
+        wrench: Result<LaidSetting, Uncovered>,
+    },
+    /// It counts from a measurement of the job: until that is taken there is nothing to set.
+    Counted {
+        /// Which measurement.
+        from: MeasureIx,
+        /// What is added to it, which is no torque to tighten to.
+        by: Limits<Torque>,
+    },
 }
 
 /// What to set for a value.
@@ -174,19 +191,25 @@ fn values(book: &Procedure, own: &Toolbox) -> Vec<LaidValue> {
     let mut values: Vec<LaidValue> = Vec::new();
     for fastener in &book.fasteners {
         let Finish::Stages(stages) = &fastener.finish else { continue };
-        for (stage, kind) in stages.iter().map(|s| &s.kind).enumerate() {
-            let StageKind::Torque(value) = kind else { continue };
-            if values.iter().any(|v| v.value == *value && v.fastener == fastener.name) {
-                continue;
+        for (stage, this) in stages.iter().enumerate() {
+            let StageKind::Torque(value) = this.kind else { continue };
+            let torque = match this.from {
+                Some(from) => LaidTorque::Counted { from, by: value },
+                None => LaidTorque::Given { value, wrench: own.choose(&value, None).map(|s| setting(&s)) },
+            };
+            if !values.iter().any(|v| v.torque == torque && v.fastener == fastener.name) {
+                values.push(LaidValue { fastener: fastener.name.clone(), stage, torque });
             }
-            let wrench = own.choose(value, None).map(|setting| LaidSetting {
-                wrench: setting.wrench.name.clone(),
-                set: setting.set,
-                within: setting.within,
-                lowest_fifth: setting.lowest_fifth,
-            });
-            values.push(LaidValue { fastener: fastener.name.clone(), stage, value: *value, wrench });
         }
     }
     values
+}
+
+fn setting(setting: &Setting<'_>) -> LaidSetting {
+    LaidSetting {
+        wrench: setting.wrench.name.clone(),
+        set: setting.set,
+        within: setting.within,
+        lowest_fifth: setting.lowest_fifth,
+    }
 }

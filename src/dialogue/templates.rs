@@ -538,6 +538,7 @@ pub(super) const LABELS: &[&str] = &[
     "loose_torqued",
     "lowest_fifth",
     "marked",
+    "measured_in_step",
     "measurements",
     "missing",
     "new",

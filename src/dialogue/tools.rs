@@ -6,7 +6,7 @@ use super::file::Language;
 use super::render::Draft;
 use super::values::Teller;
 use super::{Manner, Sentence, Tone};
-use crate::layout::{Layout, Own};
+use crate::layout::{LaidTorque, Layout, Own};
 use crate::procedure::{Part, Procedure};
 use crate::quantity::{Angle, Length, Quantity, Unit};
 use crate::toolbox::{Setting, Uncovered};
@@ -155,12 +155,12 @@ impl Teller<'_> {
                 drafts.push(Draft::new(key, context! { name, size, play }));
             }
         }
-        for value in &layout.values {
-            if let Err(uncovered) = &value.wrench {
+        for laid in &layout.values {
+            if let LaidTorque::Given { value, wrench: Err(uncovered) } = &laid.torque {
                 let why = self.uncovered(uncovered);
                 drafts.push(Draft::new(
                     "lay_out_uncovered",
-                    context! { name => &value.fastener, value => self.torque(&value.value, None) },
+                    context! { name => &laid.fastener, value => self.torque(value, None) },
                 ));
                 drafts.push(why);
             }

@@ -225,6 +225,12 @@ impl Teller<'_> {
         self.added(counted.from, Some(counted.base), &counted.by)
     }
 
+    /// A torque that counts from a measurement, before that is taken.
+    pub fn torque_added(&self, from: MeasureIx, by: &Limits<Torque>) -> String {
+        let (low, high) = (Quantity::Torque(by.low()), Quantity::Torque(by.high()));
+        self.added(from, None, &Bounds { least: Some(low), most: Some(high) })
+    }
+
     fn added(&self, from: MeasureIx, base: Option<Quantity>, by: &Bounds) -> String {
         let what = self.book.named.get(from.0).map_or("", |named| named.what.as_str());
         let ends: Vec<Quantity> = by.least.into_iter().chain(by.most.filter(|most| by.least != Some(*most))).collect();
@@ -299,10 +305,7 @@ impl Teller<'_> {
                     self.value("counted", context! { parts, value })
                 }
                 // Before it was measured there is no sum, and what is added is no torque to tighten to.
-                None => {
-                    let (low, high) = (Quantity::Torque(limits.low()), Quantity::Torque(limits.high()));
-                    self.added(from, None, &Bounds { least: Some(low), most: Some(high) })
-                }
+                None => self.torque_added(from, limits),
             };
         }
         match &pending.kind {

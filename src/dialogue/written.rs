@@ -7,8 +7,8 @@ use super::render::{phase_key, signal_key};
 use super::values::Teller;
 use super::{Manner, Sentence};
 use crate::job::{Fact, ItemState, Open, Pending, Say};
-use crate::procedure::{Bounds, FastenerIx, Measurement, Phase, Procedure, Signal, StageKind};
-use crate::quantity::Quantity;
+use crate::procedure::{Bounds, FastenerIx, MeasureIx, Measurement, Phase, Procedure, Signal, StageKind};
+use crate::quantity::{Limits, Quantity, Torque};
 use crate::toolbox::Uncovered;
 
 /// The written words of one language for one procedure.
@@ -86,6 +86,11 @@ impl Words<'_> {
     /// One amount.
     pub fn quantity(&self, quantity: Quantity) -> String {
         self.teller.quantity(quantity)
+    }
+
+    /// A torque that counts from a measurement, before that is taken.
+    pub fn counted(&self, from: MeasureIx, by: &Limits<Torque>) -> String {
+        self.teller.torque_added(from, by)
     }
 
     /// Between which values a measurement must lie, as the book has it.

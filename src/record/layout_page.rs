@@ -2,7 +2,7 @@
 
 use super::html::{capital, document};
 use crate::dialogue::Words;
-use crate::layout::{LaidTool, LaidValue, Layout, Own};
+use crate::layout::{LaidTool, LaidTorque, LaidValue, Layout, Own};
 use crate::procedure::{Part, Procedure};
 use maud::{Markup, html};
 
@@ -10,13 +10,13 @@ use maud::{Markup, html};
 type Section = (String, Vec<String>);
 
 /// The list in sections; the same for terminal and page.
-fn sections(layout: &Layout, words: &Words<'_>) -> Vec<Section> {
+fn sections(layout: &Layout, book: &Procedure, words: &Words<'_>) -> Vec<Section> {
     let l = |key: &str| words.label(key).to_owned();
     let part = |p: &Part| {
         let number = p.number.as_ref().map_or(String::new(), |n| format!(" ({n})"));
         format!("{} × {}{number}", p.count, p.name)
     };
-    let mut values: Vec<String> = layout.values.iter().map(|v| value(v, words)).collect();
+    let mut values: Vec<String> = layout.values.iter().map(|v| value(v, book, words)).collect();
     values.extend(layout.calibration_due.iter().map(|w| format!("{w}: {}", l("calibration_due"))));
     values.extend(layout.calibration_unknown.iter().map(|w| format!("{w}: {}", l("calibration_unknown"))));
     if layout.no_angle_gauge {
@@ -52,13 +52,18 @@ fn tool(tool: &LaidTool, compared: bool, words: &Words<'_>) -> String {
     }
 }
 
-fn value(value: &LaidValue, words: &Words<'_>) -> String {
+fn value(laid: &LaidValue, book: &Procedure, words: &Words<'_>) -> String {
     let l = |key| words.label(key);
-    let what = format!("{}, {} {}: {}", capital(&value.fastener), l("stage"), value.stage + 1, value.value);
-    match &value.wrench {
-        Ok(setting) => {
-            let mut text = format!("{what}. {}: {} {}", capital(&setting.wrench), l("set"), setting.set);
-            if value.value.is_window() && !setting.within {
+    let what = format!("{}, {} {}", capital(&laid.fastener), l("stage"), laid.stage + 1);
+    match &laid.torque {
+        LaidTorque::Counted { from, by } => {
+            let text = format!("{what}: {}", words.counted(*from, by));
+            let step = book.named.get(from.0).map(|named| named.step + 1);
+            step.map_or(text.clone(), |step| format!("{text}, {} {step}", l("measured_in_step")))
+        }
+        LaidTorque::Given { value, wrench: Ok(setting) } => {
+            let mut text = format!("{what}: {value}. {}: {} {}", capital(&setting.wrench), l("set"), setting.set);
+            if value.is_window() && !setting.within {
                 text = format!("{text}, {}", l("no_mark"));
             }
             if setting.lowest_fifth {
@@ -66,7 +71,9 @@ fn value(value: &LaidValue, words: &Words<'_>) -> String {
             }
             text
         }
-        Err(uncovered) => format!("{what}. {}", words.uncovered(uncovered)),
+        LaidTorque::Given { value, wrench: Err(uncovered) } => {
+            format!("{what}: {value}. {}", words.uncovered(uncovered))
+        }
     }
 }
 
@@ -86,7 +93,7 @@ fn time(layout: &Layout, words: &Words<'_>) -> String {
 /// The list as lines for the terminal.
 pub fn text(layout: &Layout, book: &Procedure, words: &Words<'_>) -> String {
     let mut out = format!("{}\n{}\n{}\n", book.title, book.vehicle, time(layout, words));
-    for (heading, lines) in sections(layout, words) {
+    for (heading, lines) in sections(layout, book, words) {
         out.push_str(&format!("\n{heading}\n"));
         for line in lines {
             out.push_str(&format!("  [ ] {line}\n"));
@@ -107,7 +114,7 @@ pub fn page(layout: &Layout, book: &Procedure, words: &Words<'_>) -> String {
             p.vehicle { (book.title) " · " (book.vehicle) }
             p { (time(layout, words)) }
         }
-        @for (heading, lines) in sections(layout, words) {
+        @for (heading, lines) in sections(layout, book, words) {
             h2 { (heading) }
             ul.ticks { @for line in lines { li { label { input.box type="checkbox"; (line) } } } }
         }

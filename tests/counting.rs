@@ -1,0 +1,96 @@
+//! Values that count from a measurement, and measurements without limits, from outside: what is laid out, said, and kept in
+//! the record.
+
+#[path = "common/program.rs"]
+mod program;
+
+use program::wrenchside;
+use std::fs;
+use std::path::Path;
+use tempfile::TempDir;
+
+/// A nut with a left-hand thread whose torque counts from its drag, measured in the step before.
+const NUT: &str = r#"
+format = 1
+[procedure]
+id = "drag"
+title = "Drag"
+vehicle = "Tarnfell 15, light van"
+language = "en"
+revision = "1"
+author = "invented"
+[source]
+title = "Invented book"
+edition = "first"
+[[fastener]]
+id = "a"
+name = "pinion nut"
+places = ["pinion"]
+drive = "30 mm hex"
+left_hand = true
+stages = [{ torque = "drag + 25 N·m" }, { angle = "45 deg" }]
+over = "restart"
+source = "page 6"
+[[step]]
+id = "off"
+phase = "strip"
+say = "Take out the pinion nut."
+source = "page 6"
+do = [{ remove = "a" }]
+[[step]]
+id = "m"
+phase = "inspect"
+say = "Measure the drag."
+source = "page 6"
+do = [{ measure = "drag of the nut", name = "drag", unit = "N·m" }]
+[[step]]
+id = "on"
+phase = "rebuild"
+say = "Start the pinion nut by hand."
+source = "page 6"
+do = [{ hand_start = "a" }]
+[[step]]
+id = "tight"
+phase = "rebuild"
+say = "Tighten the pinion nut."
+source = "page 6"
+do = [{ tighten = "a" }]
+"#;
+
+fn run(folder: &Path, args: &[&str]) -> String {
+    let output = wrenchside().arg("--jobs").arg(folder.join("jobs")).args(args).output().expect("it runs");
+    let (out, err) = (String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr));
+    assert!(output.status.success(), "{out}{err}");
+    out.into_owned()
+}
+
+/// A folder with the procedure in it, and its path.
+fn book(text: &str) -> (TempDir, String) {
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = folder.path().join("drag.toml");
+    fs::write(&file, text).expect("written");
+    let named = file.to_str().expect("a path").to_owned();
+    (folder, named)
+}
+
+/// Types lines into a job; gives what was said.
+fn typed(folder: &Path, file: &str, lines: &[&str]) -> String {
+    let mut command = wrenchside();
+    command.arg("--jobs").arg(folder.join("jobs")).args(["start", file, "--typed"]).write_stdin(lines.join("\n") + "\n");
+    let output = command.output().expect("it runs");
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    String::from_utf8_lossy(&output.stdout).into_owned()
+}
+
+#[test]
+fn a_torque_that_counts_from_a_measurement_has_no_setting_before_the_job() {
+    let (folder, file) = book(NUT);
+    let page = folder.path().join("layout.html");
+    let list = ["layout", &file, "--toolbox", "docs/toolbox.toml", "--html", page.to_str().expect("a path")];
+    let shown = run(folder.path(), &list);
+    let html = fs::read_to_string(&page).expect("the page");
+    for text in [&shown, &html] {
+        assert!(text.contains("Pinion nut, Stage 1: drag of the nut plus 25 N·m, measured in step 2"), "{text}");
+        assert!(!text.contains("set 25 N·m") && !text.contains("Stage 1: 25 N·m"), "{text}");
+    }
+}
