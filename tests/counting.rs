@@ -94,3 +94,22 @@ fn a_torque_that_counts_from_a_measurement_has_no_setting_before_the_job() {
         assert!(!text.contains("set 25 N·m") && !text.contains("Stage 1: 25 N·m"), "{text}");
     }
 }
+
+/// The record of the only job, as a page, as Markdown and as data.
+fn records(folder: &Path) -> [String; 3] {
+    ["html", "markdown", "json"].map(|form| {
+        let file = folder.join(format!("record.{form}"));
+        run(folder, &["record", &format!("--{form}"), file.to_str().expect("a path")]);
+        fs::read_to_string(&file).expect("the record")
+    })
+}
+
+#[test]
+fn what_has_no_limits_is_never_called_inside_them() {
+    let (folder, file) = book(NUT);
+    typed(folder.path(), &file, &["next step", "reading 0.9"]);
+    for text in records(folder.path()) {
+        assert!(text.contains("0.9 N·m") && !text.contains("within the limits"), "{text}");
+        assert!(!text.contains("\"within\": true"), "{text}");
+    }
+}

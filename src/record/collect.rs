@@ -226,7 +226,7 @@ impl Collector<'_> {
                     most: limits.most.as_ref().map(plain),
                     limits: if known { self.words.bounds(&limits) } else { self.words.bounds_of(m) },
                     reading: reading.as_ref().map(plain),
-                    within: reading.map(|_| !outside.iter().any(is_outside)),
+                    within: reading.filter(|_| self.has_limits(step, act)).map(|_| !outside.iter().any(is_outside)),
                     at: fact.filter(|_| reading.is_some()).map(|f| self.moment(f.at)),
                     readings: self.readings(step, act),
                     left: ledger.left_outside(step, act) && reading.is_some(),
@@ -247,7 +247,7 @@ impl Collector<'_> {
             Some(MeasurementReading {
                 reading: value.to_string(),
                 from: fact.from.clone(),
-                within: self.job.judge(step, act, value) == Verdict::Within,
+                within: self.is_within(&measured, value),
                 at: self.moment(fact.at),
                 taken_back: fact.taken_back,
             })
@@ -382,11 +382,19 @@ impl Collector<'_> {
         notes
     }
 
+    /// Is there anything that a reading of this measurement could be held against? One without limits is only recorded,
+    /// and one whose limits count from what was taken back has none just now.
+    fn has_limits(&self, step: usize, act: usize) -> bool {
+        let limits = self.job.limits(step, act);
+        limits.least.or(limits.most).is_some()
+    }
+
     /// A stage is recorded with a number that fits only; one that does not is a fact of its own.
     fn is_within(&self, fact: &Fact, value: Quantity) -> Option<bool> {
         match *fact {
             Fact::Stage { .. } => Some(true),
             Fact::Reading { .. } => Some(false),
+            Fact::Measured { step, act } if !self.has_limits(step, act) => None,
             Fact::Measured { step, act } => Some(self.job.judge(step, act, value) == Verdict::Within),
             _ => None,
         }

@@ -274,7 +274,7 @@ pub struct MeasurementInfo {
     pub limits: String,
     /// The reading that stands, if one was taken.
     pub reading: Option<String>,
-    /// Does it lie in the limits?
+    /// Does it lie in the limits? Nothing where there are none.
     pub within: Option<bool>,
     /// Every reading that was taken, in order, the one that stands among them.
     #[serde(default)]
@@ -298,8 +298,9 @@ pub struct MeasurementReading {
     /// The tool that sent it, if nobody said it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub from: Option<String>,
-    /// Does it lie in the limits?
-    pub within: bool,
+    /// Does it lie in the limits? Nothing where there are none.
+    #[serde(default)]
+    pub within: Option<bool>,
     /// When it was taken.
     pub at: Moment,
     /// Was it taken back, or put right by another, later?

@@ -254,10 +254,10 @@ pub(super) fn readings(m: &MeasurementInfo, words: &Words<'_>) -> Vec<(String, S
     let last = m.readings.iter().rposition(|r| !r.taken_back);
     let told = |(n, r): (usize, &MeasurementReading)| {
         let reading = sent(&r.reading, r.from.as_ref());
-        let mut text = format!("{reading}, {}", words.label(if r.within { "within" } else { "outside" }));
+        let mut text = format!("{reading}{}", verdict(r.within, words));
         if r.taken_back {
             text = format!("{text}, {}", words.label("taken_back"));
-        } else if !r.within && Some(n) == last {
+        } else if r.within == Some(false) && Some(n) == last {
             let left = if m.left { format!(", {}", words.label("step_skipped")) } else { String::new() };
             text = format!("{text}{left}: {}", m.otherwise);
         }
@@ -398,9 +398,12 @@ pub(super) fn step_state(step: &StepInfo, words: &Words<'_>) -> String {
 /// The reading that came with a fact, and its verdict.
 pub(super) fn read(fact: &FactInfo, words: &Words<'_>) -> String {
     let Some(reading) = &fact.reading else { return String::new() };
-    let verdict = |within| format!(", {}", words.label(if within { "within" } else { "outside" }));
-    let reading = sent(reading, fact.from.as_ref());
-    format!(": {reading}{}", fact.within.map_or_else(String::new, verdict))
+    format!(": {}{}", sent(reading, fact.from.as_ref()), verdict(fact.within, words))
+}
+
+/// Where a reading lies, put behind it; nothing where it is held against nothing.
+fn verdict(within: Option<bool>, words: &Words<'_>) -> String {
+    within.map_or_else(String::new, |within| format!(", {}", words.label(if within { "within" } else { "outside" })))
 }
 
 /// A reading, with the tool that sent it if one did.
