@@ -113,3 +113,11 @@ fn what_has_no_limits_is_never_called_inside_them() {
         assert!(!text.contains("\"within\": true"), "{text}");
     }
 }
+
+#[test]
+fn a_reading_without_limits_is_put_right_in_a_whole_sentence() {
+    let (folder, file) = book(NUT);
+    let shown = typed(folder.path(), &file, &["next step", "reading 2", "correction", "reading 0.9"]);
+    let told = "The reading of drag of the nut: was 2 N·m, now 0.9 N·m.";
+    assert!(shown.contains(told) && !shown.contains(", ."), "{shown}");
+}
