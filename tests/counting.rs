@@ -121,3 +121,17 @@ fn a_reading_without_limits_is_put_right_in_a_whole_sentence() {
     let told = "The reading of drag of the nut: was 2 N·m, now 0.9 N·m.";
     assert!(shown.contains(told) && !shown.contains(", ."), "{shown}");
 }
+
+#[test]
+fn the_record_has_the_torque_that_a_measurement_came_to() {
+    let (folder, file) = book(NUT);
+    typed(folder.path(), &file, &["next step", "reading 0.9", "next step", "next step", "reading 25.9"]);
+    for text in records(folder.path()) {
+        assert!(text.contains("drag of the nut 0.9 plus 25 N·m, that is 25.9 N·m"), "{text}");
+    }
+    let data: serde_json::Value =
+        serde_json::from_str(&fs::read_to_string(folder.path().join("record.json")).expect("the record")).expect("JSON");
+    let stages = &data["fasteners"][0]["stages"];
+    assert_eq!((&stages[0]["published"], &stages[0]["comes_to"]), (&"drag + 25 N·m".into(), &"25.9 N·m".into()));
+    assert!(stages[1].get("comes_to").is_none(), "{stages}");
+}

@@ -142,6 +142,14 @@ impl Collector<'_> {
 
     fn stage(&self, group: FastenerIx, fastener: &Fastener, stage: usize) -> StageInfo {
         let this = fastener.finish.stage(stage);
+        let (kind, counted) = match this.and_then(|s| self.job.counted(s)) {
+            Some((torque, counted)) => (Some(StageKind::Torque(torque)), Some(counted)),
+            None => (this.map(|s| s.kind.clone()), None),
+        };
+        let comes_to = match (&kind, &counted) {
+            (Some(StageKind::Torque(torque)), Some(_)) => Some(torque.to_string()),
+            _ => None,
+        };
         let pending = Pending {
             group,
             item: 0,
@@ -149,12 +157,12 @@ impl Collector<'_> {
             items: fastener.places.len(),
             stage,
             stages: fastener.finish.len(),
-            kind: this.map(|s| s.kind.clone()),
+            kind,
             new: false,
             turned: None,
             interrupted: false,
             waits: None,
-            counted: None,
+            counted,
             follows: Follows::Nothing,
         };
         StageInfo {
@@ -173,6 +181,7 @@ impl Collector<'_> {
                 StageKind::Slot(most) => Some(most.to_string()),
                 StageKind::Slacken => None,
             }),
+            comes_to,
             page: this.and_then(|s| s.source.clone()),
         }
     }

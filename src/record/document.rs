@@ -188,6 +188,9 @@ pub struct StageInfo {
     pub asks: String,
     /// The value as it was published ("70 N·m", "55..70°"); none for a stage without one.
     pub published: Option<String>,
+    /// The torque that one counting from a measurement came to, once that was taken.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub comes_to: Option<String>,
     /// Page of this value, where it is not that of the group.
     pub page: Option<String>,
 }
