@@ -9,11 +9,13 @@
 pub enum Edition {
     /// Version 0.1.
     First,
-    /// Version 0.2 and later.
+    /// Version 0.2.
     Second,
+    /// Version 0.3 and later.
+    Third,
 }
 
 impl Edition {
     /// The rules that commands given now are applied by.
-    pub const NOW: Edition = Edition::Second;
+    pub const NOW: Edition = Edition::Third;
 }

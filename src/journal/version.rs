@@ -14,7 +14,8 @@ pub(super) fn edition(version: &str) -> Option<Edition> {
     match parts(version)? {
         found if found > parts(OWN)? => None,
         found if found < (0, 2, 0) => Some(Edition::First),
-        _ => Some(Edition::Second),
+        found if found < (0, 3, 0) => Some(Edition::Second),
+        _ => Some(Edition::Third),
     }
 }
 
@@ -33,9 +34,11 @@ mod tests {
             (FIRST, Some(Edition::First)),
             ("0.1.7", Some(Edition::First)),
             ("0.2.0", Some(Edition::Second)),
+            ("0.2.9", Some(Edition::Second)),
+            ("0.3.0", Some(Edition::Third)),
             (OWN, Some(Edition::NOW)),
             ("99.0.0", None),
-            ("0.2", Some(Edition::Second)),
+            ("0.3", Some(Edition::Third)),
             ("", None),
             ("0.x.1", None),
             ("new", None),
