@@ -65,9 +65,24 @@ fn facts() -> Vec<Fact> {
 
 fn open_points() -> Vec<Open> {
     vec![
-        Open::Fasteners { group: G, items: vec![0, 1], state: ItemState::AtStage(1) },
-        Open::Fasteners { group: G, items: vec![1], state: ItemState::InDoubt },
-        Open::Fasteners { group: FastenerIx(1), items: vec![0], state: ItemState::HandStarted },
+        Open::Fasteners { group: G, items: vec![0, 1], state: ItemState::AtStage(1), over: vec![] },
+        Open::Fasteners { group: G, items: vec![1], state: ItemState::InDoubt, over: vec![] },
+        Open::Fasteners { group: FastenerIx(1), items: vec![0], state: ItemState::HandStarted, over: vec![] },
+        Open::Fasteners {
+            group: G,
+            items: vec![0, 1],
+            state: ItemState::HandStarted,
+            over: vec![
+                TooFar { item: 0, read: Some(Quantity::Torque(nm(30, 0))), remedy: Some(Remedy::Restart) },
+                TooFar { item: 1, read: Some(Quantity::Angle(degrees(200))), remedy: Some(Remedy::Renew) },
+            ],
+        },
+        Open::Fasteners {
+            group: G,
+            items: vec![0],
+            state: ItemState::Slackened,
+            over: vec![TooFar { item: 0, read: None, remedy: None }],
+        },
         Open::Support(SupportIx(0)),
         Open::Component(ComponentIx(0), ComponentState::Hung),
         Open::Connection(ConnectionIx(0)),
@@ -835,7 +850,7 @@ fn locked_says() -> Vec<Say> {
         let act = Act::Fasten { group: G, items: vec![0], deed };
         Say::Refused(Refusal::Unlawful { act, item: 0, state: ThingState::Item(state), open_step: Some(3) })
     };
-    let open = |group, state| Open::Fasteners { group: FastenerIx(group), items: vec![0], state };
+    let open = |group, state| Open::Fasteners { group: FastenerIx(group), items: vec![0], state, over: vec![] };
     let done = |group, items| Say::GroupDone { group: FastenerIx(group), items, state: ItemState::Final };
     vec![
         Say::Pending(stage(0, 0)),
@@ -1001,7 +1016,7 @@ fn a_group_in_one_state_is_named_as_a_group() {
     book.fasteners.push(wheel);
     let group = FastenerIx(book.fasteners.len() - 1);
     let asked = |items: Vec<usize>| {
-        let open = vec![Open::Fasteners { group, items, state: ItemState::HandStarted }];
+        let open = vec![Open::Fasteners { group, items, state: ItemState::HandStarted, over: vec![] }];
         let sentence = Language::english().render(&[Say::Answer(Answer::Open(open))], &book, &manner()).remove(0);
         (sentence.spoken, sentence.written)
     };

@@ -24,8 +24,9 @@ pub fn closing(job: &Job, words: &Words<'_>) -> String {
     let name = longest(&mut book.fasteners.iter().map(|f| &f.name));
     let place = longest(&mut book.fasteners.iter().flat_map(|f| &f.places));
     for (ix, fastener) in book.fasteners.iter().enumerate() {
-        for (at, item) in fastener.places.iter().zip(ledger.items(FastenerIx(ix))) {
-            let _ = writeln!(text, "  {:name$}  {at:place$}  {}", fastener.name, describe(FastenerIx(ix), item, words));
+        for (n, (at, item)) in fastener.places.iter().zip(ledger.items(FastenerIx(ix))).enumerate() {
+            let state = describe((FastenerIx(ix), n), item, words);
+            let _ = writeln!(text, "  {:name$}  {at:place$}  {state}", fastener.name);
         }
     }
     let count = |state| (0..book.steps.len()).filter(|&s| ledger.step(s) == state).count();
@@ -50,12 +51,10 @@ pub fn closing(job: &Job, words: &Words<'_>) -> String {
     text
 }
 
-fn describe(group: FastenerIx, item: &Item, words: &Words<'_>) -> String {
-    let mut text = words.item_state(group, item.state);
-    for (is, key) in [(item.new, "new"), (item.over, "over")] {
-        if is {
-            let _ = write!(text, ", {}", words.label(key));
-        }
+fn describe((group, n): (FastenerIx, usize), item: &Item, words: &Words<'_>) -> String {
+    let mut text = words.item_as_it_is(group, n, item);
+    if item.new {
+        let _ = write!(text, ", {}", words.label("new"));
     }
     for (stage, reading) in &item.readings {
         let (stage_word, read) = (words.label("stage"), words.label("read"));

@@ -1,9 +1,9 @@
 //! Names of the things a job deals with, and of their states: items, facts, open points.
 
 use super::values::Teller;
-use crate::job::{At, Between, ComponentState, Damage, Fact, ItemState, Open, ThingState};
+use crate::job::{At, Between, ComponentState, Damage, Fact, Item, ItemState, Open, Remedy, ThingState, TooFar};
 use crate::procedure::{Act, ConditionIx, Deed, FastenerIx, Measurement, StageKind, VariantIx};
-use crate::quantity::Unit;
+use crate::quantity::{Quantity, Unit};
 use minijinja::context;
 
 impl Teller<'_> {
@@ -139,9 +139,19 @@ impl Teller<'_> {
             self.value(key, context! { steps_list => self.step_numbers(list), count => list.len() })
         };
         match open {
-            Open::Fasteners { group, items, state } => {
-                let state = self.item_state(*group, *state);
-                self.value("open_fasteners", context! { item => self.items(*group, items), state })
+            Open::Fasteners { group, items, state, over } => {
+                let mut told: Vec<String> = Vec::new();
+                let others = items.iter().copied().filter(|item| !over.iter().any(|over| over.item == *item));
+                let others: Vec<usize> = others.collect();
+                if !others.is_empty() {
+                    let state = self.item_state(*group, *state);
+                    told.push(self.value("open_fasteners", context! { item => self.items(*group, &others), state }));
+                }
+                told.extend(over.iter().map(|over| {
+                    let state = self.too_far(*group, *state, over);
+                    self.value("open_fasteners", context! { item => self.item(*group, over.item), state })
+                }));
+                told.join("; ")
             }
             Open::Support(support) => self.value("open_support", context! { name => &book.supports[support.0].name }),
             Open::Component(component, state) => {
@@ -215,6 +225,25 @@ impl Teller<'_> {
             (ItemState::Final, _) => self.end(group),
             _ => name.to_owned(),
         }
+    }
+
+    /// The state of a fastener with what the ledger holds besides: one that was tightened too far is in no state that the
+    /// book knows, whatever stage it had come to.
+    pub(super) fn item_as_it_is(&self, group: FastenerIx, item: usize, entry: &Item) -> String {
+        match TooFar::of(&self.book.fasteners[group.0], item, entry) {
+            Some(over) => self.too_far(group, entry.state, &over),
+            None => self.item_state(group, entry.state),
+        }
+    }
+
+    fn too_far(&self, group: FastenerIx, state: ItemState, over: &TooFar) -> String {
+        // Slack, or out, it is that as well.
+        let loose = state.stages_done(self.book.fasteners[group.0].finish.len()).is_none();
+        let state = loose.then(|| self.item_state(group, state));
+        let turned = matches!(over.read, Some(Quantity::Angle(_)));
+        let read = over.read.map(|read| self.quantity(read));
+        let slacken = over.remedy == Some(Remedy::Restart);
+        self.value("too_far", context! { state, turned, read, slacken, renew => over.remedy == Some(Remedy::Renew) })
     }
 
     /// The end of the programme of this group, without what locks it.

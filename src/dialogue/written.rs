@@ -6,7 +6,7 @@ use super::file::Language;
 use super::render::{phase_key, signal_key};
 use super::values::Teller;
 use super::{Manner, Sentence};
-use crate::job::{Fact, ItemState, Open, Pending, Say};
+use crate::job::{Fact, Item, ItemState, Open, Pending, Say};
 use crate::procedure::{Bounds, FastenerIx, MeasureIx, Measurement, Phase, Procedure, Signal, StageKind};
 use crate::quantity::{Limits, Quantity, Torque};
 use crate::toolbox::Uncovered;
@@ -42,6 +42,11 @@ impl Words<'_> {
     /// The state of a fastener.
     pub fn item_state(&self, group: FastenerIx, state: ItemState) -> String {
         self.teller.item_state(group, state)
+    }
+
+    /// The state of a fastener as the ledger has it, that it was tightened too far with it.
+    pub fn item_as_it_is(&self, group: FastenerIx, item: usize, entry: &Item) -> String {
+        self.teller.item_as_it_is(group, item, entry)
     }
 
     /// A fact.

@@ -231,7 +231,7 @@ impl View<'_> {
     /// An open point; of many fasteners only how many, for the line is short.
     fn point(&self, point: &Open, words: &Words<'_>) -> String {
         match point {
-            Open::Fasteners { group, items, state } if items.len() > 1 => {
+            Open::Fasteners { group, items, state, over } if items.len() > 1 && over.is_empty() => {
                 let plural = &self.job.book().fasteners[group.0].plural;
                 format!("{} {plural}: {}", items.len(), words.item_state(*group, *state))
             }

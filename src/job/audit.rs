@@ -1,8 +1,8 @@
 //! What is open in the job, and closing it only when each kind of it was confirmed.
 
-use super::{Act, Job, Question, Say, StepState, Verdict, work};
+use super::{Act, Edition, Item, Job, Question, Remedy, Say, StepState, Verdict, work};
 use super::{ComponentState, ItemState};
-use crate::procedure::{ComponentIx, ConnectionIx, FastenerIx, SupportIx};
+use crate::procedure::{ComponentIx, ConnectionIx, Fastener, FastenerIx, OverRule, SupportIx};
 use crate::quantity::Quantity;
 
 /// One point that is open in the job.
@@ -16,6 +16,9 @@ pub enum Open {
         items: Vec<usize>,
         /// Their state.
         state: ItemState,
+        /// Those among them that were tightened too far. It chooses words only: the ledger has it.
+        #[serde(skip)]
+        over: Vec<TooFar>,
     },
     /// A support still in place.
     Support(SupportIx),
@@ -38,6 +41,29 @@ pub enum Open {
     },
 }
 
+/// A fastener that was tightened too far: how far it is otherwise says nothing of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TooFar {
+    /// Which item of its group.
+    pub item: usize,
+    /// The reading that told.
+    pub read: Option<Quantity>,
+    /// What has to be done to it; nothing where it is slack already and need not be renewed.
+    pub remedy: Option<Remedy>,
+}
+
+impl TooFar {
+    /// What is to be told of an item; `None` of one that was not tightened too far.
+    pub fn of(fastener: &Fastener, item: usize, entry: &Item) -> Option<TooFar> {
+        let tight = entry.stages_done(&fastener.finish).is_some();
+        let remedy = match fastener.over {
+            OverRule::Renew => Some(Remedy::Renew),
+            OverRule::Restart => tight.then_some(Remedy::Restart),
+        };
+        entry.over.then(|| TooFar { item, read: entry.readings.last().map(|(_, read)| *read), remedy })
+    }
+}
+
 /// Kinds of open points, in the order they are asked about: what can hurt comes first.
 fn kind(open: &Open) -> u8 {
     match open {
@@ -58,18 +84,22 @@ impl Job {
         let mut open = Vec::new();
         for group in (0..book.fasteners.len()).map(FastenerIx) {
             let fastener = &book.fasteners[group.0];
-            let mut groups: Vec<(ItemState, Vec<usize>)> = Vec::new();
+            let mut groups: Vec<((ItemState, bool), Vec<usize>)> = Vec::new();
             for (i, item) in self.ledger.items(group).iter().enumerate() {
                 // Tightened too far is as open as not tightened: its rule has not been followed yet.
                 if item.state.is_settled(fastener) && !item.over {
                     continue;
                 }
-                match groups.iter_mut().find(|(state, _)| *state == item.state) {
+                let alike = (item.state, item.over && self.edition >= Edition::Third);
+                match groups.iter_mut().find(|(of, _)| *of == alike) {
                     Some((_, items)) => items.push(i),
-                    None => groups.push((item.state, vec![i])),
+                    None => groups.push((alike, vec![i])),
                 }
             }
-            open.extend(groups.into_iter().map(|(state, items)| Open::Fasteners { group, items, state }));
+            open.extend(groups.into_iter().map(|((state, _), items)| {
+                let over = items.iter().filter_map(|&i| TooFar::of(fastener, i, self.ledger.item(group, i))).collect();
+                Open::Fasteners { group, items, state, over }
+            }));
         }
         for ix in (0..book.components.len()).map(ComponentIx) {
             let state = self.ledger.component(ix);

@@ -34,7 +34,7 @@ mod time;
 mod variant;
 mod work;
 
-pub use audit::Open;
+pub use audit::{Open, TooFar};
 pub use command::{Ask, At, Command, Damage, Note, Reading, Stake};
 pub use counted::Counted;
 pub use edition::Edition;
@@ -455,7 +455,7 @@ impl Job {
         let needs = match self.edition {
             // A step that was to bring the vehicle there itself, or had brought it away, waited for it all the same.
             Edition::First => step.needs,
-            Edition::Second => lawful::step_needs(step, |act| self.ledger.act_recorded(self.step, act)),
+            Edition::Second | Edition::Third => lawful::step_needs(step, |act| self.ledger.act_recorded(self.step, act)),
         };
         needs.filter(|&needs| !self.ledger.is_in(needs))
     }

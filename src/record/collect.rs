@@ -203,7 +203,7 @@ impl Collector<'_> {
             place: fastener.places[item].clone(),
             order: fastener.order.iter().position(|&i| i == item).map_or(item, |rank| rank) + 1,
             state: state_name(entry.state),
-            state_text: self.words.item_state(group, entry.state),
+            state_text: self.words.item_as_it_is(group, item, entry),
             new: entry.new,
             new_used: entry.fitted,
             over: entry.over,

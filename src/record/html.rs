@@ -202,7 +202,7 @@ pub(super) fn item_state(item: &ItemInfo, words: &Words<'_>) -> String {
     if item.new_used > 1 {
         text.push_str(&format!(", {} {}", item.new_used, words.label("new_used")));
     }
-    for (is, key) in [(item.new && item.new_used <= 1, "new"), (item.over, "over"), (item.runs > 1, "again")] {
+    for (is, key) in [(item.new && item.new_used <= 1, "new"), (item.runs > 1, "again")] {
         if is {
             text.push_str(", ");
             text.push_str(words.label(key));

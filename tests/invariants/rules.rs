@@ -589,6 +589,13 @@ fn open_points(before: &Job, reply: &Reply, after: &Job) -> Broken {
         let loose = ![ItemState::AsFound, end].contains(&entry.state) || entry.over;
         rule("every fastener that is not as it must be is open", named.contains(&(group.0, item)) == loose)?;
     }
+    for point in &open {
+        let Open::Fasteners { group, items, over, .. } = point else { continue };
+        let told: Vec<usize> = over.iter().map(|over| over.item).collect();
+        let is: Vec<usize> = items.iter().copied().filter(|&item| ledger.item(*group, item).over).collect();
+        rule("what was tightened too far is told so", told == is)?;
+        rule("and never together with what was not", is.is_empty() || is.len() == items.len())?;
+    }
     for (ix, _) in book.supports.iter().enumerate() {
         let ix = wrenchside::procedure::SupportIx(ix);
         rule("every support in place is open", open.contains(&Open::Support(ix)) == ledger.placed(ix))?;

@@ -30,7 +30,7 @@ fn what_was_tight_and_is_opened_again_is_open_and_so_is_the_step_that_tightens_i
     assert_eq!(says[0], Say::OpenAgain { steps: vec![2] });
     assert_eq!((bay.state(0), bay.job.position()), (ItemState::Slackened, 1));
     let open = bay.job.open_points(4);
-    let named = Open::Fasteners { group: FastenerIx(0), items: vec![0], state: ItemState::Slackened };
+    let named = Open::Fasteners { group: FastenerIx(0), items: vec![0], state: ItemState::Slackened, over: vec![] };
     assert!(open.contains(&named) && open.contains(&Open::NotDone(vec![2, 3])), "{open:?}");
     // Its programme begins at its beginning.
     bay.all([Done, Yes, Done]);

@@ -104,7 +104,7 @@ fn doubt_is_open_at_the_end() {
     bay.all([Resume, NotSure]);
     let says = bay.say(Command::Finish);
     let [Say::Question(Question::Finish { open })] = &says[..] else { panic!("{says:?}") };
-    assert_eq!(open[..], [Open::Fasteners { group: G, items: vec![0], state: InDoubt }]);
+    assert_eq!(open[..], [Open::Fasteners { group: G, items: vec![0], state: InDoubt, over: vec![] }]);
 }
 
 #[test]
@@ -143,4 +143,19 @@ fn a_bolt_that_broke_in_the_interrupted_stage_can_be_said_to_be_broken() {
     let mut bay = before_angle(false);
     bay.all([Resume, Command::Damaged(Damage::Broken), Yes]);
     assert_eq!(bay.state(0), ItemState::Scrapped);
+}
+
+#[test]
+fn what_was_tightened_too_far_is_an_open_point_of_its_own() {
+    let mut bay = tightening(|_| (), &["left", "right"], vec![torque("70 N·m"), angle("90 deg")]);
+    bay.read("90");
+    bay.say(Yes);
+    let read = Some("90 N·m".parse().unwrap());
+    let far = |remedy| vec![TooFar { item: 0, read, remedy }];
+    let point = |items, over| Open::Fasteners { group: G, items, state: HandStarted, over };
+    let open = |bay: &Bay| bay.job.open_points(0);
+    assert_eq!(open(&bay), [point(vec![0], far(Some(Remedy::Restart))), point(vec![1], vec![])]);
+    // To version 0.2 it was one point; which of them it was, is told all the same.
+    bay.job.follow(Edition::Second);
+    assert_eq!(open(&bay), [point(vec![0, 1], far(Some(Remedy::Restart)))]);
 }

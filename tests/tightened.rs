@@ -1,0 +1,109 @@
+//! What is told of fasteners while they are tightened, and kept of them: at the prompt and in the record.
+
+#[path = "common/program.rs"]
+mod program;
+
+use program::wrenchside;
+use std::fs;
+use std::path::Path;
+use tempfile::TempDir;
+
+/// Two bolts, one at a time, to a torque and on by an angle.
+const BOLTS: &str = r#"
+format = 1
+[procedure]
+id = "tiny"
+title = "Tiny"
+vehicle = "Tarnfell 15, light van"
+language = "en"
+revision = "1"
+author = "invented"
+[source]
+title = "Invented book"
+edition = "first"
+[[fastener]]
+id = "a"
+name = "cover bolt"
+plural = "cover bolts"
+places = ["one", "two"]
+drive = "10 mm hex"
+pattern = "in turn"
+runs = "one at a time"
+stages = [{ torque = "20 N·m" }, { angle = "45 deg" }]
+over = "restart"
+source = "page 6"
+[[step]]
+id = "off"
+phase = "strip"
+say = "Take out the cover bolts."
+source = "page 6"
+do = [{ remove = "a" }]
+[[step]]
+id = "on"
+phase = "rebuild"
+say = "Start the cover bolts by hand."
+source = "page 6"
+do = [{ hand_start = "a" }]
+[[step]]
+id = "tight"
+phase = "rebuild"
+say = "Tighten the cover bolts."
+source = "page 6"
+do = [{ tighten = "a" }]
+"#;
+
+struct Bench(TempDir);
+
+impl Bench {
+    fn new() -> Bench {
+        Bench(tempfile::tempdir().expect("a folder"))
+    }
+
+    fn run(&self, args: &[&str], lines: &str) -> String {
+        let jobs = self.0.path().join("jobs");
+        let output = wrenchside().arg("--jobs").arg(jobs).args(args).write_stdin(lines).output().expect("it runs");
+        let (out, err) = (String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr));
+        assert!(output.status.success(), "{out}{err}");
+        out.into_owned()
+    }
+
+    /// Types lines into a job of this book; gives what was said.
+    fn typed(&self, book: &str, lines: &[&str]) -> String {
+        let file = self.0.path().join("book.toml");
+        fs::write(&file, book).expect("written");
+        self.run(&["start", path(&file), "--typed"], &(lines.join("\n") + "\n"))
+    }
+
+    /// The same, from the step that tightens on.
+    fn tightening(&self, lines: &[&str]) -> String {
+        self.typed(BOLTS, &[&["next step", "next step"], lines].concat())
+    }
+}
+
+fn path(path: &Path) -> &str {
+    path.to_str().expect("a path")
+}
+
+#[test]
+fn what_was_tightened_too_far_is_called_so_wherever_it_is_listed() {
+    for (lines, far, other) in [
+        (&["reading 30 N·m", "yes"][..], "tightened too far (30 N·m)", "only started by hand"),
+        (&["stage complete", "reading 200 degrees", "yes"], "turned too far (200°)", "stage 1 done"),
+    ] {
+        let bench = Bench::new();
+        let shown = bench.tightening(&[lines, &["what is not done", "finish job", "yes", "yes"]].concat());
+        let told = format!("over bolt, one: {far}, must be slackened");
+        let wrong = [format!("over bolt, one: {other}"), format!("oth cover bolts: {other}")];
+        assert_eq!(shown.matches(&told).count(), 2, "asked for, and before the end: {shown}");
+        let jobs = bench.run(&["jobs"], "");
+        let page = bench.0.path().join("record.html");
+        let data = bench.0.path().join("record.json");
+        bench.run(&["record", "--html", path(&page), "--json", path(&data)], "");
+        let [page, data] = [page, data].map(|file| fs::read_to_string(file).expect("the record"));
+        for text in [&shown, &jobs, &page, &data] {
+            assert!(text.contains(&told), "{told}: {text}");
+            assert!(!wrong.iter().any(|wrong| text.contains(wrong)), "{wrong:?}: {text}");
+        }
+        assert!(shown.contains("over bolt, two: only started by hand"), "{shown}");
+    }
+}
