@@ -405,6 +405,7 @@ fn kind(say: &Say) -> usize {
         Say::ReadingTaken { .. } => 11,
         Say::Corrected { .. } => 78,
         Say::OutsideLimits { .. } => 12,
+        Say::Lock { .. } => 88,
         Say::LastStepDone => 13,
         Say::TakenBack(_) => 14,
         Say::NowInDoubt(_) => 15,
@@ -462,6 +463,7 @@ fn kind(say: &Say) -> usize {
             Refusal::RoundsOver { .. } => 83,
             Refusal::NoVariant => 86,
             Refusal::VariantStands => 87,
+            Refusal::NotLocked { .. } => 89,
             Refusal::RemedyFirst { .. } => 43,
             Refusal::Closed => 44,
         },
@@ -484,7 +486,7 @@ fn kind(say: &Say) -> usize {
         },
     }
 }
-const KINDS: usize = 88;
+const KINDS: usize = 90;
 
 fn manner() -> Manner {
     Manner { now: Some(At(2 * 86_400_000 + 5)), ..Manner::default() }
@@ -868,6 +870,9 @@ fn locked_says() -> Vec<Say> {
         Say::Question(Question::Angle(stage(0, 1))),
         done(0, 2),
         done(1, 1),
+        Say::Lock { group: FastenerIx(1) },
+        Say::Refused(Refusal::NotLocked { group: G }),
+        Say::Refused(Refusal::NotLocked { group: FastenerIx(1) }),
         unlawful(Deed::Lock, ItemState::AtStage(1)),
         unlawful(Deed::HandStart, ItemState::Locked),
         unlawful(Deed::Lock, ItemState::Slackened),
@@ -938,7 +943,7 @@ fn a_left_hand_thread_is_named_before_it_is_loosened_or_put_in() {
 
 #[test]
 fn every_kind_of_thing_is_in_the_table() {
-    let covered: std::collections::BTreeSet<usize> = says().iter().map(kind).collect();
+    let covered: std::collections::BTreeSet<usize> = says().iter().chain(&locked_says()).map(kind).collect();
     assert_eq!(covered, (0..KINDS).collect());
 }
 

@@ -119,6 +119,7 @@ impl Teller<'_> {
                 Some(m) => Draft::new("outside_limits", context! { what => &m.what, otherwise => &m.otherwise }),
                 None => return Vec::new(),
             },
+            Say::Lock { group } => Draft::new("lock_now", self.lock(*group)),
             Say::LastStepDone => Draft::bare("last_step_done"),
             Say::TakenBack(fact) => Draft::new("taken_back", context! { fact => self.taken_back(fact) }),
             Say::NowInDoubt(pending) => Draft::new("now_in_doubt", self.pending(pending, self.manner.unit)),
@@ -322,6 +323,13 @@ impl Teller<'_> {
         }
     }
 
+    /// A group and what locks it.
+    fn lock(&self, group: FastenerIx) -> Value {
+        let fastener = &self.book.fasteners[group.0];
+        let (name, plural, items) = (&fastener.name, &fastener.plural, fastener.places.len());
+        context! { name, plural, items, lock => fastener.lock.as_deref().unwrap_or_default() }
+    }
+
     fn refusal(&self, refusal: &Refusal) -> Vec<Draft> {
         let draft = match refusal {
             Refusal::Unfinished { items, stages, pending } => {
@@ -368,6 +376,7 @@ impl Teller<'_> {
                 };
                 Draft::new(key, context! { item => self.item(*group, *item) })
             }
+            Refusal::NotLocked { group } => Draft::new("refused_not_locked", self.lock(*group)),
             Refusal::AdapterOn => Draft::bare("refused_adapter_on"),
             Refusal::NoVariant => Draft::bare("refused_no_variant"),
             Refusal::VariantStands => Draft::bare("refused_variant_stands"),

@@ -123,6 +123,9 @@ impl Job {
             (Some(question), _) => vec![Say::Question(question.clone())],
             (None, Work::Stage(pending) | Work::Doubtful(pending)) => vec![Say::Answer(Answer::Value(pending))],
             (None, Work::Remedy { group, item, remedy }) => vec![Say::Remedy { group, item, remedy }],
+            (None, Work::Acts { from, to }) if self.to_lock(from, to).is_some() => {
+                self.to_lock(from, to).map(|group| Say::Lock { group }).into_iter().collect()
+            }
             (None, Work::Measure { act }) => vec![self.await_measure(act)],
             (None, Work::Unmeasured { step, act }) => vec![Say::Refused(Refusal::Unmeasured { step, act })],
             (None, Work::Unmet { act }) => self.outside(act),

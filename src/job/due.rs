@@ -24,8 +24,9 @@ impl Job {
             Work::Blocked { act, item, state } => vec![Say::Refused(self.unlawful(act, item, state))],
             // One that was left outside its limits may be taken again all the same.
             Work::Nothing => self.measurement_awaited().map(|act| self.outside(act)).unwrap_or_default(),
+            Work::Acts { from, to } => self.to_lock(from, to).map(|group| Say::Lock { group }).into_iter().collect(),
             // A hold point, or whether another round is due, is asked about once the user says that the step is done, not before.
-            Work::Acts { .. } | Work::Wait { .. } | Work::Hold | Work::Until => Vec::new(),
+            Work::Wait { .. } | Work::Hold | Work::Until => Vec::new(),
             Work::Stage(_) | Work::Doubtful(_) => Vec::new(),
         }
     }

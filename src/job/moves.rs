@@ -2,8 +2,8 @@
 
 use super::ledger::Change;
 use super::work::{self, Work};
-use super::{At, Edition, Fact, Job, Pending, Question, Refusal, Remedy, Say, StepState};
-use crate::procedure::FastenerIx;
+use super::{Act, At, Edition, Fact, Job, Pending, Question, Refusal, Remedy, Say, StepState};
+use crate::procedure::{Deed, FastenerIx};
 use crate::quantity::Quantity;
 use std::sync::Arc;
 
@@ -46,10 +46,29 @@ impl Job {
             Work::Measure { act } => vec![Say::Refused(Refusal::Unmeasured { step: self.step, act })],
             Work::Unmeasured { step, act } => vec![Say::Refused(Refusal::Unmeasured { step, act })],
             Work::Unmet { act } => self.unmet(act),
+            // Nobody was told to go on: what locks it has to be fitted first, and whether it is, that word does not say.
+            Work::Acts { from, to } if self.to_lock(from, to).is_some() => {
+                self.to_lock(from, to).map(|group| Say::Refused(Refusal::NotLocked { group })).into_iter().collect()
+            }
             Work::Acts { .. } | Work::Wait { .. } | Work::Hold | Work::Until | Work::Blocked { .. } | Work::Nothing => {
                 self.done(at)
             }
         }
+    }
+
+    /// The group that these acts lock, where it was tightened in the same step just before: that is a part of tightening.
+    pub(super) fn to_lock(&self, from: usize, to: usize) -> Option<FastenerIx> {
+        let acts = &self.book.steps[self.step].acts;
+        let tightened = |ix: FastenerIx| {
+            let tightens = |act: &Act| matches!(act, Act::Fasten { group, deed: Deed::Tighten(_), .. } if *group == ix);
+            acts[..from].iter().any(tightens)
+        };
+        let not_recorded = (from..to).filter(|&act| !self.ledger.act_recorded(self.step, act));
+        let mut locked = not_recorded.filter_map(|act| match acts[act] {
+            Act::Fasten { group, deed: Deed::Lock, .. } => Some(group),
+            _ => None,
+        });
+        locked.find(|&group| tightened(group)).filter(|_| self.edition >= Edition::Third)
     }
 
     /// "Done": records what the step needs next, and goes on.

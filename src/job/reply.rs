@@ -126,6 +126,11 @@ pub enum Say {
         /// Index into the acts of the step.
         act: usize,
     },
+    /// A group is tightened, and what locks it is to be fitted now; then "done".
+    Lock {
+        /// Which group.
+        group: FastenerIx,
+    },
     /// The step is done, and it is the last.
     LastStepDone,
     /// A fact was taken back.
@@ -505,6 +510,11 @@ pub enum Refusal {
     NoVariant,
     /// What was done stands in the ledger by the steps of the variant, so that cannot be taken back.
     VariantStands,
+    /// A group is tightened, and what locks it is not fitted.
+    NotLocked {
+        /// Which group.
+        group: FastenerIx,
+    },
     /// There were as many rounds as the book allows: what it says then. The step stays open.
     RoundsOver {
         /// The step that asks.

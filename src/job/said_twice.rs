@@ -96,6 +96,7 @@ fn names_what_is_pending(say: &Say) -> bool {
         | Say::AwaitCounted { .. }
         | Say::OutsideLimits { .. }
         | Say::Remedy { .. }
+        | Say::Lock { .. }
         | Say::TimerStarted { .. }
         | Say::LastStepDone
         | Say::Answer(Answer::Value(_))
@@ -107,6 +108,7 @@ fn names_what_is_pending(say: &Say) -> bool {
                 | Refusal::Unmeasured { .. }
                 | Refusal::Outside { .. }
                 | Refusal::RemedyFirst { .. }
+                | Refusal::NotLocked { .. }
                 | Refusal::RoundsOver { .. }
                 | Refusal::AnswerFirst(_)
         ),

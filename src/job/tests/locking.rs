@@ -203,3 +203,46 @@ fn a_whole_cycle_in_one_step_is_done_again_to_its_lock() {
     bay.all([Done]);
     assert_eq!((bay.state(0), bay.job.ledger().step(0)), (Locked, StepState::Done));
 }
+
+/// A nut that is tightened and locked in one step.
+fn locked_where_it_is_tightened() -> Bay {
+    let nut = procedure::Fastener { lock: Some("pin".into()), ..group("nut", &["left"], vec![torque("40 N·m")]) };
+    let steps = vec![
+        step(vec![fasten(0, &[0], Deed::Unlock), fasten(0, &[0], Deed::Remove), fasten(0, &[0], Deed::HandStart)]),
+        step(vec![fasten(0, &[0], Deed::Tighten(None)), fasten(0, &[0], Deed::Lock)]),
+        step(Vec::new()),
+    ];
+    let mut bay = Bay::new(vec![nut], steps);
+    bay.say(Done);
+    bay
+}
+
+#[test]
+fn who_only_goes_on_has_not_fitted_what_locks_it() {
+    let mut bay = locked_where_it_is_tightened();
+    let says = bay.say(Done);
+    assert!(matches!(says[..], [Say::GroupDone { state: Final, .. }, Say::Lock { group: G }]), "{says:?}");
+    assert_eq!(refused(&bay.say(Command::Next)), Some(&Refusal::NotLocked { group: G }));
+    assert_eq!((bay.state(0), bay.job.position(), open(&bay)), (Final, 1, vec![Final]));
+    assert!(matches!(bay.say(Command::Ask(Ask::ToDo))[..], [Say::Lock { group: G }]));
+    bay.say(Done);
+    assert_eq!((bay.state(0), bay.job.position(), open(&bay)), (Locked, 2, vec![]));
+}
+
+#[test]
+fn to_version_0_2_it_had() {
+    let mut bay = locked_where_it_is_tightened();
+    bay.job.follow(Edition::Second);
+    bay.all([Done, Command::Next]);
+    assert_eq!((bay.state(0), bay.job.position()), (Locked, 2));
+}
+
+#[test]
+fn the_last_stage_claimed_twice_fits_no_lock() {
+    let mut bay = locked_where_it_is_tightened();
+    bay.announced();
+    assert!(bay.hear(Done, bay.now + 2_000).recorded);
+    let again = bay.hear(Done, bay.now + 300);
+    assert!(!again.recorded && again.says.contains(&Say::Lock { group: G }), "{again:?}");
+    assert_eq!(bay.state(0), Final);
+}
