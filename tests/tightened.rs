@@ -94,7 +94,7 @@ fn what_was_tightened_too_far_is_called_so_wherever_it_is_listed() {
         let shown = bench.tightening(&[lines, &["what is not done", "finish job", "yes", "yes"]].concat());
         let told = format!("over bolt, one: {far}, must be slackened");
         let wrong = [format!("over bolt, one: {other}"), format!("oth cover bolts: {other}")];
-        assert_eq!(shown.matches(&told).count(), 2, "asked for, and before the end: {shown}");
+        assert_eq!(shown.matches(&told).count(), 3, "asked for, before the end, and in the ledger: {shown}");
         let jobs = bench.run(&["jobs"], "");
         let page = bench.0.path().join("record.html");
         let data = bench.0.path().join("record.json");
@@ -106,4 +106,27 @@ fn what_was_tightened_too_far_is_called_so_wherever_it_is_listed() {
         }
         assert!(shown.contains("over bolt, two: only started by hand"), "{shown}");
     }
+}
+
+#[test]
+fn what_is_taken_out_again_has_to_be_started_by_hand_again() {
+    let bench = Bench::new();
+    let all_done = [&["all done"; 6][..], &["go to step 1", "all done", "yes", "finish job", "yes", "yes", "yes"]].concat();
+    let shown = bench.typed(BOLTS, &all_done);
+    assert!(shown.contains("Open again, since their work was undone: steps 2, 3."), "{shown}");
+    assert!(shown.contains("Steps: 1 of 3 done"), "{shown}");
+}
+
+#[test]
+fn what_is_on_the_bench_is_not_to_be_slackened() {
+    let shown = Bench::new().typed(BOLTS, &["all done", "skip this step", "yes", "go to step 2", "all done"]);
+    assert!(!shown.contains("slacken"), "{shown}");
+    // Where the book starts nothing by hand before it tightens, the tightening does.
+    let without = BOLTS.replace("do = [{ hand_start = \"a\" }]", "do = [{ clean = \"cover bolts\" }]");
+    let bench = Bench::new();
+    let file = bench.0.path().join("book.toml");
+    fs::write(&file, without).expect("written");
+    let shown = bench.run(&["start", path(&file), "--typed", "--unchecked"], "all done\nall done\nall done\n");
+    assert!(shown.contains("Cover bolt, one: start it by hand. Then say: "), "{shown}");
+    assert!(!shown.contains("slacken"), "{shown}");
 }

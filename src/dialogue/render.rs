@@ -127,6 +127,7 @@ impl Teller<'_> {
                 let key = match remedy {
                     Remedy::Renew => "remedy_renew",
                     Remedy::Restart => "remedy_restart",
+                    Remedy::Start => "remedy_start",
                 };
                 Draft::new(key, context! { item => self.item(*group, *item) })
             }
@@ -373,6 +374,7 @@ impl Teller<'_> {
                 let key = match remedy {
                     Remedy::Renew => "refused_remedy_renew",
                     Remedy::Restart => "refused_remedy_restart",
+                    Remedy::Start => "refused_remedy_start",
                 };
                 Draft::new(key, context! { item => self.item(*group, *item) })
             }

@@ -255,7 +255,18 @@ impl Job {
                 }
                 _ => false,
             }),
-            // How it is started again, the tightening says.
+            // What is out again has to be put back in where the book does so.
+            Act::Fasten { group, items, deed: Deed::HandStart } if self.edition >= Edition::Third => {
+                let out = |item: &Item| matches!(item.state, ItemState::Out | ItemState::Trapped);
+                step != self.step
+                    && made.iter().any(|change| match change {
+                        Change::Item(g, item, was) if g == group && items.contains(item) => {
+                            !out(was) && out(self.ledger.item(*g, *item))
+                        }
+                        _ => false,
+                    })
+            }
+            // How it is started again otherwise, the tightening says.
             Act::Fasten { .. } => false,
             _ if step == self.step => false,
             _ => made.iter().any(|change| match (work::thing(act), change) {

@@ -268,6 +268,8 @@ pub enum Remedy {
     Renew,
     /// Slacken it fully, start it by hand.
     Restart,
+    /// Start it by hand: it is out, or slack, already.
+    Start,
 }
 
 /// Something that steps not done would see to.

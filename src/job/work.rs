@@ -231,6 +231,8 @@ pub(super) fn remedy(fastener: &Fastener, ledger: &Ledger, group: FastenerIx, it
 fn begin(fastener: &Fastener, item: &Item) -> Remedy {
     match item.state {
         ItemState::Out | ItemState::Holding if fastener.single_use => Remedy::Renew,
+        // There is nothing left to slacken.
+        ItemState::Out | ItemState::Trapped | ItemState::Holding => Remedy::Start,
         _ => Remedy::Restart,
     }
 }

@@ -210,3 +210,36 @@ fn what_a_step_tightens_waits_for_its_state_even_if_the_step_reaches_it_later() 
     bay.all([Yes, Done, Done]);
     assert_eq!((bay.state(0), bay.job.ledger().step(1)), (ItemState::Final, StepState::Done));
 }
+
+/// A bolt that is taken out, started by hand and tightened, each in a step of its own, and all of it done.
+fn bolt_and_all_done() -> Bay {
+    let deeds = [Deed::Remove, Deed::HandStart, Deed::Tighten(None)];
+    let steps = deeds.map(|deed| step(vec![fasten(0, &[0], deed)]));
+    let mut bay =
+        Bay::new(vec![group("bolt", &["left"], vec![torque("8 N·m")])], steps.into_iter().chain([step(Vec::new())]).collect());
+    bay.all([Done, Done, Done, Next]);
+    bay
+}
+
+#[test]
+fn what_is_out_again_is_started_by_hand_again_where_the_book_does_so() {
+    let mut bay = bolt_and_all_done();
+    bay.all([GoTo(1), Done]);
+    assert_eq!(bay.say(Yes)[0], Say::OpenAgain { steps: vec![1, 2] });
+    assert_eq!((bay.state(0), bay.job.position()), (ItemState::Out, 1));
+    bay.all([Done, Done]);
+    assert_eq!((bay.state(0), bay.job.open_points(4)), (ItemState::Final, vec![Open::NotDone(vec![3])]));
+}
+
+#[test]
+fn to_version_0_2_the_tightening_saw_to_it() {
+    let mut bay = bolt_and_all_done();
+    bay.job.follow(Edition::Second);
+    bay.all([GoTo(1), Done]);
+    assert_eq!(bay.say(Yes)[0], Say::OpenAgain { steps: vec![2] });
+    bay.job.follow(Edition::NOW);
+    let says = bay.all([Next]);
+    assert!(asks_remedy(&says, Remedy::Start), "{says:?}");
+    bay.all([Done, Done]);
+    assert_eq!(bay.state(0), ItemState::Final);
+}
