@@ -135,3 +135,32 @@ fn the_record_has_the_torque_that_a_measurement_came_to() {
     assert_eq!((&stages[0]["published"], &stages[0]["comes_to"]), (&"drag + 25 N·m".into(), &"25.9 N·m".into()));
     assert!(stages[1].get("comes_to").is_none(), "{stages}");
 }
+
+#[test]
+fn a_sum_of_mixed_units_is_as_fine_as_what_it_is_made_of() {
+    // 8 lbf·in are 0.904 N·m.
+    let (folder, file) = book(NUT);
+    let lines = ["next step", "reading 8 inch pounds", "next step", "next step", "reading 25.9"];
+    let shown = typed(folder.path(), &file, &lines);
+    assert!(shown.contains("8 lbf·in plus 25 N·m, that is 25.9 N·m"), "{shown}");
+    assert!(!shown.contains("Too low") && shown.contains("Stage 2"), "{shown}");
+}
+
+#[test]
+fn limits_that_come_out_below_nothing_are_called_so() {
+    let again = r#"do = [{ measure = "drag of the nut", name = "drag", unit = "N·m" }]
+[[step]]
+id = "m2"
+phase = "inspect"
+say = "Measure it again."
+source = "page 6"
+do = [{ measure = "drag of the pinion", least = "drag - 3 N·m", most = "drag - 1 N·m", otherwise = "Choose another shim." }]
+"#;
+    let line = "do = [{ measure = \"drag of the nut\", name = \"drag\", unit = \"N·m\" }]\n";
+    let (folder, file) = book(&NUT.replace(line, again));
+    let shown = typed(folder.path(), &file, &["next step", "reading 0.9", "next step"]);
+    assert!(shown.contains("It must be -2.1..-0.1 N·m, which nothing can be: check what it counts from."), "{shown}");
+    let (folder, file) = book(&NUT.replace(line, again));
+    let shown = typed(folder.path(), &file, &["next step", "reading 4", "next step"]);
+    assert!(shown.contains("It must be 1..3 N·m."), "{shown}");
+}

@@ -18,6 +18,7 @@ pub(super) const VALUES: &[(&str, &[&str])] = &[
     ("least", &["value"]),
     ("most", &["value"]),
     ("between", &["value"]),
+    ("below_nothing", &["value"]),
     ("against_value", &["value"]),
     ("against_inside", &["value"]),
     ("against_outside", &["value"]),

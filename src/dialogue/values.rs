@@ -202,6 +202,11 @@ impl Teller<'_> {
     /// Between which values a measurement must lie.
     pub fn bounds(&self, bounds: &Bounds) -> String {
         match (bounds.least, bounds.most) {
+            // What counts from a measurement may come out so.
+            (_, Some(high)) if high.amount() < Decimal::ZERO && !high.kind().may_be_negative() => {
+                let most = self.quantity(high);
+                self.value("below_nothing", context! { value => bounds.least.map_or(most, |low| self.window(low, Some(high))) })
+            }
             (Some(low), Some(high)) => {
                 let value = self.window(low, Some(high));
                 self.value("between", context! { value })

@@ -1,13 +1,13 @@
 //! Limits and torques that count from what was measured in this job: worked out anew each time, never stored.
 //!
 //! What comes out is never finer than what it was made of. In another unit than that of what is added it is rounded to the
-//! finer of the two readings, and inwards, so that no limit is ever wider than the book has it.
+//! finer of the two, each as it stands in that unit, and inwards, so that no limit is ever wider than the book has it.
 
 use super::Job;
 use super::ledger::Ledger;
 use crate::procedure::{Act, Bounds, MeasureIx, Procedure, Stage, StageKind};
-use crate::quantity::{Limits, Quantity, Torque};
-use rust_decimal::RoundingStrategy;
+use crate::quantity::{Limits, Quantity, Torque, Unit};
+use rust_decimal::{Decimal, RoundingStrategy};
 
 /// What a value is made of: the measurement, and what the book adds to it.
 #[derive(Debug, Clone, PartialEq)]
@@ -57,10 +57,18 @@ impl Job {
     }
 }
 
+/// Decimal places to which a reading is known in another unit: an inch pound more or less is a tenth of a newton metre.
+fn places(base: Quantity, unit: Unit) -> Option<u32> {
+    let last = Decimal::new(1, base.amount().scale());
+    let next = Quantity::new(base.amount().checked_add(last)?, base.unit()).in_unit(unit)?;
+    let step = next.amount().checked_sub(base.in_unit(unit)?.amount())?;
+    (0..=Decimal::MAX_SCALE).find(|&places| Decimal::new(1, places) <= step)
+}
+
 fn sum(base: Quantity, by: &Bounds) -> Bounds {
     let add = |by: Quantity, strategy: Option<RoundingStrategy>| {
         let exact = base.in_unit(by.unit())?.amount().checked_add(by.amount())?;
-        let digits = base.amount().scale().max(by.amount().scale());
+        let digits = places(base, by.unit()).unwrap_or(base.amount().scale()).max(by.amount().scale());
         let strategy = strategy.filter(|_| base.unit() != by.unit());
         let amount = strategy.map_or(exact, |strategy| exact.round_dp_with_strategy(digits, strategy));
         Some(Quantity::new(amount, by.unit()))

@@ -169,7 +169,7 @@ fn in_another_unit_the_limits_are_rounded_inwards_and_no_finer_than_the_readings
     // What has one value has the nearest.
     let limits: Limits<Torque> = "25 N·m".parse().unwrap();
     let (sum, _) = crate::job::counted::torque(MeasureIx(0), amount("8 lbf·in"), &limits).unwrap();
-    assert_eq!(sum.to_string(), "26 N·m");
+    assert_eq!(sum.to_string(), "25.9 N·m");
 }
 
 #[test]
