@@ -319,6 +319,7 @@ fn a_share_is_told_with_what_it_comes_to() {
         new: false,
         turned: None,
         interrupted: false,
+        announced: false,
         waits: None,
         counted: None,
         follows: Follows::SameItem,

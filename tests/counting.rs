@@ -76,7 +76,11 @@ fn book(text: &str) -> (TempDir, String) {
 /// Types lines into a job; gives what was said.
 fn typed(folder: &Path, file: &str, lines: &[&str]) -> String {
     let mut command = wrenchside();
-    command.arg("--jobs").arg(folder.join("jobs")).args(["start", file, "--typed"]).write_stdin(lines.join("\n") + "\n");
+    command
+        .arg("--jobs")
+        .arg(folder.join("jobs"))
+        .args(["start", file, "--typed"])
+        .write_stdin(lines.join("\n") + "\n");
     let output = command.output().expect("it runs");
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     String::from_utf8_lossy(&output.stdout).into_owned()
@@ -130,7 +134,8 @@ fn the_record_has_the_torque_that_a_measurement_came_to() {
         assert!(text.contains("drag of the nut 0.9 plus 25 N·m, that is 25.9 N·m"), "{text}");
     }
     let data: serde_json::Value =
-        serde_json::from_str(&fs::read_to_string(folder.path().join("record.json")).expect("the record")).expect("JSON");
+        serde_json::from_str(&fs::read_to_string(folder.path().join("record.json")).expect("the record"))
+            .expect("JSON");
     let stages = &data["fasteners"][0]["stages"];
     assert_eq!((&stages[0]["published"], &stages[0]["comes_to"]), (&"drag + 25 N·m".into(), &"25.9 N·m".into()));
     assert!(stages[1].get("comes_to").is_none(), "{stages}");

@@ -67,11 +67,11 @@ impl Bench {
         out.into_owned()
     }
 
-    /// Types lines into a job of this book; gives what was said.
+    /// Types lines into a job of this book, whatever the check says of it; gives what was said.
     fn typed(&self, book: &str, lines: &[&str]) -> String {
         let file = self.0.path().join("book.toml");
         fs::write(&file, book).expect("written");
-        self.run(&["start", path(&file), "--typed"], &(lines.join("\n") + "\n"))
+        self.run(&["start", path(&file), "--typed", "--unchecked"], &(lines.join("\n") + "\n"))
     }
 
     /// The same, from the step that tightens on.
@@ -111,7 +111,8 @@ fn what_was_tightened_too_far_is_called_so_wherever_it_is_listed() {
 #[test]
 fn what_is_taken_out_again_has_to_be_started_by_hand_again() {
     let bench = Bench::new();
-    let all_done = [&["all done"; 6][..], &["go to step 1", "all done", "yes", "finish job", "yes", "yes", "yes"]].concat();
+    let all_done =
+        [&["all done"; 6][..], &["go to step 1", "all done", "yes", "finish job", "yes", "yes", "yes"]].concat();
     let shown = bench.typed(BOLTS, &all_done);
     assert!(shown.contains("Open again, since their work was undone: steps 2, 3."), "{shown}");
     assert!(shown.contains("Steps: 1 of 3 done"), "{shown}");
@@ -123,10 +124,24 @@ fn what_is_on_the_bench_is_not_to_be_slackened() {
     assert!(!shown.contains("slacken"), "{shown}");
     // Where the book starts nothing by hand before it tightens, the tightening does.
     let without = BOLTS.replace("do = [{ hand_start = \"a\" }]", "do = [{ clean = \"cover bolts\" }]");
-    let bench = Bench::new();
-    let file = bench.0.path().join("book.toml");
-    fs::write(&file, without).expect("written");
-    let shown = bench.run(&["start", path(&file), "--typed", "--unchecked"], "all done\nall done\nall done\n");
+    let shown = Bench::new().typed(&without, &["all done"; 3]);
     assert!(shown.contains("Cover bolt, one: start it by hand. Then say: "), "{shown}");
     assert!(!shown.contains("slacken"), "{shown}");
+}
+
+#[test]
+fn who_takes_back_what_came_before_a_turn_was_not_interrupted() {
+    for angle in ["angle = \"45 deg\"", "back_off = \"45 deg\"", "slot = \"30 deg\""] {
+        let book = BOLTS.replace("angle = \"45 deg\"", angle);
+        let lines =
+            ["next step", "next step", "stage complete", "undo the last one", "yes", "stage complete", "next step"];
+        let shown = Bench::new().typed(&book, &lines);
+        let told = "Cover bolt, one: stage 2 was announced before you took that back. Did you turn it? Say: ";
+        assert_eq!(shown.matches(told).count(), 2, "{angle}: {shown}");
+        assert!(!shown.contains("interrupted"), "{angle}: {shown}");
+        // Somebody who does leave it, and comes back, is asked as before.
+        let lines = ["next step", "next step", "stage complete", "go back", "next step"];
+        let shown = Bench::new().typed(&book, &lines);
+        assert!(shown.contains("You were interrupted on the cover bolt, one, stage 2."), "{shown}");
+    }
 }

@@ -238,7 +238,10 @@ impl Teller<'_> {
             Question::Undo(fact) => Draft::new("ask_undo", context! { fact => self.taken_back(fact) }),
             Question::Turned { pending, .. } => Draft::new("ask_turned", self.pending(pending, self.manner.unit)),
             Question::Pause { .. } => Draft::bare("ask_pause"),
-            Question::Angle(pending) => Draft::new("ask_angle", self.pending(pending, self.manner.unit)),
+            Question::Angle(pending) => {
+                let key = if pending.announced { "ask_angle_announced" } else { "ask_angle" };
+                Draft::new(key, self.pending(pending, self.manner.unit))
+            }
             Question::Correct { fact, was, value: None, .. } => {
                 Draft::new("ask_correct", context! { instead => self.instead(fact, *was) })
             }

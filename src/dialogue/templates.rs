@@ -183,6 +183,7 @@ pub(super) const SENTENCES: &[(&str, &[&str])] = &[
     ("ask_leave_outside", &["bounds", "otherwise", "value", "what"]),
     ("ask_undo", &["fact"]),
     ("ask_angle", PENDING),
+    ("ask_angle_announced", PENDING),
     ("ask_turned", PENDING),
     ("ask_pause", &[]),
     ("ask_reading_under", &["against", "instead", "tool", "value"]),

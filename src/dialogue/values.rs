@@ -205,7 +205,10 @@ impl Teller<'_> {
             // What counts from a measurement may come out so.
             (_, Some(high)) if high.amount() < Decimal::ZERO && !high.kind().may_be_negative() => {
                 let most = self.quantity(high);
-                self.value("below_nothing", context! { value => bounds.least.map_or(most, |low| self.window(low, Some(high))) })
+                self.value(
+                    "below_nothing",
+                    context! { value => bounds.least.map_or(most, |low| self.window(low, Some(high))) },
+                )
             }
             (Some(low), Some(high)) => {
                 let value = self.window(low, Some(high));

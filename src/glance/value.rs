@@ -82,6 +82,7 @@ mod tests {
             new: false,
             turned: None,
             interrupted: false,
+            announced: false,
             counted: None,
             waits: None,
             follows: Follows::Nothing,

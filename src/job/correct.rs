@@ -148,7 +148,7 @@ impl Job {
             }
             Fact::Stage { group, item, .. } | Fact::Reading { group, item, .. } => {
                 // What was announced after it may have been turned meanwhile.
-                self.suspect_pending();
+                self.suspect_announced();
                 self.unmake_last();
                 self.said = None;
                 let pending = self.whole(group, item);

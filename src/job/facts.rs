@@ -334,7 +334,7 @@ impl Job {
         if moved
             || self.facts[last].made.iter().any(|c| matches!(c, Change::Item(g, i, _) if Some((*g, *i)) == pending))
         {
-            self.suspect_pending();
+            self.suspect_announced();
         }
         let soon = self.edition >= Edition::Second
             && (0..=CLAIMED_JUST_NOW).contains(&self.undo_asked.0.saturating_sub(self.facts[last].at.0));
@@ -380,8 +380,10 @@ impl Job {
                 // What may have been turned meanwhile may be turned all the same, and so may what was called doubtful
                 // or broken when that is taken back.
                 let word = matches!(fact, Fact::Item { state: ItemState::InDoubt, .. } | Fact::Scrapped { .. });
-                before.suspect |=
-                    now.suspect || (word && work::stands_before_turn(&self.book.fasteners[group.0], before));
+                let suspect = now.suspect || (word && work::stands_before_turn(&self.book.fasteners[group.0], before));
+                if suspect && !before.suspect {
+                    (before.suspect, before.announced) = (true, now.announced || !now.suspect);
+                }
             }
             Change::Due(step, before) => {
                 let due = self.ledger.due(*step);

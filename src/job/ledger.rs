@@ -28,6 +28,10 @@ pub struct Item {
     /// It may have been turned in the next stage that turns it by an angle, as when that was left half-way: once that
     /// stage is pending the user has to say how far it went.
     pub suspect: bool,
+    /// It is suspect only for having stood before the user when something was taken back; nobody was interrupted. It
+    /// chooses words only.
+    #[serde(skip)]
+    pub announced: bool,
     /// It is in doubt for a turn that was claimed and taken back. The turn is in it, so the doubt cannot be taken back:
     /// only the rule of the fastener ends it.
     pub spent: bool,
@@ -47,6 +51,7 @@ impl Item {
             fitted: 0,
             run: 0,
             suspect: false,
+            announced: false,
             spent: false,
             over: false,
             turned: None,
@@ -56,7 +61,7 @@ impl Item {
 
     /// The same item where no stage can follow: in doubt, or scrapped.
     pub(super) fn stopped(&self, state: ItemState) -> Item {
-        Item { state, suspect: false, spent: false, over: false, turned: None, ..self.clone() }
+        Item { state, suspect: false, announced: false, spent: false, over: false, turned: None, ..self.clone() }
     }
 
     /// The item with its programme at the very beginning; `renewed` says that a new one was taken for it just now.
@@ -77,6 +82,7 @@ impl Item {
         // What may have been turned stays so until the turn itself, or the slackening that undoes it, is recorded.
         let settles = finish.stage(stage).is_none_or(|s| !matches!(s.kind, StageKind::Torque(_)));
         item.suspect &= !settles && item.state != ItemState::Final;
+        item.announced &= item.suspect;
         item.turned = None;
         item.readings.extend(reading.map(|r| (stage, r)));
         item

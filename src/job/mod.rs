@@ -401,6 +401,15 @@ impl Job {
     /// A pending stage that turns by an angle may have been turned when it is left: ask when it comes back. One that was
     /// refused, because the vehicle is not in the state for it, was not. Nobody claims it, so it is no fact.
     fn suspect_pending(&mut self) {
+        self.suspect(false);
+    }
+
+    /// The same where the user did not leave it, but took back or put right what came before it.
+    fn suspect_announced(&mut self) {
+        self.suspect(true);
+    }
+
+    fn suspect(&mut self, announced: bool) {
         // Nothing was told of a step before it is known which of them are for this vehicle.
         if self.is_undecided() {
             return;
@@ -408,7 +417,7 @@ impl Job {
         let Work::Stage(pending) = self.work() else { return };
         if work::turns(pending.kind.as_ref()) && pending.waits.is_none() {
             let mut item = self.ledger.item(pending.group, pending.item).clone();
-            item.suspect = true;
+            (item.suspect, item.announced) = (true, announced);
             self.make(ledger::Change::Item(pending.group, pending.item, Box::new(item)));
         }
     }
@@ -455,7 +464,9 @@ impl Job {
         let needs = match self.edition {
             // A step that was to bring the vehicle there itself, or had brought it away, waited for it all the same.
             Edition::First => step.needs,
-            Edition::Second | Edition::Third => lawful::step_needs(step, |act| self.ledger.act_recorded(self.step, act)),
+            Edition::Second | Edition::Third => {
+                lawful::step_needs(step, |act| self.ledger.act_recorded(self.step, act))
+            }
         };
         needs.filter(|&needs| !self.ledger.is_in(needs))
     }

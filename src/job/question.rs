@@ -153,7 +153,7 @@ impl Job {
             Command::Finished => self.stage_done(pending, None, at),
             Command::NotBegun => {
                 let mut entry = self.ledger.item(group, item).clone();
-                entry.suspect = false;
+                (entry.suspect, entry.announced) = (false, false);
                 let made = vec![self.make(Change::Item(group, item, Box::new(entry)))];
                 self.record(at, Fact::NotBegun { group, item, stage }, None, made);
                 self.announce()
@@ -170,7 +170,7 @@ impl Job {
         let Pending { group, item, stage, .. } = *pending;
         let mut says = Vec::new();
         if matches!(answer, Command::No | Command::NotBegun) {
-            let entry = Item { suspect: false, ..before };
+            let entry = Item { suspect: false, announced: false, ..before };
             let made = vec![self.make(Change::Item(group, item, Box::new(entry)))];
             self.record(at, Fact::NotBegun { group, item, stage }, None, made);
         } else {

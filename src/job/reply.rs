@@ -225,6 +225,9 @@ pub struct Pending {
     pub turned: Option<Quantity>,
     /// It turns by an angle and was interrupted: nobody knows yet how far it went, so it is never said as to be done.
     pub interrupted: bool,
+    /// Nobody was interrupted: it had only been announced when something was taken back.
+    #[serde(skip)]
+    pub announced: bool,
     /// The state that the vehicle must be in first, if it is not: until then this stage is not to be done.
     #[serde(skip)]
     pub waits: Option<ConditionIx>,

@@ -199,6 +199,7 @@ pub(super) fn pending(
     let next = entry.stages_done(&fastener.finish) == Some(stage);
     Pending {
         interrupted: next && entry.suspect && turns(kind.as_ref()),
+        announced: entry.suspect && entry.announced,
         group,
         item,
         rank,

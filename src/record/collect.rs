@@ -161,6 +161,7 @@ impl Collector<'_> {
             new: false,
             turned: None,
             interrupted: false,
+            announced: false,
             waits: None,
             counted,
             follows: Follows::Nothing,

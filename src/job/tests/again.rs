@@ -215,8 +215,10 @@ fn what_a_step_tightens_waits_for_its_state_even_if_the_step_reaches_it_later() 
 fn bolt_and_all_done() -> Bay {
     let deeds = [Deed::Remove, Deed::HandStart, Deed::Tighten(None)];
     let steps = deeds.map(|deed| step(vec![fasten(0, &[0], deed)]));
-    let mut bay =
-        Bay::new(vec![group("bolt", &["left"], vec![torque("8 N·m")])], steps.into_iter().chain([step(Vec::new())]).collect());
+    let mut bay = Bay::new(
+        vec![group("bolt", &["left"], vec![torque("8 N·m")])],
+        steps.into_iter().chain([step(Vec::new())]).collect(),
+    );
     bay.all([Done, Done, Done, Next]);
     bay
 }
