@@ -145,3 +145,18 @@ fn who_takes_back_what_came_before_a_turn_was_not_interrupted() {
         assert!(shown.contains("You were interrupted on the cover bolt, one, stage 2."), "{shown}");
     }
 }
+
+#[test]
+fn a_doubtful_turn_is_no_dead_end_where_it_is_started_by_hand() {
+    let turned = ["stage complete", "stage complete", "undo the last one", "yes", "yes"];
+    let too_far = ["stage complete", "reading 200 degrees", "yes", "undo the last one", "yes", "yes"];
+    let undone = ["undo the last one", "yes"].repeat(2);
+    let ways = ["next step", "all done", "all done", "what torque"];
+    for lines in [&turned[..], &too_far] {
+        let shown = Bench::new().tightening(&[lines, &undone, &ways].concat());
+        let (_, after) = shown.rsplit_once("Taken back").expect("it was taken back");
+        let told = "First, cover bolt, one: slacken it fully and start it by hand. Then say: ";
+        assert!(after.contains(told) && !after.contains("cannot be started by hand"), "{shown}");
+        assert!(after.contains("Step 3. Tighten the cover bolts.") && after.contains("Stage 1 of 2: 20 N·m"), "{shown}");
+    }
+}

@@ -146,6 +146,8 @@ pub struct Ledger {
     by_first: Vec<(usize, usize, Quantity)>,
     /// The digests of everything that was changed, added up; see `digest`.
     sum: u64,
+    /// Whose rules say what a step needs.
+    edition: Edition,
 }
 
 impl Ledger {
@@ -167,7 +169,18 @@ impl Ledger {
             rounds: vec![0; book.steps.len()],
             by_first: Vec::new(),
             sum: 0,
+            edition: Edition::NOW,
         }
+    }
+
+    /// From now on what a step needs is worked out by the rules of this edition.
+    pub(super) fn follow(&mut self, edition: Edition) {
+        self.edition = edition;
+    }
+
+    /// Whose rules say what a step needs.
+    pub(super) fn edition(&self) -> Edition {
+        self.edition
     }
 
     /// Applies a change and turns it into its reverse.

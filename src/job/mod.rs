@@ -150,6 +150,7 @@ impl Job {
     /// From now on commands are applied by the rules of this edition: for lines of a journal that an older program wrote.
     pub fn follow(&mut self, edition: Edition) {
         self.edition = edition;
+        self.ledger.follow(edition);
     }
 
     /// Tells whether the scale of the wrench shows something else than the torque at the fastener: an adapter changes its

@@ -2,7 +2,7 @@
 
 use super::counted;
 use super::ledger::{Item, ItemState, Ledger, StepState};
-use super::reading;
+use super::{Edition, reading};
 use super::reply::{Follows, Pending, Remedy, ThingState, Verdict};
 use crate::procedure::{Act, Deed, Fastener, FastenerIx, OverRule, Procedure, Runs, StageKind};
 
@@ -56,6 +56,9 @@ pub(super) fn work(book: &Procedure, ledger: &Ledger, step: usize) -> Work {
             _ => {
                 let plain = |a: &Act| !matches!(a, Act::Measure(_) | Act::Fasten { deed: Deed::Tighten(_), .. });
                 let run = acts[act..].iter().take_while(|a| plain(a)).count();
+                if let Some(remedy) = in_the_way(book, ledger, &acts[act..act + run]) {
+                    return remedy;
+                }
                 return Work::Acts { from: act, to: act + run };
             }
         }
@@ -70,6 +73,28 @@ pub(super) fn work(book: &Procedure, ledger: &Ledger, step: usize) -> Work {
         _ if this.until.is_some() => Work::Until,
         _ => Work::Nothing,
     }
+}
+
+/// A fastener that cannot be started by hand as it is, but could be by its own rule: one in doubt, or turned too far. Without
+/// that it would be refused there for ever. What these acts do to it first is left to them.
+fn in_the_way(book: &Procedure, ledger: &Ledger, acts: &[Act]) -> Option<Work> {
+    if ledger.edition() < Edition::Third {
+        return None;
+    }
+    let fastened = |act: &Act, ix: FastenerIx| matches!(act, Act::Fasten { group, .. } if *group == ix);
+    acts.iter().enumerate().find_map(|(n, act)| match act {
+        Act::Fasten { group, items, deed: deed @ Deed::HandStart }
+            if !acts[..n].iter().any(|before| fastened(before, *group)) =>
+        {
+            let fastener = &book.fasteners[group.0];
+            items.iter().find_map(|&item| {
+                let lawful = ledger.item(*group, item).state.after(*deed, fastener).on_the_day().is_some();
+                let remedy = remedy(fastener, ledger, *group, item).filter(|_| !lawful)?;
+                Some(Work::Remedy { group: *group, item, remedy })
+            })
+        }
+        _ => None,
+    })
 }
 
 /// Does the last reading of a measurement lie outside its limits?
