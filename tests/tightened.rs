@@ -160,3 +160,19 @@ fn a_doubtful_turn_is_no_dead_end_where_it_is_started_by_hand() {
         assert!(after.contains("Step 3. Tighten the cover bolts.") && after.contains("Stage 1 of 2: 20 N·m"), "{shown}");
     }
 }
+
+#[test]
+fn a_step_that_tightens_never_says_that_it_does_not() {
+    let doubt = ["stage complete", "go back", "next step", "not sure"];
+    for ask in ["not sure", "what torque", "which bolt now", "in foot pounds"] {
+        let shown = Bench::new().tightening(&[&doubt[..], &[ask]].concat());
+        let told = "Cover bolt, one: slacken it fully and start it by hand. Then say: ";
+        assert_eq!(shown.matches(told).count(), 2, "{ask}: {shown}");
+        assert!(!shown.contains("Nothing is being tightened") && !shown.contains("no torque"), "{ask}: {shown}");
+    }
+    // Where what comes before it is not done.
+    let ways = ["go to step 3", "yes", "not sure", "what torque"];
+    let shown = Bench::new().typed(BOLTS, &[&["next step"][..], &ways].concat());
+    assert!(!shown.contains("Nothing is being tightened") && !shown.contains("no torque"), "{shown}");
+    assert!(shown.contains("Step 2 is open."), "{shown}");
+}

@@ -12,9 +12,8 @@ pub(super) fn minutes_until(due: At, now: At) -> u32 {
 
 impl Job {
     pub(super) fn answer(&mut self, ask: Ask) -> Vec<Say> {
-        // A torque that counts from a measurement is none before that is taken.
-        if let (Ask::Value | Ask::Which | Ask::InUnit(_), Work::Unmeasured { step, act }) = (&ask, self.work()) {
-            return vec![Say::Refused(Refusal::Unmeasured { step, act })];
+        if let (Ask::Value | Ask::Which | Ask::InUnit(_), Some(first)) = (&ask, self.no_stage(&self.work())) {
+            return vec![first];
         }
         let answer = match ask {
             Ask::ToDo => return self.to_do(),
@@ -36,6 +35,17 @@ impl Job {
             Ask::HowLong => self.how_long(),
         };
         vec![Say::Answer(answer)]
+    }
+
+    /// What comes before the next stage of a step that does tighten: the remedy of a fastener, the measurement that a torque
+    /// counts from, what keeps a fastener from being tightened.
+    pub(super) fn no_stage(&self, work: &Work) -> Option<Say> {
+        match *work {
+            Work::Remedy { group, item, remedy } => Some(Say::Remedy { group, item, remedy }),
+            Work::Unmeasured { step, act } => Some(Say::Refused(Refusal::Unmeasured { step, act })),
+            Work::Blocked { act, item, state } => Some(Say::Refused(self.unlawful(act, item, state))),
+            _ => None,
+        }
     }
 
     fn pending_or(&self, answer: impl FnOnce(Pending) -> Answer) -> Answer {

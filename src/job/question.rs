@@ -189,7 +189,7 @@ impl Job {
                 self.announce()
             }
             Work::Stage(pending) => vec![Say::Pending(pending)],
-            _ => vec![Say::Refused(Refusal::NothingPending)],
+            work => vec![self.no_stage(&work).unwrap_or(Say::Refused(Refusal::NothingPending))],
         }
     }
 
