@@ -157,7 +157,10 @@ fn a_doubtful_turn_is_no_dead_end_where_it_is_started_by_hand() {
         let (_, after) = shown.rsplit_once("Taken back").expect("it was taken back");
         let told = "First, cover bolt, one: slacken it fully and start it by hand. Then say: ";
         assert!(after.contains(told) && !after.contains("cannot be started by hand"), "{shown}");
-        assert!(after.contains("Step 3. Tighten the cover bolts.") && after.contains("Stage 1 of 2: 20 N·m"), "{shown}");
+        assert!(
+            after.contains("Step 3. Tighten the cover bolts.") && after.contains("Stage 1 of 2: 20 N·m"),
+            "{shown}"
+        );
     }
 }
 

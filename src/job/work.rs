@@ -2,8 +2,8 @@
 
 use super::counted;
 use super::ledger::{Item, ItemState, Ledger, StepState};
-use super::{Edition, reading};
 use super::reply::{Follows, Pending, Remedy, ThingState, Verdict};
+use super::{Edition, reading};
 use crate::procedure::{Act, Deed, Fastener, FastenerIx, OverRule, Procedure, Runs, StageKind};
 
 /// What a step still needs.

@@ -40,7 +40,7 @@ fn live(facts: &[Recorded]) -> Vec<usize> {
 
 /// The same but for what nobody claims: whether an item may have been turned.
 fn same_but_for_suspicion(a: &Item, b: &Item) -> bool {
-    *a == Item { suspect: a.suspect, ..b.clone() }
+    *a == Item { suspect: a.suspect, announced: a.announced, ..b.clone() }
 }
 
 impl Watch {
@@ -269,11 +269,27 @@ fn going_forward(before: &Job, command: &Command, after: &Job) -> Broken {
         let scrapped = new.state == ItemState::Scrapped && old.state != ItemState::Scrapped;
         let damaged = matches!(before.question(), Some(Question::Damaged { .. })) && *command == Command::Yes;
         rule("nothing is scrapped without a yes", !scrapped || damaged)?;
+        let acts = &before.book().steps[before.position()].acts;
+        let locked = new.state == ItemState::Locked && old.state != ItemState::Locked;
+        rule(
+            "who only goes on has fitted no lock",
+            !locked || *command != Command::Next || !locks_behind(acts, group),
+        )?;
         let over = new.over && !old.over;
         let confirmed = matches!(before.question(), Some(Question::Reading { .. })) && *command == Command::Yes;
         rule("no reading over its window is taken without a yes", !over || confirmed)?;
     }
     Ok(())
+}
+
+/// Is a group locked by these acts only behind its tightening?
+fn locks_behind(acts: &[Act], group: FastenerIx) -> bool {
+    let of = |act: &Act| matches!(act, Act::Fasten { group: g, .. } if *g == group);
+    let deed = |act: &Act| if let Act::Fasten { deed, .. } = act { Some(*deed) } else { None };
+    let own: Vec<Deed> = acts.iter().filter(|act| of(act)).filter_map(deed).collect();
+    let tightened = own.iter().position(|deed| matches!(deed, Deed::Tighten(_)));
+    let locked = own.iter().position(|deed| *deed == Deed::Lock);
+    matches!((tightened, locked), (Some(tightened), Some(locked)) if tightened < locked)
 }
 
 /// The item of which the user says now that the turn claimed a moment ago was never made.
@@ -540,6 +556,12 @@ fn again(before: &Job, after: &Job) -> Broken {
                 tightens && after.ledger().step(s) == StepState::Done
             };
             rule("no later step stays done that had brought it to its end", !(step + 1..book.steps.len()).any(due))?;
+            let started = |s: usize| {
+                let starts = |act: &Act| matches!(act, Act::Fasten { group: g, items, deed: Deed::HandStart } if *g == group && items.contains(&item));
+                book.steps[s].acts.iter().any(starts) && after.ledger().step(s) == StepState::Done
+            };
+            let out = before.ledger().item(group, item).state != ItemState::Out && entry.state == ItemState::Out;
+            rule("what is out again is started by hand again", !out || !(step + 1..book.steps.len()).any(started))?;
         }
     }
     for act in acts {
