@@ -7,7 +7,7 @@ use proptest::prelude::*;
 use rust_decimal::Decimal;
 use std::collections::{BTreeSet, HashMap};
 use wrenchside::dialogue::*;
-use wrenchside::job::{Ask, Command, Damage, Expect, Reading};
+use wrenchside::job::{Ask, Command, Damage, Expect, Note, Reading};
 use wrenchside::quantity::{Kind, Quantity, TorqueUnit, Unit};
 
 fn plain() -> Expect {
@@ -540,4 +540,139 @@ fn what_might_have_been_said_after_degrees_is_which() {
     let rivals = grammar.instead_of("reading one hundred eighty degrees");
     assert!(rivals.iter().all(|other| !other.contains("degrees degrees")), "{rivals:?}");
     assert!(rivals.iter().any(|other| other == "reading one hundred eighty degrees fahrenheit"), "{rivals:?}");
+}
+
+/// Whoever puts a question claims, moves and answers nothing; every question that changes nothing is answered.
+#[test]
+fn what_is_put_as_a_question_is_neither_a_claim_nor_a_move_nor_an_answer() {
+    let language = Language::english();
+    let question = Expect { yes_no: true, ..tightening() };
+    let places = Expect { places: vec!["front".to_owned(), "rear".to_owned()], ..tightening() };
+    let angle = Expect { angle: true, ..tightening() };
+    let (mut refused, mut answered) = (0, 0);
+    for expect in [plain(), tightening(), question, places, angle] {
+        for written in language.help(&expect)[0].written.lines().flat_map(|line| line.split(" · ")) {
+            let line = written.replace("‹number›", "3").replace("‹unit›", "N·m");
+            let Ok(meaning) = language.understand_typed(&line, &expect) else { continue };
+            match language.understand_typed(&format!("{line}?"), &expect) {
+                Ok(asked) => {
+                    assert!(meaning.only_asks() && asked == meaning, "{line}?");
+                    answered += 1;
+                }
+                Err(not) => {
+                    assert!(!meaning.only_asks() && not.odd == Some(Odd::Asked) && not.near.is_empty(), "{line}?");
+                    refused += 1;
+                }
+            }
+        }
+    }
+    assert!(refused > 100 && answered > 100, "{refused} {answered}");
+    for line in
+        ["that one is done?", "stage complete ?", "next step?", "reading 45 degrees?", "45 N·m?", "yes?", "finish job?"]
+    {
+        let not = language.understand_typed(line, &tightening()).unwrap_err();
+        assert_eq!(not.odd, Some(Odd::Asked), "{line}");
+        let told = language.not_understood(&not).written;
+        assert_eq!(told, "That was a question, so nothing is changed. To say it, leave out the question mark.");
+    }
+    for line in ["what torque?", "what size?", "why?", "what can I say?", "where am I?", "what is not done?"] {
+        assert!(language.understand_typed(line, &tightening()).is_ok(), "{line}");
+    }
+    let note = language.understand_typed("note is the seal torn?", &plain()).unwrap();
+    assert_eq!(note, command(Command::Note(Note::Typed("is the seal torn?".to_owned()))));
+    // A choice among jobs is one as well.
+    for (line, chosen) in [("2?", false), ("yes?", false), ("2", true), ("what can I say?", true)] {
+        assert_eq!(language.chosen(line, 3).is_some(), chosen, "{line}");
+    }
+}
+
+/// For what is denied, doubted or asked no claim, move or answer is offered; where it is about something being done, that it is not.
+#[test]
+fn no_claim_is_offered_for_what_is_denied() {
+    let language = Language::english();
+    let near = |line: &str| {
+        let not = language.understand_typed(line, &tightening()).unwrap_err();
+        (not.near.clone(), language.not_understood(&not).written)
+    };
+    for line in [
+        "stage not complete",
+        "not complete",
+        "isn't complete",
+        "stage incomplete",
+        "all not done",
+        "almost done",
+        "I haven't done it",
+        "is stage complete",
+        "stage complete for now?",
+    ] {
+        assert_eq!(near(line).0.first().map(String::as_str), Some("not done"), "{line}");
+        let claims = ["stage complete", "all done", "that one is done", "done", "finish job", "whole job done"];
+        assert!(!near(line).0.iter().any(|text| claims.contains(&text.as_str())), "{line}");
+    }
+    for line in
+        ["the bolt isn't broken", "don't finish job", "do not skip this stp", "never carry on", "bolt is not lost"]
+    {
+        assert!(near(line).0.is_empty(), "{line}: {:?}", near(line));
+    }
+    // What is nearly a command is still offered.
+    assert_eq!(near("stage complet").0, ["stage complete"]);
+    let next = command(Command::Next);
+    for line in ["next step please", "please carry on", "Next step, please."] {
+        assert_eq!(typed(line, &tightening()), Some(next.clone()), "{line}");
+    }
+    for (line, left) in
+        [("please", None), ("yes please", Some(command(Command::Yes))), ("louder please", Some(Talk::Louder.into()))]
+    {
+        let expect = Expect { yes_no: true, ..plain() };
+        assert_eq!(typed(line, &expect), left, "{line}");
+    }
+}
+
+/// What is offered, and help, are words for people: no slot of a pattern is among them.
+#[test]
+fn no_slot_of_a_pattern_reaches_the_user() {
+    let language = Language::english();
+    let places = Expect { places: vec!["front".to_owned(), "rear".to_owned()], ..tightening() };
+    for expect in [plain(), tightening(), places.clone()] {
+        for line in [
+            "reading x",
+            "reading -2",
+            "go to step -3",
+            "timr 3 minutes",
+            "in food pounds",
+            "adapter x",
+            "the fron one",
+        ] {
+            let Err(not) = language.understand_typed(line, &expect) else { continue };
+            let told = language.not_understood(&not);
+            assert!(!told.written.contains('{') && !told.spoken.contains('{'), "{line}: {told:?}");
+        }
+        let help = &language.help(&expect)[0];
+        assert!(!help.written.contains('{') && !help.spoken.contains('{'), "{help:?}");
+    }
+    let told = |line: &str| {
+        let told = language.not_understood(&language.understand_typed(line, &places).unwrap_err());
+        (told.written, told.spoken)
+    };
+    assert_eq!(told("go to step -3").0, "I do not know that. Did you mean: go to step ‹number›?");
+    assert_eq!(told("go to step -3").1, "I do not know that. Did you mean: go to step and the number?");
+    assert_eq!(told("the fron one").0, "I do not know that. Did you mean: the front one?");
+}
+
+/// Why a number is no reading is said as what it is.
+#[test]
+fn a_comma_and_a_number_below_zero_are_told_as_such() {
+    let language = Language::english();
+    let odd = |line: &str| language.understand_typed(line, &tightening()).unwrap_err().odd;
+    for line in ["reading 20,5 N·m", "20,5 Nm", "reading 1,250", "reading 1,250 N·m", "read 0,5"] {
+        assert_eq!(odd(line), Some(Odd::Comma), "{line}");
+    }
+    for line in ["reading -2", "reading -20 N·m", "-20 N·m", "reading minus two newton metres"] {
+        assert_eq!(odd(line), Some(Odd::BelowZero), "{line}");
+    }
+    for line in ["reading 20 and a bit", "reading, x"] {
+        assert_eq!(odd(line), None, "{line}");
+    }
+    let run_out = Expect { reading: Some(millimetres(1, 1)), ..plain() };
+    assert!(language.understand_typed("reading 0,5 mm", &run_out).is_err_and(|not| not.odd == Some(Odd::Comma)));
 }

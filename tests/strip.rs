@@ -710,7 +710,7 @@ fn a_whole_job_by_typing() {
         shown.contains("Called: water pump.") && shown.contains("To go on: wrenchside resume water-pump-"),
         "{shown}"
     );
-    assert!(run(&jobs, &["jobs"], "").contains("strip-down, no job yet: Water pump"));
+    assert!(run(&jobs, &["jobs"], "").contains("; strip-down, no job yet\n"));
     let lines = "where am i\ntook off a cover\nno name\nthat is everything\nyes\n25 Nm, 7-1\nno\nyes\n";
     let shown = run(&jobs, &["resume", "--typed"], lines);
     assert!(shown.contains("Out: 2 bolts, 13 mm") && shown.contains("The book is written: "), "{shown}");
@@ -725,4 +725,111 @@ fn a_whole_job_by_typing() {
     let record = run(&jobs, &["record"], "");
     assert!(record.contains("Water pump"), "{record}");
     assert!(run(&jobs, &["start", &book, "--typed"], "next step\n").contains("Put the support, sill in place."));
+}
+
+/// What is put as a question tells nothing, answers nothing, and is no name, value or page.
+#[test]
+fn a_question_is_told_as_one_and_takes_nothing_down() {
+    const ASKED: &str = "That was a question, so nothing is changed. To say it, leave out the question mark.";
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = begin(jobs.path(), Shelf::default());
+    assert_eq!(told(&mut talk, "stand in place?"), ASKED);
+    tell(&mut talk, &["on its wheels", "took out two bolts"]);
+    let check = |talk: &mut StripTalk, lines: &[&str]| {
+        let before = (talk.log().entries().to_vec(), talk.log().question());
+        for line in lines {
+            assert_eq!(told(talk, line), ASKED, "{line}");
+            assert_eq!((talk.log().entries().to_vec(), talk.log().question()), before, "{line}");
+        }
+    };
+    check(
+        &mut talk,
+        &["took out two bolts?", "is the cover off ?", "still in?", "no name?", "hub bolts?", "13 mm?", "name it hub?"],
+    );
+    check(&mut talk, &["that is everything?", "undo?", "pause?"]);
+    tell(&mut talk, &["hub bolts", "that is everything"]);
+    check(&mut talk, &["yes?", "yes please?", "no?"]);
+    tell(&mut talk, &["yes"]);
+    check(&mut talk, &["62 N·m?", "62 N·m, 7-1?", "no value in the book?", "later?", "page 7-1?"]);
+    tell(&mut talk, &["62 N·m"]);
+    check(&mut talk, &["7-1?", "page 7-1?", "no page?"]);
+    assert!(told(&mut talk, "what came off?").starts_with("Told so far: "));
+    assert!(told(&mut talk, "what can I say?").contains("took out"));
+    assert_eq!(told(&mut talk, "note is the seal torn?"), "Note taken. Now the page, or: no page.");
+}
+
+/// Behind the last part that could be meant a no takes nothing down. A journal that was written while it did replays as it did.
+#[test]
+fn a_no_to_every_part_makes_no_part_of_its_own() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = begin(jobs.path(), Shelf::default());
+    tell(&mut talk, &["stand in place", "no name", "took off a cover", "top cover", "took out two bolts", "no name"]);
+    assert_eq!(told(&mut talk, "hung it up"), "Hung up: a cover, top cover?");
+    assert_eq!(told(&mut talk, "no"), "Nothing is changed.");
+    assert_eq!((talk.log().entries().len(), talk.log().question()), (3, None));
+    let (path, log) = (talk.folder().path().to_owned(), talk.log().entries().to_vec());
+    drop(talk);
+    assert_eq!(again(&path).log().entries(), log);
+
+    let (mut folder, mut log, _) = StripFolder::open(&path).unwrap();
+    for command in [Command::HungUp, Command::No] {
+        assert!(log.apply(command.clone(), At(BEGAN)).recorded);
+        folder.append(&command, At(BEGAN)).unwrap();
+    }
+    drop(folder);
+    let part = What::Part { things: Things { count: 1, kind: Kind::Part }, hung: true };
+    assert_eq!(again(&path).log().entries().last().map(|entry| &entry.what), Some(&part));
+}
+
+/// What is said to be still there is denied to have come off, and is no name.
+#[test]
+fn what_denies_without_a_claim_is_no_name() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = begin(jobs.path(), Shelf::default());
+    tell(&mut talk, &["on its wheels", "took out two bolts"]);
+    for line in [
+        "still on",
+        "still there",
+        "both still there",
+        "bolts still fitted",
+        "not yet",
+        "not there",
+        "almost",
+        "it stays",
+    ] {
+        told(&mut talk, line);
+        assert_eq!(talk.log().entries()[1].name, None, "{line}");
+        assert_eq!(talk.log().question(), Some(Question::Name(1)), "{line}");
+    }
+    for line in ["half shaft", "far side"] {
+        assert_eq!(told(&mut talk, line), format!("Called: {line}."));
+        tell(&mut talk, &["took out two bolts"]);
+    }
+}
+
+/// However long a line is, it is answered at once.
+#[test]
+fn a_long_line_is_answered_at_once() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = begin(jobs.path(), Shelf::default());
+    tell(&mut talk, &["on its wheels", "took out 1 bolt"]);
+    let before = talk.log().entries().to_vec();
+    let began = std::time::Instant::now();
+    for line in [
+        format!("name {}", "long ".repeat(80)),
+        format!("name {}", "long ".repeat(800)),
+        "long ".repeat(47),
+        "a ".repeat(119),
+        "l".repeat(4000),
+        format!("took out {}", "two bolts and ".repeat(15)),
+        format!("took out {}", "two bolts and ".repeat(200)),
+        "not out ".repeat(29),
+        "not out ".repeat(500),
+        "one thousand and ".repeat(14) + "mm",
+    ] {
+        told(&mut talk, &line);
+        assert_eq!(talk.log().entries(), before, "{line}");
+    }
+    assert!(began.elapsed().as_secs() < 10, "{:?}", began.elapsed());
+    assert_eq!(told(&mut talk, &format!("note {}", "long ".repeat(200))), "Note taken. Now its name, or: no name.");
 }

@@ -6,7 +6,7 @@ mod common;
 use common::{book, degrees, millimetres, nm, stage};
 use rust_decimal::Decimal;
 use std::sync::Arc;
-use wrenchside::dialogue::{Digits, Language, Manner, NotUnderstood, Notice, Sentence, ToolSay, ValueSay};
+use wrenchside::dialogue::{Digits, Language, Manner, NotUnderstood, Notice, Odd, Sentence, ToolSay, ValueSay};
 use wrenchside::job::*;
 use wrenchside::layout::Layout;
 use wrenchside::procedure::*;
@@ -994,11 +994,18 @@ fn everything_said() {
         line: "nxt stp".to_owned(),
         near: near.iter().map(|n| (*n).to_owned()).collect(),
         left_over: None,
+        odd: None,
     };
     table.push_str(&listed(&[language.not_understood(&lost(&["next step", "what size"]))]));
     table.push_str(&listed(&[language.not_understood(&lost(&[]))]));
     let more = NotUnderstood { left_over: Some("and a bit".to_owned()), ..lost(&[]) };
     table.push_str(&listed(&[language.not_understood(&more)]));
+    let slots = lost(&["reading {number} {unit}", "go to step {number}"]);
+    table.push_str(&listed(&[language.not_understood(&slots)]));
+    for odd in [Odd::Asked, Odd::Comma, Odd::BelowZero] {
+        let odd = NotUnderstood { odd: Some(odd), ..lost(&[]) };
+        table.push_str(&listed(&[language.not_understood(&odd)]));
+    }
     table.push_str(&listed(&language.help(&expect())));
     insta::assert_snapshot!(table);
 }

@@ -4,6 +4,7 @@
 //! that a number is said in (whole, decimal, quarters, fractions and thousandths of an inch, minus); not what it is for.
 
 use super::numbers::{LARGEST_HEARD, NumberWords, Numbers};
+use super::understand::MOST_WORDS;
 use crate::quantity::Kind;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
@@ -54,6 +55,10 @@ impl Numbers {
 
     /// Understands words or figures as an amount, all of them.
     pub(super) fn amount(&self, words: &[&str]) -> Option<Amount> {
+        // Its ways to be parted grow with the third power of them.
+        if words.len() > MOST_WORDS {
+            return None;
+        }
         let table = self.table();
         let words: Vec<&str> =
             words.iter().map(|word| table.typed_as.get(*word).map_or(*word, String::as_str)).collect();

@@ -3,7 +3,7 @@
 use super::file::Language;
 use super::grammar::Grammar;
 use super::meaning::{MEANINGS, Meaning, Shape, Talk};
-use super::understand::normalise;
+use super::understand::{is_question, normalise};
 use super::{Sentence, Tone};
 use crate::job::{Command, Expect};
 use minijinja::context;
@@ -60,8 +60,12 @@ impl Language {
         all
     }
 
-    /// What a typed line means here: a number, or a command.
+    /// What a typed line means here: a number, or a command. What is put as a question chooses and answers nothing.
     pub fn chosen(&self, line: &str, titles: usize) -> Option<Meaning> {
+        self.chosen_by(line, titles).filter(|meaning| meaning.only_asks() || !is_question(line))
+    }
+
+    fn chosen_by(&self, line: &str, titles: usize) -> Option<Meaning> {
         let normal = normalise(line).split_whitespace().collect::<Vec<_>>().join(" ");
         let number = (0..titles).find(|at| {
             normal == (at + 1).to_string()

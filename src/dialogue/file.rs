@@ -29,6 +29,7 @@ struct Inner {
     shown: BTreeMap<String, String>,
     decoys: Vec<String>,
     talk: Vec<String>,
+    typing: Typing,
     denials: Denials,
     /// What stands against the phrases of a meaning, for those that have something to lose.
     denied: BTreeMap<String, Vec<String>>,
@@ -55,6 +56,7 @@ pub(super) struct Written {
     pub typed: BTreeMap<String, Spanned<Vec<Spanned<String>>>>,
     pub shown: BTreeMap<String, String>,
     pub decoys: Decoys,
+    pub typing: Typing,
     pub denials: Denials,
     pub strip: StripPhrases,
     pub strip_things: Nouns,
@@ -74,6 +76,16 @@ pub(super) struct Decoys {
     pub words: Vec<Spanned<String>>,
     /// With these talk begins, and no name of a thing.
     pub talk: Vec<String>,
+}
+
+/// Words of whoever types, which no recogniser has to know.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Typing {
+    /// At the beginning or the end of a line they change nothing of what it means.
+    pub polite: Vec<String>,
+    /// A line that holds one of them denies or doubts: it is no name, and no claim is near to it.
+    pub denying: Vec<String>,
 }
 
 /// What is wrong with a language file, and where.
@@ -212,6 +224,7 @@ impl Language {
             shown,
             decoys: file.decoys.words.into_iter().map(Spanned::into_inner).collect(),
             talk: file.decoys.talk,
+            typing: file.typing,
             denials: file.denials,
             denied,
             strip: told,
@@ -274,6 +287,11 @@ impl Language {
     /// Words with which talk begins, and no name of a thing.
     pub(super) fn talk(&self) -> &[String] {
         &self.0.talk
+    }
+
+    /// Words that deny, doubt or are polite where they are typed.
+    pub(super) fn typing(&self) -> &Typing {
+        &self.0.typing
     }
 
     pub(super) fn decoys(&self) -> &[String] {

@@ -40,6 +40,12 @@ impl Meaning {
             Meaning::Talk(_) | Meaning::Value(_) => Stake::Nothing,
         }
     }
+
+    /// Is nothing claimed, moved or answered by it?
+    pub fn only_asks(&self) -> bool {
+        let no = matches!(self, Meaning::Command(Command::No) | Meaning::Strip(strip::Command::No));
+        self.stake() == Stake::Nothing && !no
+    }
 }
 
 impl From<Command> for Meaning {

@@ -44,7 +44,7 @@ pub use strip::StripMeaning;
 pub use strip_heard::StripExpect;
 pub use strip_says::{RECORDED, recorded, recording_letter};
 pub use tools::ToolSay;
-pub use understand::NotUnderstood;
+pub use understand::{NotUnderstood, Odd};
 pub use written::Words;
 
 use crate::job::At;

@@ -2,7 +2,7 @@
 
 use super::file::Language;
 use super::meaning::{MEANINGS, Shape};
-use super::understand::NotUnderstood;
+use super::understand::{NotUnderstood, Odd};
 use super::{Sentence, Tone};
 use crate::job::Expect;
 use minijinja::{Value, context};
@@ -97,6 +97,8 @@ pub enum Notice {
     LineUnreadable,
     /// A value is asked by name, and no page of values is named.
     NoValues,
+    /// A value is asked about, and none was told yet.
+    ValueFirst,
 }
 
 impl Notice {
@@ -145,6 +147,7 @@ impl Notice {
         Notice::ToolBack,
         Notice::LineUnreadable,
         Notice::NoValues,
+        Notice::ValueFirst,
     ];
 
     fn key(self) -> &'static str {
@@ -191,6 +194,7 @@ impl Notice {
             Notice::ToolBack => "notice_tool_back",
             Notice::LineUnreadable => "notice_line_unreadable",
             Notice::NoValues => "notice_no_values",
+            Notice::ValueFirst => "notice_value_first",
         }
     }
 }
@@ -211,9 +215,26 @@ impl Language {
 
     /// The sentence for a typed line that is no command.
     pub fn not_understood(&self, line: &NotUnderstood) -> Sentence {
-        self.told("notice_not_understood", Tone::Refusal, |_| {
-            context! { near => &line.near, left_over => &line.left_over }
+        match line.odd {
+            Some(Odd::Asked) => return self.was_a_question(),
+            Some(Odd::Comma) => return self.told("notice_comma", Tone::Refusal, |_| context! {}),
+            Some(Odd::BelowZero) => return self.told("notice_below_zero", Tone::Refusal, |_| context! {}),
+            None => {}
+        }
+        let near = |spoken: bool| -> Vec<String> {
+            let slot = |name: &str| if spoken { String::new() } else { format!("‹{}›", self.word(name)) };
+            let number = if spoken { self.word("said_number").to_owned() } else { slot("slot_number") };
+            let fill = |text: &String| self.filled(text, &number, &slot("slot_unit"));
+            line.near.iter().map(fill).map(|text| text.trim().to_owned()).collect()
+        };
+        self.told("notice_not_understood", Tone::Refusal, |spoken| {
+            context! { near => near(spoken), left_over => &line.left_over }
         })
+    }
+
+    /// The sentence for a line that would be more than a question, but is put as one.
+    pub fn was_a_question(&self) -> Sentence {
+        self.told("notice_was_a_question", Tone::Refusal, |_| context! {})
     }
 
     /// Tells which other jobs are unfinished.
@@ -227,15 +248,27 @@ impl Language {
         self.told("notice_did_you_say", Tone::Question, |_| context! { words => &words })
     }
 
+    /// A phrase with its slots filled.
+    fn filled(&self, phrase: &str, number: &str, unit: &str) -> String {
+        let minute = &self.units().minute().many;
+        phrase.replace("{number}", number).replace("{unit}", unit).replace("{minutes}", minute)
+    }
+
+    /// The phrases of a meaning as they may be said now: each with each place, if it is of places.
+    pub(super) fn phrases_of(&self, key: &str, expect: &Expect) -> Vec<String> {
+        let texts = self.patterns(key).iter().map(|p| &p.text);
+        let placed = |text: &String| match text.contains("{place}") {
+            true => expect.places.iter().map(|place| text.replace("{place}", place)).collect(),
+            false => vec![text.clone()],
+        };
+        texts.flat_map(placed).collect()
+    }
+
     /// What can be said now: spoken the few most useful, written all of it.
     pub fn help(&self, expect: &Expect) -> Vec<Sentence> {
         let allowed: Vec<&str> =
             MEANINGS.iter().filter(|(_, shape)| shape.allowed(expect)).map(|(key, _)| *key).collect();
-        let minute = &self.units().minute().many;
-        let fill = |text: &str, number: &str, unit: &str| {
-            let text = text.replace("{number}", number).replace("{unit}", unit).replace("{minutes}", minute);
-            self.shown(&text)
-        };
+        let fill = |text: &str, number: &str, unit: &str| self.shown(&self.filled(text, number, unit));
         // While a question stands its answers are all that helps.
         let useful = |key: &str| match key {
             "yes" | "no" | "not_begun" | "finished" => true,
@@ -251,8 +284,8 @@ impl Language {
         let slot = |name: &str| format!("‹{}›", self.word(name));
         let (number, unit) = (slot("slot_number"), slot("slot_unit"));
         let line = |key: &&str| {
-            let phrases = self.patterns(key).iter().map(|p| fill(&p.text, &number, &unit));
-            phrases.collect::<Vec<_>>().join(" · ")
+            let phrases = self.phrases_of(key, expect);
+            phrases.iter().map(|text| fill(text, &number, &unit)).collect::<Vec<_>>().join(" · ")
         };
         let written = allowed.iter().map(line).collect::<Vec<_>>().join("\n");
         vec![Sentence { spoken, written, signal: None, tone: Tone::Plain }]

@@ -6,7 +6,7 @@
 use super::denials::{self, Denials};
 use super::file::{Language, LanguageProblem};
 use super::meaning::{Meaning, Talk};
-use super::understand::normalise;
+use super::understand::{MOST_WORDS, is_question, normalise};
 use super::{Sentence, Tone};
 use crate::job;
 use crate::quantity::{LengthUnit, Unit};
@@ -88,6 +88,8 @@ pub enum StripMeaning {
     Words,
     /// Words that deny or doubt something that could have been told; they are no name either.
     Denied,
+    /// Put as a question, and no question that is known. It tells nothing, and is no name, value or page.
+    Asked,
 }
 
 impl Told {
@@ -111,6 +113,9 @@ impl Told {
         }
     }
 }
+
+/// The longest line, in letters, that is looked at: a value of many stages with its page fits in.
+const LONGEST_LINE: usize = 240;
 
 /// What stood in the slots.
 #[derive(Debug, Clone, Default)]
@@ -196,16 +201,35 @@ pub(super) fn read(
 impl Language {
     /// Understands a typed line of a strip-down.
     pub fn strip_meant(&self, line: &str) -> StripMeaning {
+        let meaning = self.strip_worded(line);
+        let harmless = match &meaning {
+            // The text of a note is the user's own, whatever marks stand in it.
+            StripMeaning::Told(Command::Note(_)) => true,
+            StripMeaning::Told(command) => Meaning::Strip(command.clone()).only_asks(),
+            StripMeaning::Talk(talk) => Meaning::Talk(*talk).only_asks(),
+            StripMeaning::Words | StripMeaning::Denied | StripMeaning::Asked => false,
+        };
+        if is_question(line) && !harmless { StripMeaning::Asked } else { meaning }
+    }
+
+    fn strip_worded(&self, line: &str) -> StripMeaning {
+        // Nothing that can be told is so long, nor any name: only a note.
+        if line.chars().count() > LONGEST_LINE {
+            let note = self.typed_note(line).map(|text| StripMeaning::Told(Command::Note(job::Note::Typed(text))));
+            return note.unwrap_or(StripMeaning::Denied);
+        }
         let normal = normalise(line);
         let words: Vec<&str> = normal.split_whitespace().collect();
         for (key, told) in TOLD {
-            for pattern in self.strip_patterns(key) {
+            let text = matches!(told, Told::Name | Told::Page);
+            // What is longer than any phrase can still be a phrase with words of the user's own.
+            for pattern in self.strip_patterns(key).iter().filter(|_| text || words.len() <= MOST_WORDS) {
                 if let Some(command) = self.strip_command(*told, pattern, &words, line) {
                     return StripMeaning::Told(command);
                 }
             }
         }
-        match self.understand_typed(line, &nothing_awaited()) {
+        match self.typed_meaning(line, &nothing_awaited()) {
             // What only a job would take means nothing yet, and is no name either.
             Ok(Meaning::Command(command)) => told_by(&command).map_or(StripMeaning::Denied, StripMeaning::Told),
             Ok(Meaning::Talk(talk)) => StripMeaning::Talk(talk),
@@ -226,7 +250,8 @@ impl Language {
         letters
             && !width
             && !denies
-            && self.strip_meant(words) == StripMeaning::Words
+            // A listener that writes a question mark has only heard a tone of voice.
+            && self.strip_worded(words) == StripMeaning::Words
             && !self.decoys().contains(&normal)
     }
 
@@ -248,6 +273,7 @@ impl Language {
             return true;
         }
         let words = words_of(line);
+        let whole = words.join(" ");
         // "I've hung it up", "let's go on".
         let opens = |word: &String| self.talk().iter().any(|known| Some(known.as_str()) == word.split('\'').next());
         if words.first().is_some_and(opens) || words.first().is_some_and(|word| self.is_stem(word)) {
@@ -270,8 +296,9 @@ impl Language {
         let ends = |word: &String| self.denying().1.iter().any(|ending| word.ends_with(ending.as_str()));
         begins()
             || words.iter().any(ends)
+            || words.iter().any(|word| self.typing().denying.contains(word))
             || words.iter().any(|word| self.denies(word)) && words.iter().any(|word| of_a_claim(word))
-            || self.strip_denied().any(|form| words.join(" ").starts_with(form))
+            || self.strip_denied().any(|form| whole.starts_with(form))
     }
 
     /// Does what was done go on with this word where it is denied: "take" of "did not take out"? So commands begin.
@@ -395,7 +422,10 @@ impl Language {
         let (unit, number) = words.split_last()?;
         let millimetre = Unit::Length(LengthUnit::Millimetre);
         let named = self.units().named(unit) == Some(millimetre) || *unit == self.units().of(millimetre).one;
-        let number = self.numbers().amount(number).filter(|amount| named && !amount.inches)?;
+        if !named {
+            return None;
+        }
+        let number = self.numbers().amount(number).filter(|amount| !amount.inches)?;
         Some(number.number).filter(|number| *number > Decimal::ZERO)
     }
 

@@ -19,6 +19,19 @@ pub struct NotUnderstood {
     pub near: Vec<String>,
     /// Where it begins with a reading: the words after that, which add nothing that is known. A reading is whole or none.
     pub left_over: Option<String>,
+    /// What is wrong with it, where that is known.
+    pub odd: Option<Odd>,
+}
+
+/// What is wrong with a line that is nearly a command.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Odd {
+    /// It would be a claim, a move or an answer, but it is put as a question.
+    Asked,
+    /// A number in it has a comma.
+    Comma,
+    /// It is a reading below zero, of what there is never less than nothing of.
+    BelowZero,
 }
 
 /// One word of a phrase of the language file.
@@ -135,7 +148,11 @@ impl Shape {
 }
 
 /// More words than any command has.
-const MOST_WORDS: usize = 20;
+pub(super) const MOST_WORDS: usize = 20;
+
+/// The keys of claims that something is done, and of what says that it is not.
+const DONE: [&str; 2] = ["done", "finished"];
+const NOT_DONE: &str = "not_done";
 
 /// The key of readings.
 pub(super) const READING: &str = "reading";
@@ -151,6 +168,16 @@ fn meant(meaning: Meaning, expect: &Expect) -> Meaning {
     }
 }
 
+fn is_below_zero(meaning: &Meaning) -> bool {
+    matches!(meaning, Meaning::Command(Command::Reading(reading)) if reading.amount.is_sign_negative())
+}
+
+/// Does a comma stand between two figures?
+fn has_comma(line: &str) -> bool {
+    let chars: Vec<char> = line.chars().collect();
+    chars.windows(3).any(|three| three[0].is_ascii_digit() && three[1] == ',' && three[2].is_ascii_digit())
+}
+
 /// Can it be meant? Of few things there is ever less than nothing, and most units are said only where they are awaited.
 fn can_be(meaning: &Meaning, expect: &Expect) -> bool {
     let Meaning::Command(Command::Reading(reading)) = meaning else { return true };
@@ -163,12 +190,53 @@ fn can_be(meaning: &Meaning, expect: &Expect) -> bool {
 impl Language {
     /// Understands a typed line: every phrase that can be said in any state, the short forms of the keyboard, and
     /// digits for numbers. What does not fit the state is for the job to refuse, which can say why.
+    ///
+    /// Whoever puts a question claims nothing: with its mark only what changes nothing is taken.
     pub fn understand_typed(&self, line: &str, expect: &Expect) -> Result<Meaning, NotUnderstood> {
+        let meaning = self.typed_meaning(line, expect)?;
+        // The text of a note is the user's own, whatever marks stand in it.
+        let note = matches!(meaning, Meaning::Command(Command::Note(_)));
+        if is_question(line) && !note && !meaning.only_asks() {
+            return Err(NotUnderstood {
+                line: line.to_owned(),
+                near: Vec::new(),
+                left_over: None,
+                odd: Some(Odd::Asked),
+            });
+        }
+        Ok(meaning)
+    }
+
+    pub(super) fn typed_meaning(&self, line: &str, expect: &Expect) -> Result<Meaning, NotUnderstood> {
         if let Some(text) = self.typed_note(line) {
             return Ok(Meaning::Command(Command::Note(Note::Typed(text))));
         }
         let normal = normalise(line);
         let words: Vec<&str> = normal.split_whitespace().collect();
+        let polite = self.without_politeness(&words);
+        match self.words_meant(&words, expect) {
+            Err(_) if !polite.is_empty() && polite.len() < words.len() => self.words_meant(polite, expect),
+            meant => meant,
+        }
+        .map_err(|odd| {
+            let comma = expect.reading.is_some() && has_comma(line);
+            let odd = comma.then_some(Odd::Comma).or(odd);
+            let left_over = self.left_over(&words, expect);
+            NotUnderstood { line: line.to_owned(), near: self.near(line, &polite.join(" "), expect), left_over, odd }
+        })
+    }
+
+    /// The words without those at the beginning and the end that are only polite.
+    fn without_politeness<'w, 'l>(&self, words: &'w [&'l str]) -> &'w [&'l str] {
+        let polite = |word: &&str| self.typing().polite.iter().any(|known| known == word);
+        let from = words.iter().position(|word| !polite(word)).unwrap_or(words.len());
+        let to = words.iter().rposition(|word| !polite(word)).map_or(from, |last| last + 1);
+        &words[from..to]
+    }
+
+    /// The meaning of words; or what is wrong with them, where that is known.
+    fn words_meant(&self, words: &[&str], expect: &Expect) -> Result<Meaning, Option<Odd>> {
+        let normal = words.join(" ");
         if let Some(place) = self.place_meant(&normal, expect) {
             return Ok(Meaning::Command(Command::Place(place)));
         }
@@ -179,6 +247,7 @@ impl Language {
         {
             return Ok(Meaning::Command(Command::Rest(rest)));
         }
+        let mut odd = None;
         if !words.is_empty() && words.len() <= MOST_WORDS {
             for (key, shape) in MEANINGS {
                 for pattern in self.patterns(key).iter().chain(self.typed_patterns(key)) {
@@ -186,16 +255,19 @@ impl Language {
                     if pattern.is_bare() && expect.reading.is_none() {
                         continue;
                     }
-                    let slots = pattern.matches(&words, self.numbers(), self.units());
+                    let slots = pattern.matches(words, self.numbers(), self.units());
                     let meaning = slots.and_then(|slots| shape.filled(slots)).map(|meaning| meant(meaning, expect));
-                    if let Some(meaning) = meaning.filter(|meaning| can_be(meaning, expect)) {
-                        return Ok(meaning);
+                    match meaning {
+                        Some(meaning) if can_be(&meaning, expect) => return Ok(meaning),
+                        Some(meaning) if expect.reading.is_some() && is_below_zero(&meaning) => {
+                            odd = Some(Odd::BelowZero);
+                        }
+                        _ => {}
                     }
                 }
             }
         }
-        let left_over = self.left_over(&words, expect);
-        Err(NotUnderstood { line: line.to_owned(), near: self.near(&normal, expect), left_over })
+        Err(odd)
     }
 
     /// Understands words that were heard as a reading, whatever form its number has, if one is awaited. All of them, or
@@ -230,7 +302,7 @@ impl Language {
     }
 
     /// The text of a typed note: what stands behind the word for it, just as it was typed.
-    fn typed_note(&self, line: &str) -> Option<String> {
+    pub(super) fn typed_note(&self, line: &str) -> Option<String> {
         let (first, text) = line.trim().split_once(|c: char| c.is_whitespace() || c == ':')?;
         let text = text.trim_start_matches(|c: char| c.is_whitespace() || c == ':');
         (first.to_lowercase() == self.word("typed_note") && !text.is_empty()).then(|| text.to_owned())
@@ -246,26 +318,58 @@ impl Language {
         })
     }
 
-    /// Phrases that may be said now and look like the line.
-    fn near(&self, line: &str, expect: &Expect) -> Vec<String> {
+    /// Phrases that may be said now and look like the words of the line. For what is denied, doubted or asked no claim, move or answer
+    /// is offered, but where it is about something being done, that it is not.
+    fn near(&self, line: &str, words: &str, expect: &Expect) -> Vec<String> {
         /// Below this a phrase only shares letters with the line.
         const NEAR: f64 = 0.6;
-        let line: String = line.chars().take(80).collect();
-        let mut scored: Vec<(f64, String)> = Vec::new();
+        let doubted = is_question(line) || self.doubts(line, words);
+        let line: String = words.chars().take(80).collect();
+        let mut scored: Vec<(f64, &str, String)> = Vec::new();
         for (key, shape) in MEANINGS.iter().filter(|(_, shape)| shape.allowed(expect)) {
-            let plain = matches!(shape, Shape::Plain(_));
-            let best = self.patterns(key).iter().map(|p| {
+            let plain = matches!(shape, Shape::Plain(_) | Shape::Place);
+            let best = self.phrases_of(key, expect).into_iter().map(|phrase| {
                 // Of a phrase with a slot only the words before it can be compared.
-                let text = p.text.split('{').next().unwrap_or_default().trim();
+                let text = phrase.split('{').next().unwrap_or_default().trim();
                 let length = if plain { usize::MAX } else { text.chars().count() };
                 let line: String = line.chars().take(length).collect();
-                (strsim::normalized_damerau_levenshtein(&line, text), self.shown(&p.text))
+                (strsim::normalized_damerau_levenshtein(&line, text), *key, self.shown(&phrase))
             });
-            scored.extend(best.max_by(|a, b| a.0.total_cmp(&b.0)).filter(|(score, _)| *score >= NEAR));
+            scored.extend(best.max_by(|a, b| a.0.total_cmp(&b.0)).filter(|(score, ..)| *score >= NEAR));
         }
         scored.sort_by(|a, b| b.0.total_cmp(&a.0));
-        scored.into_iter().take(3).map(|(_, text)| text).collect()
+        if doubted {
+            let is_done = |key: &str| DONE.contains(&key);
+            let ends = |pattern: &Pattern| {
+                let last = pattern.text.rsplit(' ').next().unwrap_or_default();
+                last.chars().count() > 2 && line.split(' ').any(|word| word == last)
+            };
+            let about = scored.iter().any(|(_, key, _)| is_done(key))
+                || DONE.iter().any(|key| self.patterns(key).iter().chain(self.typed_patterns(key)).any(ends));
+            let harmless = |key: &str| !MEANINGS.iter().any(|(k, shape)| *k == key && shape.can_be_denied());
+            scored.retain(|(_, key, _)| harmless(key) && *key != NOT_DONE);
+            let not_done = self.patterns(NOT_DONE).first().filter(|_| about);
+            scored.splice(0..0, not_done.map(|p| (1.0, NOT_DONE, self.shown(&p.text))));
+        }
+        scored.into_iter().take(3).map(|(_, _, text)| text).collect()
     }
+
+    /// Do these words deny or doubt, by a word of theirs or as one of the forms that stand against a phrase?
+    fn doubts(&self, line: &str, words: &str) -> bool {
+        let (denying, endings) = self.denying();
+        let lower = line.to_lowercase().replace('’', "'");
+        let said = || lower.split(|c: char| !(c.is_alphanumeric() || c == '\'')).filter(|word| !word.is_empty());
+        let denies = |word: &str| {
+            denying.iter().chain(&self.typing().denying).any(|known| known == word)
+                || endings.iter().any(|end| word.ends_with(end.as_str()))
+        };
+        said().any(denies) || MEANINGS.iter().any(|(key, _)| self.denied(key).iter().any(|form| form == words))
+    }
+}
+
+/// Is the line put as a question?
+pub(super) fn is_question(line: &str) -> bool {
+    line.contains(['?', '？', '¿', '؟'])
 }
 
 /// Lower case, no punctuation, digits apart from letters, the parts of a unit together ("27.5N·m" is "27.5 nm"). Signs that

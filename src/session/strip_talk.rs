@@ -154,6 +154,10 @@ impl StripTalk {
                 Some(asked) => asked,
                 None => return Ok(self.not_understood()),
             },
+            StripMeaning::Asked => match self.asked_by_name(line) {
+                Some(asked) => asked,
+                None => return Ok(Turn { sentences: vec![self.language.was_a_question()], ..Turn::default() }),
+            },
             StripMeaning::Words => match (&self.offered, self.log.question()) {
                 _ if self.asked_by_name(line).is_some() => match self.asked_by_name(line) {
                     Some(asked) => asked,
@@ -224,6 +228,7 @@ impl StripTalk {
     }
 
     fn tell(&mut self, command: Command, spoken: Option<At>, at: At) -> Result<Turn, JournalError> {
+        let command = self.log.meant(command);
         if self.offered.is_some()
             && matches!(command, Command::Yes | Command::No)
             && spoken.is_some_and(|began| !self.log.was_announced(began))

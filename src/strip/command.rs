@@ -166,6 +166,8 @@ pub enum Command {
     Yes,
     /// No to the question asked.
     No,
+    /// No to the last one that could be meant: none of those told before it.
+    NoneOfThem,
     /// That was everything: from here it goes together again. Asks first.
     Everything,
     /// What the book says of the group asked about: stages joined by "+", as a page of values has them.
@@ -219,7 +221,8 @@ impl Command {
     /// What it puts at stake if it was not meant.
     pub fn stake(&self) -> Stake {
         match self {
-            Command::Where | Command::WhatCameOff | Command::No | Command::Note(_) => Stake::Nothing,
+            Command::Where | Command::WhatCameOff | Command::Note(_) => Stake::Nothing,
+            Command::No | Command::NoneOfThem => Stake::Nothing,
             // These ask before they act, or leave something open that can be filled in.
             Command::Undo | Command::Everything | Command::Pause | Command::NoName | Command::Rename => Stake::Position,
             _ => Stake::Ledger,

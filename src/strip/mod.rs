@@ -114,7 +114,7 @@ impl StripLog {
     /// been said can only repeat it.
     pub fn hear(&mut self, command: Command, began: At, at: At) -> Reply {
         let claims = match command {
-            Command::No => self.no_claims(),
+            Command::No | Command::NoneOfThem => self.no_claims(),
             // Where it goes together it does not ask first.
             Command::Undo => self.turned,
             _ => command.stake() == Stake::Ledger,
@@ -158,6 +158,7 @@ impl StripLog {
                 self.done(vec![Say::Noted])
             }
             Command::Yes | Command::No => self.answer(command == Command::Yes, at),
+            Command::NoneOfThem => self.none_of_them(),
             Command::Undo => self.ask_undo(),
             _ if self.asked_back.is_some() => self.refuse(Refused::AnswerFirst),
             command if self.turned => self.turning(command),
@@ -275,13 +276,36 @@ impl StripLog {
         }
     }
 
-    /// Asks for the part told last before that entry which is off and does not hang.
-    fn ask_hung(&mut self, before: usize, at: At) -> Reply {
+    /// What a command means that is given now. Journals keep a no by which, behind the last part that could hang, one more was taken
+    /// down that nobody had told; they replay as they did, so the no that takes nothing down has a name of its own.
+    pub fn meant(&self, command: Command) -> Command {
+        match (&command, self.question()) {
+            (Command::No, Some(Question::Hung(of))) if self.could_hang(of).is_none() => Command::NoneOfThem,
+            _ => command,
+        }
+    }
+
+    fn none_of_them(&mut self) -> Reply {
+        match self.question() {
+            Some(Question::Hung(_)) => {
+                self.asked_back = None;
+                self.done(vec![Say::LeftAsItIs])
+            }
+            _ => self.refuse(Refused::NothingAsked),
+        }
+    }
+
+    /// The part told last before that entry which is off and does not hang.
+    fn could_hang(&self, before: usize) -> Option<usize> {
         let off = |id: usize, what: &What| {
             matches!(what, What::Part { hung: false, .. }) && !self.has(|what| *what == What::Hung { of: id })
         };
-        let last = self.standing().rfind(|(id, entry)| *id < before && off(*id, &entry.what));
-        match last.map(|(id, _)| id) {
+        self.standing().rfind(|(id, entry)| *id < before && off(*id, &entry.what)).map(|(id, _)| id)
+    }
+
+    /// Asks for that part.
+    fn ask_hung(&mut self, before: usize, at: At) -> Reply {
+        match self.could_hang(before) {
             Some(id) => self.ask(Question::Hung(id)),
             None => self.told(What::Part { things: Things { count: 1, kind: Kind::Part }, hung: true }, at),
         }
