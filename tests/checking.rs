@@ -123,6 +123,7 @@ fn every_faulty_procedure_is_found_faulty_where_it_is() {
                 | Code::IncludeUnfit
                 | Code::RebuildThere
                 | Code::ValueTwice
+                | Code::ValueNegative
                 | Code::NameUnheard
                 | Code::WordUnheard
         ) {

@@ -190,6 +190,10 @@ fn names(entries: &[(&written::Entry, Entry)], language: &str, ears: Option<&Ear
             let what = format!("\"{}\" has two values", entry.name);
             let right = "Keep the one that the source has, or tell the two apart by a word more in their names";
             findings.push(Finding::new(Code::ValueTwice, said.span.clone(), what, right).with(other, "the first one"));
+        } else if entry.page != known.page {
+            let what = format!("\"{}\" has two pages, {} and {}", entry.name, known.page, entry.page);
+            let right = "Keep one of the two lines, with the pages that have it: \"page 3-2, 3-3\"";
+            findings.push(Finding::new(Code::ValueTwice, said.span.clone(), what, right).with(other, "the first one"));
         }
     }
     if english {

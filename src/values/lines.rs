@@ -63,7 +63,7 @@ fn is_meant(remark: &str) -> bool {
 }
 
 fn entry(here: impl Fn(&str) -> Text, name: &str, rest: &str, findings: &mut Vec<Finding>) -> Entry {
-    let (value, more) = rest.split_once(',').unwrap_or((rest, ""));
+    let (value, more) = behind_value(rest);
     let mut entry = Entry {
         name: here(name),
         value: here(value.trim()),
@@ -103,6 +103,16 @@ fn entry(here: impl Fn(&str) -> Text, name: &str, rest: &str, findings: &mut Vec
         more = rest.trim();
     }
     entry
+}
+
+/// The value and what stands behind its comma. One between two figures is a decimal or thousands comma: it belongs to the number, whose
+/// reading says that decimals follow a point.
+fn behind_value(rest: &str) -> (&str, &str) {
+    let figure = |c: Option<char>| c.is_some_and(|c| c.is_ascii_digit());
+    let parts = rest
+        .match_indices(',')
+        .find(|(at, _)| !(figure(rest[..*at].chars().next_back()) && figure(rest[at + 1..].chars().next())));
+    parts.map_or((rest, ""), |(at, _)| (&rest[..at], &rest[at + 1..]))
 }
 
 fn is_thread(piece: &str) -> bool {

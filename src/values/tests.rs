@@ -83,7 +83,7 @@ fn every_fault_is_found_where_it_is() {
         ("sump bolt: 10 N·m", "source-missing"),
         ("sump bolt: 10, page 1", "unit-missing"),
         ("sump bolt: 10 sacks, page 1", "value-unreadable"),
-        ("sump bolt: 27,5 N·m, page 1", "unit-missing"),
+        ("sump bolt: 27,5 N·m, page 1", "value-unreadable"),
         ("sump bolt: ten N·m, page 1", "value-unreadable"),
         ("sump bolt: 0 N·m, page 1", "value-not-positive"),
         ("sump bolt: 30 N·m + back off -30..90 deg + 20 N·m, page 1", "value-not-positive"),

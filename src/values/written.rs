@@ -4,7 +4,10 @@
 
 use super::Value;
 use crate::procedure::{Code, Finding, Shape, Spot, StageKind, Text, WrittenSource, WrittenStage, schema_of, shape_of};
-use crate::quantity::{Amount, Angle, Length, Limits, Mass, ParseError, Pressure, Problem, Quantity, Torque};
+use crate::quantity::{
+    Amount, Angle, Current, Flow, Force, Kind, Length, Limits, Mass, ParseError, Percentage, Pressure, Problem,
+    Quantity, Resistance, RotationalSpeed, Speed, SpringRate, Temperature, Time, Torque, Voltage, Volume,
+};
 use rust_decimal::Decimal;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -175,7 +178,9 @@ pub(super) fn value(text: &Text, stages: &[Spot<WrittenStage>], findings: &mut V
         Finding::new(code, text.span.clone(), what, "Write the value as the source has it, with its unit")
     };
     if let [piece] = pieces[..] {
-        return limits(piece).map_err(|wrong| findings.push(told(wrong))).ok();
+        let value = limits(piece).map_err(|wrong| findings.push(told(wrong))).ok()?;
+        findings.extend(below_nothing(text, &value));
+        return Some(value);
     }
     // Of several stages it is said which one cannot be read.
     for piece in pieces {
@@ -193,6 +198,21 @@ pub(super) fn value(text: &Text, stages: &[Spot<WrittenStage>], findings: &mut V
         findings.extend(wrong.map(told));
     }
     None
+}
+
+/// What is less than nothing: of most kinds there is no such amount, and of the others a sign is soon typed in error.
+fn below_nothing(text: &Text, value: &Value) -> Option<Finding> {
+    let Value::Limits { least, most } = value else { return None };
+    let below = [least, most].into_iter().flatten().find(|amount| amount.amount() < Decimal::ZERO)?;
+    let (code, what) = match below.kind().may_be_negative() {
+        // Frost is nothing odd.
+        true if below.kind() == Kind::Temperature => return None,
+        true => (Code::ValueNegative, format!("\"{}\" is less than nothing", text.value)),
+        false => {
+            (Code::ValueNotPositive, format!("\"{}\" is less than nothing, and there is no such amount", text.value))
+        }
+    };
+    Some(Finding::new(code, text.span.clone(), what, "Compare the sign with the source"))
 }
 
 fn kind(text: &Text, stage: &WrittenStage, findings: &mut Vec<Finding>) -> Option<StageKind> {
@@ -249,21 +269,48 @@ fn quantity(text: &str) -> Result<Quantity, (Code, String)> {
     }
 }
 
-/// Limits of whichever kind the unit is of. An error speaks of that kind, or where no unit is known, of torque.
+/// Limits of whichever kind the unit is of. An error speaks of that kind, or where the unit is missing, of torque.
 fn any(text: &str) -> Result<Limits<Quantity>, (Code, String)> {
     fn read<T: Amount + Into<Quantity>>(text: &str) -> Result<Limits<Quantity>, ParseError> {
         text.parse::<Limits<T>>().map(|limits| limits.map(Into::into))
     }
     let mut errors = Vec::new();
-    for read in [read::<Torque>, read::<Angle>, read::<Length>, read::<Mass>, read::<Pressure>] {
+    // Every kind there is, as for measurements of a procedure; those of stages first.
+    let kinds = [
+        read::<Torque>,
+        read::<Angle>,
+        read::<Length>,
+        read::<Mass>,
+        read::<Pressure>,
+        read::<Volume>,
+        read::<Temperature>,
+        read::<Time>,
+        read::<Voltage>,
+        read::<Current>,
+        read::<Resistance>,
+        read::<Force>,
+        read::<SpringRate>,
+        read::<Speed>,
+        read::<RotationalSpeed>,
+        read::<Flow>,
+        read::<Percentage>,
+    ];
+    const _: () = assert!(Kind::ALL.len() == 17, "another kind belongs into this list");
+    for read in kinds {
         match read(text) {
             Ok(limits) => return Ok(limits),
             Err(error) => errors.push(error),
         }
     }
     let other = |error: &ParseError| matches!(error.problem, Problem::OtherKind { .. } | Problem::UnknownUnit(_));
-    let error = errors.iter().find(|error| !other(error)).or(errors.first());
-    let Some(error) = error else { return Err((Code::ValueUnreadable, String::new())) };
+    let Some(error) = errors.iter().find(|error| !other(error)) else {
+        let unit = errors.iter().find_map(|error| match &error.problem {
+            Problem::UnknownUnit(unit) => Some(unit.as_str()),
+            _ => None,
+        });
+        let what = format!("\"{}\" is no amount: \"{}\" is no unit", text.trim(), unit.unwrap_or_default());
+        return Err((Code::ValueUnreadable, what));
+    };
     let code = if error.problem == Problem::NoUnit { Code::UnitMissing } else { Code::ValueUnreadable };
     Err((code, error.to_string()))
 }

@@ -183,6 +183,10 @@ fn angle(text: &Text, findings: &mut Vec<Finding>) {
     }
 }
 
+/// No fastener of a vehicle is tightened to so many newton metres, whatever its thread: wheel and hub nuts of the heaviest stay
+/// far below.
+const ANY_TORQUE: f64 = 10_000.0;
+
 fn plausible(
     text: &Text,
     value: &Limits<Torque>,
@@ -191,9 +195,16 @@ fn plausible(
     snug: bool,
     findings: &mut Vec<Finding>,
 ) {
-    let Some(thread) = thread else { return };
-    let (least, most) = thread.plausible(class, snug);
     let (low, high) = (value.low().approximate(), value.high().approximate());
+    let Some(thread) = thread else {
+        if high > ANY_TORQUE {
+            let what = format!("\"{}\" is more than any fastener of a vehicle is tightened to", text.value);
+            let right = "Compare number and unit with the source, digit by digit";
+            findings.push(Finding::new(Code::TorqueImplausible, text.span.clone(), what, right));
+        }
+        return;
+    };
+    let (least, most) = thread.plausible(class, snug);
     if low < least || high > most {
         let side = if low < least { "little" } else { "much" };
         let what = format!(
