@@ -424,3 +424,99 @@ fn the_schema_for_editors_is_up_to_date() {
         "docs/values.schema.json is out of date; run the test once with WRENCHSIDE_WRITE_SCHEMA set"
     );
 }
+
+fn lines(values: &str) -> String {
+    format!(
+        "vehicle: Tarnfell 15, light van\nsource: Tarnfell 15 Workshop Manual\nedition: first edition, invented\n{values}\n"
+    )
+}
+
+/// A page has amounts of every kind that a procedure measures, and what is no unit is told as that.
+#[test]
+fn a_page_has_amounts_of_every_kind() {
+    let text = lines(
+        "gearbox oil: 1.8 l, page 1-2\nidle speed: 850 rpm, page 1-2\nthermostat: 82..88 °C, page 1-2\nbattery: at least 12.4 V, page 1-2\n\
+         sensor: 1.2 kΩ, page 1-2\nfan: at most 30 A, page 1-2\nspring: 24 N/mm, page 1-2\nbelt: 45 N, page 1-2\ncure: 20 min, page 1-2\n\
+         pump: 0.8 l/min, page 1-2\nmixture: 50 %, page 1-2\nlimiter: 90 km/h, page 1-2",
+    );
+    let page = values::parse("page.txt", &text).unwrap_or_else(|report| panic!("{report}"));
+    let shelf = Shelf::new(vec![("page.txt".to_owned(), page)]).unwrap();
+    let mut talk = ValuesTalk::new(Language::english(), Manner::default(), Delivery::default(), shelf);
+    for (name, told) in [
+        ("gearbox oil", "Gearbox oil: 1.8 l (page 1-2)."),
+        ("idle speed", "Idle speed: 850 rpm (page 1-2)."),
+        ("thermostat", "Thermostat: 82..88 °C (page 1-2)."),
+        ("battery", "Battery: not less than 12.4 V (page 1-2)."),
+        ("mixture", "Mixture: 50 % (page 1-2)."),
+    ] {
+        assert_eq!(written(&mut talk, &format!("value {name}")), told);
+    }
+    let found = |value: &str| values::check("page.txt", &lines(&format!("thing: {value}, page 1-2")), None).to_string();
+    assert!(found("1.8 xyz").contains("\"1.8 xyz\" is no amount: \"xyz\" is no unit"), "{}", found("1.8 xyz"));
+    assert!(found("1.8").contains("the unit is missing"), "{}", found("1.8"));
+}
+
+/// A comma within a number is told as that, and not as the end of the value.
+#[test]
+fn a_comma_within_a_number_is_told() {
+    for value in ["1,250 Nm", "20,5 N·m", "at most 0,5 mm", "62 N·m + 1,5 deg"] {
+        let text = lines(&format!("thing: {value}, page 1-2"));
+        let found = values::check("page.txt", &text, None).to_string();
+        assert!(found.contains("decimals follow a point, not a comma"), "{value}: {found}");
+    }
+    assert!(values::parse("page.txt", &lines("thing: 62 N·m,7-1")).is_ok());
+}
+
+/// An amount that is less than nothing, and a torque beyond any fastener, are found.
+#[test]
+fn what_cannot_be_right_is_found() {
+    let found = |value: &str| values::check("page.txt", &lines(&format!("thing: {value}, page 1-2")), None);
+    for (value, code, error) in [
+        ("-5 mm", "value-negative", false),
+        ("-5..5 mm", "value-negative", false),
+        ("at most -2 kg", "value-not-positive", true),
+        ("-20 N·m", "value-not-positive", true),
+        ("9999999 N·m", "torque-implausible", true),
+        ("11000 N·m + 50 deg", "torque-implausible", true),
+    ] {
+        let report = found(value);
+        assert!(report.to_string().contains(code) && (report.errors() > 0) == error, "{value}: {report}");
+    }
+    assert!(wrenchside::strip::read("9999999 N·m").is_none());
+    assert!(wrenchside::strip::read("900 N·m").is_some());
+    assert!(!found("-20 °C").to_string().contains("value-"));
+}
+
+/// A thing twice with one value and two pages is found: one of them would be dropped without a word.
+#[test]
+fn one_thing_with_two_pages_is_found() {
+    let page = |second: &str| lines(&format!("lift: 5 mm, page 3-2\nlift: 5 mm, {second}"));
+    let report = values::check("page.txt", &page("page 3-3"), None);
+    assert!(report.to_string().contains("\"lift\" has two pages, page 3-2 and page 3-3"), "{report}");
+    assert!(values::parse("page.txt", &page("page 3-2")).is_ok());
+}
+
+/// Where names are offered, yes and no choose none of them: the offer is put again, and stands. What means nothing here ends none.
+#[test]
+fn yes_and_no_leave_an_offer_as_it_is() {
+    let mut talk = counter(Manner::default());
+    let offer = written(&mut talk, "value gearbox mount");
+    assert_eq!(offer, "Gearbox mount, front, or gearbox mount, rear?");
+    for (at, line) in ["yes", "no", "yes please"].into_iter().enumerate() {
+        assert_eq!(written_at(&mut talk, line, 1_000 * at as i64), offer, "{line}");
+    }
+    assert_eq!(written(&mut talk, "next step"), "No job is open here.");
+    assert!(written(&mut talk, "rear").starts_with("Gearbox mount, rear: "));
+    assert_eq!(written(&mut talk, "yes"), "No job is open here.", "nothing is offered");
+}
+
+/// Another unit of no value is asked for by name first.
+#[test]
+fn in_another_unit_there_must_be_a_value() {
+    let mut talk = counter(Manner::default());
+    assert_eq!(written(&mut talk, "in foot pounds"), "Ask for a value first.");
+    assert_eq!(written(&mut talk, "value for the oil filter"), "Not on the page of values: oil filter.");
+    assert_eq!(written(&mut talk, "in foot pounds"), "Ask for a value first.");
+    written(&mut talk, "value driveshaft nut");
+    assert!(written(&mut talk, "in foot pounds").contains("lbf·ft"));
+}

@@ -124,6 +124,17 @@ impl Lookup {
         self.offered.as_ref().is_some_and(|(_, since)| at.0.saturating_sub(since.0) <= WAITS)
     }
 
+    /// The offer that stands, once more; from now on it waits anew.
+    pub fn again(&mut self, at: At, language: &Language, manner: &Manner) -> Option<Vec<Sentence>> {
+        if !self.offers(at) {
+            return None;
+        }
+        let (offered, since) = self.offered.as_mut()?;
+        *since = at;
+        let entries = offered.iter().filter_map(|at| self.shelf.get(*at)).map(|(_, entry)| entry).collect();
+        Some(language.value_says(&ValueSay::Which(entries), manner))
+    }
+
     fn asked(&mut self, asked: &Asked, language: &Language, manner: &Manner, at: At) -> Option<Vec<Sentence>> {
         let offered = self.offered.take();
         if asked.chosen && offered.is_none_or(|(_, since)| at.0.saturating_sub(since.0) > WAITS) {

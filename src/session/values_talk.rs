@@ -93,17 +93,19 @@ impl ValuesTalk {
     }
 
     fn meant(&mut self, meaning: Meaning, at: At) -> Turn {
+        if !wanted(&meaning) {
+            return self.unwanted(meaning, at);
+        }
         if let Some(sentences) = self.lookup.answer(&meaning, &self.language, &self.manner, at) {
             return self.say(Some(meaning), sentences);
         }
         let says = |say: &ValueSay<'_>| self.language.value_says(say, &self.manner);
         let sentences = match &meaning {
-            meaning if !wanted(meaning) => says(&ValueSay::NoJob),
             Meaning::Command(Command::Ask(Ask::Source)) => {
                 let pages = self.lookup.shelf().pages();
                 pages.flat_map(|page| says(&ValueSay::Source { source: &page.source, of: None })).collect()
             }
-            Meaning::Command(Command::Ask(_)) => vec![self.language.notice(Notice::NothingToRepeat)],
+            Meaning::Command(Command::Ask(_)) => vec![self.language.notice(Notice::ValueFirst)],
             Meaning::Command(_) => {
                 let sentences = says(&ValueSay::Over);
                 return Turn { over: true, ..self.say(Some(meaning), sentences) };
@@ -111,6 +113,17 @@ impl ValuesTalk {
             Meaning::Talk(talk) => return self.talk(*talk, meaning.clone()),
             // It chose from what was offered too long ago.
             Meaning::Value(_) | Meaning::Strip(_) | Meaning::Choose(_) => return Turn::default(),
+        };
+        self.say(Some(meaning), sentences)
+    }
+
+    /// What means nothing without a job. It ends no offer; and where names are offered, yes and no answer none of them, so they are
+    /// offered once more.
+    fn unwanted(&mut self, meaning: Meaning, at: At) -> Turn {
+        let answers = matches!(meaning, Meaning::Command(Command::Yes | Command::No));
+        let sentences = match self.lookup.again(at, &self.language, &self.manner).filter(|_| answers) {
+            Some(offer) => offer,
+            None => self.language.value_says(&ValueSay::NoJob, &self.manner),
         };
         self.say(Some(meaning), sentences)
     }
