@@ -38,13 +38,13 @@ fn run(dir: &Path, args: &[&str], lines: &str) -> (i32, String, String) {
 fn a_procedure_is_started_by_words_number_or_name() {
     let dir = tempfile::tempdir().unwrap();
     let (_, list, _) = run(dir.path(), &["procedures"], "");
-    assert_eq!(list.lines().count(), 4, "{list}");
+    assert_eq!(list.lines().count(), 5, "{list}");
     assert!(
-        list.contains("  4  Front lower arm, left: replace  Tarnfell 15, light van  tarnfell-front-lower-arm-left"),
+        list.contains("  5  Front lower arm, left: replace  Tarnfell 15, light van  tarnfell-front-lower-arm-left"),
         "{list}"
     );
     for wanted in
-        ["lower arm", "LEFT Front", "4", "tarnfell-front-lower-arm-left", "Front lower arm, left: replace", ARM]
+        ["lower arm", "LEFT Front", "5", "tarnfell-front-lower-arm-left", "Front lower arm, left: replace", ARM]
     {
         let (code, shown, errors) = run(dir.path(), &["start", wanted, "--typed"], "");
         assert_eq!(code, 0, "{wanted}: {errors}");
@@ -62,7 +62,7 @@ fn several_are_told_and_none_is_taken() {
         "{errors}"
     );
     assert!(!errors.contains("cylinder"), "{errors}");
-    for wanted in ["alternator", "brak", "5", "0", "15", "front brakes and more"] {
+    for wanted in ["alternator", "brak", "6", "0", "15", "front brakes and more"] {
         let (code, _, errors) = run(dir.path(), &["start", wanted, "--typed"], "");
         assert_eq!(code, 2, "{wanted}");
         assert!(errors.contains("no procedure of that name"), "{wanted}: {errors}");
@@ -94,7 +94,7 @@ fn one_title_of_two_is_not_taken() {
 #[test]
 fn without_a_name_a_short_list_is_told_and_a_number_or_words_choose() {
     let dir = tempfile::tempdir().unwrap();
-    for answer in ["4", "four", "\nnonsense\nlower arm"] {
+    for answer in ["5", "five", "\nnonsense\nlower arm"] {
         // The line behind the answer belongs to the session.
         let (code, shown, errors) = run(dir.path(), &["start", "--typed"], &format!("{answer}\nwhere am i\n"));
         assert_eq!(code, 0, "{answer}: {errors}");
@@ -112,7 +112,7 @@ fn without_a_name_a_short_list_is_told_and_a_number_or_words_choose() {
 fn jobs_show_where_they_stand_and_are_taken_up_by_number_or_words() {
     let dir = tempfile::tempdir().unwrap();
     run(dir.path(), &["start", "lower arm", "--typed"], "next step\nyes please\nnext step\nyes please\n");
-    run(dir.path(), &["start", "brakes", "--typed"], "");
+    run(dir.path(), &["start", "brake discs", "--typed"], "");
     let (_, list, _) = run(dir.path(), &["jobs"], "");
     let lines: Vec<&str> = list.lines().collect();
     assert!(lines[0].starts_with("  2  Front lower arm, left: replace  tarnfell-front-lower-arm-left-"), "{list}");
@@ -140,7 +140,7 @@ fn jobs_show_where_they_stand_and_are_taken_up_by_number_or_words() {
 #[test]
 fn a_closed_job_is_listed_so_and_names_the_next() {
     let dir = tempfile::tempdir().unwrap();
-    run(dir.path(), &["start", "brakes", "--typed"], "");
+    run(dir.path(), &["start", "brake discs", "--typed"], "");
     let lines = "finish job\n".to_owned() + &"yes\n".repeat(12);
     let (_, shown, errors) = run(dir.path(), &["start", "lower arm", "--typed"], &lines);
     assert!(
@@ -398,4 +398,54 @@ fn behind_the_job_of_a_strip_down_the_next_one_is_chosen() {
     assert_eq!(talk.book(), Some(&*book), "the book is that of the strip-down");
     let in_hand = talk.conversation().map(|job| job.folder().path().join("procedure.toml"));
     assert!(in_hand.is_some_and(|path| path != book));
+}
+
+/// A strip-down stands among the jobs, with a number of its own, and is found as they are.
+#[test]
+fn a_strip_down_is_found_as_jobs_are() {
+    let dir = tempfile::tempdir().unwrap();
+    run(dir.path(), &["start", "lower arm", "--typed"], "");
+    run(dir.path(), &["strip", "Water pump", "--typed"], "on its wheels\ntook off a cover\nno name\n");
+    let (_, list, _) = run(dir.path(), &["jobs"], "");
+    assert!(list.contains("  2  Front lower arm, left: replace  ") && list.contains("\n  1  Water pump  "), "{list}");
+    assert!(list.contains("; strip-down, no job yet\n"), "{list}");
+    for wanted in ["1", "pump", "WATER pump"] {
+        let (code, shown, errors) = run(dir.path(), &["resume", wanted, "--typed"], "what came off\n");
+        assert!(code == 0 && shown.contains("Told so far: a cover."), "{wanted}: {shown}{errors}");
+        let (code, _, errors) = run(dir.path(), &["record", wanted], "");
+        assert!(code == 2 && errors.contains("Water pump: a strip-down, and no job yet. To go on: "), "{errors}");
+    }
+    let (code, shown, errors) = run(dir.path(), &["resume", "2", "--typed"], "");
+    assert!(code == 0 && shown.contains("Front lower arm, left"), "{shown}{errors}");
+    // Now the job is number 1.
+    let (code, shown, errors) = run(dir.path(), &["resume", "2", "--typed"], "");
+    assert!(code == 0 && shown.contains("Strip-down water-pump"), "{shown}{errors}");
+    let (code, _, errors) = run(dir.path(), &["resume", "3", "--typed"], "");
+    assert_eq!(code, 2, "{errors}");
+    run(dir.path(), &["strip", "Fuel pump", "--typed"], "");
+    let (code, _, errors) = run(dir.path(), &["resume", "pump", "--typed"], "");
+    assert!(code == 2 && errors.contains("several jobs: 1 (strip-down, Fuel pump, fuel-pump-"), "{errors}");
+}
+
+/// A job whose journal tells nothing any more is listed with the reason, as one is that is damaged further on.
+#[test]
+fn a_job_with_an_empty_journal_is_listed_with_the_reason() {
+    for damage in ["", "\n", "{\"format\":2", "no line of a journal\n"] {
+        let dir = tempfile::tempdir().unwrap();
+        run(dir.path(), &["start", "lower arm", "--typed"], "");
+        let folder = fs::read_dir(dir.path().join("jobs")).unwrap().next().unwrap().unwrap().path();
+        fs::write(folder.join("journal.jsonl"), damage).unwrap();
+        let (code, list, errors) = run(dir.path(), &["jobs"], "");
+        let lines: Vec<&str> = list.lines().collect();
+        assert_eq!(code, 0, "{errors}");
+        assert!(lines[0].starts_with("  1  Front lower arm, left: replace  tarnfell-"), "{damage:?}: {list}");
+        assert!(
+            lines.len() == 2 && lines[1].contains("journal.jsonl") && !lines[1].contains("1970"),
+            "{damage:?}: {list}"
+        );
+        for wanted in [&["resume", "--typed"][..], &["resume", "1", "--typed"], &["resume", "lower arm", "--typed"]] {
+            let (code, _, errors) = run(dir.path(), wanted, "");
+            assert!(code == 2 && errors.contains("journal.jsonl"), "{damage:?} {wanted:?}: {errors}");
+        }
+    }
 }

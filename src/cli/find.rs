@@ -6,7 +6,7 @@ use super::config::Config;
 use super::{Failure, ask, ledger, parts};
 use crate::dialogue::Language;
 use crate::files;
-use crate::journal::{self, Summary};
+use crate::journal::{self, Kept, Summary};
 use crate::procedure::{self, Headline};
 use crate::values::{Names, letters};
 use clap_complete::engine::{ArgValueCompleter, CompletionCandidate, PathCompleter, ValueCompleter};
@@ -23,12 +23,12 @@ const NAMED: usize = 10;
 const POINTS: usize = 3;
 
 /// A procedure in a list of procedures.
-struct Kept {
+struct Listed {
     path: PathBuf,
     head: Headline,
 }
 
-impl Kept {
+impl Listed {
     /// What it is called on a command line.
     fn name(&self) -> String {
         self.path.file_stem().unwrap_or_default().to_string_lossy().into_owned()
@@ -41,8 +41,8 @@ impl Kept {
 
 /// The procedures in the folders of the settings, each folder in the order of its names. A file that is no procedure, such as a
 /// page of values, is passed over.
-fn kept(config: &Config) -> Vec<Kept> {
-    let mut all: Vec<Kept> = Vec::new();
+fn kept(config: &Config) -> Vec<Listed> {
+    let mut all: Vec<Listed> = Vec::new();
     for folder in config.procedure_folders() {
         let entries = std::fs::read_dir(&folder).into_iter().flatten().flatten();
         let mut paths: Vec<PathBuf> = entries.map(|entry| entry.path()).collect();
@@ -51,7 +51,7 @@ fn kept(config: &Config) -> Vec<Kept> {
         for path in paths {
             let head = files::text(&path).ok().and_then(|text| procedure::headline(&text));
             if let Some(head) = head.filter(|_| all.iter().all(|other| other.path != path)) {
-                all.push(Kept { path, head });
+                all.push(Listed { path, head });
             }
         }
     }
@@ -131,11 +131,11 @@ pub fn procedure(config: &Config, wanted: &str) -> Result<PathBuf, Failure> {
     }
     let all = kept(config);
     let list =
-        |which: &mut dyn Iterator<Item = &Kept>| which.take(NAMED).map(Kept::told).collect::<Vec<_>>().join(", ");
+        |which: &mut dyn Iterator<Item = &Listed>| which.take(NAMED).map(Listed::told).collect::<Vec<_>>().join(", ");
     let by_words = |told: &[String]| {
         find(told.iter().zip(&all).map(|(name, one)| (name.as_str(), one.head.title.as_str())), wanted)
     };
-    let told: Vec<String> = all.iter().map(Kept::name).collect();
+    let told: Vec<String> = all.iter().map(Listed::name).collect();
     match numbered(wanted, all.len()).unwrap_or_else(|| by_words(&told)) {
         Found::One(at) => Ok(all[at].path.clone()),
         Found::Several(which) => {
@@ -169,9 +169,9 @@ pub fn listed(config: &Config) -> Result<(Vec<PathBuf>, Vec<String>), Failure> {
 /// Where there is nothing to choose from.
 const NO_PROCEDURE: &str = "name a procedure: `wrenchside start FILE`, or folders by `procedures` in the settings";
 
-fn titles(all: &[Kept]) -> Vec<String> {
+fn titles(all: &[Listed]) -> Vec<String> {
     let twice = |title: &str| all.iter().filter(|other| other.head.title == title).count() > 1;
-    let title = |one: &Kept| match twice(&one.head.title) {
+    let title = |one: &Listed| match twice(&one.head.title) {
         true => format!("{} ({}, {})", one.head.title, one.head.vehicle, one.name()),
         false => one.head.title.clone(),
     };
@@ -229,40 +229,75 @@ pub fn job(config: &Config, wanted: Option<&str>) -> Result<PathBuf, Failure> {
     let root = config.jobs_folder()?;
     let exact = journal::find(&root, wanted);
     let (Err(error), Some(wanted)) = (&exact, wanted) else { return exact.map_err(Failure::unreadable) };
-    let all: Vec<Summary> = journal::list(&root).map_err(Failure::unreadable)?.into_iter().rev().collect();
-    let by_words = || find(all.iter().map(|job| (job.name.as_str(), job.title.as_str())), wanted);
+    match among(&root, wanted)? {
+        Some(Kept::Job(job)) => Ok(job.path),
+        Some(Kept::Strip(strip)) => Err(Failure::Unreadable(format!(
+            "{}: a strip-down, and no job yet. To go on: wrenchside resume {}",
+            strip.title, strip.name
+        ))),
+        None => Err(Failure::unreadable(error)),
+    }
+}
+
+/// The strip-down with this number, name or words of its title, if it is one that these name.
+pub fn strip(config: &Config, wanted: &str) -> Result<Option<PathBuf>, Failure> {
+    // The name or path of a job is that job's, whatever words it has.
+    let root = config.jobs_folder()?;
+    if journal::find(&root, Some(wanted)).is_ok() {
+        return Ok(None);
+    }
+    Ok(match among(&root, wanted)? {
+        Some(Kept::Strip(strip)) => Some(strip.path),
+        _ => None,
+    })
+}
+
+/// The one that a number or words name, of all jobs and strip-downs.
+fn among(root: &Path, wanted: &str) -> Result<Option<Kept>, Failure> {
+    let all: Vec<Kept> = journal::kept(root).map_err(Failure::unreadable)?.into_iter().rev().collect();
+    let by_words = || find(all.iter().map(|kept| (kept.name(), kept.title())), wanted);
     match numbered(wanted, all.len()).unwrap_or_else(by_words) {
-        Found::One(at) => Ok(all[at].path.clone()),
+        Found::One(at) => Ok(all.into_iter().nth(at)),
         Found::Several(which) => {
             let told = which.iter().take(NAMED).map(|at| {
-                let job = &all[*at];
-                format!("{} ({}, {}, begun {})", at + 1, job.title, job.name, ledger::moment(job.began))
+                let kept = &all[*at];
+                let strip = if matches!(kept, Kept::Strip(_)) { "strip-down, " } else { "" };
+                let begun = kept.began().map_or_else(String::new, |at| format!(", begun {}", ledger::moment(at)));
+                format!("{} ({strip}{}, {}{begun})", at + 1, kept.title(), kept.name())
             });
             let told = told.collect::<Vec<_>>().join(", ");
             Err(Failure::Unreadable(format!(
                 "\"{wanted}\" names several jobs: {told}. Use a number, or more of the words"
             )))
         }
-        Found::None => Err(Failure::unreadable(error)),
+        Found::None => Ok(None),
     }
 }
 
 /// Lists the jobs.
 pub fn jobs(config: &Config) -> Result<(), Failure> {
     let root = config.jobs_folder()?;
-    let jobs = journal::list(&root).map_err(Failure::unreadable)?;
-    let strips = super::strip::list(&root);
-    if jobs.is_empty() && strips == 0 {
+    let all = journal::kept(&root).map_err(Failure::unreadable)?;
+    if all.is_empty() {
         outln!("No jobs in {} yet.", root.display());
     }
     let (language, manner) = (parts::language(config)?, parts::manner(config)?);
-    for (at, job) in jobs.iter().enumerate() {
+    for (at, kept) in all.iter().enumerate() {
         // Number 1 is the one worked on last, which `resume` takes up by itself.
-        outln!("{:3}  {}  {}", jobs.len() - at, job.title, job.name);
+        outln!("{:3}  {}  {}", all.len() - at, kept.title(), kept.name());
+        let begun = kept.began().map_or_else(String::new, |at| format!("begun {}; ", ledger::moment(at)));
+        let job = match kept {
+            Kept::Job(job) => job,
+            Kept::Strip(strip) => {
+                let broken = strip.broken.as_ref().map_or_else(String::new, |reason| format!("; {reason}"));
+                outln!("     {begun}strip-down, no job yet{broken}");
+                continue;
+            }
+        };
         let looked = match journal::look(&job.path, &mut |_| {}) {
             Ok(looked) => looked,
             Err(error) => {
-                outln!("     begun {}; {error}", ledger::moment(job.began));
+                outln!("     {begun}{error}");
                 continue;
             }
         };
@@ -314,9 +349,11 @@ pub fn complete_procedures() -> ArgValueCompleter {
 pub fn complete_jobs() -> ArgValueCompleter {
     ArgValueCompleter::new(|begun: &OsStr| {
         let root = own().and_then(|config| config.jobs_folder().ok());
-        let jobs = root.and_then(|root| journal::list(&root).ok()).unwrap_or_default();
-        let named =
-            jobs.iter().rev().map(|job| CompletionCandidate::new(&job.name).help(Some(job.title.clone().into())));
+        let all = root.and_then(|root| journal::kept(&root).ok()).unwrap_or_default();
+        let named = all
+            .iter()
+            .rev()
+            .map(|kept| CompletionCandidate::new(kept.name()).help(Some(kept.title().to_owned().into())));
         beginning(begun, named).into_iter().chain(PathCompleter::dir().complete(begun)).collect()
     })
 }

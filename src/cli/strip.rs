@@ -2,8 +2,8 @@
 
 use super::args::{Channels, Strip};
 use super::config::Config;
-use super::{Failure, parts, session};
-use crate::journal::{StripFolder, find_strip, strips};
+use super::{Failure, find, parts, session};
+use crate::journal::{StripFolder, find_strip};
 use crate::session::{Known, StripSession, StripTalk, now};
 use crate::strip::StripLog;
 use crate::values::Shelf;
@@ -28,8 +28,15 @@ pub fn resume(
     channels: &Channels,
     salvage: bool,
 ) -> Option<Result<(), Failure>> {
-    let path = config.jobs_folder().ok().and_then(|root| find_strip(&root, wanted))?;
-    Some(taken_up(config, &path, channels, salvage))
+    let exact = config.jobs_folder().ok().and_then(|root| find_strip(&root, wanted));
+    let found = match (exact, wanted) {
+        (None, Some(wanted)) => find::strip(config, wanted),
+        (exact, _) => Ok(exact),
+    };
+    match found {
+        Ok(path) => path.map(|path| taken_up(config, &path, channels, salvage)),
+        Err(failure) => Some(Err(failure)),
+    }
 }
 
 fn taken_up(config: &Config, path: &Path, channels: &Channels, salvage: bool) -> Result<(), Failure> {
@@ -43,21 +50,6 @@ fn taken_up(config: &Config, path: &Path, channels: &Channels, salvage: bool) ->
     outln!("Strip-down {}", name(path));
     let talk = set.talk(config, log, folder)?;
     converse(config, talk, io, channels, Some(torn))
-}
-
-/// Lists those that are no job yet.
-pub fn list(root: &Path) -> usize {
-    let all = strips(root);
-    for strip in &all {
-        match &strip.broken {
-            None => {
-                let began = super::ledger::moment(strip.began);
-                outln!("{}  begun {began}  strip-down, no job yet: {}", strip.name, strip.title);
-            }
-            Some(reason) => outln!("{}  strip-down, no job yet: {}; {reason}", strip.name, strip.title),
-        }
-    }
-    all.len()
 }
 
 /// The pages of values.

@@ -4,6 +4,7 @@ use super::JournalError;
 use super::folder::{JOURNAL, PROCEDURE, turn};
 use super::line::{self, Head};
 use super::look::look;
+use super::strip::{StripSummary, strips};
 use crate::files;
 use crate::job::At;
 use crate::procedure;
@@ -20,8 +21,60 @@ pub struct Summary {
     pub name: String,
     /// The title of its procedure; its name where that cannot be read.
     pub title: String,
-    /// When it was begun.
-    pub began: At,
+    /// When it was begun; nothing where its journal does not even tell that.
+    pub began: Option<At>,
+}
+
+/// A job or a strip-down, as they stand in one list.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Kept {
+    /// A job.
+    Job(Summary),
+    /// A strip-down that is no job yet.
+    Strip(StripSummary),
+}
+
+impl Kept {
+    /// Its folder.
+    pub fn path(&self) -> &Path {
+        match self {
+            Kept::Job(job) => &job.path,
+            Kept::Strip(strip) => &strip.path,
+        }
+    }
+
+    /// Its name, the last part of the folder.
+    pub fn name(&self) -> &str {
+        match self {
+            Kept::Job(job) => &job.name,
+            Kept::Strip(strip) => &strip.name,
+        }
+    }
+
+    /// What it is called.
+    pub fn title(&self) -> &str {
+        match self {
+            Kept::Job(job) => &job.title,
+            Kept::Strip(strip) => &strip.title,
+        }
+    }
+
+    /// When it was begun, as far as that can be told.
+    pub fn began(&self) -> Option<At> {
+        match self {
+            Kept::Job(job) => job.began,
+            Kept::Strip(strip) => Some(strip.began).filter(|_| strip.broken.is_none() || strip.began != At(0)),
+        }
+    }
+}
+
+/// The jobs and the strip-downs below `root`, the one worked on last at the end.
+pub fn kept(root: &Path) -> Result<Vec<Kept>, JournalError> {
+    let jobs = list(root)?.into_iter().map(Kept::Job);
+    let mut all: Vec<Kept> = jobs.chain(strips(root).into_iter().map(Kept::Strip)).collect();
+    // The order of each among its own stays.
+    all.sort_by_key(|kept| turn(kept.path()));
+    Ok(all)
 }
 
 /// The jobs below `root`, the one worked on last at the end. A folder that is no job is passed over.
@@ -35,12 +88,17 @@ pub fn list(root: &Path) -> Result<Vec<Summary>, JournalError> {
     for entry in entries {
         let path = entry.map_err(JournalError::io(root, "cannot list the jobs"))?.path();
         let journal = path.join(JOURNAL);
-        let Some(head) = head(&journal) else { continue };
+        // One whose journal is damaged from its first line on is a job all the same, and told as one.
+        let began = match head(&journal) {
+            Some(head) => Some(head.began),
+            None if journal.is_file() => None,
+            None => continue,
+        };
         let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
         let touched = fs::metadata(&journal).and_then(|m| m.modified()).unwrap_or(std::time::UNIX_EPOCH);
         let turn = turn(&path);
         let title = title(&path).unwrap_or_else(|| name.clone());
-        jobs.push((Summary { path, name, title, began: head.began }, turn, touched));
+        jobs.push((Summary { path, name, title, began }, turn, touched));
     }
     jobs.sort_by(|(a, na, ta), (b, nb, tb)| (na, ta, &a.name).cmp(&(nb, tb, &b.name)));
     Ok(jobs.into_iter().map(|(job, ..)| job).collect())

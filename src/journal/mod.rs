@@ -34,7 +34,7 @@ mod tests;
 mod version;
 
 pub use folder::{Begin, Folder, Notice, Opened};
-pub use list::{Summary, find, list, unfinished};
+pub use list::{Kept, Summary, find, kept, list, unfinished};
 pub use look::{Looked, look};
 pub use replay::{Broken, Seen, Why};
 pub use strip::{Dropped, StripFolder, StripSummary, find_strip, strip_log, strips};

@@ -383,7 +383,7 @@ fn jobs_are_listed_and_found_by_name_by_path_or_as_the_one_worked_on_last() {
     touch(&newer, 2_000);
     drop(Folder::open(&older, false).unwrap());
     let names = || list(root.path()).unwrap().into_iter().map(|j| (j.name, j.began)).collect::<Vec<_>>();
-    assert_eq!(names(), [("small-1970-01-02".into(), At(86_400_000)), ("small-1970-01-01".into(), At(0))]);
+    assert_eq!(names(), [("small-1970-01-02".into(), Some(At(86_400_000))), ("small-1970-01-01".into(), Some(At(0)))]);
     assert_eq!(find(root.path(), None).unwrap(), older);
     assert_eq!(find(root.path(), Some("small-1970-01-02")).unwrap(), newer);
     assert_eq!(find(Path::new("/nowhere"), Some(older.to_str().unwrap())).unwrap(), older);
