@@ -124,6 +124,7 @@ fn every_faulty_procedure_is_found_faulty_where_it_is() {
                 | Code::RebuildThere
                 | Code::ValueTwice
                 | Code::ValueNegative
+                | Code::PageTwice
                 | Code::NameUnheard
                 | Code::WordUnheard
         ) {

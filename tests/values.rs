@@ -493,6 +493,7 @@ fn one_thing_with_two_pages_is_found() {
     let page = |second: &str| lines(&format!("lift: 5 mm, page 3-2\nlift: 5 mm, {second}"));
     let report = values::check("page.txt", &page("page 3-3"), None);
     assert!(report.to_string().contains("\"lift\" has two pages, page 3-2 and page 3-3"), "{report}");
+    assert_eq!(report.errors(), 0, "the value is one all the same");
     assert!(values::parse("page.txt", &page("page 3-2")).is_ok());
 }
 

@@ -4,6 +4,7 @@ use super::Given;
 use super::lines::Line;
 use super::phrase::Verb;
 use crate::procedure::StageKind;
+use crate::quantity::{Limits, Torque};
 use crate::values::{Shelf, Value, letters};
 use std::collections::BTreeMap;
 
@@ -32,6 +33,9 @@ pub(super) struct Group {
     pub plural: Option<String>,
     pub count: Option<u32>,
     pub stages: Vec<String>,
+    /// Thread and property class, as a page of values has them.
+    pub thread: Option<String>,
+    pub class: Option<String>,
     pub source: Option<String>,
     /// It has two values, and so none.
     pub disputed: bool,
@@ -83,7 +87,8 @@ impl Draft {
             let is = |name: &str| names.iter().flatten().any(|own| letters(own) == letters(name));
             let Some((page, entry)) = shelf.entries().find(|(_, entry)| is(&entry.name)) else { continue };
             let Value::Stages(stages) = &entry.value else { continue };
-            let stages: Vec<String> = stages.iter().map(stage_of).collect();
+            let mut also = entry.also;
+            let stages: Vec<String> = stages.iter().map(|stage| stage_of(stage, &mut also)).collect();
             let source = &page.source;
             let other = |own: &str, its: &str| !own.is_empty() && letters(own) != letters(its);
             let elsewhere = other(&self.given.manual, &source.title) || other(&self.given.edition, &source.edition);
@@ -98,22 +103,32 @@ impl Draft {
                     group.ask.push(format!("The value is from {place}: is that the manual of this file?"));
                 }
                 (group.stages, group.source) = (stages, Some(entry.page.clone()));
+                (group.thread, group.class) = (entry.thread.clone(), entry.class.clone());
             } else if !alike(&group.stages, &stages) {
                 let (text, page) = (group.stages.join(", "), stages.join(", "));
                 group.ask.push(format!("The text says {text}, the page of values says {page}. Which?"));
                 group.stages.clear();
                 group.source = None;
                 group.disputed = true;
+            } else if !elsewhere {
+                // The page says the same, and perhaps more.
+                if stages.join("").len() > group.stages.join("").len() {
+                    group.stages = stages;
+                }
+                (group.thread, group.class) = (entry.thread.clone(), entry.class.clone());
             }
         }
     }
 }
 
-/// A stage of a page of values as a procedure writes it.
-fn stage_of(stage: &StageKind) -> String {
+/// A stage of a page of values as a procedure writes it; the first torque with its second unit, which is used up by that.
+fn stage_of(stage: &StageKind, also: &mut Option<Limits<Torque>>) -> String {
     let quoted = super::write::quoted;
     match stage {
-        StageKind::Torque(torque) => format!("{{ torque = {} }}", quoted(&torque.to_string())),
+        StageKind::Torque(torque) => {
+            let (torque, also) = (torque.to_string(), also.take().map(|also| also.to_string()));
+            super::amounts::Stage::Torque { amount: torque, also }.toml()
+        }
         StageKind::Angle(angle) => format!("{{ angle = {} }}", quoted(&angle.to_string())),
         StageKind::BackOff(angle) => format!("{{ back_off = {} }}", quoted(&angle.to_string())),
         StageKind::Slot(most) => format!("{{ slot = {} }}", quoted(&most.to_string())),

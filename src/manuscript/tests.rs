@@ -454,3 +454,32 @@ proptest! {
         prop_assert_eq!(kept, text.lines().collect::<Vec<_>>());
     }
 }
+
+#[test]
+fn what_a_page_says_besides_the_value_is_kept() {
+    let text = "Rebuild\n1. Tighten the two cover bolts.\n2. Tighten the arm bolt to 80 Nm.\n";
+    let shelf = shelf(
+        "cover bolts: 62 N·m + 50 deg, also 46 lbf·ft, M12 x 1.25, 10.9, page 7-1\narm bolt: 80 N·m, also 59 lbf·ft, M12 x 1.25, 10.9, page 7-2\n",
+    );
+    let toml = from_text(&given(), text, &shelf).toml;
+    assert!(toml.contains("stages = [{ torque = \"62 N·m\", also = \"46 lbf·ft\" }, { angle = \"50°\" }]"), "{toml}");
+    assert!(toml.contains("stages = [{ torque = \"80 N·m\", also = \"59 lbf·ft\" }]"), "{toml}");
+    assert_eq!(toml.matches("thread = \"M12 x 1.25\"\nclass = \"10.9\"\n").count(), 2, "{toml}");
+}
+
+#[test]
+fn a_condition_is_no_part_of_a_name() {
+    for sentence in [
+        "Remove the cover unless it is bonded.",
+        "Remove the cover except on diesels.",
+        "Remove the cover where fitted.",
+        "Disconnect the hose that leaks.",
+        "Remove the cover which is bonded.",
+        "Tighten the bolts once cool to 20 Nm.",
+        "Remove the cover as needed.",
+    ] {
+        let toml = from_text(&given(), &format!("Strip down\n1. {sentence}\n"), &Shelf::default()).toml;
+        assert!(toml.contains("# ?? What does it do, to which things?") && !toml.contains("do = [{ take"), "{toml}");
+        assert!(!toml.contains("[[component]]") && !toml.contains("[[fastener]]"), "{toml}");
+    }
+}

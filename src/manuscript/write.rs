@@ -242,6 +242,11 @@ fn fastener(out: &mut String, group: &Group) {
         let _ = writeln!(out, "plural = {}", quoted(plural));
     }
     let _ = writeln!(out, "places = [] {MARK}");
+    for (key, text) in [("thread", &group.thread), ("class", &group.class)] {
+        if let Some(text) = text {
+            let _ = writeln!(out, "{key} = {}", quoted(text));
+        }
+    }
     match group.stages.is_empty() {
         true => ask(out, "stages = [{ torque = \"…\" }], or no_value = \"what the source says instead\""),
         false => {

@@ -132,6 +132,7 @@ codes! {
     ToolMissing = "tool-missing", Advice, "Asked for the tool, the assistant could only give the drive size.";
     // Pages of values.
     ValueTwice = "value-twice", Error, "Asked by this name, either could be meant.";
+    PageTwice = "page-twice", Advice, "Asked for its source, only the first page of a value is told.";
     ValueNegative = "value-negative", Advice, "A minus is soon typed, and few values are less than nothing.";
     NameUnheard = "name-unheard", Error, "A value is asked by the words of its name, so the words must tell it from all others.";
     WordUnheard = "word-unheard", Advice, "The recogniser knows only the words of its list, so the value can be asked for by typing alone.";

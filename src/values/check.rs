@@ -93,6 +93,9 @@ fn page(written: &Written, ears: Option<&Ears<'_>>, findings: &mut Vec<Finding>)
                 name: text(&entry.name),
                 say_as: entry.say_as.as_ref().map(text),
                 value,
+                also: entry.also.as_ref().and_then(|also| also.parse().ok()),
+                thread: entry.thread.as_ref().map(text),
+                class: entry.class.as_ref().map(text),
                 page: entry.page.as_ref().map(text).unwrap_or_default(),
             },
         ));
@@ -193,7 +196,7 @@ fn names(entries: &[(&written::Entry, Entry)], language: &str, ears: Option<&Ear
         } else if entry.page != known.page {
             let what = format!("\"{}\" has two pages, {} and {}", entry.name, known.page, entry.page);
             let right = "Keep one of the two lines, with the pages that have it: \"page 3-2, 3-3\"";
-            findings.push(Finding::new(Code::ValueTwice, said.span.clone(), what, right).with(other, "the first one"));
+            findings.push(Finding::new(Code::PageTwice, said.span.clone(), what, right).with(other, "the first one"));
         }
     }
     if english {

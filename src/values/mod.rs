@@ -20,7 +20,7 @@ pub use written::json_schema;
 pub(crate) use written::no_page;
 
 use crate::procedure::{self, LoadError, Report, Source, StageKind};
-use crate::quantity::Quantity;
+use crate::quantity::{Limits, Quantity, Torque};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -46,6 +46,12 @@ pub struct Entry {
     pub say_as: Option<String>,
     /// Its value.
     pub value: Value,
+    /// Its first torque in a second unit, as the source prints it.
+    pub also: Option<Limits<Torque>>,
+    /// The thread, as it is written.
+    pub thread: Option<String>,
+    /// The property class, as it is written.
+    pub class: Option<String>,
     /// The page of the source that has it.
     pub page: String,
 }

@@ -127,7 +127,8 @@ fn every_fault_is_found_where_it_is() {
     ] {
         assert_eq!(with(&format!("sump bolt: 10 N·m, page 1\n{second}\n")), [(code, 5)], "{second}");
     }
-    assert_eq!(with("sump bolt: 10 N·m, page 1\nsump bolt: 10 N·m, page 2\n"), [], "the same twice is no harm");
+    assert_eq!(with("sump bolt: 10 N·m, page 1\nsump bolt: 10 N·m, page 1\n"), [], "the same twice is no harm");
+    assert_eq!(with("sump bolt: 10 N·m, page 1\nsump bolt: 10 N·m, page 2\n"), [("page-twice", 5)]);
     assert_eq!(with("a bolt: 27 +/- 3 N·m, page 1\nb bolt: 27 ± 3 N·m + 2.8..3.2 kgf·m, page 1"), []);
     // Where nothing guards the values it is said once.
     let unguarded =
