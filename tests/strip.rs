@@ -345,7 +345,7 @@ fn covers_alone_make_a_book() {
     }
     assert!(log.is_ready());
     let text = written(&log);
-    assert!(text.contains("name = \"cover, top 1.25\""), "{text}");
+    assert!(text.contains("name = \"top 1.25 cover\""), "{text}");
 }
 
 /// A strip-down that became a job is not told on, and a damaged one goes on behind its last good line, if that is asked for.
@@ -485,7 +485,7 @@ fn at_the_turning_point_it_writes_the_book_and_the_rebuild_is_a_job() {
     assert_eq!(finish(opened.job).closed(), Some(&[][..]));
     // What was left for later is asked for where it is tightened.
     let text = fs::read_to_string(path.join("procedure.toml")).unwrap();
-    assert!(text.contains("hold = \"Is the value of the nut, tensioner looked up, and kept to?\""), "{text}");
+    assert!(text.contains("hold = \"Is the value of the tensioner nut looked up, and kept to?\""), "{text}");
     assert!(text.contains("source = \"page 7-1\"") && text.contains("# ?? "), "{text}");
     // The second time, the book exists.
     let second = Folder::create(jobs.path(), &text, &book, At(BEGAN + 1)).unwrap();
@@ -724,7 +724,7 @@ fn a_whole_job_by_typing() {
     run(&jobs, &["check", &book], "");
     let record = run(&jobs, &["record"], "");
     assert!(record.contains("Water pump"), "{record}");
-    assert!(run(&jobs, &["start", &book, "--typed"], "next step\n").contains("Put the support, sill in place."));
+    assert!(run(&jobs, &["start", &book, "--typed"], "next step\n").contains("Put the support, sill, in place."));
 }
 
 /// What is put as a question tells nothing, answers nothing, and is no name, value or page.
@@ -832,4 +832,61 @@ fn a_long_line_is_answered_at_once() {
     }
     assert!(began.elapsed().as_secs() < 10, "{:?}", began.elapsed());
     assert_eq!(told(&mut talk, &format!("note {}", "long ".repeat(200))), "Note taken. Now its name, or: no name.");
+}
+
+/// The book speaks of things as people do: the name alone where it says what the thing is, and what is said behind a name of several
+/// parts apart from it.
+#[test]
+fn the_book_calls_things_as_people_do() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = begin(jobs.path(), Shelf::default());
+    tell(
+        &mut talk,
+        &[
+            "stand in place",
+            "front stand",
+            "took off a part",
+            "alternator",
+            "unplugged a connector",
+            "cam plug",
+            "took off a cover",
+            "timing cover",
+            "took out three screws",
+            "no name",
+            "took out two bolts, 13 mm",
+            "no name",
+            "took out two nuts",
+            "water pump, lower",
+            "took out a bolt",
+            "hub bolt",
+            "took out two bolts",
+            "water pump",
+            "that is everything",
+            "yes",
+        ],
+    );
+    let log = talk.log().clone();
+    let text = book::book(&log, book::Known::default(), &Language::english()).unwrap();
+    let said: Vec<&str> = text.lines().filter_map(|line| line.strip_prefix("say = ")).collect();
+    for sentence in [
+        "Put the support, front stand, in place.",
+        "Take off the alternator.",
+        "Open the cam plug connector.",
+        "Take off the timing cover.",
+        "Take out the screws of the first lot.",
+        "Take out the 13 mm bolts.",
+        "Take out the nuts, water pump, lower.",
+        "Take out the hub bolt.",
+        "Take out the water pump bolts.",
+        "Start the hub bolt by hand.",
+        "Start the nuts, water pump, lower, by hand.",
+        "Start the 13 mm bolts by hand.",
+        "Fit the timing cover.",
+        "Connect the cam plug connector.",
+        "Fit the alternator.",
+        "Tighten the screws of the first lot.",
+        "Take away the support, front stand.",
+    ] {
+        assert!(said.contains(&format!("\"{sentence}\"").as_str()), "{sentence}: {said:#?}");
+    }
 }

@@ -438,37 +438,6 @@ impl Language {
     pub fn strip_name_late(&self) -> Sentence {
         self.told("strip_name_late", Tone::Plain, |_| minijinja::context! {})
     }
-
-    /// What can be told, as help writes it: spoken the few most useful, written all of it.
-    pub fn strip_help(&self) -> Sentence {
-        let bolts = self.noun("bolt").map_or("", |noun| noun.many.as_str());
-        let two = format!("{} {bolts}", self.numbers().say_whole(2));
-        let size =
-            format!("{} {}", self.numbers().say_whole(13), self.units().of(Unit::Length(LengthUnit::Millimetre)).one);
-        let single =
-            |key: &str| self.noun(key).and_then(|noun| noun.single.first()).map_or("", String::as_str).to_owned();
-        let shown = |told: Told, phrase: &String| {
-            let things = match told {
-                Told::Opened => single("connector"),
-                Told::TakenOff => single("cover"),
-                _ => two.clone(),
-            };
-            let text = phrase.replace("{things}", &things).replace("{size}", &size);
-            self.shown(&text.replace("{text}", "…"))
-        };
-        let lines = TOLD.iter().map(|(key, told)| {
-            self.strip_patterns(key).iter().map(|phrase| shown(*told, phrase)).collect::<Vec<_>>().join(" · ")
-        });
-        let lines = lines.collect::<Vec<_>>().join("\n");
-        let few = ["out", "opened", "taken_off", "hung_up", "everything"];
-        let first = |wanted: &str| {
-            let (key, told) = TOLD.iter().find(|(key, _)| *key == wanted)?;
-            self.strip_patterns(key).first().map(|phrase| shown(*told, phrase))
-        };
-        let phrases: Vec<String> = few.iter().filter_map(|key| first(key)).collect();
-        let help = self.told("help_spoken", Tone::Plain, |_| minijinja::context! { phrases => &phrases });
-        Sentence { written: lines, ..help }
-    }
 }
 
 /// The words of a line, in lower case and without marks.

@@ -3,6 +3,7 @@
 use super::file::Language;
 use super::named::NO_BOOK;
 use super::render::Draft;
+use super::strip::{TOLD, Told};
 use super::values::Teller;
 use super::{Digits, Manner, Sentence, Tone};
 use crate::procedure::StageKind;
@@ -66,6 +67,37 @@ impl Language {
             Draft { tone: Tone::Question, ..Draft::new("strip_offer_heard", context! { name, other, things }) }
         };
         self.finish(draft(true), draft(false))
+    }
+
+    /// What can be told, as help writes it: spoken the few most useful, written all of it.
+    pub fn strip_help(&self) -> Sentence {
+        let bolts = self.noun("bolt").map_or("", |noun| noun.many.as_str());
+        let two = format!("{} {bolts}", self.numbers().say_whole(2));
+        let size =
+            format!("{} {}", self.numbers().say_whole(13), self.units().of(Unit::Length(LengthUnit::Millimetre)).one);
+        let single =
+            |key: &str| self.noun(key).and_then(|noun| noun.single.first()).map_or("", String::as_str).to_owned();
+        let shown = |told: Told, phrase: &String| {
+            let things = match told {
+                Told::Opened => single("connector"),
+                Told::TakenOff => single("cover"),
+                _ => two.clone(),
+            };
+            let text = phrase.replace("{things}", &things).replace("{size}", &size);
+            self.shown(&text.replace("{text}", "…"))
+        };
+        let lines = TOLD.iter().map(|(key, told)| {
+            self.strip_patterns(key).iter().map(|phrase| shown(*told, phrase)).collect::<Vec<_>>().join(" · ")
+        });
+        let lines = lines.collect::<Vec<_>>().join("\n");
+        let few = ["out", "opened", "taken_off", "hung_up", "everything"];
+        let first = |wanted: &str| {
+            let (key, told) = TOLD.iter().find(|(key, _)| *key == wanted)?;
+            self.strip_patterns(key).first().map(|phrase| shown(*told, phrase))
+        };
+        let phrases: Vec<String> = few.iter().filter_map(|key| first(key)).collect();
+        let help = self.told("help_spoken", Tone::Plain, |_| context! { phrases => &phrases });
+        Sentence { written: lines, ..help }
     }
 
     fn counted(&self, things: Things, spoken: bool) -> String {
@@ -269,6 +301,14 @@ impl Words for Language {
 
     fn things(&self, things: Things) -> String {
         self.counted(things, true)
+    }
+
+    fn called(&self, kind: &str, name: &str) -> String {
+        self.value(false, "strip_book_called", context! { kind, name })
+    }
+
+    fn of_lot(&self, kind: &str, lot: &str) -> String {
+        self.value(false, "strip_book_lot", context! { kind, name => lot })
     }
 
     fn place(&self, n: u32) -> String {

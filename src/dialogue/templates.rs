@@ -54,6 +54,8 @@ pub(super) const VALUES: &[(&str, &[&str])] = &[
     ("no_value", &["instead"]),
     ("value_later", &[]),
     ("strip_book_number", &["name"]),
+    ("strip_book_called", &["kind", "name"]),
+    ("strip_book_lot", &["kind", "name"]),
     ("strip_book_support", &["name"]),
     ("strip_book_place", &["name"]),
     ("strip_book_open", &["name"]),

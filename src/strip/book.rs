@@ -19,6 +19,10 @@ pub trait Words {
     fn kind(&self, kind: Kind, several: bool) -> String;
     /// A count before such things: "two hoses".
     fn things(&self, things: Things) -> String;
+    /// A thing of a kind that has a name: "water pump bolts".
+    fn called(&self, kind: &str, name: &str) -> String;
+    /// Things that have no name, but the lot that they belong to: "bolts of the first lot".
+    fn of_lot(&self, kind: &str, lot: &str) -> String;
     /// Where the nth of several sits, from 1.
     fn place(&self, n: u32) -> String;
     /// A text with a name in it, by its key.
@@ -126,8 +130,8 @@ impl<'a> Writer<'a> {
             let of = own.unwrap_or_else(|| without_name(entry, words, &mut unnamed));
             let mut name = of.clone();
             let mut n = 2;
-            // Told apart from all that are of its kind: what it is stands before it.
-            while !used.insert(format!("{} {}", kind(entry, words), name.to_lowercase())) {
+            // Told apart from all others by what each is called in the end.
+            while !used.insert(titled(entry, &kind(entry, words), true, &name, words).to_lowercase()) {
                 name = format!("{of}, {}", words.place(n));
                 n += 1;
             }
@@ -259,19 +263,20 @@ impl<'a> Writer<'a> {
         }
     }
 
-    /// "bolt, water pump".
+    /// "water pump bolt".
     fn one(&self, things: Things, id: usize) -> String {
-        format!("{}, {}", self.words.kind(things.kind, false), self.names[id])
+        titled(&self.log.entries()[id], &self.words.kind(things.kind, false), false, &self.names[id], self.words)
     }
 
-    /// "bolts, water pump"; of what has no count of its own in a book, "two hoses, water pump".
+    /// "water pump bolts"; of what has no count of its own in a book, "two hoses, water pump".
     fn called(&self, things: Things, id: usize) -> String {
+        let several = things.count > 1;
         let kind = match things.kind.class() {
-            Class::Fastener => self.words.kind(things.kind, things.count > 1),
-            _ if things.count > 1 => self.words.things(things),
+            Class::Fastener => self.words.kind(things.kind, several),
+            _ if several => return format!("{}, {}", self.words.things(things), self.names[id]),
             _ => self.words.kind(things.kind, false),
         };
-        format!("{kind}, {}", self.names[id])
+        titled(&self.log.entries()[id], &kind, several, &self.names[id], self.words)
     }
 
     fn step(&mut self, id: usize, entry: &Entry, phase: &str) {
@@ -321,6 +326,41 @@ impl<'a> Writer<'a> {
 
     fn note(&mut self, note: &str) {
         let _ = writeln!(self.out, "# {note}");
+    }
+}
+
+/// What a thing is called: what it is and its name, or the name alone where that says what it is. A recording stands behind what it is,
+/// and so does a name of several parts.
+fn titled(entry: &Entry, kind: &str, several: bool, name: &str, words: &dyn Words) -> String {
+    let (What::Fasteners { things, .. } | What::Opened(things) | What::Part { things, .. }) = entry.what else {
+        return format!("{kind}, {name}");
+    };
+    let lot = entry.name.is_none() && matches!(entry.what, What::Fasteners { size: None, .. });
+    let spoken = matches!(entry.name, Some(Name::Sound { .. }));
+    if spoken || name.contains(',') || name.to_lowercase().starts_with("the ") {
+        return format!("{kind}, {name}");
+    }
+    if lot {
+        return words.of_lot(kind, name);
+    }
+    let (one, many) = (words.kind(things.kind, false), words.kind(things.kind, true));
+    let is_noun = |word: &str| word.to_lowercase() == one || word.to_lowercase() == many;
+    if name.split(' ').any(is_noun) {
+        let word = |word| {
+            if !is_noun(word) {
+                word
+            } else if several {
+                many.as_str()
+            } else {
+                one.as_str()
+            }
+        };
+        return name.split(' ').map(word).collect::<Vec<_>>().join(" ");
+    }
+    // Every name is that of a part.
+    match things.kind {
+        Kind::Part if entry.name.is_some() => name.to_owned(),
+        _ => words.called(kind, name),
     }
 }
 

@@ -177,11 +177,14 @@ impl<'p> Draft<'p> {
             Some(format!("{}{}", if f.single_use { "new " } else { "" }, name(f, items)))
         };
         let on = joined(on.iter().filter_map(component).collect());
-        let started = joined(started.iter().filter_map(fasteners).collect());
+        let started: Vec<String> = started.iter().filter_map(fasteners).collect();
+        // A name of several parts ends with a comma, where more is said behind it.
+        let pause = if started.last().is_some_and(|name| name.contains(',')) { "," } else { "" };
+        let started = joined(started);
         match (on.is_empty(), started.is_empty()) {
             (false, true) => format!("Fit {on}."),
-            (true, _) => format!("Start the {started} by hand."),
-            (false, false) => format!("Fit {on}, with its {started} hand-tight."),
+            (true, _) => format!("Start the {started}{pause} by hand."),
+            (false, false) => format!("Fit {on}, with its {started}{pause} hand-tight."),
         }
     }
 
