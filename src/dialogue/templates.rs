@@ -32,6 +32,7 @@ pub(super) const VALUES: &[(&str, &[&str])] = &[
     ("share", &["share", "value"]),
     ("angle", &["value"]),
     ("left", &["items", "stages"]),
+    ("announced", &["value"]),
     ("interrupted", &["value"]),
     ("rest", &["turned", "value"]),
     ("rest_back_off", &["turned", "value"]),

@@ -316,16 +316,17 @@ impl Teller<'_> {
                 None => self.torque_added(from, limits),
             };
         }
+        let unknown = if pending.announced { "announced" } else { "interrupted" };
         match &pending.kind {
             Some(StageKind::Angle(limits)) if pending.interrupted => {
-                self.value("interrupted", context! { value => self.angle(limits) })
+                self.value(unknown, context! { value => self.angle(limits) })
             }
             Some(StageKind::BackOff(limits)) if pending.interrupted => {
                 let whole = if limits.low().amount.is_zero() { Limits::Exactly(limits.high()) } else { *limits };
-                self.value("interrupted", context! { value => self.angle(&whole) })
+                self.value(unknown, context! { value => self.angle(&whole) })
             }
             Some(StageKind::Slot(most)) if pending.interrupted => {
-                self.value("interrupted", context! { value => self.angle(&Limits::Exactly(*most)) })
+                self.value(unknown, context! { value => self.angle(&Limits::Exactly(*most)) })
             }
             Some(StageKind::Torque(limits)) => {
                 match stage.and_then(|s| s.share) {
