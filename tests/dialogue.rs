@@ -495,7 +495,8 @@ proptest! {
     }
 
     #[test]
-    fn words_of_a_text_are_never_dropped(words in proptest::collection::vec("[a-z]{4,8}", 1..6), n in 0u32..5000) {
+    // No unit begins like these.
+    fn words_of_a_text_are_never_dropped(words in proptest::collection::vec("x[a-z]{3,7}", 1..6), n in 0u32..5000) {
         let text = words.join(&format!(" {n} "));
         let spoken = Language::english().speakable(&text);
         for word in words {
