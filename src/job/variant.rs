@@ -1,7 +1,7 @@
 //! Which variant of the vehicle it is: asked before anything else, one after the other, and said back.
 //!
 //! Nothing is done before it is known, so that no step is told that is not for this vehicle. It is a fact like any other;
-//! it can be taken back while nothing that was done stands in the ledger, for that belongs to the steps of the variant.
+//! it can be taken back while nothing else has been recorded, for that belongs to the steps of the variant, taken back or not.
 
 use super::{At, Command, Fact, Job, Ledger, Question, Refusal, Say};
 use crate::procedure::VariantIx;
@@ -55,10 +55,12 @@ impl Job {
         says
     }
 
-    /// Can the choice be taken back? Not while anything stands in the ledger.
+    /// Would only the choice be left to be taken back, and may it not be? What was recorded, and what was confirmed on the way, is
+    /// told by the numbers of the steps that this variant has, even where it was taken back.
     pub(super) fn variant_stands(&self) -> bool {
+        let is_choice = |fact: &Fact| matches!(fact, Fact::Variant(_));
         let last = self.live.last().map(|&last| &self.facts[last].fact);
-        matches!(last, Some(Fact::Variant(_))) && self.ledger != Ledger::new(&self.book)
+        last.is_some_and(is_choice) && (self.step != 0 || !self.facts.iter().all(|fact| is_choice(&fact.fact)))
     }
 
     /// The choice was taken back: it is asked for again.
@@ -73,6 +75,7 @@ impl Job {
             None => Arc::clone(&self.whole),
         };
         self.ledger = Ledger::new(&self.book);
+        self.ledger.follow(self.edition);
         (self.step, self.phase, self.came_back, self.said) = (0, None, false, None);
         self.changed = true;
     }

@@ -88,10 +88,9 @@ fn no_said_twice_does_not_pass_over_a_variant() {
 }
 
 #[test]
-fn it_is_taken_back_by_undo_while_nothing_was_done() {
+fn it_is_taken_back_by_undo_while_nothing_else_was_recorded() {
     let mut bay = Bay::with(book());
-    bay.all([No, Yes, Done]);
-    bay.all([Undo, Yes]);
+    bay.all([No, Yes]);
     assert_eq!(bay.say(Undo), [Say::Question(Question::Undo(Fact::Variant(VariantIx(1))))]);
     assert_eq!(bay.say(Yes), [Say::TakenBack(Fact::Variant(VariantIx(1))), asks(0)]);
     assert_eq!(bay.job.book().steps.len(), 6);
@@ -99,6 +98,20 @@ fn it_is_taken_back_by_undo_while_nothing_was_done() {
     assert_eq!(bay.job.book().variant, Some(VariantIx(0)));
     assert_eq!(bay.job.book().steps[1].acts[0], Act::Disconnect(ConnectionIx(0)));
     assert!(bay.job.facts()[0].taken_back && !bay.job.facts().last().unwrap().taken_back);
+}
+
+/// The facts of one variant have no place among the steps of the other, and neither has what was confirmed on the way to them.
+#[test]
+fn what_was_recorded_and_taken_back_belongs_to_its_variant() {
+    for said in [vec![Done, Undo, Yes], vec![GoTo(5), Yes]] {
+        let mut bay = Bay::with(book());
+        bay.say(Yes);
+        bay.all(said.clone());
+        bay.say(Undo);
+        let says = bay.say(Yes);
+        assert_eq!(bay.job.book().variant, Some(VariantIx(0)), "{said:?}: {says:?}");
+        assert_eq!(bay.say(Undo), [Say::Refused(Refusal::VariantStands)], "{said:?}");
+    }
 }
 
 #[test]
@@ -118,7 +131,7 @@ fn a_turn_in_doubt_outlasts_the_wish_to_choose_again() {
 
 #[test]
 fn the_same_commands_lead_to_the_same_job() {
-    let commands = [Begin, No, Yes, Done, Undo, Yes, Undo, Yes, Yes, Done];
+    let commands = [Begin, No, Yes, Undo, Yes, Yes, Done, Undo, Yes, Done];
     let play = || {
         let mut job = Job::new(Arc::new(book()));
         for (n, command) in commands.iter().enumerate() {
