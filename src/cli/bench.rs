@@ -3,6 +3,7 @@
 use super::args::BenchHearing;
 use super::config::Config;
 use super::{Failure, parts};
+use crate::assets::Places;
 use crate::files;
 use crate::hearing::calibrate::Grid;
 use crate::hearing::learnt::Takes;
@@ -15,7 +16,7 @@ use crate::hearing::set::{self, Clip, Part};
 use crate::hearing::tally::{Ears, Who, tally};
 use crate::hearing::trial::{self, Bed, Meant, Noises, Trial, Way};
 use crate::hearing::{calibrate, losses, report};
-use crate::listen::{Harm, Listener, PhoneTree, Phones, RATE, Rule};
+use crate::listen::{Harm, Lexicon, Listener, PhoneTree, Phones, RATE, Rule};
 use crate::session::denying;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -84,13 +85,14 @@ pub fn bench_hearing(config: &Config, args: &BenchHearing) -> Result<(), Failure
             scores
         }
     };
+    let sounds = sounds(config, args.phones.as_deref())?.map(Arc::new);
     let mut rule = Rule::IN_USE;
     if args.calibrate {
         if !scores.played.iter().any(|one| one.trial.part == Part::Tune) {
             return Err(Failure::Unreadable("nothing that may be tuned on was played".into()));
         }
         let grid = if scores.phones.is_some() { Grid::PHONES } else { Grid::IN_USE };
-        rule = calibrate::calibrate(&scores.played, Part::Tune, &moments, grid);
+        rule = calibrate::calibrate(&scores.played, Part::Tune, &moments, grid, sounds);
         outln!(
             "The rule that does best on the people and voices tuned on; all counts are by it.\n\n{}",
             calibrate::written(&rule)
@@ -229,6 +231,15 @@ fn listen(
         errln!("");
     }
     Ok(Scores { idle, phones: None, played })
+}
+
+/// How words sound: by the lexicon beside the phones that are named, or else by that of the listening model, if it has one.
+fn sounds(config: &Config, phones: Option<&Path>) -> Result<Option<Lexicon>, Failure> {
+    let path = match phones {
+        Some(folder) => return Phones::lexicon(folder).map(Some).map_err(Failure::unreadable),
+        None => Places::here().listener(config.model.as_deref()).map_err(Failure::failed)?.join("lexicon.txt"),
+    };
+    path.exists().then(|| Lexicon::read(&path)).transpose().map_err(Failure::unreadable)
 }
 
 /// The name of the network of phones in a folder. All that may be said must have a pronunciation: judging fails without, and

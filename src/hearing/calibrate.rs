@@ -4,7 +4,7 @@
 //! stretch of speech belongs to one of these cases only. Of all thresholds on a grid those are taken that are worth most:
 //! a command that is heard right counts one, and one that is done without being meant counts as many less as [`MISTAKEN`]
 //! and [`FALSE`] say. Of thresholds worth the same the strictest are taken. A case that is worth nothing is never believed; nor is a
-//! claim of which vosk has not heard at least half, whatever it would be worth here. vosk's own confidence comes first;
+//! claim of which vosk has heard neither half nor what sounds near, whatever it would be worth here. vosk's own confidence comes first;
 //! what is asked of both where they heard the same is found on what that leaves over.
 //!
 //! A voice that said much must not outweigh a hundred people who said a few words each. So within each harm every person and
@@ -19,9 +19,10 @@ use super::set::Part;
 use super::tally::class;
 use super::trial::{Meant, Trial};
 use crate::listen::{
-    Harm, Judgement, NEVER, Needs, Phrase, Relation, Rule, Thresholds, Verdict, plainly, unopposed, whole,
+    Harm, Judgement, Lexicon, NEVER, Needs, Phrase, Relation, Rule, Thresholds, Verdict, plainly, unopposed, whole,
 };
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// So many commands heard right are worth as much as one that is mistaken for another: what was understood is read back,
 /// and somebody is there to hear it.
@@ -80,13 +81,25 @@ struct Case<T> {
     worth: i64,
 }
 
-/// The best rule on a part of what was played, of those on a grid.
-pub fn calibrate(played: &[Played], part: Part, moments: &[(Moment, Allowed)], grid: Grid) -> Rule {
-    let needs = |harm| needs(played, part, moments, harm, grid);
-    Rule { none: needs(Harm::None), moves: needs(Harm::Moves), claims: needs(Harm::Claims) }
+/// The best rule on a part of what was played, of those on a grid. What sounds near to a phrase the lexicon tells.
+pub fn calibrate(
+    played: &[Played],
+    part: Part,
+    moments: &[(Moment, Allowed)],
+    grid: Grid,
+    sounds: Option<Arc<Lexicon>>,
+) -> Rule {
+    let needs = |harm| needs(played, part, moments, harm, (grid, sounds.as_deref()));
+    Rule { none: needs(Harm::None), moves: needs(Harm::Moves), claims: needs(Harm::Claims), sounds: sounds.clone() }
 }
 
-fn needs(played: &[Played], part: Part, moments: &[(Moment, Allowed)], harm: Harm, grid: Grid) -> Needs {
+fn needs(
+    played: &[Played],
+    part: Part,
+    moments: &[(Moment, Allowed)],
+    harm: Harm,
+    (grid, sounds): (Grid, Option<&Lexicon>),
+) -> Needs {
     let mut alone = Vec::new();
     let mut sure = Vec::new();
     // With vosk's confidence, where it counts.
@@ -124,7 +137,7 @@ fn needs(played: &[Played], part: Part, moments: &[(Moment, Allowed)], harm: Har
             let Some(at) = judgement.best.filter(|at| *at < phrases.len()) else { continue };
             let best = &phrases[at];
             if best.harm == harm && stands(at) {
-                let relation = Relation::of(&best.text, &heard.text, first.is_some());
+                let relation = Relation::of(phrases, at, &heard.text, sounds);
                 let confidence = unopposed.map_or(0.0, |_| heard.confidence);
                 judged.push((relation, confidence, Case { worth: worth(best), evidence: judgement }));
             }
@@ -149,6 +162,7 @@ fn needs(played: &[Played], part: Part, moments: &[(Moment, Allowed)], harm: Har
         sure,
         same: best(Relation::Same),
         half: best(Relation::Half),
+        near: best(Relation::Near),
         nothing: if harm == Harm::Claims { NEVER } else { best(Relation::Nothing) },
         another: if harm == Harm::Claims { NEVER } else { best(Relation::Another) },
     }
@@ -207,9 +221,14 @@ pub fn written(rule: &Rule) -> String {
     for (name, needs) in [("none", &rule.none), ("moves", &rule.moves), ("claims", &rule.claims)] {
         let (alone, sure) = (number(needs.alone), number(needs.sure));
         text += &format!("{name}: Needs {{\n    alone: {alone},\n    sure: {sure},\n");
-        for (name, needed) in
-            [("same", needs.same), ("half", needs.half), ("nothing", needs.nothing), ("another", needs.another)]
-        {
+        let columns = [
+            ("same", needs.same),
+            ("half", needs.half),
+            ("near", needs.near),
+            ("nothing", needs.nothing),
+            ("another", needs.another),
+        ];
+        for (name, needed) in columns {
             text += &format!("    {name}: {},\n", thresholds(&needed));
         }
         text += "},\n";
@@ -219,7 +238,11 @@ pub fn written(rule: &Rule) -> String {
 
 #[cfg(test)]
 mod tests {
+    use super::super::play::{Heard, Judged};
+    use super::super::trial::{Stretch, Way};
     use super::*;
+    use crate::dialogue::Language;
+    use crate::listen::Lost;
 
     fn best(of: &[(f32, i64)]) -> Option<f32> {
         let cases: Vec<Case<f32>> = of.iter().map(|&(evidence, worth)| Case { evidence, worth }).collect();
@@ -234,6 +257,39 @@ mod tests {
         assert_eq!(best(&heard(0)), Some(0.6));
         assert_eq!(best(&[(1.0, 1), (1.0, -5)]), None);
         assert_eq!(best(&[]), None);
+    }
+
+    /// "Eight" that comes out as "it", and talk that comes out as that, too, and is less like it to the second.
+    #[test]
+    fn what_sounds_near_is_found_by_itself_and_with_a_lexicon_only() {
+        let moments = vec![(Moment::Bare, Moment::Bare.allowed(&Language::english()))];
+        let played = |meant: Meant, heard: &str, average: f32| {
+            let (way, clips) = (Way::Plain, vec![0]);
+            let (voice, person) = (String::from("p"), Some(String::from("sc")));
+            let (part, moment) = (Part::Tune, Moment::Bare);
+            let trial = Trial { part, moment, meant, voice, person, way, level: None, noise: None, clips, number: 0 };
+            let judged = Some(Judged { best: Some("eight".into()), average, over_noise: 7.0, margin: 4.0 });
+            let (written, own, wait_ms, thinking_ms) = (None, None, 0.0, 0.0);
+            let text = heard.into();
+            let heard = vec![Heard { text, confidence: 0.4, judged, written, own, wait_ms, thinking_ms }];
+            Played { trial, heard, lost: Lost::default(), seconds: 1.0, computing: 0.0 }
+        };
+        let eight = || Meant::Phrase("eight".into());
+        let all = [
+            played(eight(), "it", -0.3),
+            played(eight(), "it", -0.7),
+            played(Meant::Nothing(Stretch::Talk), "it", -1.3),
+            // No claim without any likeness, however well the second likes it.
+            played(eight(), "", -0.1),
+        ];
+        let lexicon = Arc::new(Lexicon::parse("eight EY T\nit IH T").unwrap());
+        let found = |sounds| calibrate(&all, Part::Tune, &moments, Grid::PHONES, sounds);
+        let rule = found(Some(lexicon));
+        assert_eq!(rule.claims.near, Thresholds { average: -0.8, over_noise: 7.0, margin: 4.0 });
+        assert_eq!((rule.claims.half, rule.claims.nothing), (NEVER, NEVER));
+        assert!(rule.sounds.is_some());
+        assert!(written(&rule).contains("near: needs(-0.8, 7.0, 4.0),"), "{}", written(&rule));
+        assert_eq!(found(None).claims.near, NEVER);
     }
 
     #[test]

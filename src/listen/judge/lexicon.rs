@@ -17,8 +17,14 @@ pub const PHONES: [&str; 39] = [
 /// The network's output that stands for "nothing new"; that of a phone is its place in [`PHONES`] and one.
 pub const NOTHING_NEW: u8 = 0;
 
+/// Is the phone of an output a vowel?
+pub fn is_vowel(output: u8) -> bool {
+    let phone = usize::from(output).checked_sub(1).and_then(|at| PHONES.get(at));
+    phone.is_some_and(|phone| phone.starts_with(['A', 'E', 'I', 'O', 'U']))
+}
+
 /// Pronunciations of words.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Lexicon {
     words: HashMap<String, Vec<Vec<u8>>>,
 }
@@ -85,6 +91,12 @@ mod tests {
         assert!(told("").contains("no words"));
         let path = Path::new("no/such/lexicon.txt");
         assert!(Lexicon::read(path).unwrap_err().to_string().starts_with("no/such/lexicon.txt: "));
+    }
+
+    #[test]
+    fn fifteen_phones_are_vowels() {
+        let vowels: Vec<&str> = (0..=40).filter(|at| is_vowel(*at)).map(|at| PHONES[usize::from(at) - 1]).collect();
+        assert_eq!(vowels.join(" "), "AA AE AH AO AW AY EH ER EY IH IY OW OY UH UW");
     }
 
     /// The network is trained with the phones in the order in which the training has them.

@@ -21,6 +21,7 @@ use std::collections::hash_map::Entry;
 use std::path::Path;
 use std::sync::Arc;
 
+pub(super) use lexicon::is_vowel;
 pub use lexicon::{Lexicon, PHONES};
 use network::{Encoded, Network, SHORTEST, STATE, THREADS};
 pub use phones::Phones;
