@@ -7,7 +7,7 @@ use std::path::Path;
 use wrenchside::assets::Places;
 use wrenchside::dialogue::Language;
 use wrenchside::hearing::moment::Moment;
-use wrenchside::listen::{FRAME, Judge, Listener, Moonshine, RATE, Recogniser, VoskRecogniser, read_sound};
+use wrenchside::listen::{FRAME, Judge, Listener, RATE, Recogniser, Second, VoskRecogniser, read_sound};
 use wrenchside::onnx;
 
 fn vosk() -> VoskRecogniser {
@@ -38,7 +38,7 @@ fn listen(c: &mut Criterion) {
 
     let places = Places::here();
     onnx::load(&places.onnx_runtime(None).expect("the runtime")).expect("it loads");
-    let judge = Moonshine::open(&places.judge(None).expect("the second listener")).expect("it loads");
+    let judge = Second::find(&places, None).expect("the second listener").open().expect("it loads");
     let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("audio-fixtures/clean/joe-what-torque.flac");
     let mut sound = read_sound(&file).expect("it is there");
     sound.resize(sound.len() + RATE as usize, 0);
@@ -46,7 +46,7 @@ fn listen(c: &mut Criterion) {
     let phrases = Moment::Tightening.allowed(&language).phrases;
     let mut group = c.benchmark_group("hearing");
     group.sample_size(20);
-    let both: Option<Box<dyn Judge + Send>> = Some(Box::new(judge));
+    let both: Option<Box<dyn Judge + Send>> = Some(judge);
     for (name, judge) in [("vosk alone", None), ("both", both)] {
         let mut listener = Listener::new(Box::new(vosk()), judge);
         listener.listen_for(&phrases).expect("it takes them");

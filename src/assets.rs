@@ -97,6 +97,8 @@ const ONNX_RUNTIME: Asset = Asset { what: "the ONNX Runtime library", name: "lib
 const VOICE: Asset = Asset { what: "the voice", name: "voices/en_US-joe-medium", proof: "en_US-joe-medium.onnx" };
 const JUDGE: Asset =
     Asset { what: "the second listener's model", name: "judge/moonshine-tiny-en", proof: "encoder_model.ort" };
+const PHONES: Asset =
+    Asset { what: "the second listener's network of phones", name: "phones-en", proof: "phones.onnx" };
 const PHONEMES: Asset = Asset { what: "the English phoneme data", name: "espeak-en", proof: "espeak-ng-data/phontab" };
 const LISTENER: Asset = Asset { what: "the recogniser's model", name: "listener-en", proof: "" };
 
@@ -167,6 +169,11 @@ impl Places {
     /// The second listener's model: a folder with `encoder_model.ort`, `decoder_model_merged.ort`, `tokenizer.bin`.
     pub fn judge(&self, named: Option<&Path>) -> Result<PathBuf, AssetError> {
         find(&JUDGE, named, &self.fetched, FETCH)
+    }
+
+    /// The network of phones that the second listener judges by: a folder with `phones.onnx`.
+    pub fn phones(&self, named: Option<&Path>) -> Result<PathBuf, AssetError> {
+        find(&PHONES, named, &self.models, UNPACK)
     }
 
     /// The phoneme data: the folder that holds `espeak-ng-data`.
@@ -292,6 +299,18 @@ mod tests {
         let places = Places { fetched: vec![one.path().into()], models: vec![] };
         assert_eq!(places.onnx_runtime(None).unwrap(), library);
         assert_eq!(places.onnx_runtime(Some(&library)).unwrap(), library);
+    }
+
+    #[test]
+    fn the_network_of_phones_is_one_of_the_projects_models() {
+        let one = tempfile::tempdir().unwrap();
+        let places = Places { fetched: vec![], models: vec!["/no/such/place".into(), one.path().into()] };
+        let folder = one.path().join("phones-en");
+        fs::create_dir(&folder).unwrap();
+        let told = places.phones(None).unwrap_err().to_string();
+        assert!(told.contains("network of phones (phones-en)") && told.contains("/no/such/place"), "{told}");
+        fs::write(folder.join("phones.onnx"), "x").unwrap();
+        assert_eq!(places.phones(None).unwrap(), folder);
     }
 
     #[test]

@@ -6,6 +6,7 @@ mod program;
 use program::wrenchside;
 use serde_json::Value;
 use std::fs;
+use std::os::unix::fs::symlink;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
@@ -96,7 +97,14 @@ fn a_network_of_phones_judges_where_it_is_named() {
             scores["played"].as_array().unwrap().iter().filter(clean).flat_map(|one| one["heard"].as_array().unwrap());
         heard.map(|heard| heard["judged"].clone()).collect()
     };
-    for (name, more) in [("phones.json", &named[..]), ("decoder.json", &[][..])] {
+    // A listening model without a lexicon, beside which the decoder judges.
+    let model = folder.path().join("model");
+    fs::create_dir(&model).unwrap();
+    for name in ["am", "conf", "graph"] {
+        symlink(root.join("models/listener-en").join(name), model.join(name)).unwrap();
+    }
+    let decoder = ["--model", model.to_str().unwrap()];
+    for (name, more) in [("phones.json", &named[..]), ("decoder.json", &decoder[..])] {
         let output = run(name, more);
         assert!(output.status.success(), "{}", text(&output.stderr));
         assert!(text(&output.stdout).contains("Goals, both listeners, held-out voices"), "{}", text(&output.stdout));
@@ -108,8 +116,8 @@ fn a_network_of_phones_judges_where_it_is_named() {
     assert!(by_phones.iter().all(|judged| judged.is_object() && !sure(judged)), "{by_phones:?}");
     assert!(kept("phones.json")["phones"].is_string() && kept("decoder.json").get("phones").is_none());
     // Kept scores are those of the network that they were made with, and of no other.
-    assert!(run("phones.json", &named).status.success() && run("decoder.json", &[]).status.success());
-    for (name, more) in [("phones.json", &[][..]), ("decoder.json", &named[..])] {
+    assert!(run("phones.json", &named).status.success() && run("decoder.json", &decoder).status.success());
+    for (name, more) in [("phones.json", &decoder[..]), ("decoder.json", &named[..])] {
         let output = run(name, more);
         assert_eq!(output.status.code(), Some(2));
         assert!(

@@ -16,8 +16,8 @@ use wrenchside::dialogue::Language;
 use wrenchside::hearing::moment::Moment;
 use wrenchside::job::Expect;
 use wrenchside::listen::{
-    Harm, Hypothesis, Judge, ListenError, Listener, Moonshine, Phrase, RATE, Recogniser, Utterance, VoskRecogniser,
-    decide, nearly, read_sound,
+    Harm, Hypothesis, Judge, ListenError, Listener, Phrase, RATE, Recogniser, Rule, Second, Utterance, VoskRecogniser,
+    read_sound,
 };
 use wrenchside::onnx;
 use wrenchside::quantity::{Quantity, TorqueUnit, Unit};
@@ -128,10 +128,10 @@ fn vosk() -> VoskRecogniser {
     VoskRecogniser::open(&Places::here().listener(None).unwrap()).unwrap()
 }
 
-fn moonshine() -> Box<dyn Judge + Send> {
+fn second() -> Box<dyn Judge + Send> {
     let places = Places::here();
     onnx::load(&places.onnx_runtime(None).unwrap()).unwrap();
-    Box::new(Moonshine::open(&places.judge(None).unwrap()).unwrap())
+    Second::find(&places, None).unwrap().open().unwrap()
 }
 
 fn listener(phrases: &[Phrase], judge: Option<Box<dyn Judge + Send>>) -> Listener {
@@ -181,7 +181,8 @@ fn measure(folder: &str) -> [Count; 2] {
     thread::scope(|scope| {
         for _ in 0..2 {
             scope.spawn(|| {
-                let mut listener = listener(&phrases, Some(moonshine()));
+                let mut listener = listener(&phrases, Some(second()));
+                let alone = Rule::by_decoder();
                 while let Some(recording) = recordings.get(next.fetch_add(1, Ordering::Relaxed)) {
                     listener.reset().unwrap();
                     let heard = play(&mut listener, &recording.sound(), PIECE);
@@ -191,7 +192,7 @@ fn measure(folder: &str) -> [Count; 2] {
                         let named = |text: &Option<String>| phrases.iter().position(|p| Some(&p.text) == text.as_ref());
                         let believed = |said: &Utterance| match judged {
                             true => named(&said.phrase),
-                            false => decide(&phrases, &said.heard, None),
+                            false => alone.decide(&phrases, &said.heard, None),
                         };
                         let accepted: Vec<&Phrase> =
                             heard.iter().filter_map(&believed).map(|at| &phrases[at]).collect();
@@ -201,7 +202,7 @@ fn measure(folder: &str) -> [Count; 2] {
                         let asked = heard.iter().filter_map(|said| match (believed(said), judged) {
                             (Some(_), _) => None,
                             (None, true) => named(&said.nearly),
-                            (None, false) => nearly(&phrases, &said.heard, None),
+                            (None, false) => alone.nearly(&phrases, &said.heard, None),
                         });
                         for at in asked {
                             let rightly = phrases[at].text == recording.text;
@@ -272,11 +273,13 @@ fn denials_claim_nothing() {
     let mut taken = Vec::new();
     for at in [Moment::Tightening, Moment::Turning, Moment::Interrupted, Moment::Question, Moment::Measuring] {
         let allowed = at.allowed(&Language::english());
-        let mut listener = listener(&allowed.phrases, Some(moonshine()));
+        let mut listener = listener(&allowed.phrases, Some(second()));
         for recording in &recordings {
             listener.reset().unwrap();
             for said in play(&mut listener, &recording.sound(), PIECE) {
-                let alone = decide(&allowed.phrases, &said.heard, None).map(|at| allowed.phrases[at].text.clone());
+                let alone = Rule::by_decoder()
+                    .decide(&allowed.phrases, &said.heard, None)
+                    .map(|at| allowed.phrases[at].text.clone());
                 for phrase in [said.phrase.clone(), alone].into_iter().flatten() {
                     if !allowed.is_not_done(&phrase) {
                         taken.push(format!(
@@ -301,7 +304,7 @@ fn commands_beside_a_radio_are_heard() {
     let power = |sound: &[i16]| sound.iter().map(|&s| f64::from(s).powi(2)).sum::<f64>() / sound.len() as f64;
     let commands: Vec<Recording> = recordings("clean").into_iter().step_by(11).collect();
     let (before, after) = (RATE as usize, 2 * RATE as usize);
-    let mut listener = listener(&phrases, Some(moonshine()));
+    let mut listener = listener(&phrases, Some(second()));
     let (mut right, mut wrong) = (0, Vec::new());
     for (number, command) in commands.iter().enumerate() {
         let spoken = command.sound();
@@ -504,13 +507,13 @@ fn what_was_forgotten_leaves_no_trace() {
         let heard = play(listener, &sound, PIECE);
         heard.into_iter().map(|u| (u.phrase, u.heard, u.judgement, u.began - from, u.decided - from)).collect()
     };
-    let mut used = listener(&phrases, Some(moonshine()));
+    let mut used = listener(&phrases, Some(second()));
     // Broken off at places that are no multiple of a frame, in the middle of words and at their end.
     for part in [3, 2, 1] {
         let other = recording("clean", "joe", "carry on");
         used.push(&other[..other.len() / part - 7]).unwrap();
         used.reset().unwrap();
-        assert_eq!(told(&mut used), told(&mut listener(&phrases, Some(moonshine()))));
+        assert_eq!(told(&mut used), told(&mut listener(&phrases, Some(second()))));
         used.reset().unwrap();
     }
 }

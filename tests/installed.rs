@@ -34,6 +34,9 @@ fn install(prefix: &Path) -> PathBuf {
     link_folder(&places.voice(None).unwrap(), &parts.join("voices/en_US-joe-medium"));
     link_folder(&places.judge(None).unwrap(), &parts.join("judge/moonshine-tiny-en"));
     link_folder(&places.listener(None).unwrap(), &parts.join("models/listener-en"));
+    if let Ok(phones) = places.phones(None) {
+        link_folder(&phones, &parts.join("models/phones-en"));
+    }
     link_folder(&places.phonemes(None).unwrap(), &parts.join("models/espeak-en"));
     program
 }
@@ -68,7 +71,10 @@ fn an_installed_program_takes_its_parts_from_beside_itself() {
         "voices/en_US-joe-medium",
         "judge/moonshine-tiny-en",
         "models/listener-en",
-    ] {
+    ]
+    .into_iter()
+    .chain(Places::here().phones(None).is_ok().then_some("models/phones-en"))
+    {
         assert!(told.contains(&beside.join(part).display().to_string()), "{part} is not beside the program:\n{told}");
     }
     assert!(!told.contains("FAIL"), "{told}");

@@ -9,7 +9,7 @@ use std::sync::Arc;
 use wrenchside::assets::Places;
 use wrenchside::dialogue::{Grammar, Language};
 use wrenchside::job::{Expect, Job};
-use wrenchside::listen::{Listener, Moonshine, RATE, VoskRecogniser, read_sound};
+use wrenchside::listen::{Listener, RATE, Second, VoskRecogniser, read_sound};
 use wrenchside::onnx;
 use wrenchside::session::{phrases, readings};
 
@@ -26,8 +26,8 @@ fn a_reading_is_taken_whole_or_not_at_all() {
     let places = Places::here();
     onnx::load(&places.onnx_runtime(None).unwrap()).unwrap();
     let vosk = VoskRecogniser::open(&places.listener(None).unwrap()).unwrap();
-    let judge = Moonshine::open(&places.judge(None).unwrap()).unwrap();
-    let mut listener = Listener::new(Box::new(vosk), Some(Box::new(judge)));
+    let judge = Second::find(&places, None).unwrap().open().unwrap();
+    let mut listener = Listener::new(Box::new(vosk), Some(judge));
     let manifest = fs::read_to_string(root.join("manifest.tsv")).unwrap();
     let recordings: Vec<(&str, &str)> = manifest
         .lines()

@@ -10,7 +10,7 @@ mod talk;
 use std::path::{Path, PathBuf};
 use talk::talk;
 use wrenchside::assets::Places;
-use wrenchside::listen::{Harm, Listener, Moonshine, Phrase, RATE, Utterance, VoskRecogniser, read_sound};
+use wrenchside::listen::{Harm, Listener, Phrase, RATE, Second, Utterance, VoskRecogniser, read_sound};
 use wrenchside::session::Conversation;
 use wrenchside::session::overhear::{Cleaner, Overhear};
 use wrenchside::speak::sentence::{GAP, whole_sentence};
@@ -131,7 +131,7 @@ impl Way {
 
 fn listener() -> Listener {
     let places = Places::here();
-    let judge = places.judge(None).ok().map(|folder| Box::new(Moonshine::open(&folder).unwrap()) as Box<_>);
+    let judge = Second::find(&places, None).map(|second| second.open().unwrap());
     Listener::new(Box::new(VoskRecogniser::open(&places.listener(None).unwrap()).unwrap()), judge)
 }
 

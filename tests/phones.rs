@@ -1,17 +1,23 @@
 //! The second listener by phones, from the sound to its word. The networks are of a few lines and hear tones
 //! (`tests/data/phones/make.py`), so a phrase is said to them as a row of tones.
 
+#[path = "common/program.rs"]
+mod program;
+
 use std::collections::{HashMap, HashSet};
 use std::f32::consts::TAU;
 use std::fs;
+use std::os::unix::fs::symlink;
 use std::path::{Path, PathBuf};
 
+use program::wrenchside;
 use wrenchside::assets::Places;
 use wrenchside::dialogue::{Asks, Language};
 use wrenchside::hearing::moment::{self, Allowed, Moment};
 use wrenchside::job::Expect;
 use wrenchside::listen::{
-    Harm, Judge, Judgement, Lexicon, ListenError, Moonshine, PHONES, PhoneTree, Phones, Phrase, RATE, vocabulary,
+    Behind, Harm, Judge, Judgement, Lexicon, ListenError, Moonshine, PHONES, PhoneTree, Phrase, RATE, Rule, Second,
+    vocabulary,
 };
 use wrenchside::onnx;
 use wrenchside::quantity::{AngleUnit, LengthUnit, Quantity, TorqueUnit, Unit};
@@ -42,8 +48,14 @@ fn moonshine() -> Moonshine {
     Moonshine::open(&places.judge(None).unwrap()).unwrap()
 }
 
-fn open(network: &str) -> Result<Phones, ListenError> {
-    Phones::open(folder(network).path(), moonshine())
+fn second(folder: &Path) -> Result<Second, ListenError> {
+    let places = Places::here();
+    onnx::load(&places.onnx_runtime(None).unwrap()).unwrap();
+    Second::by_phones(places.judge(None).unwrap(), folder)
+}
+
+fn open(network: &str) -> Result<Box<dyn Judge + Send>, ListenError> {
+    second(folder(network).path())?.open()
 }
 
 fn tightening() -> Allowed {
@@ -134,17 +146,140 @@ fn a_network_that_is_none_of_phones_is_refused() {
     ];
     for (network, reason) in refused {
         let folder = folder(network);
-        let told = Phones::open(folder.path(), moonshine()).err().unwrap().to_string();
+        let told = second(folder.path()).unwrap().open().err().unwrap().to_string();
         let path = folder.path().join("phones.onnx");
         assert!(told.starts_with(&format!("{}: this is no network of phones: ", path.display())), "{told}");
         assert!(told.contains(reason), "{told}");
     }
     let other = folder("tones");
     fs::write(other.path().join("phones.onnx"), "wibble").unwrap();
-    assert!(Phones::open(other.path(), moonshine()).err().unwrap().to_string().contains("phones.onnx: "));
+    assert!(second(other.path()).unwrap().open().err().unwrap().to_string().contains("phones.onnx: "));
     fs::write(other.path().join("lexicon.txt"), "a AH0\n").unwrap();
-    let told = Phones::open(other.path(), moonshine()).err().unwrap().to_string();
+    let told = second(other.path()).err().unwrap().to_string();
     assert!(told.contains("lexicon.txt: line 1: \"AH0\" is no phone"), "{told}");
+}
+
+/// Folders laid out as the project's models, with one of the networks among them, and a listening model with this list of words.
+fn models(network: &str, words: Option<&str>) -> (tempfile::TempDir, Places) {
+    let folder = tempfile::tempdir().unwrap();
+    for name in ["phones-en", "listener-en"] {
+        fs::create_dir(folder.path().join(name)).unwrap();
+    }
+    fs::copy(root(&format!("tests/data/phones/{network}.onnx")), folder.path().join("phones-en/phones.onnx")).unwrap();
+    if let Some(words) = words {
+        fs::write(folder.path().join("listener-en/lexicon.txt"), words).unwrap();
+    }
+    let here = Places::here();
+    onnx::load(&here.onnx_runtime(None).unwrap()).unwrap();
+    let places = Places { models: vec![folder.path().into()], ..here };
+    (folder, places)
+}
+
+const WORDS: &str = "next N EH K S T\nstep S T EH P\nyes Y EH S\n";
+
+#[test]
+fn whoever_judges_is_taken_at_its_own_scale() {
+    let (folder, places) = models("tones", Some(WORDS));
+    let found = Second::find(&places, None).unwrap();
+    assert_eq!(found.phones().unwrap().network, folder.path().join("phones-en/phones.onnx"));
+    let lexicon = found.phones().unwrap().lexicon.clone();
+    let by_phones = Rule::by_phones().sounding(Some(lexicon));
+    assert_eq!(found.open().unwrap().rule(), by_phones);
+    // Loaded behind it is known what its word counts for once it has one.
+    let mut behind = Behind::load(move || found.open()).unwrap();
+    let phrases = ["next step", "yes"].map(|text| Phrase { text: text.into(), harm: Harm::Claims });
+    let judged = behind.judge(&say(&says("next step")), &phrases).unwrap();
+    assert_eq!((judged.best, behind.rule()), (Some(0), by_phones));
+    // The decoder judges where a lexicon of these phones, or the network, is missing.
+    let why = |second: &Second| second.phones().unwrap_err().to_owned();
+    let decoder = |second: &Second, reason: &str| {
+        assert!(why(second).contains(reason), "{}", why(second));
+        let mut judge = second.open().unwrap();
+        assert_eq!(judge.rule(), Rule::by_decoder());
+        assert!(judge.judge(&say(&says("yes")), &phrases).is_ok());
+    };
+    let other = tempfile::tempdir().unwrap();
+    decoder(&Second::find(&places, Some(other.path())).unwrap(), "lexicon.txt: ");
+    fs::write(other.path().join("lexicon.txt"), "ja j a:\n").unwrap();
+    decoder(&Second::find(&places, Some(other.path())).unwrap(), "\"j\" is no phone");
+    fs::remove_file(folder.path().join("phones-en/phones.onnx")).unwrap();
+    decoder(&Second::find(&places, None).unwrap(), "network of phones (phones-en) was not found");
+    assert!(Second::find(&Places { fetched: vec![], ..places }, None).is_none(), "nobody without moonshine");
+}
+
+#[test]
+fn a_network_that_is_not_what_its_list_says_is_refused() {
+    let (folder, places) = models("tones", Some(WORDS));
+    let sums = folder.path().join("phones-en/SHA256SUMS");
+    fs::write(&sums, format!("{}  phones.onnx\n", "0".repeat(64))).unwrap();
+    let found = Second::find(&places, None).unwrap();
+    found.look().unwrap();
+    let told = found.open().err().unwrap().to_string();
+    assert!(told.contains("phones.onnx: the file is damaged or cut short"), "{told}");
+    let (_folder, places) = models("narrow", Some(WORDS));
+    let told = Second::find(&places, None).unwrap().open().err().unwrap().to_string();
+    assert!(told.contains("this is no network of phones"), "{told}");
+}
+
+/// Names of values and places are phrases too, and a page or a procedure has words of its own.
+#[test]
+fn a_phrase_with_a_word_without_a_pronunciation_stops_no_judgement() {
+    let (_folder, places) = models("tones", Some(WORDS));
+    let mut judge = Second::find(&places, None).unwrap().open().unwrap();
+    let phrase = |text: &str| Phrase { text: text.into(), harm: Harm::Claims };
+    let all = [phrase("next wibble"), phrase("next step"), phrase("wibble")];
+    let found = judge.judge(&say(&says("next step")), &all).unwrap();
+    assert_eq!(found.best, Some(1), "{found:?}");
+    assert!(found.margin > 3.0, "{found:?}");
+    // Nor one that only this utterance adds.
+    let more = [&all[..], &[phrase("wibble yes"), phrase("yes")]].concat();
+    assert_eq!(judge.judge(&say(&says("yes")), &more).unwrap().best, Some(4));
+    let strange = judge.judge(&say(&says("yes")), &[phrase("wibble")]).unwrap();
+    assert_eq!(strange.best, None);
+}
+
+/// What was made of the phrases is kept from one judgement to the next.
+#[test]
+fn the_same_sound_is_judged_the_same_whatever_was_judged_before() {
+    let moments = [Moment::Tightening, Moment::Question].map(|moment| moment.allowed(&Language::english()));
+    let text = "reading three hundred and six point two five";
+    let sounds = [says("stage complete"), says("no"), says(text)].map(|phones| say(&phones));
+    let all = |judge: &mut dyn Judge, sound: &[f32]| -> Vec<Judgement> {
+        let offered = moments.iter().flat_map(|at| [at.phrases.clone(), at.offered(text).into_owned()]);
+        offered.map(|phrases| judge.judge(sound, &phrases).unwrap()).collect()
+    };
+    let mut used = open("tones").unwrap();
+    for sound in &sounds {
+        let before = all(&mut used, sound);
+        assert_eq!(all(&mut used, sound), before);
+        assert_eq!(all(&mut open("tones").unwrap(), sound), before);
+    }
+}
+
+#[test]
+fn doctor_tells_of_both_networks_and_why_one_does_not_judge() {
+    let (folder, _) = models("tones", None);
+    let here = tempfile::tempdir().unwrap();
+    fs::rename(folder.path(), here.path().join("models")).unwrap();
+    fs::remove_dir(here.path().join("models/listener-en")).unwrap();
+    let doctor = |more: &[&str]| {
+        let output = wrenchside().current_dir(here.path()).args(more).arg("doctor").output().unwrap();
+        String::from_utf8_lossy(&output.stdout).into_owned()
+    };
+    let told = doctor(&[]);
+    let line = told.lines().find(|line| line.contains("second listener")).unwrap();
+    assert!(line.starts_with("ok") && line.contains("judges by phones (network SHA-256 "), "{told}");
+    assert!(line.contains("writes by moonshine tiny-en, ") && told.contains("phones.onnx\n"), "{told}");
+    // A listening model that others made.
+    let other = here.path().join("other");
+    fs::create_dir(&other).unwrap();
+    for name in ["am", "conf", "graph"] {
+        symlink(root("models/listener-en").join(name), other.join(name)).unwrap();
+    }
+    let told = doctor(&["--model", "other"]);
+    let line = told.lines().find(|line| line.contains("second listener")).unwrap();
+    assert!(line.starts_with("ok") && line.contains("judges by its decoder"), "{told}");
+    assert!(told.contains("not by phones: other/lexicon.txt: "), "{told}");
 }
 
 /// Whatever may be said at any moment, values and numbers among it.
@@ -178,14 +313,14 @@ fn everything() -> Vec<Phrase> {
 fn every_phrase_of_the_language_can_be_said_in_phones() {
     let (all, lexicon) = (everything(), lexicon());
     assert!(all.len() > 1_000, "{}", all.len());
-    let tree = PhoneTree::new(&all, &lexicon).unwrap();
+    let tree = PhoneTree::new(&all, &lexicon);
     // A sound of any phones at all, long enough for each.
     let flat = [-(40.0f32.ln()); 40].repeat(120);
     let likely = tree.likely(&flat);
     let found: HashSet<usize> = likely.iter().filter(|one| one.log.is_finite()).map(|one| one.phrase).collect();
     let lost: Vec<&Phrase> = all.iter().enumerate().filter(|(at, _)| !found.contains(at)).map(|(_, one)| one).collect();
     assert!(lost.is_empty(), "{lost:?}");
-    let places = PhoneTree::new(&tightening().phrases, &lexicon).unwrap().places();
+    let places = PhoneTree::new(&tightening().phrases, &lexicon).places();
     assert!((1_000..60_000).contains(&places), "{places} places");
 }
 

@@ -10,7 +10,7 @@ use wrenchside::assets::Places;
 use wrenchside::dialogue::{Language, Manner};
 use wrenchside::job::{At, Fact, Job};
 use wrenchside::journal::Folder;
-use wrenchside::listen::{Harm, Listener, Moonshine, RATE, VoskRecogniser, read_sound};
+use wrenchside::listen::{Harm, Listener, RATE, Second, VoskRecogniser, read_sound};
 use wrenchside::session::{Conversation, Ear, notes};
 use wrenchside::{onnx, procedure};
 
@@ -121,7 +121,7 @@ fn trimmed(sound: &[i16]) -> &[i16] {
 fn ear() -> Ear {
     let places = Places::here();
     onnx::load(&places.onnx_runtime(None).unwrap()).unwrap();
-    let judge = Box::new(Moonshine::open(&places.judge(None).unwrap()).unwrap());
+    let judge = Second::find(&places, None).unwrap().open().unwrap();
     let vosk = VoskRecogniser::open(&places.listener(None).unwrap()).unwrap();
     Ear::new(Listener::new(Box::new(vosk), Some(judge)))
 }

@@ -21,7 +21,7 @@ use wrenchside::assets::Places;
 use wrenchside::dialogue::{Language, Manner, Notice};
 use wrenchside::job::{At, Job, Question, StepState};
 use wrenchside::journal::Folder;
-use wrenchside::listen::{Listener, Moonshine, RATE, RecogniserProcess, read_sound};
+use wrenchside::listen::{Listener, RATE, RecogniserProcess, Second, read_sound};
 use wrenchside::onnx;
 use wrenchside::procedure::{self, Procedure};
 use wrenchside::session::ear::LiveSound;
@@ -140,7 +140,7 @@ fn server() -> Option<Server> {
 fn ear() -> EarThread {
     let places = Places::here();
     onnx::load(&places.onnx_runtime(None).unwrap()).unwrap();
-    let judge = Box::new(Moonshine::open(&places.judge(None).unwrap()).unwrap());
+    let judge = Second::find(&places, None).unwrap().open().unwrap();
     let program = Path::new(env!("CARGO_BIN_EXE_wrenchside"));
     let recogniser = RecogniserProcess::start(program, &places.listener(None).unwrap()).unwrap();
     let listener = Listener::new(Box::new(recogniser), Some(judge)).heeding(denying(&Language::english()));

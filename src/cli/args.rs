@@ -385,7 +385,7 @@ pub struct BenchHearing {
     /// Learn another voice than the one that is played, to see what is believed of strangers
     #[arg(long, requires = "takes")]
     pub strangers: bool,
-    /// Let the second listener judge by a network of phones, to count it before it is taken into use: a folder with phones.onnx
+    /// Let the second listener judge by another network of phones, to count it before it is taken into use: a folder with phones.onnx
     /// and lexicon.txt, as models/training makes them. What it writes freely, and learnt voices, stay as they are
     #[arg(long, value_name = "FOLDER", conflicts_with = "sounds")]
     pub phones: Option<PathBuf>,

@@ -16,7 +16,7 @@ use crate::hearing::set::{self, Clip, Part};
 use crate::hearing::tally::{Ears, Who, tally};
 use crate::hearing::trial::{self, Bed, Meant, Noises, Trial, Way};
 use crate::hearing::{calibrate, losses, report};
-use crate::listen::{Harm, Lexicon, Listener, PhoneTree, Phones, RATE, Rule};
+use crate::listen::{ByPhones, Harm, Lexicon, ListenError, Listener, PhoneTree, RATE, Rule, Second};
 use crate::session::denying;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -29,7 +29,7 @@ use std::sync::Arc;
 struct Scores {
     /// Share of a core while nobody speaks.
     idle: f64,
-    /// The network of phones that the second listener judged by, if it did.
+    /// The network of phones, with its lexicon, that the second listener judged by, if it did.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     phones: Option<String>,
     played: Vec<Played>,
@@ -72,27 +72,36 @@ pub fn bench_hearing(config: &Config, args: &BenchHearing) -> Result<(), Failure
     if let Some(folder) = &args.sounds {
         return lay_out(folder, &clips, &moments, &trials, recorded.as_ref());
     }
-    let by = args.phones.as_deref().map(|folder| by_phones(folder, &moments)).transpose()?;
+    let second = parts::second(config, args.phones.as_deref())?;
+    let phones = second.as_ref().and_then(|second| second.phones().ok());
+    if let (Some(phones), Some(_)) = (phones, &args.phones) {
+        can_be_said(phones, &moments)?;
+    }
+    let by = phones.map(ByPhones::name).transpose().map_err(Failure::unreadable)?;
     let scores = match &args.scores {
         Some(path) if path.exists() => read(path, by.as_deref())?,
         path => {
             let mixer = Mixer::new(&clips, &trials, recorded.as_ref()).map_err(Failure::unreadable)?;
-            let scores =
-                Scores { phones: by, ..listen(config, args, (&clips, takes.as_ref()), &mixer, &moments, &trials)? };
+            let heard = listen(config, args, second.as_ref(), (&clips, takes.as_ref()), &mixer, &moments, &trials)?;
+            let scores = Scores { phones: by, ..heard };
             if let Some(path) = path {
                 write(path, &scores)?;
             }
             scores
         }
     };
-    let sounds = sounds(config, args.phones.as_deref())?.map(Arc::new);
-    let mut rule = Rule::IN_USE;
+    let (mut rule, grid) = match phones {
+        Some(phones) => (Rule::by_phones().sounding(Some(phones.lexicon.clone())), Grid::PHONES),
+        None => (Rule::by_decoder(), Grid::DECODER),
+    };
     if args.calibrate {
+        if phones.is_none() {
+            rule = rule.sounding(sounds(config)?.map(Arc::new));
+        }
         if !scores.played.iter().any(|one| one.trial.part == Part::Tune) {
             return Err(Failure::Unreadable("nothing that may be tuned on was played".into()));
         }
-        let grid = if scores.phones.is_some() { Grid::PHONES } else { Grid::IN_USE };
-        rule = calibrate::calibrate(&scores.played, Part::Tune, &moments, grid, sounds);
+        rule = calibrate::calibrate(&scores.played, Part::Tune, &moments, grid, &rule);
         outln!(
             "The rule that does best on the people and voices tuned on; all counts are by it.\n\n{}",
             calibrate::written(&rule)
@@ -174,6 +183,7 @@ fn slug(moment: Moment) -> String {
 fn listen(
     config: &Config,
     args: &BenchHearing,
+    second: Option<&Second>,
     (clips, takes): (&[Clip], Option<&Takes>),
     mixer: &Mixer,
     moments: &[(Moment, Allowed)],
@@ -182,10 +192,7 @@ fn listen(
     // The recogniser in this process, so that its computing is counted too; it hears the very same behind the wall.
     let denying = denying(&parts::language(config)?);
     let listener = || {
-        let judge = match &args.phones {
-            Some(folder) => Some(parts::judge_by_phones(config, folder)?),
-            None => parts::judge(config)?,
-        };
+        let judge = second.map(|second| parts::open(second, args.phones.is_some())).transpose()?;
         let listener = Listener::new(Box::new(parts::recogniser(config)?), judge);
         Ok(listener.heeding(denying.clone()))
     };
@@ -195,7 +202,8 @@ fn listen(
         None => 0.0,
     };
     let mut known = BTreeMap::new();
-    if let (Some(takes), Some(mut judge)) = (takes, parts::judge(config)?) {
+    if let (Some(takes), Some(second)) = (takes, second) {
+        let mut judge = parts::open(second, args.phones.is_some())?;
         known = takes.learn(judge.as_mut(), &mut |told| errln!("{told}")).map_err(Failure::failed)?;
     }
     let own = |trial: &Trial| {
@@ -233,24 +241,24 @@ fn listen(
     Ok(Scores { idle, phones: None, played })
 }
 
-/// How words sound: by the lexicon beside the phones that are named, or else by that of the listening model, if it has one.
-fn sounds(config: &Config, phones: Option<&Path>) -> Result<Option<Lexicon>, Failure> {
-    let path = match phones {
-        Some(folder) => return Phones::lexicon(folder).map(Some).map_err(Failure::unreadable),
-        None => Places::here().listener(config.model.as_deref()).map_err(Failure::failed)?.join("lexicon.txt"),
-    };
+/// How words sound, by the lexicon of the listening model, if it has one.
+fn sounds(config: &Config) -> Result<Option<Lexicon>, Failure> {
+    let path = Places::here().listener(config.model.as_deref()).map_err(Failure::failed)?.join("lexicon.txt");
     path.exists().then(|| Lexicon::read(&path)).transpose().map_err(Failure::unreadable)
 }
 
-/// The name of the network of phones in a folder. All that may be said must have a pronunciation: judging fails without, and
+/// Phones that are named for counting them must have a pronunciation for all that may be said: what has none is not judged, and
 /// what would be counted then is the first listener alone.
-fn by_phones(folder: &Path, moments: &[(Moment, Allowed)]) -> Result<String, Failure> {
-    let lexicon = Phones::lexicon(folder).map_err(Failure::unreadable)?;
+fn can_be_said(phones: &ByPhones, moments: &[(Moment, Allowed)]) -> Result<(), Failure> {
     for (_, allowed) in moments {
-        PhoneTree::new(&allowed.phrases, &lexicon)
-            .map_err(|e| Failure::Unreadable(format!("{}: {e}", folder.display())))?;
+        let tree = PhoneTree::new(&allowed.phrases, &phones.lexicon);
+        let strange = tree.left_out().iter().find(|(at, _)| allowed.phrases[*at].harm > Harm::Decoy);
+        if let Some((at, word)) = strange {
+            let told = ListenError::UnknownWord { phrase: allowed.phrases[*at].text.clone(), word: word.clone() };
+            return Err(Failure::Unreadable(format!("{}: {told}", phones.words.display())));
+        }
     }
-    Phones::name(folder).map_err(Failure::unreadable)
+    Ok(())
 }
 
 /// Scores that were kept, if the second listener judged by these phones, or by none.

@@ -3,7 +3,7 @@
 use super::config::Config;
 use super::{Failure, parts, versions, voices};
 use crate::assets::{self, Places};
-use crate::listen::{Harm, Microphone, Phrase};
+use crate::listen::{Harm, Microphone, PhoneTree, Phrase, Second};
 use crate::procedure::{self, Code};
 use crate::session::phrases;
 use crate::session::port::Port;
@@ -39,16 +39,18 @@ pub fn doctor(config: &Config) -> Result<(), Failure> {
             .map_err(text),
     );
     tell("recogniser", recogniser(config));
-    match (Places::here().judge(None), config.one_listener) {
-        (_, true) => part("--", "second listener", &["switched off: vosk decides alone, by its stricter rule".into()]),
-        (Err(_), _) => {
+    match parts::second(config, None) {
+        Ok(None) if config.one_listener => {
+            part("--", "second listener", &["switched off: vosk decides alone, by its stricter rule".into()]);
+        }
+        Ok(None) => {
             let lines = [
                 "its model is not there: vosk decides alone, by its stricter rule".to_owned(),
                 assets::FETCH.to_owned(),
             ];
             part("--", "second listener", &lines);
         }
-        (Ok(path), _) => tell("second listener", judge(config, &path)),
+        found => tell("second listener", found.map_err(text).and_then(|second| judge(config, second.as_ref()))),
     }
     match &config.own_voice {
         Some(_) => tell("own voice", own_voice(config)),
@@ -94,14 +96,45 @@ fn part(sign: &str, name: &str, lines: &[String]) {
     }
 }
 
-fn judge(config: &Config, folder: &Path) -> Result<Vec<String>, String> {
+/// Both of its networks, or why only one of them judges.
+fn judge(config: &Config, second: Option<&Second>) -> Result<Vec<String>, String> {
+    let Some(second) = second else { return Ok(Vec::new()) };
     let began = Instant::now();
-    parts::judge(config).map_err(text)?;
+    parts::open(second, false).map_err(text)?;
     let opened = ms(began);
+    let folder = second.moonshine();
     let version = versions::of_file(&folder.join("encoder_model.ort"))?;
     versions::of_file(&folder.join("decoder_model_merged.ort"))?;
     versions::of_file(&folder.join("tokenizer.bin"))?;
-    Ok(vec![format!("moonshine tiny-en, {version}, opened in {opened}"), folder.display().to_string()])
+    let moonshine = format!("moonshine tiny-en, {version}");
+    match second.phones() {
+        Ok(phones) => {
+            let language = parts::language(config).map_err(text)?;
+            let said = phrases(&language.grammar(&parts::everything(), true));
+            let said: Vec<Phrase> = said.into_iter().filter(|phrase| phrase.harm > Harm::Decoy).collect();
+            let mut strange: Vec<String> =
+                PhoneTree::new(&said, &phones.lexicon).left_out().iter().map(|(_, word)| word.clone()).collect();
+            strange.sort_unstable();
+            strange.dedup();
+            let print = versions::fingerprint(&phones.network);
+            let mut lines =
+                vec![format!("judges by phones (network {print}), writes by {moonshine}, opened in {opened}")];
+            if !strange.is_empty() {
+                lines.push(format!(
+                    "not known how these words of the language sound, and not judged: {}",
+                    strange.join(", ")
+                ));
+            }
+            lines.extend([&phones.network, &phones.words].map(|path| path.display().to_string()));
+            lines.push(folder.display().to_string());
+            Ok(lines)
+        }
+        Err(why) => Ok(vec![
+            format!("{moonshine}, opened in {opened}, judges by its decoder"),
+            format!("not by phones: {why}"),
+            folder.display().to_string(),
+        ]),
+    }
 }
 
 /// The learnt voice, and whether it was learnt with the microphone in use.

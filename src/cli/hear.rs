@@ -31,9 +31,10 @@ pub fn hear(config: &Config, args: &Hear) -> Result<(), Failure> {
         let mut recording = Recording::open(path).map_err(Failure::unreadable)?;
         let from = listener.position();
         let mut understood = 0;
+        let rule = listener.rule();
         let mut tell = |said: &Utterance| {
             understood += usize::from(said.phrase.is_some());
-            let reason = moment.why_not(said).map(|why| format!(" ({why})")).unwrap_or_default();
+            let reason = moment.why_not(said, &rule).map(|why| format!(" ({why})")).unwrap_or_default();
             outln!("{}: {}{reason}{}; {}", path.display(), what(said), scores(said), times(said, from));
         };
         while let Some(piece) = recording.read().map_err(Failure::unreadable)? {

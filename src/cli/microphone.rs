@@ -102,7 +102,7 @@ impl Panel for Shown {
             Some(said) if tried.taken() => outln!("  taken{}", hear::scores(said)),
             Some(said) => {
                 let what = hear::what(said);
-                let reason = self.moment.why_not(said).map(|why| format!(": {why}")).unwrap_or_default();
+                let reason = self.moment.why_not(said, &tried.rule).map(|why| format!(": {why}")).unwrap_or_default();
                 outln!("  {what}{reason}{}", hear::scores(said));
             }
         }

@@ -7,7 +7,7 @@ use crate::dialogue::{LONGEST_NAMES, Language, Manner};
 use crate::files;
 use crate::job::Expect;
 use crate::listen::{
-    Behind, Judge, Listener, Moonshine, OwnRule, Phones, RecogniserProcess, VoskRecogniser, vocabulary,
+    Behind, Judge, Listener, Moonshine, OwnRule, RecogniserProcess, Second, VoskRecogniser, vocabulary,
 };
 use crate::onnx;
 use crate::own_voice::{Profile, Wanted};
@@ -160,37 +160,38 @@ pub fn recogniser(config: &Config) -> Result<VoskRecogniser, Failure> {
     VoskRecogniser::open(&folder).map_err(refused(config.model.is_some()))
 }
 
-/// The second listener, if its model is there and it is wanted. Without it the first works alone, by a stricter rule.
-pub fn judge(config: &Config) -> Result<Option<Box<dyn Judge + Send>>, Failure> {
-    let Ok(folder) = Places::here().judge(None) else { return Ok(None) };
-    if config.one_listener {
-        return Ok(None);
+/// Which second listener there is, if it is wanted: the one by the phones in a folder that is named, else the one in use. Whoever
+/// names a folder wants nothing less.
+pub fn second(config: &Config, phones: Option<&Path>) -> Result<Option<Second>, Failure> {
+    let places = Places::here();
+    match (phones, config.one_listener) {
+        (Some(_), true) => Err(Failure::Failed("--phones needs the second listener, which is switched off".into())),
+        (Some(folder), false) => {
+            let moonshine = places.judge(None).map_err(Failure::failed)?;
+            Second::by_phones(moonshine, folder).map(Some).map_err(Failure::unreadable)
+        }
+        (None, true) => Ok(None),
+        (None, false) => Ok(Second::find(&places, config.model.as_deref())),
     }
+}
+
+/// Loads one, whole; `named` tells whether the user named what it judges by.
+pub fn open(second: &Second, named: bool) -> Result<Box<dyn Judge + Send>, Failure> {
     load_onnx()?;
-    Ok(Some(Box::new(Moonshine::open(&folder).map_err(Failure::failed)?)))
+    second.open().map_err(refused(named))
+}
+
+/// The second listener, if its model is there and it is wanted. Without it the first works alone, by a stricter rule.
+fn judge(config: &Config) -> Result<Option<Box<dyn Judge + Send>>, Failure> {
+    second(config, None)?.map(|second| open(&second, false)).transpose()
 }
 
 /// The same, loaded behind: of what is wrong with it, this tells what can be seen at once.
 fn judge_behind(config: &Config) -> Result<Option<Box<dyn Judge + Send>>, Failure> {
-    let Ok(folder) = Places::here().judge(None) else { return Ok(None) };
-    if config.one_listener {
-        return Ok(None);
-    }
+    let Some(second) = second(config, None)? else { return Ok(None) };
     load_onnx()?;
-    Moonshine::look(&folder).map_err(Failure::failed)?;
-    Ok(Some(Box::new(Behind::load(move || Moonshine::open(&folder)).map_err(Failure::failed)?)))
-}
-
-/// A second listener that judges by the network of phones in a folder, and is the one in use in all else. Whoever asks for it
-/// wants nothing less.
-pub fn judge_by_phones(config: &Config, folder: &Path) -> Result<Box<dyn Judge + Send>, Failure> {
-    if config.one_listener {
-        return Err(Failure::Failed("--phones needs the second listener, which is switched off".into()));
-    }
-    let model = Places::here().judge(None).map_err(Failure::failed)?;
-    load_onnx()?;
-    let moonshine = Moonshine::open(&model).map_err(Failure::failed)?;
-    Ok(Box::new(Phones::open(folder, moonshine).map_err(Failure::unreadable)?))
+    second.look().map_err(Failure::failed)?;
+    Ok(Some(Box::new(Behind::load(move || second.open()).map_err(Failure::failed)?)))
 }
 
 /// Both listeners, with voice activity and endpointing. The recogniser runs in a process of its own: this program once

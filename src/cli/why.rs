@@ -2,7 +2,7 @@
 
 use crate::dialogue::{Asks, Language};
 use crate::job::Expect;
-use crate::listen::{Denying, Fault, Lost, Open, Phrase, Utterance, Why, why};
+use crate::listen::{Denying, Fault, Lost, Open, Phrase, Rule, Utterance, Why, why};
 use crate::session::{denying, phrases_for, readings, without_adapters};
 use std::sync::Arc;
 
@@ -23,9 +23,9 @@ impl Moment {
         Moment { phrases, open: readings(grammar), denying: denying(language) }
     }
 
-    /// Why it was not taken, behind what was heard; nothing if it was.
-    pub fn why_not(&self, said: &Utterance) -> Option<String> {
-        let told = told(&why(said, &self.phrases, Some(&*self.open), &self.denying)?);
+    /// Why it was not taken, by this rule, behind what was heard; nothing if it was.
+    pub fn why_not(&self, said: &Utterance, rule: &Rule) -> Option<String> {
+        let told = told(&why(said, &self.phrases, Some(&*self.open), &self.denying, rule)?);
         Some(match &said.nearly {
             Some(nearly) => format!("{told}; in a job it would be asked back: \"{nearly}\""),
             None => told,

@@ -4,7 +4,8 @@
 //! stretch of speech belongs to one of these cases only. Of all thresholds on a grid those are taken that are worth most:
 //! a command that is heard right counts one, and one that is done without being meant counts as many less as [`MISTAKEN`]
 //! and [`FALSE`] say. Of thresholds worth the same the strictest are taken. A case that is worth nothing is never believed; nor is a
-//! claim of which vosk has heard neither half nor what sounds near, whatever it would be worth here. vosk's own confidence comes first;
+//! claim where vosk has heard another phrase, nor, where the decoder judges, one of which it has heard neither half nor what sounds
+//! near, whatever either would be worth here. vosk's own confidence comes first;
 //! what is asked of both where they heard the same is found on what that leaves over.
 //!
 //! A voice that said much must not outweigh a hundred people who said a few words each. So within each harm every person and
@@ -18,11 +19,8 @@ use super::play::Played;
 use super::set::Part;
 use super::tally::class;
 use super::trial::{Meant, Trial};
-use crate::listen::{
-    Harm, Judgement, Lexicon, NEVER, Needs, Phrase, Relation, Rule, Thresholds, Verdict, plainly, unopposed, whole,
-};
+use crate::listen::{Harm, Judgement, NEVER, Needs, Phrase, Relation, Rule, Thresholds, Verdict, plainly, whole};
 use std::collections::BTreeMap;
-use std::sync::Arc;
 
 /// So many commands heard right are worth as much as one that is mistaken for another: what was understood is read back,
 /// and somebody is there to hear it.
@@ -45,21 +43,25 @@ pub struct Grid {
     average: &'static [f32],
     over_noise: &'static [f32],
     margin: &'static [f32],
+    /// Whether a claim is tried of which vosk has heard nothing.
+    unheard: bool,
 }
 
 impl Grid {
-    /// For the one in use.
-    pub const IN_USE: Grid = Grid {
+    /// For moonshine's decoder.
+    pub const DECODER: Grid = Grid {
         average: &[-4.0, -3.5, -3.0, -2.5, -2.0, -1.6, -1.2, -0.8, -0.5, -0.3],
         over_noise: &[2.0, 4.0, 6.0, 8.0, 10.0, 12.0, 15.0, 18.0, 22.0],
         margin: &[0.0, 0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0],
+        unheard: false,
     };
     /// For one that judges by phones. A word of three phones can be 6 ahead of anything at most, and what is behind it is
     /// something else.
     pub const PHONES: Grid = Grid {
         average: &[-4.0, -3.0, -2.5, -2.0, -1.6, -1.2, -1.0, -0.8, -0.6, -0.5, -0.4, -0.3, -0.2, -0.1],
         over_noise: &[-4.0, -2.0, 0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0, 15.0, 18.0, 22.0],
-        ..Grid::IN_USE
+        unheard: true,
+        ..Grid::DECODER
     };
 
     fn thresholds(self) -> impl Iterator<Item = Thresholds> {
@@ -81,16 +83,10 @@ struct Case<T> {
     worth: i64,
 }
 
-/// The best rule on a part of what was played, of those on a grid. What sounds near to a phrase the lexicon tells.
-pub fn calibrate(
-    played: &[Played],
-    part: Part,
-    moments: &[(Moment, Allowed)],
-    grid: Grid,
-    sounds: Option<Arc<Lexicon>>,
-) -> Rule {
-    let needs = |harm| needs(played, part, moments, harm, (grid, sounds.as_deref()));
-    Rule { none: needs(Harm::None), moves: needs(Harm::Moves), claims: needs(Harm::Claims), sounds: sounds.clone() }
+/// The best rule on a part of what was played, of those on a grid; what was set by hand, and how words sound, is that of `base`.
+pub fn calibrate(played: &[Played], part: Part, moments: &[(Moment, Allowed)], grid: Grid, base: &Rule) -> Rule {
+    let needs = |harm| needs(played, part, moments, harm, (grid, base));
+    Rule { none: needs(Harm::None), moves: needs(Harm::Moves), claims: needs(Harm::Claims), ..base.clone() }
 }
 
 fn needs(
@@ -98,7 +94,7 @@ fn needs(
     part: Part,
     moments: &[(Moment, Allowed)],
     harm: Harm,
-    (grid, sounds): (Grid, Option<&Lexicon>),
+    (grid, base): (Grid, &Rule),
 ) -> Needs {
     let mut alone = Vec::new();
     let mut sure = Vec::new();
@@ -123,7 +119,7 @@ fn needs(
                 alone.push(Case { evidence: heard.confidence, worth: worth(first) });
             }
             let Some(judgement) = heard.judgement(phrases) else { continue };
-            let unopposed = unopposed(first, judgement.best, &judgement);
+            let unopposed = base.unopposed(first, judgement.best, &judgement);
             // What is stopped in any case is not the thresholds' to keep out.
             let stands = |at: usize| {
                 let phrase = &phrases[at];
@@ -137,7 +133,7 @@ fn needs(
             let Some(at) = judgement.best.filter(|at| *at < phrases.len()) else { continue };
             let best = &phrases[at];
             if best.harm == harm && stands(at) {
-                let relation = Relation::of(phrases, at, &heard.text, sounds);
+                let relation = Relation::of(phrases, at, &heard.text, base.sounds.as_deref());
                 let confidence = unopposed.map_or(0.0, |_| heard.confidence);
                 judged.push((relation, confidence, Case { worth: worth(best), evidence: judgement }));
             }
@@ -163,7 +159,7 @@ fn needs(
         same: best(Relation::Same),
         half: best(Relation::Half),
         near: best(Relation::Near),
-        nothing: if harm == Harm::Claims { NEVER } else { best(Relation::Nothing) },
+        nothing: if harm == Harm::Claims && !grid.unheard { NEVER } else { best(Relation::Nothing) },
         another: if harm == Harm::Claims { NEVER } else { best(Relation::Another) },
     }
 }
@@ -208,7 +204,7 @@ fn strictest<N, E>(
     best
 }
 
-/// The rule as `src/listen/decide.rs` writes it.
+/// The rule as `src/listen/decide/numbers.rs` writes it.
 pub fn written(rule: &Rule) -> String {
     let number = |value: f32| if value.is_finite() { format!("{value:?}") } else { "f32::INFINITY".into() };
     let thresholds = |needed: &Thresholds| {
@@ -242,7 +238,8 @@ mod tests {
     use super::super::trial::{Stretch, Way};
     use super::*;
     use crate::dialogue::Language;
-    use crate::listen::Lost;
+    use crate::listen::{Lexicon, Lost};
+    use std::sync::Arc;
 
     fn best(of: &[(f32, i64)]) -> Option<f32> {
         let cases: Vec<Case<f32>> = of.iter().map(|&(evidence, worth)| Case { evidence, worth }).collect();
@@ -279,17 +276,24 @@ mod tests {
             played(eight(), "it", -0.3),
             played(eight(), "it", -0.7),
             played(Meant::Nothing(Stretch::Talk), "it", -1.3),
-            // No claim without any likeness, however well the second likes it.
             played(eight(), "", -0.1),
         ];
         let lexicon = Arc::new(Lexicon::parse("eight EY T\nit IH T").unwrap());
-        let found = |sounds| calibrate(&all, Part::Tune, &moments, Grid::PHONES, sounds);
-        let rule = found(Some(lexicon));
-        assert_eq!(rule.claims.near, Thresholds { average: -0.8, over_noise: 7.0, margin: 4.0 });
+        let found = |grid, base: Rule| calibrate(&all, Part::Tune, &moments, grid, &base);
+        let rule = found(Grid::DECODER, Rule::by_decoder().sounding(Some(lexicon.clone())));
+        assert_eq!(rule.claims.near, Thresholds { average: -0.8, over_noise: 6.0, margin: 4.0 });
         assert_eq!((rule.claims.half, rule.claims.nothing), (NEVER, NEVER));
-        assert!(rule.sounds.is_some());
-        assert!(written(&rule).contains("near: needs(-0.8, 7.0, 4.0),"), "{}", written(&rule));
-        assert_eq!(found(None).claims.near, NEVER);
+        assert!(written(&rule).contains("near: needs(-0.8, 6.0, 4.0),"), "{}", written(&rule));
+        assert_eq!((rule.liked, rule.sounds), (Rule::by_decoder().liked, Some(lexicon.clone())));
+        let rule = found(Grid::PHONES, Rule::by_phones().sounding(Some(lexicon)));
+        assert_eq!(rule.claims.near, Thresholds { average: -0.8, over_noise: 7.0, margin: 4.0 });
+        // Of which vosk has heard nothing at all.
+        assert_eq!(rule.claims.nothing, Thresholds { average: -0.1, over_noise: 7.0, margin: 4.0 });
+        assert_eq!(rule.plain, Rule::by_phones().plain);
+        // Without a lexicon the talk and the two commands are in one case with what is like nothing.
+        let rule = found(Grid::PHONES, Rule::by_phones());
+        assert_eq!((rule.claims.near, rule.claims.nothing.average), (NEVER, -0.8));
+        assert_eq!(found(Grid::DECODER, Rule::by_decoder()).claims.near, NEVER);
     }
 
     #[test]
@@ -306,7 +310,7 @@ mod tests {
 
     #[test]
     fn the_grid_goes_from_lax_to_strict_in_each_direction() {
-        for grid in [Grid::IN_USE, Grid::PHONES] {
+        for grid in [Grid::DECODER, Grid::PHONES] {
             for steps in [grid.average, grid.over_noise, grid.margin, &CONFIDENCE] {
                 assert!(steps.is_sorted());
             }
@@ -317,7 +321,7 @@ mod tests {
 
     #[test]
     fn a_rule_is_written_as_the_source_has_it() {
-        let text = written(&Rule::IN_USE);
+        let text = written(&Rule::by_decoder());
         assert!(text.contains("moves: Needs {\n    alone: "), "{text}");
         assert!(text.contains("another: NEVER,\n}") && text.contains("needs(-"), "{text}");
     }

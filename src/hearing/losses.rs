@@ -7,7 +7,7 @@ use super::play::{Heard, Played};
 use super::set::Part;
 use super::tally::{Column, Ears, Who, accept, decided, verdict};
 use super::trial::Meant;
-use crate::listen::{Harm, Rule, Verdict, unopposed};
+use crate::listen::{Harm, Rule, Verdict};
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::fmt::Write;
@@ -165,7 +165,7 @@ fn fate(one: &Played, meant: &str, allowed: &Allowed, rule: &Rule) -> Fate {
         }
     }
     if let Some(heard) = one.heard.iter().find(|heard| allowed.same(meant, &heard.text)) {
-        return not_believed(heard, allowed);
+        return not_believed(heard, allowed, rule);
     }
     let [heard] = &one.heard[..] else { return Fate::Cut };
     match allowed.offered(&heard.text).iter().find(|phrase| phrase.text == heard.text) {
@@ -177,11 +177,11 @@ fn fate(one: &Played, meant: &str, allowed: &Allowed, rule: &Rule) -> Fate {
 }
 
 /// Why the first listener's phrase was not believed.
-fn not_believed(heard: &Heard, allowed: &Allowed) -> Fate {
+fn not_believed(heard: &Heard, allowed: &Allowed, rule: &Rule) -> Fate {
     let phrases = allowed.offered(&heard.text);
     let first = phrases.iter().position(|phrase| phrase.text == heard.text);
     match heard.judgement(&phrases) {
-        Some(judgement) if unopposed(first, judgement.best, &judgement).is_none() => Fate::SecondListener,
+        Some(judgement) if rule.unopposed(first, judgement.best, &judgement).is_none() => Fate::SecondListener,
         _ => Fate::Unsure,
     }
 }
@@ -305,13 +305,17 @@ mod tests {
             (Fate::Wrong, played("five", vec![heard("nine", 1.0, "nine", 30.0)], none)),
         ];
         for (fate, one) in &cases {
-            let all = losses(std::slice::from_ref(one), Part::Tune, &moments, &Rule::IN_USE);
+            let all = losses(std::slice::from_ref(one), Part::Tune, &moments, &Rule::by_decoder());
             let found = &all[&(Who::People, "sc".to_owned())];
             assert_eq!(found.fates.keys().collect::<Vec<_>>(), [fate], "{:?}", one.heard);
         }
         let count = cases.len();
-        let all =
-            losses(&cases.into_iter().map(|(_, one)| one).collect::<Vec<_>>(), Part::Tune, &moments, &Rule::IN_USE);
+        let all = losses(
+            &cases.into_iter().map(|(_, one)| one).collect::<Vec<_>>(),
+            Part::Tune,
+            &moments,
+            &Rule::by_decoder(),
+        );
         assert_eq!(all[&(Who::People, "sc".to_owned())].of(), count);
         let shown = table(&all);
         assert!(shown.contains("a word of talk") && shown.contains("next door"), "{shown}");

@@ -6,15 +6,14 @@
 //! no more, which is told once.
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender, TryRecvError};
+use std::sync::{Arc, OnceLock};
 use std::thread::{Builder, JoinHandle};
 use std::time::Duration;
 
 use tracing::debug;
 
-use super::{Encoding, Judge, Judgement, ListenError, Phrase, Written};
+use super::{Encoding, Judge, Judgement, ListenError, Phrase, Rule, Written};
 use crate::parting::{self, panic_words};
 
 /// What takes longer hangs. An answer takes a fraction of a second.
@@ -31,7 +30,8 @@ pub struct Behind<J> {
     /// Nothing once it is given up.
     ask: Option<Sender<Asked<J>>>,
     loaded: Receiver<Result<(), ListenError>>,
-    there: Arc<AtomicBool>,
+    /// What its word counts for, once it is there.
+    there: Arc<OnceLock<Rule>>,
     thread: Option<JoinHandle<()>>,
     /// It could not be loaded, and that was told.
     failed: bool,
@@ -45,7 +45,7 @@ impl<J: Judge + Send + 'static> Behind<J> {
     pub fn load(load: impl FnOnce() -> Result<J, ListenError> + Send + 'static) -> Result<Self, ListenError> {
         let (ask, asked) = mpsc::channel::<Asked<J>>();
         let (tell, loaded) = mpsc::channel();
-        let there = Arc::new(AtomicBool::new(false));
+        let there = Arc::new(OnceLock::new());
         let for_thread = there.clone();
         let serve = move || {
             let mut judge = match load() {
@@ -54,7 +54,8 @@ impl<J: Judge + Send + 'static> Behind<J> {
                 Err(error) => return drop(tell.send(Err(error))),
             };
             debug!("the second listener is there");
-            for_thread.store(true, Ordering::SeqCst);
+            // Set once only, here.
+            let _ = for_thread.set(judge.rule());
             let _ = tell.send(Ok(()));
             while let Ok(asked) = asked.recv() {
                 asked(&mut judge);
@@ -115,6 +116,10 @@ impl<J: Judge + Send + 'static> Judge for Behind<J> {
         self.ask(move |judge| judge.judge(&samples, &phrases))
     }
 
+    fn rule(&self) -> Rule {
+        self.there.get().cloned().unwrap_or_else(Rule::by_decoder)
+    }
+
     fn write(&mut self, samples: &[f32], phrase: &str) -> Result<Option<Written>, ListenError> {
         let (samples, phrase) = (samples.to_vec(), phrase.to_owned());
         self.ask(move |judge| judge.write(&samples, &phrase))
@@ -139,7 +144,7 @@ impl<J: Judge + Send + 'static> Judge for Behind<J> {
     }
 
     fn is_there(&self) -> bool {
-        self.ask.is_some() && self.there.load(Ordering::SeqCst)
+        self.ask.is_some() && self.there.get().is_some()
     }
 
     fn lost(&mut self) -> Option<String> {

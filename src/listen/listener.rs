@@ -30,7 +30,8 @@ use super::near::Near;
 use super::phrases::PhraseBook;
 use super::rest::Rest;
 use super::{
-    Encoding, Halt, Judge, ListenError, Lost, Open, OwnRule, OwnVoice, Phrase, RATE, Recogniser, Utterance, phrases,
+    Encoding, Halt, Judge, ListenError, Lost, Open, OwnRule, OwnVoice, Phrase, RATE, Recogniser, Rule, Utterance,
+    phrases,
 };
 use second::Ahead;
 
@@ -168,6 +169,11 @@ impl Listener {
             Some(judge) => judge.encode(sound),
             None => Ok(None),
         }
+    }
+
+    /// The rule that is decided by: that of whoever judges.
+    pub fn rule(&self) -> Rule {
+        self.judge.as_ref().map_or_else(Rule::by_decoder, |judge| judge.rule())
     }
 
     /// The same, heeding words of denial: a phrase beside which one is heard is not believed.

@@ -37,12 +37,12 @@ pub use activity::{Activity, Earshot, FRAME};
 pub use behind::Behind;
 pub use capture::Microphone;
 pub use condition::{Condition, Fault, Speaking, level};
-pub use decide::{Decided, NEVER, Needs, Relation, Rule, Thresholds, decide, nearly, unopposed, with_own};
+pub use decide::{Decided, NEVER, Needs, Relation, Rule, Thresholds};
 pub use doubt::{Denying, Verdict, likeness, plainly};
 pub use echo::Echo;
 pub use error::ListenError;
 pub use input::{SoundFile, read_sound};
-pub use judge::{Lexicon, Likely, Moonshine, PHONES, PhoneTree, Phones, anything};
+pub use judge::{ByPhones, Lexicon, Likely, Moonshine, PHONES, PhoneTree, Phones, Second, anything};
 pub use listener::{Kept, Listener};
 pub use lost::Lost;
 pub use meter::{Levels, Meter, faults};
@@ -185,6 +185,10 @@ pub struct Encoding {
 pub trait Judge {
     /// Scores `samples` (16 kHz mono, -1 to 1) against `phrases`.
     fn judge(&mut self, samples: &[f32], phrases: &[Phrase]) -> Result<Judgement, ListenError>;
+    /// What its word counts for. Whoever is not there yet may not know.
+    fn rule(&self) -> Rule {
+        Rule::by_decoder()
+    }
     /// Writes down what it hears in `samples`, whatever that is, and holds it against a phrase; nothing if it cannot write. On
     /// noise it makes things up.
     fn write(&mut self, _samples: &[f32], _phrase: &str) -> Result<Option<Written>, ListenError> {
@@ -206,6 +210,36 @@ pub trait Judge {
     /// Why it will answer no more, told once. It is gone on without.
     fn lost(&mut self) -> Option<String> {
         None
+    }
+}
+
+impl<J: Judge + ?Sized> Judge for Box<J> {
+    fn judge(&mut self, samples: &[f32], phrases: &[Phrase]) -> Result<Judgement, ListenError> {
+        (**self).judge(samples, phrases)
+    }
+
+    fn rule(&self) -> Rule {
+        (**self).rule()
+    }
+
+    fn write(&mut self, samples: &[f32], phrase: &str) -> Result<Option<Written>, ListenError> {
+        (**self).write(samples, phrase)
+    }
+
+    fn encode(&mut self, samples: &[f32]) -> Result<Option<Encoding>, ListenError> {
+        (**self).encode(samples)
+    }
+
+    fn look(&mut self) -> Result<(), ListenError> {
+        (**self).look()
+    }
+
+    fn is_there(&self) -> bool {
+        (**self).is_there()
+    }
+
+    fn lost(&mut self) -> Option<String> {
+        (**self).lost()
     }
 }
 

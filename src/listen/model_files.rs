@@ -85,7 +85,7 @@ pub(super) fn check(folder: &Path) -> Result<(), ListenError> {
 }
 
 /// Compares the files with the folder's own list of checksums, if it has one.
-fn check_sums(folder: &Path) -> Result<(), ListenError> {
+pub(super) fn check_sums(folder: &Path) -> Result<(), ListenError> {
     let list = folder.join(SUMS);
     if !list.exists() {
         return Ok(());

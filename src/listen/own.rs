@@ -9,7 +9,7 @@
 
 use std::ops::Range;
 
-use super::{Encoding, Harm, Hypothesis, Judgement, Phrase, unopposed};
+use super::{Encoding, Harm, Hypothesis, Judgement, Phrase, Rule};
 
 /// Knows how the user says things.
 pub trait OwnVoice: Send + Sync {
@@ -148,12 +148,12 @@ impl OwnRule {
     }
 
     /// The phrase that the listeners did not believe and that the user's own voice lets pass: one that the first heard, or that
-    /// the second likes best, or, where that may be, neither.
+    /// the second likes best, or, where that may be, neither. With the second's word comes the rule that it is taken by.
     pub fn agrees(
         &self,
         phrases: &[Phrase],
         heard: &Hypothesis,
-        judgement: Option<&Judgement>,
+        second: Option<(&Rule, &Judgement)>,
         own: &Opinion,
     ) -> Option<usize> {
         let at = own.best().filter(|&at| at < phrases.len())?;
@@ -162,13 +162,15 @@ impl OwnRule {
         // What claims or moves passes only where the second listener has a word, too, and none against it: the takes are rows of
         // its encoder, and what it likes besides, or hears as none of the phrases, they may well take for the user's.
         let first = Some(at).filter(|_| phrases[at].text == heard.text);
-        let first = match judgement {
+        let first = match second {
             _ if phrases[at].harm <= Harm::None => first,
-            Some(judgement) => unopposed(first, judgement.best.filter(|&best| best < phrases.len()), judgement),
+            Some((rule, judgement)) => {
+                rule.unopposed(first, judgement.best.filter(|&best| best < phrases.len()), judgement)
+            }
             None => None,
         };
         let first = first.is_some() && met(&needs.with_first);
-        let second = judgement.and_then(|judgement| judgement.best) == Some(at) && met(&needs.with_second);
+        let second = second.and_then(|(_, judgement)| judgement.best) == Some(at) && met(&needs.with_second);
         (first || second || met(&needs.alone)).then_some(at)
     }
 
@@ -222,8 +224,9 @@ mod tests {
             let alone = OwnRule::IN_USE.agrees(&phrases(), &heard("something else"), None, &own);
             assert_eq!(alone, (at == 0).then_some(0));
             let said = heard(&phrases()[at].text);
+            let rule = Rule::by_decoder();
             let agrees = |judgement: Option<&Judgement>, own: &Opinion| {
-                OwnRule::IN_USE.agrees(&phrases(), &said, judgement, own)
+                OwnRule::IN_USE.agrees(&phrases(), &said, judgement.map(|judgement| (&rule, judgement)), own)
             };
             assert_eq!(agrees(Some(&judged(None, -5.0, 0.0)), &own), Some(at), "the second has nothing against it");
             // Without a second listener, or against it, nothing that claims or moves.
@@ -234,7 +237,7 @@ mod tests {
             }
             // What the second alone likes neither.
             let second = judged(Some(at), -0.1, 20.0);
-            let liked = OwnRule::IN_USE.agrees(&phrases(), &heard("something else"), Some(&second), &own);
+            let liked = OwnRule::IN_USE.agrees(&phrases(), &heard("something else"), Some((&rule, &second)), &own);
             assert_eq!(liked, (at == 0).then_some(0));
             let far = opinion(at, 0.8, -0.9);
             assert_eq!(OwnRule::IN_USE.agrees(&phrases(), &heard(&phrases()[at].text), None, &far), None);

@@ -62,8 +62,14 @@ pub enum Why {
     NotYourVoice,
 }
 
-/// Why `said` was not taken while these phrases could be said; nothing if it was.
-pub fn why(said: &Utterance, phrases: &[Phrase], open: Option<&dyn Open>, denying: &Denying) -> Option<Why> {
+/// Why `said` was not taken while these phrases could be said, by the rule that it was decided by; nothing if it was.
+pub fn why(
+    said: &Utterance,
+    phrases: &[Phrase],
+    open: Option<&dyn Open>,
+    denying: &Denying,
+    rule: &Rule,
+) -> Option<Why> {
     if said.phrase.is_some() {
         return None;
     }
@@ -83,11 +89,11 @@ pub fn why(said: &Utterance, phrases: &[Phrase], open: Option<&dyn Open>, denyin
     if first.harm == Harm::Decoy {
         return Some(Why::Decoy);
     }
-    let needs = Rule::IN_USE.needs(first.harm)?;
+    let needs = rule.needs(first.harm)?;
     let Some(judgement) = &said.judgement else {
         return Some(unsure(heard, needs.alone));
     };
-    if said.own.is_some() && Rule::IN_USE.decide(&offered, heard, Some(judgement)).is_some() {
+    if said.own.is_some() && rule.decide(&offered, heard, Some(judgement)).is_some() {
         return Some(Why::NotYourVoice);
     }
     match best {
@@ -154,7 +160,7 @@ mod tests {
     }
 
     fn told(said: &Utterance) -> Option<Why> {
-        why(said, &phrases(), None, &Denying::new(&["not".into()], &["n't".into()]))
+        why(said, &phrases(), None, &Denying::new(&["not".into()], &["n't".into()]), &Rule::by_decoder())
     }
 
     #[test]

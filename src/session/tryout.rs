@@ -6,7 +6,7 @@
 
 use super::{Delivery, Order, Source, VoiceThread};
 use crate::dialogue::{Language, LessonSay, Sentence};
-use crate::listen::{Fault, ListenError, Listener, Lost, Meter, RATE, Utterance, faults};
+use crate::listen::{Fault, ListenError, Listener, Lost, Meter, RATE, Rule, Utterance, faults};
 use std::time::{Duration, Instant};
 
 /// How often a live source is asked for new sound.
@@ -28,6 +28,8 @@ pub struct Tried {
     pub faults: Vec<Fault>,
     /// Sound that came to nothing meanwhile.
     pub lost: Lost,
+    /// What it was decided by.
+    pub rule: Rule,
 }
 
 impl Tried {
@@ -131,7 +133,8 @@ impl TryOut<'_> {
         };
         let kept = self.listener.take_kept().filter(|_| said.is_some());
         let faults = kept.as_ref().map(faults).unwrap_or_default();
-        Ok(Tried { phrase: phrase.to_owned(), said, faults, lost: self.listener.lost() })
+        let (lost, rule) = (self.listener.lost(), self.listener.rule());
+        Ok(Tried { phrase: phrase.to_owned(), said, faults, lost, rule })
     }
 
     fn read(&mut self, panel: &mut dyn Panel) -> Result<Option<Vec<i16>>, ListenError> {

@@ -6,8 +6,9 @@
 //!
 //! Knows English spelling and one model. What its word counts for is for `decide`.
 //!
-//! `phones` judges by another network, for counting it (`wrenchside bench-hearing --phones`); no session does.
+//! `phones` judges by another network, one of phones, and leaves all else to moonshine; `which` tells which of the two judges.
 
+mod kept;
 mod lexicon;
 mod network;
 mod phones;
@@ -15,12 +16,14 @@ mod spelling;
 mod tokens;
 mod tree;
 mod trie;
+mod which;
 
 use std::collections::HashMap;
 use std::collections::hash_map::Entry;
 use std::path::Path;
 use std::sync::Arc;
 
+use kept::Kept;
 pub(super) use lexicon::is_vowel;
 pub use lexicon::{Lexicon, PHONES};
 use network::{Encoded, Network, SHORTEST, STATE, THREADS};
@@ -29,6 +32,7 @@ pub(super) use spelling::spellings;
 use tokens::{BEGIN, END, Tokens};
 pub use tree::{Likely, PhoneTree, anything};
 use trie::{Found, Model, Trie};
+pub use which::{ByPhones, Second};
 
 use super::{Encoding, Judge, Judgement, ListenError, Phrase, RATE, Written};
 use crate::files;
@@ -41,14 +45,10 @@ const PRIOR: f32 = 0.5;
 const ALONE: f32 = 20.0;
 /// So many of the likeliest phrases are set against noise; the rest is too far behind.
 const FINAL: usize = 4;
-/// So many phrases more than a set that is kept are searched beside it.
-const BESIDE: usize = 128;
 /// Longest text that it writes freely, in tokens: no phrase is as long.
 const LONGEST: usize = 24;
 /// So many bytes of a digest name an encoder well enough.
 const DIGEST: usize = 12;
-/// Sets of phrases that are kept ready; a conversation goes back and forth between few.
-const KEPT: usize = 6;
 
 /// The tiny English moonshine model.
 pub struct Moonshine {
@@ -59,8 +59,7 @@ pub struct Moonshine {
     noises: Vec<Encoded>,
     /// Log probability of a text on noise, measured when it is first needed.
     on_noise: HashMap<Vec<u32>, f32>,
-    /// Trees of sets of phrases, the last used last.
-    trees: Vec<(Vec<String>, Trie)>,
+    trees: Kept<Trie>,
     /// Words that have been cut into tokens before.
     cut: HashMap<String, Vec<u32>>,
     /// The sound encoded last: it is judged, written and compared with the user's own voice, one after the other.
@@ -87,7 +86,7 @@ impl Moonshine {
             tokens,
             noises: noises.map_err(failed)?,
             on_noise: HashMap::new(),
-            trees: Vec::new(),
+            trees: Kept::default(),
             cut: HashMap::new(),
             last: None,
         };
@@ -129,36 +128,9 @@ impl Moonshine {
 
     /// The tree of these phrases. That of a list is kept; what only one utterance adds at its end is put in for that one.
     fn plant(&mut self, phrases: &[Phrase]) -> Trie {
-        let begins = |texts: &[String]| {
-            let rest = phrases.len().checked_sub(texts.len());
-            rest.is_some_and(|rest| rest <= BESIDE)
-                && texts.iter().eq(phrases[..texts.len()].iter().map(|phrase| &phrase.text))
-        };
-        let known = self.trees.iter().enumerate().filter(|(_, (texts, _))| begins(texts));
-        if let Some((at, _)) = known.max_by_key(|(_, (texts, _))| texts.len()) {
-            let (texts, tree) = self.trees.remove(at);
-            let whole = tree.with(self.spelled(phrases, texts.len()));
-            self.trees.push((texts, tree));
-            return whole;
-        }
-        let spelled = self.spelled(phrases, 0);
-        if self.trees.len() >= KEPT {
-            self.trees.remove(0);
-        }
-        let tree = Trie::new(spelled);
-        self.trees.push((phrases.iter().map(|phrase| phrase.text.clone()).collect(), tree.clone()));
-        tree
-    }
-
-    /// The spellings of the phrases from this one on, cut into tokens.
-    fn spelled(&mut self, phrases: &[Phrase], from: usize) -> Vec<(Vec<u32>, u32)> {
-        let mut spelled = Vec::new();
-        for (number, phrase) in phrases.iter().enumerate().skip(from) {
-            for text in spellings(&phrase.text) {
-                spelled.push((self.tokens.cut(&text, &mut self.cut), number as u32));
-            }
-        }
-        spelled
+        let (tokens, cut) = (&self.tokens, &mut self.cut);
+        let (tree, count) = self.trees.of(phrases, |phrases| Trie::new(spelled(tokens, cut, phrases, 0)));
+        tree.with(spelled(&self.tokens, &mut self.cut, phrases, count))
     }
 
     /// Measures how likely these texts are on noise, where that is not known yet.
@@ -233,6 +205,22 @@ impl Moonshine {
             margin: scored.get(1).map_or(ALONE, |next| (score - next.0).min(ALONE)),
         })
     }
+}
+
+/// The spellings of the phrases from this one on, cut into tokens.
+fn spelled(
+    tokens: &Tokens,
+    cut: &mut HashMap<String, Vec<u32>>,
+    phrases: &[Phrase],
+    from: usize,
+) -> Vec<(Vec<u32>, u32)> {
+    let mut spelled = Vec::new();
+    for (number, phrase) in phrases.iter().enumerate().skip(from) {
+        for text in spellings(&phrase.text) {
+            spelled.push((tokens.cut(&text, cut), number as u32));
+        }
+    }
+    spelled
 }
 
 impl Judge for Moonshine {

@@ -13,21 +13,23 @@
 //!
 //! What its word counts for is for `decide`.
 
+use std::collections::HashSet;
 use std::path::Path;
+use std::sync::Arc;
 
 use ort::session::Session;
 use ort::value::{TensorRef, ValueType};
 use sha2::{Digest, Sha256};
+use tracing::warn;
 
+use super::kept::Kept;
 use super::lexicon::Lexicon;
 use super::tree::{Likely, OUTPUTS, PhoneTree, anything};
 use super::{ALONE, DIGEST, Moonshine, SHORTEST, THREADS, failed, noises, nothing, spellings};
 use crate::files;
-use crate::listen::{Encoding, Judge, Judgement, ListenError, Phrase, Written};
+use crate::listen::{Encoding, Harm, Judge, Judgement, ListenError, Phrase, Rule, Written};
 use crate::onnx;
 
-/// The network, and the pronunciations of words, as their files are called.
-const FILES: [&str; 2] = ["phones.onnx", "lexicon.txt"];
 const INPUT: &str = "sound";
 const OUTPUT: &str = "phones";
 /// The probabilities of a row may add up to so much more or less than one.
@@ -36,28 +38,25 @@ const ROUNDED: f32 = 0.01;
 /// Judges by phones, and does the rest by moonshine.
 pub struct Phones {
     network: Network,
-    lexicon: Lexicon,
+    lexicon: Arc<Lexicon>,
+    trees: Kept<PhoneTree>,
+    /// Words that the lexicon lacks, which were told.
+    told: HashSet<String>,
     moonshine: Moonshine,
 }
 
 impl Phones {
-    /// Loads the network and the lexicon in `folder` (`phones.onnx`, `lexicon.txt`). [`crate::onnx::load`] must have succeeded
-    /// before.
-    pub fn open(folder: &Path, moonshine: Moonshine) -> Result<Self, ListenError> {
-        let lexicon = Self::lexicon(folder)?;
-        Ok(Self { network: Network::open(&folder.join(FILES[0]))?, lexicon, moonshine })
+    /// Loads the network in a file. [`crate::onnx::load`] must have succeeded before.
+    pub fn open(network: &Path, lexicon: Arc<Lexicon>, moonshine: Moonshine) -> Result<Self, ListenError> {
+        let (trees, told) = (Kept::default(), HashSet::new());
+        Ok(Self { network: Network::open(network)?, lexicon, trees, told, moonshine })
     }
 
-    /// The lexicon in `folder`, for looking whether it has what may be said.
-    pub fn lexicon(folder: &Path) -> Result<Lexicon, ListenError> {
-        Lexicon::read(&folder.join(FILES[1]))
-    }
-
-    /// What tells a network with its lexicon from any other.
-    pub fn name(folder: &Path) -> Result<String, ListenError> {
+    /// What tells these files from any others.
+    pub(super) fn name(files: &[&Path]) -> Result<String, ListenError> {
         let mut digest = Sha256::new();
-        for path in FILES.map(|name| folder.join(name)) {
-            digest.update(files::read(&path, files::DATA).map_err(|e| ListenError::model(&path, e.to_string()))?);
+        for path in files {
+            digest.update(files::read(path, files::DATA).map_err(|e| ListenError::model(path, e.to_string()))?);
         }
         Ok(digest.finalize().iter().take(DIGEST).map(|byte| format!("{byte:02x}")).collect())
     }
@@ -68,9 +67,32 @@ impl Judge for Phones {
         if samples.len() < SHORTEST {
             return Ok(nothing());
         }
-        let tree = PhoneTree::new(phrases, &self.lexicon)?;
+        let (lexicon, told) = (&*self.lexicon, &mut self.told);
+        // Whoever named a thing by such a word is heard by the first listener alone.
+        let mut plant = |phrases: &[Phrase]| {
+            let tree = PhoneTree::new(phrases, lexicon);
+            for (phrase, word) in tree.left_out() {
+                if phrases[*phrase].harm > Harm::Decoy && told.insert(word.clone()) {
+                    warn!(
+                        phrase = phrases[*phrase].text,
+                        word, "no pronunciation of a word; what has it is not judged"
+                    );
+                }
+            }
+            tree
+        };
         let rows = self.network.hear(samples).map_err(failed)?;
-        Ok(judgement(tree.likely(&rows), anything(&rows), phrases))
+        let (tree, count) = self.trees.of(phrases, &mut plant);
+        let mut likely = tree.likely(&rows);
+        if let Some(beside) = phrases.get(count..).filter(|beside| !beside.is_empty()) {
+            let beside = plant(beside).likely(&rows);
+            likely.extend(beside.into_iter().map(|one| Likely { phrase: one.phrase + count, ..one }));
+        }
+        Ok(judgement(likely, anything(&rows), phrases))
+    }
+
+    fn rule(&self) -> Rule {
+        Rule::by_phones().sounding(Some(self.lexicon.clone()))
     }
 
     fn write(&mut self, samples: &[f32], phrase: &str) -> Result<Option<Written>, ListenError> {
@@ -155,7 +177,6 @@ impl Network {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::listen::Harm;
 
     fn judged(logs: &[(&str, f32)], anything: f32) -> Judgement {
         let phrases: Vec<Phrase> =
@@ -186,14 +207,5 @@ mod tests {
     fn where_no_phrase_can_have_been_said_there_is_none() {
         assert_eq!(judged(&[("yes", f32::NEG_INFINITY)], -1.0), nothing());
         assert_eq!(judged(&[], -1.0), nothing());
-    }
-
-    #[test]
-    fn a_folder_without_a_network_is_told() {
-        let folder = tempfile::tempdir().unwrap();
-        let told = Phones::name(folder.path()).unwrap_err().to_string();
-        assert!(told.starts_with(&folder.path().join("phones.onnx").display().to_string()), "{told}");
-        let told = Phones::lexicon(folder.path()).unwrap_err().to_string();
-        assert!(told.starts_with(&folder.path().join("lexicon.txt").display().to_string()), "{told}");
     }
 }

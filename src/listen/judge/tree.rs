@@ -15,7 +15,7 @@ use std::collections::HashMap;
 use std::ops::Range;
 
 use super::lexicon::{Lexicon, NOTHING_NEW, PHONES};
-use crate::listen::{Harm, ListenError, Phrase};
+use crate::listen::Phrase;
 
 /// Numbers in a row.
 pub const OUTPUTS: usize = 1 + PHONES.len();
@@ -38,6 +38,8 @@ pub struct PhoneTree {
     said: Vec<Said>,
     /// The last places of each phrase.
     ends: Vec<u32>,
+    /// Phrases that have a word without a pronunciation, and that word.
+    left_out: Vec<(usize, String)>,
 }
 
 /// A phrase in the tree.
@@ -66,26 +68,22 @@ struct Word {
 }
 
 impl PhoneTree {
-    /// The tree of these phrases. A decoy with a word that the lexicon lacks is left out, as the first listener does; in
-    /// another phrase that is an error.
-    pub fn new(phrases: &[Phrase], lexicon: &Lexicon) -> Result<Self, ListenError> {
+    /// The tree of these phrases. One with a word that the lexicon lacks is left out: it is never likely.
+    pub fn new(phrases: &[Phrase], lexicon: &Lexicon) -> Self {
         let mut tree = Self {
             phones: vec![NOTHING_NEW],
             starts: vec![0, 0],
             before: Vec::new(),
             said: Vec::with_capacity(phrases.len()),
             ends: Vec::new(),
+            left_out: Vec::new(),
         };
         let mut words = vec![Word { ends: vec![0], phones: 0 }];
         let mut known: HashMap<(usize, &str), usize> = HashMap::new();
-        for (phrase, Phrase { text, harm }) in phrases.iter().enumerate() {
-            let strange = text.split_whitespace().find(|word| lexicon.ways(word).is_empty());
-            match strange {
-                Some(_) if *harm == Harm::Decoy => continue,
-                Some(word) => {
-                    return Err(ListenError::UnknownWord { phrase: text.clone(), word: word.to_owned() });
-                }
-                None => {}
+        for (phrase, Phrase { text, .. }) in phrases.iter().enumerate() {
+            if let Some(strange) = text.split_whitespace().find(|word| lexicon.ways(word).is_empty()) {
+                tree.left_out.push((phrase, strange.to_owned()));
+                continue;
             }
             let mut at = 0;
             for word in text.split_whitespace() {
@@ -103,7 +101,12 @@ impl PhoneTree {
             tree.ends.extend_from_slice(&words[at].ends);
             tree.said.push(Said { phrase, phones: words[at].phones, ends: from..tree.ends.len() });
         }
-        Ok(tree)
+        tree
+    }
+
+    /// The numbers of the phrases that are not in it, each with the first word that the lexicon lacks.
+    pub fn left_out(&self) -> &[(usize, String)] {
+        &self.left_out
     }
 
     /// Puts in a word after another.
@@ -229,6 +232,7 @@ fn probabilities(row: &[f32]) -> [f64; OUTPUTS] {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::listen::Harm;
     use proptest::prelude::*;
 
     const WORDS: &str = "a AA\nb AE\nc AA AE\nc AE\nd AA AA\nd AH AE AA\nd AH AE\ne AH";
@@ -298,7 +302,7 @@ mod tests {
                 outputs.iter().map(|&at| [0, 1, 2, 3].map(|n| if n == at { 0.0 } else { -30.0 })).collect();
             rows(&weights)
         };
-        let tree = PhoneTree::new(&phrases(&["a".into(), "a a".into(), "c".into()]), &lexicon()).unwrap();
+        let tree = PhoneTree::new(&phrases(&["a".into(), "a a".into(), "c".into()]), &lexicon());
         let best = |outputs: &[usize]| {
             let likely = tree.likely(&say(outputs));
             likely.iter().max_by(|a, b| a.log.total_cmp(&b.log)).map(|best| best.phrase)
@@ -311,7 +315,7 @@ mod tests {
 
     #[test]
     fn a_phrase_longer_than_the_sound_cannot_have_been_said() {
-        let tree = PhoneTree::new(&phrases(&["b a e".into(), "b".into()]), &lexicon()).unwrap();
+        let tree = PhoneTree::new(&phrases(&["b a e".into(), "b".into()]), &lexicon());
         let likely = tree.likely(&rows(&[[0.0; 4]; 2]));
         assert_eq!((likely[0].log, likely[0].phones), (f32::NEG_INFINITY, 3));
         assert!(likely[1].log > -3.0 && likely[1].phones == 1);
@@ -327,13 +331,13 @@ mod tests {
     }
 
     #[test]
-    fn only_a_decoy_may_have_a_strange_word() {
-        let decoy = Phrase { text: "a wibble".into(), harm: Harm::Decoy };
+    fn a_phrase_with_a_strange_word_is_left_out_and_told() {
+        let strange = Phrase { text: "a wibble".into(), harm: Harm::Claims };
         let known = phrases(&["b".into()]).remove(0);
-        let tree = PhoneTree::new(&[decoy.clone(), known], &lexicon()).unwrap();
+        let tree = PhoneTree::new(&[strange, known.clone()], &lexicon());
         assert_eq!(tree.likely(&rows(&[[0.0; 4]; 2])).iter().map(|one| one.phrase).collect::<Vec<_>>(), [1]);
-        let told = PhoneTree::new(&[Phrase { harm: Harm::Moves, ..decoy }], &lexicon()).unwrap_err().to_string();
-        assert!(told.starts_with("phrase \"a wibble\": the model has no word \"wibble\""), "{told}");
+        assert_eq!(tree.left_out(), [(0, "wibble".to_owned())]);
+        assert!(PhoneTree::new(&[known], &lexicon()).left_out().is_empty());
     }
 
     #[test]
@@ -343,7 +347,7 @@ mod tests {
         let mut long: Vec<f32> = flat.repeat(3_400);
         let at = 1_700 * OUTPUTS;
         long.splice(at..at + OUTPUTS, rows(&[[-20.0, -20.0, 5.0, -20.0]]));
-        let tree = PhoneTree::new(&phrases(&["a".into(), "b".into()]), &lexicon()).unwrap();
+        let tree = PhoneTree::new(&phrases(&["a".into(), "b".into()]), &lexicon());
         let likely = tree.likely(&long);
         assert!(likely.iter().all(|one| one.log.is_finite()) && likely[1].log > likely[0].log, "{likely:?}");
         assert!(anything(&long).is_finite());
@@ -362,7 +366,7 @@ mod tests {
         ) {
             let rows = rows(&weights);
             let lines = lines(&rows);
-            let tree = PhoneTree::new(&phrases(&texts), &lexicon()).unwrap();
+            let tree = PhoneTree::new(&phrases(&texts), &lexicon());
             let likely = tree.likely(&rows);
             prop_assert_eq!(likely.len(), texts.len());
             for (one, text) in likely.iter().zip(&texts) {
@@ -390,7 +394,7 @@ mod tests {
             text in "[abe]( [abe]){0,5}",
         ) {
             let rows = rows(&weights);
-            let tree = PhoneTree::new(&phrases(&[text]), &lexicon()).unwrap();
+            let tree = PhoneTree::new(&phrases(&[text]), &lexicon());
             let [one] = tree.likely(&rows)[..] else { unreachable!() };
             prop_assert!(one.log - anything(&rows) <= COST as f32 * one.phones as f32 + 1e-3);
         }

@@ -4,7 +4,7 @@ use super::{BESIDE, Kept, Listener, ROOM};
 use crate::listen::activity::FRAME;
 use crate::listen::doubt::{self, Verdict};
 use crate::listen::phrases::Progress;
-use crate::listen::{Harm, Hypothesis, ListenError, Utterance, Word, decide, near, number};
+use crate::listen::{Harm, Hypothesis, ListenError, Utterance, Word, near, number};
 use std::time::Instant;
 use tracing::{debug, warn};
 
@@ -73,8 +73,8 @@ impl Listener {
         let voice = (began, ended);
         // What stands out from talk beside it takes both listeners; nobody else lets it pass.
         let own = if near.is_none() { self.own_opinion(&of, voice, &phrases)? } else { None };
-        let rule = self.own.as_ref().map(|(_, rule)| rule);
-        let decided = decide::with_own(&phrases, &heard, judgement.as_ref(), rule.zip(own.as_ref()));
+        let by_own = self.own.as_ref().map(|(_, rule)| rule);
+        let decided = self.rule().with_own(&phrases, &heard, judgement.as_ref(), by_own.zip(own.as_ref()));
         let may_be = |at: &usize| number::near(&phrases, *at, &heard.text, best, open.as_deref());
         let (mut phrase, mut nearly) = number::settled(decided.phrase, decided.nearly, whole, may_be);
         let mut written = None;

@@ -1,7 +1,7 @@
 //! The second listener and the user's own voice: what they are asked, when, and what it means that they fail.
 
 use super::Listener;
-use crate::listen::{Encoding, Hypothesis, Judgement, ListenError, Opinion, Phrase, Written, decide};
+use crate::listen::{Encoding, Hypothesis, Judgement, ListenError, Opinion, Phrase, Written};
 use std::ops::Range;
 use tracing::warn;
 
@@ -39,7 +39,7 @@ impl Listener {
     /// What the rule believes by the second listener's word in the pause after `ended`, and that word.
     pub(super) fn believed_ahead(&self, ended: u64, heard: &Hypothesis) -> Option<(usize, &Judgement)> {
         let judgement = self.ahead.as_ref().filter(|ahead| ahead.ended == ended)?.judgement.as_ref()?;
-        decide::decide(&self.phrases, heard, Some(judgement)).map(|at| (at, judgement))
+        self.rule().decide(&self.phrases, heard, Some(judgement)).map(|at| (at, judgement))
     }
 
     /// The second listener writes numbers in figures, in which "one hundred ten" and "one hundred and ten" are one.
