@@ -1,11 +1,15 @@
-//! What judging by phones costs beside the network: the tree of what may be said, and how likely each phrase is.
+//! What judging by phones costs: the tree of what may be said, how likely each phrase is, and all of it with the network beside
+//! what the decoder takes. The network is that of the models, or the one in the folder that `PHONES` names; without any, only the
+//! decoder is asked. Needs what `scripts/setup` fetches.
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use std::hint::black_box;
 use std::path::Path;
+use wrenchside::assets::Places;
 use wrenchside::dialogue::Language;
 use wrenchside::hearing::moment::Moment;
-use wrenchside::listen::{Lexicon, PHONES, PhoneTree, anything};
+use wrenchside::listen::{Judge, Lexicon, Moonshine, PHONES, PhoneTree, RATE, Second, anything, read_sound};
+use wrenchside::onnx;
 
 /// About as many as a command has, with what is before and behind it.
 const ROWS: usize = 100;
@@ -38,5 +42,46 @@ fn judge(c: &mut Criterion) {
     group.finish();
 }
 
-criterion_group!(benches, judge);
+/// Two sounds of so many seconds with a command in them: what was encoded last is not encoded again, so they are judged in turn.
+fn sounds(seconds: usize) -> [Vec<f32>; 2] {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("audio-fixtures/clean/joe-what-torque.flac");
+    let mut sound: Vec<f32> =
+        read_sound(&file).expect("it is there").iter().map(|sample| f32::from(*sample) / 32_768.0).collect();
+    sound.resize(seconds * RATE as usize, 0.0);
+    let fainter = sound.iter().map(|sample| sample / 2.0).collect();
+    [sound, fainter]
+}
+
+fn both(c: &mut Criterion) {
+    let places = Places::here();
+    onnx::load(&places.onnx_runtime(None).expect("the runtime")).expect("it loads");
+    let folder = places.judge(None).expect("the second listener");
+    let second = match std::env::var_os("PHONES") {
+        Some(named) => Second::by_phones(folder.clone(), named.as_ref()).ok(),
+        None => Second::find(&places, None),
+    };
+    let decoder: Box<dyn Judge + Send> = Box::new(Moonshine::open(&folder).expect("it loads"));
+    let mut judges = vec![("decoder", decoder)];
+    if let Some(second) = second.filter(|second| second.phones().is_ok()) {
+        judges.push(("phones", second.open().expect("it loads")));
+    }
+    let phrases = Moment::Tightening.allowed(&Language::english()).phrases;
+    let mut group = c.benchmark_group("judge");
+    group.sample_size(20);
+    for seconds in [1, 2] {
+        let mut sounds = sounds(seconds).into_iter().cycle();
+        for (name, judge) in &mut judges {
+            group.bench_function(format!("{name}, {seconds} s"), |b| {
+                b.iter(|| judge.judge(black_box(&sounds.next().expect("it goes round")), &phrases).expect("it judges"))
+            });
+        }
+        let moonshine = &mut judges[0].1;
+        group.bench_function(format!("moonshine's encoder alone, {seconds} s"), |b| {
+            b.iter(|| moonshine.encode(black_box(&sounds.next().expect("it goes round"))).expect("it encodes"))
+        });
+    }
+    group.finish();
+}
+
+criterion_group!(benches, judge, both);
 criterion_main!(benches);

@@ -14,7 +14,7 @@ use ears::{Second, listener, sound, speech};
 use talk::talk;
 use wrenchside::dialogue::{Sentence, Tone};
 use wrenchside::job::At;
-use wrenchside::listen::{Behind, FRAME, Hypothesis, Judge, Judgement, ListenError, Listener, Phrase, Utterance};
+use wrenchside::listen::{Behind, FRAME, Hypothesis, Judge, Judgement, ListenError, Listener, Phrase, Rule, Utterance};
 use wrenchside::session::{Ear, Mouth, Order, Outlet, VoiceThread};
 use wrenchside::speak::{SpeakError, Voice};
 
@@ -294,4 +294,34 @@ fn a_fault_of_the_second_listener_costs_its_word_and_no_more() {
         assert_eq!(listener.second_lost(), None);
     }
     assert_eq!(judged.last(), Some(&true), "it is asked again");
+}
+
+/// Hears in everything what is no phrase, by this much, and has a rule of its own about that.
+struct Scaled(Option<Rule>);
+
+impl Judge for Scaled {
+    fn judge(&mut self, _samples: &[f32], _phrases: &[Phrase]) -> Result<Judgement, ListenError> {
+        Ok(Judgement { best: None, average: -9.0, over_noise: -10.0, margin: 0.0 })
+    }
+    fn rule(&self) -> Rule {
+        self.0.clone().unwrap_or_else(Rule::by_decoder)
+    }
+}
+
+#[test]
+fn it_is_decided_by_the_rule_of_whoever_judges() {
+    let lenient = Rule { something_else: -20.0, ..Rule::by_decoder() };
+    let said = |judge: Box<dyn Judge + Send>| {
+        let mut listener = listener(Some(judge));
+        let sound = [sound("", 500), speech("go back twice"), sound("", 1_500)].concat();
+        let mut said: Vec<Utterance> = sound.chunks(FRAME).filter_map(|frame| listener.push(frame).unwrap()).collect();
+        said.extend(listener.finish().unwrap());
+        (said.into_iter().filter_map(|one| one.phrase).collect::<Vec<_>>(), listener.rule())
+    };
+    for (rule, expected) in [(None, vec![]), (Some(lenient), vec!["go back twice".to_owned()])] {
+        let by = Scaled(rule.clone()).rule();
+        assert_eq!(said(Box::new(Scaled(rule.clone()))), (expected.clone(), by.clone()));
+        // Loaded behind as well.
+        assert_eq!(said(Box::new(Behind::load(move || Ok(Scaled(rule))).unwrap())), (expected, by));
+    }
 }
