@@ -86,6 +86,8 @@ pub struct Rule {
     pub doubtful: Thresholds,
     /// Enough for a question, whatever vosk has heard.
     pub plain: Thresholds,
+    /// Enough for what claims or moves, where vosk has not heard it and the user's own voice is for it, too.
+    pub beside_own: Thresholds,
     /// How words sound.
     pub sounds: Option<Arc<Lexicon>>,
 }
@@ -132,6 +134,13 @@ impl Rule {
     pub fn unopposed(&self, first: Option<usize>, best: Option<usize>, judgement: &Judgement) -> Option<usize> {
         let likes_another = best.is_some() && best != first && self.liked.met_by(judgement);
         first.filter(|_| !likes_another && judgement.over_noise >= self.something_else)
+    }
+
+    /// Is vosk sure of another phrase than this one?
+    pub fn sure_of_another(&self, phrases: &[Phrase], heard: &Hypothesis, phrase: usize) -> bool {
+        let another = phrases.iter().enumerate().find(|(at, other)| *at != phrase && other.text == heard.text);
+        let needs = another.and_then(|(_, other)| self.needs(other.harm));
+        needs.is_some_and(|needs| heard.confidence >= needs.sure)
     }
 
     /// Index of a phrase that was perhaps said, where none surely was: one that would do something, so that it is worth a
