@@ -4,7 +4,7 @@
 //! other words means, and what might have been said in place of one, is told for the words that were heard.
 
 use super::file::Language;
-use super::meaning::{MEANINGS, Meaning, Row, Shape, Talk, commands};
+use super::meaning::{MEANINGS, Meaning, READING, Row, Shape, Talk, commands};
 use super::numbers::LARGEST_HEARD;
 use super::pattern::{Pattern, Token};
 use super::speakable::DigitsOf;
@@ -17,7 +17,7 @@ use rust_decimal::prelude::ToPrimitive;
 use std::collections::HashMap;
 
 /// No grammar holds more phrases than this.
-pub const LONGEST_GRAMMAR: usize = 3000;
+pub const LONGEST_GRAMMAR: usize = 3200;
 
 /// Largest number of a reading that is listened for.
 const LARGEST_READING: u32 = 400;
@@ -233,13 +233,13 @@ impl Language {
                         }
                     }
                 }
-                Shape::Reading => {
-                    if let Some(about) = expect.reading {
-                        self.readings(&mut grammar, key, about);
-                        grammar.readings = Some((self.clone(), expect.clone()));
-                    }
-                }
+                Shape::Reading => {}
             }
+        }
+        // Last, for numbers fill whatever room there is, and would leave none for a command.
+        if let Some(about) = expect.reading.filter(|_| listening) {
+            self.readings(&mut grammar, READING, about);
+            grammar.readings = Some((self.clone(), expect.clone()));
         }
         grammar
     }

@@ -160,6 +160,9 @@ const fn talk(talk: Talk) -> Shape {
     Shape::Plain(Meaning::Talk(talk))
 }
 
+/// The key of readings.
+pub(super) const READING: &str = "reading";
+
 /// The key of values asked by name.
 pub(super) const VALUE_OF: &str = "value_of";
 
@@ -199,7 +202,7 @@ pub(super) const MEANINGS: &[Row] = &[
     row("not_begun", command(Command::NotBegun), |e| e.angle),
     row("finished", command(Command::Finished), |e| e.angle),
     row("done", command(Command::Done), ALWAYS),
-    row("reading", Shape::Reading, |e| e.reading.is_some()),
+    row(READING, Shape::Reading, |e| e.reading.is_some()),
     row("next", command(Command::Next), ALWAYS),
     row("value", ask(Ask::Value), |e| e.fastener || e.reading.is_some()),
     row("repeat", talk(Talk::Repeat), ALWAYS),

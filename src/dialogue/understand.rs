@@ -2,7 +2,7 @@
 
 use super::file::Language;
 use super::line::{is_question, normalise};
-use super::meaning::{MEANINGS, Meaning, Row, Shape, Talk, row_of};
+use super::meaning::{MEANINGS, Meaning, READING, Row, Shape, Talk, row_of};
 use super::pattern::{MOST_WORDS, Pattern, Slots};
 use super::units;
 use crate::job::{Ask, Command, Expect, Note, Reading};
@@ -57,9 +57,6 @@ impl Shape {
 /// The keys of claims that something is done, and of what says that it is not.
 const DONE: [&str; 2] = ["done", "finished"];
 const NOT_DONE: &str = "not_done";
-
-/// The key of readings.
-pub(super) const READING: &str = "reading";
 
 /// A reading in the unit that its words mean where this is awaited.
 fn meant(meaning: Meaning, expect: &Expect) -> Meaning {
