@@ -202,6 +202,21 @@ fn while_not_listening_only_one_thing_is_heard() {
     }
 }
 
+/// However many numbers there are to listen for, the commands with a number of their own are among what is heard.
+#[test]
+fn no_command_is_crowded_out_by_readings() {
+    let language = Language::english();
+    let torques = (1..=400).step_by(7).map(|n| Quantity::Torque(nm(n, 0)));
+    let halves = (15..=600).step_by(35).map(|tenths| Quantity::Torque(nm(tenths, 1)));
+    for reading in torques.chain(halves) {
+        let expect = Expect { steps: 40, reading: Some(reading), ..tightening() };
+        let grammar = language.grammar(&expect, true);
+        for phrase in ["timer fifteen minutes", "go to step forty", "adapter number one", "adapter at ninety degrees"] {
+            assert!(grammar.lookup(phrase).is_some(), "\"{phrase}\" while {reading} is awaited");
+        }
+    }
+}
+
 #[test]
 fn grammars_are_plain_words_of_limited_number() {
     let language = Language::english();

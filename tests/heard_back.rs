@@ -7,7 +7,7 @@ use std::fs;
 use std::path::PathBuf;
 use std::sync::Arc;
 use wrenchside::assets::Places;
-use wrenchside::dialogue::{Language, Manner};
+use wrenchside::dialogue::{Language, Manner, Meaning, commands};
 use wrenchside::job::{Ask, At, Command, Job, Question, Reading, Reply, Say};
 use wrenchside::listen::{Harm, Hypothesis, Phrase, RATE, Recogniser, VoskRecogniser};
 use wrenchside::procedure;
@@ -57,20 +57,14 @@ fn obedient(job: &Job, last: &Reply) -> Command {
 fn sentences(language: &Language) -> BTreeSet<String> {
     let manner = |unit| Manner { unit, ..Manner::default() };
     let manners = [manner(None), manner(Some(TorqueUnit::PoundForceFoot))];
-    let asks = [
-        Ask::Value,
-        Ask::LastValue,
-        Ask::Size,
-        Ask::Tool,
-        Ask::Which,
-        Ask::HowManyLeft,
-        Ask::Cautions,
-        Ask::Source,
-        Ask::Parts,
-        Ask::Open,
-        Ask::HowLong,
-        Ask::InUnit(TorqueUnit::KilogramForceMetre),
-    ];
+    let in_unit = Meaning::Command(Command::Ask(Ask::InUnit(TorqueUnit::KilogramForceMetre)));
+    let said = commands().map(|(_, meaning)| meaning).chain([&in_unit]);
+    let asks: Vec<Command> = said
+        .filter_map(|meaning| match meaning {
+            Meaning::Command(command @ (Command::Ask(_) | Command::WhereAmI | Command::Stuck)) => Some(command.clone()),
+            _ => None,
+        })
+        .collect();
     let mut all = BTreeSet::new();
     for path in procedures() {
         let mut job = Job::new(Arc::new(procedure::load(&path).unwrap()));
@@ -83,8 +77,8 @@ fn sentences(language: &Language) -> BTreeSet<String> {
                 }
             };
             say(&reply);
-            for command in asks.map(Command::Ask).into_iter().chain([Command::WhereAmI, Command::Stuck]) {
-                say(&job.clone().apply(command, at));
+            for command in &asks {
+                say(&job.clone().apply(command.clone(), at));
             }
             if job.closed().is_some() {
                 break;

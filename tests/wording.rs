@@ -6,10 +6,13 @@ mod common;
 use common::{book, degrees, millimetres, nm, stage};
 use rust_decimal::Decimal;
 use std::sync::Arc;
-use wrenchside::dialogue::{Digits, Language, Manner, NotUnderstood, Notice, Odd, Sentence, ToolSay, ValueSay};
+use wrenchside::dialogue::{
+    Digits, Flaw, Language, LessonSay, Manner, Meaning, NotUnderstood, Notice, Odd, Sentence, ToolSay, ValueSay,
+    commands,
+};
 use wrenchside::job::*;
 use wrenchside::layout::Layout;
-use wrenchside::procedure::*;
+use wrenchside::procedure::{self, *};
 use wrenchside::quantity::*;
 use wrenchside::toolbox::*;
 use wrenchside::values::{self, Shelf};
@@ -387,110 +390,6 @@ fn says() -> Vec<Say> {
     all
 }
 
-/// Fails to compile when a kind of thing to say is added, so that it is added to the tables above as well.
-fn kind(say: &Say) -> usize {
-    match say {
-        Say::Opening => 0,
-        Say::Resumed { .. } => 1,
-        Say::Paused => 2,
-        Say::Closed { .. } => 3,
-        Say::Caution(_) => 4,
-        Say::Standing(_) => 5,
-        Say::Ahead(_) => 71,
-        Say::Step { .. } => 6,
-        Say::Where { .. } => 7,
-        Say::Round { .. } => 82,
-        Say::Variant(_) => 85,
-        Say::Pending(_) => 8,
-        Say::AwaitMeasure { .. } => 9,
-        Say::AwaitCounted { .. } => 79,
-        Say::GroupDone { .. } => 10,
-        Say::ReadingTaken { .. } => 11,
-        Say::Corrected { .. } => 78,
-        Say::OutsideLimits { .. } => 12,
-        Say::Lock { .. } => 88,
-        Say::LastStepDone => 13,
-        Say::TakenBack(_) => 14,
-        Say::NowInDoubt(_) => 15,
-        Say::Remedy { .. } => 16,
-        Say::Marked { .. } => 17,
-        Say::Skipped { .. } => 18,
-        Say::LeftAsItIs => 19,
-        Say::TimerStarted { .. } => 20,
-        Say::TimeUp => 21,
-        Say::Scrapped { .. } => 60,
-        Say::OpenAgain { .. } => 61,
-        Say::Noted { .. } => 64,
-        Say::TimerLeft { .. } => 68,
-        Say::ClockSet => 69,
-        Say::Question(q) => match q {
-            Question::Hold { .. } => 22,
-            Question::Skip { .. } => 23,
-            Question::Undo(_) => 24,
-            Question::Angle(_) => 25,
-            Question::Reading { .. } => 26,
-            Question::Damaged { .. } => 27,
-            Question::Finish { .. } => 28,
-            Question::Wait { .. } => 29,
-            Question::State(_) => 62,
-            Question::Which { .. } => 63,
-            Question::Correct { .. } => 65,
-            Question::GoTo { .. } => 67,
-            Question::Turned { .. } => 72,
-            Question::Pause { .. } => 73,
-            Question::Again { .. } => 74,
-            Question::Until { .. } => 81,
-            Question::Variant { .. } => 84,
-            Question::Unit { .. } => 75,
-            Question::LeaveOutside { .. } => 76,
-        },
-        Say::Refused(r) => match r {
-            Refusal::Unfinished { .. } => 30,
-            Refusal::Unmeasured { .. } => 31,
-            Refusal::NotInState(_) => 32,
-            Refusal::Unlawful { .. } => 33,
-            Refusal::NoSuchStep { .. } => 34,
-            Refusal::AtFirst => 35,
-            Refusal::AtLast => 36,
-            Refusal::NothingPending => 37,
-            Refusal::NoReadingAwaited => 38,
-            Refusal::WrongKind { .. } => 39,
-            Refusal::TooSoon { .. } => 80,
-            Refusal::Outside { .. } => 77,
-            Refusal::NothingAsked => 40,
-            Refusal::AnswerFirst(_) => 41,
-            Refusal::NothingToUndo => 42,
-            Refusal::NothingToCorrect => 66,
-            Refusal::RestOfNumber => 79,
-            Refusal::AdapterOn => 70,
-            Refusal::RoundsOver { .. } => 83,
-            Refusal::NoVariant => 86,
-            Refusal::VariantStands => 87,
-            Refusal::NotLocked { .. } => 89,
-            Refusal::RemedyFirst { .. } => 43,
-            Refusal::Closed => 44,
-        },
-        Say::Answer(a) => match a {
-            Answer::Value(_) => 45,
-            Answer::InUnit { .. } => 46,
-            Answer::LastValue(_) => 47,
-            Answer::NothingPending => 48,
-            Answer::Size(_) => 49,
-            Answer::Tool(_) => 50,
-            Answer::Which(_) => 51,
-            Answer::HowManyLeft { .. } => 52,
-            Answer::Cautions(_) => 53,
-            Answer::Why { .. } => 54,
-            Answer::Stuck { .. } => 55,
-            Answer::Source { .. } => 56,
-            Answer::Parts => 57,
-            Answer::Open(_) => 58,
-            Answer::HowLong { .. } => 59,
-        },
-    }
-}
-const KINDS: usize = 90;
-
 fn manner() -> Manner {
     Manner { now: Some(At(2 * 86_400_000 + 5)), ..Manner::default() }
 }
@@ -573,6 +472,11 @@ fn tools_said(language: &Language) -> Vec<Sentence> {
     other.fasteners[0].drive = Some("17 mm hex".to_owned());
     other.tools[0].name = "17 mm socket".to_owned();
     other.tools.push(Tool { id: "x".to_owned(), name: "feeler gauge".to_owned(), stand_in: None, only: None });
+    let spanner = Tool { id: "z".to_owned(), name: "17 mm ring spanner".to_owned(), stand_in: None, only: None };
+    let collar = &mut other.fasteners[1];
+    (collar.tool, collar.drive, collar.finish) =
+        (Some(ToolIx(other.tools.len())), Some("17 mm hex".to_owned()), Finish::Later);
+    other.tools.push(spanner);
     other.tools.push(Tool {
         id: "y".to_owned(),
         name: "puller".to_owned(),
@@ -605,6 +509,22 @@ fn values_said(language: &Language) -> Vec<Sentence> {
     let said = says.iter().flat_map(|say| language.value_says(say, &manner()));
     let asks = language.asks(&Shelf::new(vec![("values.toml".to_owned(), page.clone())]).expect("one page"));
     said.chain([language.values_help(&asks)]).collect()
+}
+
+/// Everything said while a voice is learnt.
+fn lesson_said(language: &Language) -> Vec<Sentence> {
+    let says = [
+        LessonSay::Begins { count: 96 },
+        LessonSay::Say("next step"),
+        LessonSay::Try("next step"),
+        LessonSay::Alike("next step", "next one"),
+        LessonSay::LeftOut("next step"),
+        LessonSay::Progress { done: 12, of: 96 },
+        LessonSay::Paused { left: 84 },
+        LessonSay::Over { count: 95 },
+    ];
+    let again = Flaw::ALL.map(|flaw| LessonSay::Again("i am stuck", flaw));
+    says.into_iter().chain(again).map(|say| language.lesson(say)).collect()
 }
 
 /// Everything said while something is taken apart.
@@ -682,9 +602,12 @@ fn strip_said(language: &Language) -> Vec<Sentence> {
     ];
     said.extend(language.strip_says(&rest, &log, &manner()));
     let mut wheels = StripLog::new("Water pump");
-    let reply = wheels.apply(Command::OnWheels, At(0));
-    said.extend(language.strip_says(&reply.says, &wheels, &manner()));
-    said.extend(language.strip_says(&[Say::CameOff], &wheels, &manner()));
+    let bolt = Command::Fasteners { things: Things { count: 1, kind: Kind::Bolt }, size: None, deed: Deed::Out };
+    for command in [Command::OnWheels, bolt, Command::NoName] {
+        let reply = wheels.apply(command, At(0));
+        said.extend(language.strip_says(&reply.says, &wheels, &manner()));
+    }
+    said.extend(language.strip_says(&[Say::CameOff], &StripLog::new("Water pump"), &manner()));
     let page = values::parse("values.toml", include_str!("../docs/values.toml")).expect("a page of values");
     said.push(language.strip_offers(1, &page.entries[0], &log, &manner()));
     let heard = wrenchside::strip::read("62 N·m + 50 deg").expect("stages");
@@ -945,15 +868,56 @@ fn a_left_hand_thread_is_named_before_it_is_loosened_or_put_in() {
     assert_eq!(told(&remove, "Take it out.", Some("It has a left-hand thread.")), [step]);
 }
 
+/// English, with each sentence beginning with a word made of its key.
+fn english_with_its_keys() -> (Language, Vec<String>) {
+    let mut file: toml::Table = include_str!("../src/dialogue/languages/en.toml").parse().expect("the language file");
+    let sentences = file.get_mut("sentences").and_then(toml::Value::as_table_mut).expect("a table of sentences");
+    let mut marks = Vec::new();
+    for (key, text) in sentences {
+        let mark = format!("key{}", key.replace('_', ""));
+        *text = format!("{mark} {}", text.as_str().expect("a text")).into();
+        marks.push(mark);
+    }
+    (Language::from_toml("en.toml", &file.to_string()).unwrap_or_else(|error| panic!("{error}")), marks)
+}
+
+/// No sentence that the program can say is left out of the table.
 #[test]
-fn every_kind_of_thing_is_in_the_table() {
-    let covered: std::collections::BTreeSet<usize> = says().iter().chain(&locked_says()).map(kind).collect();
-    assert_eq!(covered, (0..KINDS).collect());
+fn every_sentence_is_in_the_table() {
+    let (language, marks) = english_with_its_keys();
+    let table = everything(&language).to_lowercase();
+    let missing: Vec<String> = marks.into_iter().filter(|mark| !table.contains(&format!("{mark} "))).collect();
+    assert_eq!(missing, Vec::<String>::new(), "not in the table");
 }
 
 #[test]
 fn everything_said() {
-    let language = Language::english();
+    insta::assert_snapshot!(everything(&Language::english()));
+}
+
+/// What every command that is said without a number or a name is answered with, where a stage is pending.
+fn commands_answered(language: &Language) -> String {
+    let bracket = procedure::parse("bench-bracket.toml", include_str!("data/bench-bracket.toml"));
+    let mut job = Job::new(Arc::new(bracket.unwrap_or_else(|report| panic!("{report}"))));
+    job.apply(Command::Open, At(0));
+    for _ in 0..20 {
+        if job.pending().is_none() {
+            let answer = if job.question().is_some() { Command::Yes } else { Command::Done };
+            job.apply(answer, At(0));
+        }
+    }
+    assert!(job.pending().is_some(), "no stage is pending in any step");
+    let told = commands().filter_map(|(key, meaning)| match meaning {
+        Meaning::Command(command) => {
+            let reply = job.clone().apply(command.clone(), At(0));
+            Some(format!("{key}:\n{}", listed(&language.render(&reply.says, job.book(), &manner()))))
+        }
+        _ => None,
+    });
+    told.collect()
+}
+
+fn everything(language: &Language) -> String {
     let mut table = listed(&language.render(&says(), &book(), &manner()));
     table.push_str("\nIn foot pounds first:\n");
     let pounds = Manner { unit: Some(TorqueUnit::PoundForceFoot), digits: Digits::All, ..manner() };
@@ -968,6 +932,10 @@ fn everything_said() {
     let left = left_hand_book();
     let sized = Say::Answer(Answer::Size(vec![G]));
     table.push_str(&listed(&language.render(&[Say::Pending(first()), sized], &left, &manner())));
+    let mut turned = left_hand_book();
+    turned.steps[0].acts =
+        [Deed::Remove, Deed::HandStart].map(|deed| Act::Fasten { group: G, items: vec![0], deed }).into();
+    table.push_str(&listed(&language.render(&[Say::Step { step: 0, phase: None }], &turned, &manner())));
     table.push_str("\nOf what is backed off, turned on to a slot, and locked:\n");
     table.push_str(&listed(&language.render(&locked_says(), &castle_book(), &manner())));
     table.push_str("\nOf what counts from a measurement:\n");
@@ -980,11 +948,13 @@ fn everything_said() {
         table.push_str(&listed(&language.render(&[taken], &book(), &manner())));
     }
     table.push_str("\nOf the user's tools:\n");
-    table.push_str(&listed(&tools_said(&language)));
+    table.push_str(&listed(&tools_said(language)));
     table.push_str("\nOf pages of values:\n");
-    table.push_str(&listed(&values_said(&language)));
+    table.push_str(&listed(&values_said(language)));
     table.push_str("\nOf a strip-down:\n");
-    table.push_str(&listed(&strip_said(&language)));
+    table.push_str(&listed(&strip_said(language)));
+    table.push_str("\nWhile it learns a voice:\n");
+    table.push_str(&listed(&lesson_said(language)));
     table.push_str("\nOf itself:\n");
     for notice in Notice::ALL {
         table.push_str(&listed(&[language.notice(*notice)]));
@@ -1006,8 +976,11 @@ fn everything_said() {
         let odd = NotUnderstood { odd: Some(odd), ..lost(&[]) };
         table.push_str(&listed(&[language.not_understood(&odd)]));
     }
+    table.push_str(&listed(&[language.did_you_say("next step")]));
     table.push_str(&listed(&language.help(&expect())));
-    insta::assert_snapshot!(table);
+    table.push_str("\nTo each command, where a stage is pending:\n");
+    table.push_str(&commands_answered(language));
+    table
 }
 
 #[test]

@@ -4,30 +4,14 @@
 //! that a number is said in (whole, decimal, quarters, fractions and thousandths of an inch, minus); not what it is for.
 
 use super::numbers::{LARGEST_HEARD, NumberWords, Numbers};
-use super::understand::MOST_WORDS;
+use super::pattern::MOST_WORDS;
 use crate::quantity::Kind;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
-use serde::Deserialize;
 
 /// No amount is so large, and none has more decimals than this.
 const TOO_LARGE: u32 = 1_000_000;
 const MOST_DECIMALS: usize = 6;
-
-/// What parts of one are called.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(super) struct Part {
-    /// How many of them make one.
-    pub of: u32,
-    /// Said of one of them.
-    pub one: Vec<String>,
-    /// Said of several, after their number; of halves there are none that are less than one.
-    pub many: Option<String>,
-    /// Are they parts of an inch wherever they are said? Nobody divides anything else so.
-    #[serde(default)]
-    pub inch: bool,
-}
 
 /// A number that was said or typed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

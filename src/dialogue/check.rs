@@ -1,15 +1,39 @@
 //! Checks of a language file beyond its shape: keys, phrases, templates.
 
 use super::denials::{self, Denials};
-use super::file::{LanguageProblem, Written};
-use super::meaning::{MEANINGS, Shape};
+use super::form::Written;
+use super::meaning::{MEANINGS, Row, Shape, row_of};
 use super::numbers::Numbers;
-use super::templates::{ALWAYS, LABELS, LISTS, NAMES, NUMBERS, OPTIONAL, SENTENCES, VALUES};
-use super::understand::{Pattern, Token};
+use super::pattern::{Pattern, Token};
+use super::problem::LanguageProblem;
+use super::templates::{ALWAYS, LABELS, LISTS, NAMES, NUMBERS, OPTIONAL, Templates};
 use super::units::{UNITS, Units};
+use super::{answers, choice, lesson, named, notice, questions, render, strip_says, things, tools, values};
 use minijinja::{Environment, Value};
 use std::collections::BTreeMap;
 use toml::Spanned;
+
+/// The templates of `[values]` and of `[sentences]`, by the files that fill them.
+const VALUES: &[&Templates] = &[
+    values::VALUES,
+    things::VALUES,
+    render::VALUES,
+    questions::VALUES,
+    named::VALUES,
+    tools::VALUES,
+    strip_says::VALUES,
+];
+const SENTENCES: &[&Templates] = &[
+    render::SENTENCES,
+    questions::SENTENCES,
+    answers::SENTENCES,
+    notice::SENTENCES,
+    named::SENTENCES,
+    strip_says::SENTENCES,
+    choice::SENTENCES,
+    lesson::SENTENCES,
+    tools::SENTENCES,
+];
 
 /// What is wrong, and at which byte.
 type Wrong = (usize, LanguageProblem);
@@ -22,10 +46,10 @@ pub(super) fn table(text: &str, name: &str) -> usize {
 
 /// Every key that must be there is there, and no other.
 pub(super) fn keys(file: &Written, text: &str) -> Result<(), Wrong> {
-    let meanings: Vec<&str> = MEANINGS.iter().map(|(key, _)| *key).collect();
+    let meanings: Vec<&str> = MEANINGS.iter().map(|row| row.key).collect();
     let units: Vec<&str> = UNITS.iter().map(|(key, _)| *key).collect();
-    let values: Vec<&str> = VALUES.iter().map(|(key, _)| *key).collect();
-    let sentences: Vec<&str> = SENTENCES.iter().map(|(key, _)| *key).collect();
+    let keys = |tables: &[&Templates]| tables.iter().flat_map(|table| table.iter()).map(|(key, _)| *key).collect();
+    let (values, sentences): (Vec<&str>, Vec<&str>) = (keys(VALUES), keys(SENTENCES));
     same("phrases", &file.phrases, &meanings, text, true)?;
     same("typed", &file.typed, &meanings, text, false)?;
     same("units", &file.units, &units, text, true)?;
@@ -60,7 +84,7 @@ fn same<T>(
 pub(super) fn patterns(table: &Phrases, heard: bool) -> Result<BTreeMap<String, Vec<Pattern>>, Wrong> {
     let mut all = BTreeMap::new();
     for (key, phrases) in table {
-        let shape = MEANINGS.iter().find(|(k, _)| k == key).map(|(_, shape)| shape);
+        let shape = row_of(key).map(|row| &row.shape);
         if heard && phrases.get_ref().is_empty() {
             return Err((phrases.span().start, LanguageProblem::NoPhrase(key.clone())));
         }
@@ -202,7 +226,7 @@ pub(super) fn denied(
     }
     let at = denials.forms.first().map_or(0, |form| form.span().start);
     let mut all = BTreeMap::new();
-    for (key, shape) in MEANINGS.iter().filter(|(_, shape)| shape.can_be_denied()) {
+    for Row { key, shape, .. } in MEANINGS.iter().filter(|row| row.shape.can_be_denied()) {
         let mut forms: Vec<String> = Vec::new();
         for pattern in phrases.get(*key).into_iter().flatten().filter(|_| *shape != Shape::Place) {
             for text in denials.of(key, &denials::spoken_part(pattern)) {
@@ -213,8 +237,8 @@ pub(super) fn denied(
                 let means = phrases.iter().find(|(_, patterns)| {
                     patterns.iter().any(|pattern| pattern.matches(&words, numbers, units).is_some())
                 });
-                match means.map(|(second, _)| (second, MEANINGS.iter().find(|(known, _)| known == second))) {
-                    Some((second, Some((_, shape)))) if shape.can_be_denied() => {
+                match means.map(|(second, _)| (second, row_of(second))) {
+                    Some((second, Some(row))) if row.shape.can_be_denied() => {
                         let first = format!("{key}, denied");
                         return Err((at, LanguageProblem::TwoMeanings { phrase: text, first, second: second.clone() }));
                     }
@@ -242,7 +266,8 @@ pub(super) fn templates(
         let broken = |error: minijinja::Error| {
             (at, LanguageProblem::Template { key: key.clone(), message: format!("{error:#}") })
         };
-        let allowed = wanted.iter().find(|(k, _)| k == key).map_or(&[][..], |(_, variables)| variables);
+        let allowed = wanted.iter().flat_map(|table| table.iter()).find(|(k, _)| k == key);
+        let allowed = allowed.map_or(&[][..], |(_, variables)| *variables);
         let template = spoken.template_from_named_str(key, text.get_ref()).map_err(broken)?;
         let unknown = template.undeclared_variables(false);
         if let Some(variable) = unknown.iter().find(|v| !allowed.contains(&v.as_str()) && !ALWAYS.contains(&v.as_str()))

@@ -2,8 +2,9 @@
 
 use super::file::Language;
 use super::grammar::Grammar;
-use super::meaning::{MEANINGS, Meaning, Shape, Talk};
-use super::understand::{is_question, normalise};
+use super::line::{is_question, normalise};
+use super::meaning::{Concern, Meaning, commands};
+use super::templates::Templates;
 use super::{Sentence, Tone};
 use crate::job::{Command, Expect};
 use minijinja::context;
@@ -73,12 +74,9 @@ impl Language {
                 || normal == self.choice_number(*at)
         });
         let plain = || {
-            MEANINGS.iter().find_map(|(key, shape)| match shape {
-                Shape::Plain(meaning) if wanted(meaning) => {
-                    let all = self.patterns(key).iter().chain(self.typed_patterns(key));
-                    all.into_iter().any(|pattern| pattern.text == normal).then(|| meaning.clone())
-                }
-                _ => None,
+            commands().filter(|(_, meaning)| wanted(meaning)).find_map(|(key, meaning)| {
+                let all = self.patterns(key).iter().chain(self.typed_patterns(key));
+                all.into_iter().any(|pattern| pattern.text == normal).then(|| meaning.clone())
             })
         };
         number.map(Meaning::Choose).or_else(plain)
@@ -90,19 +88,16 @@ fn wanted(meaning: &Meaning) -> bool {
         Meaning::Command(command) => {
             matches!(command, Command::Yes | Command::No | Command::TakeBreak | Command::Pause)
         }
-        Meaning::Talk(talk) => matches!(
-            talk,
-            Talk::Repeat
-                | Talk::Help
-                | Talk::Slower
-                | Talk::Faster
-                | Talk::Louder
-                | Talk::Quieter
-                | Talk::Quiet
-                | Talk::StopListening
-                | Talk::StartListening
-        ),
+        Meaning::Talk(talk) => talk.concern() == Concern::Talking,
         Meaning::Choose(_) => true,
         Meaning::Value(_) | Meaning::Strip(_) => false,
     }
 }
+
+/// Its templates of `[sentences]`, each with the variables that it may use.
+pub(super) const SENTENCES: &Templates = &[
+    ("which_job", &["things"]),
+    ("which_next", &["things"]),
+    ("begin_this", &["title"]),
+    ("cannot_begin", &["title"]),
+];

@@ -4,7 +4,7 @@
 //! Knows the forms of the language file, which say at which words of a phrase one is made and how. Leaves to `grammar` which
 //! phrases have something to lose, and to `listen` what words of denial do to what was heard.
 
-use super::understand::{Pattern, Token};
+use super::pattern::{Pattern, Token};
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use toml::Spanned;
@@ -114,7 +114,7 @@ pub(super) fn fault(text: &str) -> Option<String> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::meaning::{MEANINGS, Shape};
+    use super::super::meaning::{MEANINGS, Row, Shape};
     use super::*;
     use crate::dialogue::{Language, Meaning};
     use crate::job::{Ask, Command, Expect};
@@ -188,8 +188,8 @@ mod tests {
                 let decoys: HashSet<&str> = grammar.iter().filter(|(_, m)| m.is_none()).map(|(text, _)| text).collect();
                 let phrases: Vec<(&str, String)> = MEANINGS
                     .iter()
-                    .filter(|(_, shape)| shape.can_be_denied() && shape.allowed(&expect))
-                    .flat_map(|(key, shape)| {
+                    .filter(|row| row.shape.can_be_denied() && row.allowed(&expect))
+                    .flat_map(|Row { key, shape, .. }| {
                         let places = if *shape == Shape::Place { expect.places.clone() } else { vec![String::new()] };
                         let patterns = language.patterns(key).iter();
                         patterns.flat_map(move |pattern| {

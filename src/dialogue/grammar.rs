@@ -4,10 +4,11 @@
 //! other words means, and what might have been said in place of one, is told for the words that were heard.
 
 use super::file::Language;
-use super::meaning::{MEANINGS, Meaning, Shape, Talk};
+use super::meaning::{MEANINGS, Meaning, READING, Row, Shape, Talk, commands};
+use super::numbers::LARGEST_HEARD;
+use super::pattern::{Pattern, Token};
 use super::speakable::DigitsOf;
-use super::strip_heard::StripExpect;
-use super::understand::{Pattern, Token};
+use super::strip_phrases::StripExpect;
 use super::units;
 use crate::job::{Ask, Command, Expect, Reading};
 use crate::quantity::{Kind, Quantity, TorqueUnit, Unit};
@@ -16,7 +17,7 @@ use rust_decimal::prelude::ToPrimitive;
 use std::collections::HashMap;
 
 /// No grammar holds more phrases than this.
-pub const LONGEST_GRAMMAR: usize = 3000;
+pub const LONGEST_GRAMMAR: usize = 3200;
 
 /// Largest number of a reading that is listened for.
 const LARGEST_READING: u32 = 400;
@@ -166,15 +167,13 @@ impl Language {
     /// What may be said in this state; while not listening only the phrase to begin again.
     pub fn grammar(&self, expect: &Expect, listening: bool) -> Grammar {
         let mut grammar = Grammar::default();
-        let allowed = |shape: &Shape| match shape {
+        let allowed = |row: &Row| match row.shape {
             Shape::Plain(Meaning::Talk(Talk::StartListening)) => !listening,
-            shape => listening && shape.allowed(expect),
+            _ => listening && row.allowed(expect),
         };
-        for (key, shape) in MEANINGS {
-            if let Shape::Plain(meaning) = shape
-                && allowed(shape)
-            {
-                for pattern in self.patterns(key) {
+        for row in MEANINGS.iter().filter(|row| allowed(row)) {
+            if let Shape::Plain(meaning) = &row.shape {
+                for pattern in self.patterns(row.key) {
                     grammar.add(pattern.text.clone(), Some(meaning.clone()));
                 }
             }
@@ -185,9 +184,9 @@ impl Language {
             }
         }
         // What may not be said now is still heard as itself, and does nothing.
-        for (key, shape) in MEANINGS {
-            if matches!(shape, Shape::Plain(_)) && !allowed(shape) {
-                for pattern in self.patterns(key) {
+        for row in MEANINGS.iter().filter(|row| !allowed(row)) {
+            if matches!(row.shape, Shape::Plain(_)) {
+                for pattern in self.patterns(row.key) {
                     grammar.add(pattern.text.clone(), None);
                 }
             }
@@ -195,22 +194,20 @@ impl Language {
         for decoy in self.decoys() {
             grammar.add(decoy.clone(), None);
         }
-        for (key, shape) in MEANINGS {
-            if allowed(shape) {
-                for denied in self.denied(key) {
-                    grammar.add(denied.clone(), None);
-                }
+        for row in MEANINGS.iter().filter(|row| allowed(row)) {
+            for denied in self.denied(row.key) {
+                grammar.add(denied.clone(), None);
             }
         }
         // So that one is heard beside any phrase, in a form of words that nobody thought of.
         for word in self.denying().0.iter().filter(|_| listening) {
             grammar.add(word.clone(), None);
         }
-        for (key, shape) in MEANINGS.iter().filter(|(_, shape)| allowed(shape)) {
+        for Row { key, shape, .. } in MEANINGS.iter().filter(|row| allowed(row)) {
             match shape {
                 Shape::Plain(_) => {}
                 Shape::GoTo => {
-                    let last = u32::try_from(expect.steps).unwrap_or(u32::MAX).min(super::LARGEST_HEARD);
+                    let last = u32::try_from(expect.steps).unwrap_or(u32::MAX).min(LARGEST_HEARD);
                     let class = self.numbered(key, 1..=last, Command::GoTo);
                     grammar.add_class(class);
                 }
@@ -236,13 +233,13 @@ impl Language {
                         }
                     }
                 }
-                Shape::Reading => {
-                    if let Some(about) = expect.reading {
-                        self.readings(&mut grammar, key, about);
-                        grammar.readings = Some((self.clone(), expect.clone()));
-                    }
-                }
+                Shape::Reading => {}
             }
+        }
+        // Last, for numbers fill whatever room there is, and would leave none for a command.
+        if let Some(about) = expect.reading.filter(|_| listening) {
+            self.readings(&mut grammar, READING, about);
+            grammar.readings = Some((self.clone(), expect.clone()));
         }
         grammar
     }
@@ -263,8 +260,7 @@ impl Language {
     /// that talk in the note is not taken for its end.
     pub fn note_grammar(&self) -> Grammar {
         let mut grammar = Grammar::default();
-        for (key, shape) in MEANINGS {
-            let Shape::Plain(meaning) = shape else { continue };
+        for (key, meaning) in commands() {
             let ends = *meaning == Meaning::Talk(Talk::EndNote);
             for pattern in self.patterns(key) {
                 grammar.add(pattern.text.clone(), ends.then(|| meaning.clone()));
@@ -285,8 +281,7 @@ impl Language {
         for denied in self.denied_forms("next", carry_on) {
             grammar.add(denied, None);
         }
-        for (key, shape) in MEANINGS {
-            let Shape::Plain(meaning) = shape else { continue };
+        for (key, meaning) in commands() {
             let answers = asked && matches!(meaning, Meaning::Command(Command::Yes | Command::No));
             for pattern in self.patterns(key) {
                 grammar.add(pattern.text.clone(), answers.then(|| meaning.clone()));

@@ -3,7 +3,8 @@
 //! Knows the language only; which phrase comes when and what is wrong with a take is told.
 
 use super::file::Language;
-use super::meaning::{MEANINGS, Shape};
+use super::meaning::{MEANINGS, Row, Shape, row_of};
+use super::templates::Templates;
 use super::{Sentence, Tone};
 use crate::quantity::{AngleUnit, LengthUnit, TorqueUnit, Unit};
 use minijinja::{Value, context};
@@ -105,7 +106,7 @@ impl Language {
     /// beside the slot of a phrase, and the words that numbers and the commonest units are made of.
     pub fn to_learn(&self) -> Vec<String> {
         let first = |key: &&str| self.patterns(key).first().map(|pattern| pattern.text.as_str());
-        let plain = |key: &&str| MEANINGS.iter().any(|(k, shape)| k == key && matches!(shape, Shape::Plain(_)));
+        let plain = |key: &&str| row_of(key).is_some_and(|row| matches!(row.shape, Shape::Plain(_)));
         let mut all: Vec<&str> = FIRST.iter().filter(|key| plain(key)).filter_map(first).collect();
         let table = self.numbers().table();
         let reading = first(&"reading").into_iter().flat_map(beside_slots);
@@ -120,7 +121,7 @@ impl Language {
         ]);
         all.extend(units.filter_map(|unit| self.units().of(unit).heard.first()).map(String::as_str));
         let minutes = self.units().minute().many.as_str();
-        for (key, shape) in MEANINGS {
+        for Row { key, shape, .. } in MEANINGS {
             match shape {
                 Shape::Plain(_) => all.extend(first(key)),
                 Shape::GoTo | Shape::Adapter | Shape::AdapterAngle => {
@@ -173,6 +174,27 @@ fn beside_slots(pattern: &str) -> impl Iterator<Item = &str> {
         Some(words.trim())
     })
 }
+
+/// Its templates of `[sentences]`, each with the variables that it may use.
+pub(super) const SENTENCES: &Templates = &[
+    ("lesson_begins", &["count"]),
+    ("lesson_say", &["words"]),
+    ("lesson_try", &["words"]),
+    ("lesson_faint", &["words"]),
+    ("lesson_clipped", &["words"]),
+    ("lesson_cut", &["words"]),
+    ("lesson_noisy", &["words"]),
+    ("lesson_short", &["words"]),
+    ("lesson_long", &["words"]),
+    ("lesson_unlike", &["words"]),
+    ("lesson_like", &["words"]),
+    ("lesson_not_heard", &["words"]),
+    ("lesson_alike", &["other", "words"]),
+    ("lesson_left_out", &["words"]),
+    ("lesson_progress", &["done", "of"]),
+    ("lesson_paused", &["left"]),
+    ("lesson_over", &["count"]),
+];
 
 #[cfg(test)]
 mod tests {

@@ -95,6 +95,36 @@ pub enum Talk {
     NoAdapter,
 }
 
+/// What a command about the talk concerns, which says where it may be given.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Concern {
+    /// How it is spoken and listened: wherever somebody talks with the program.
+    Talking,
+    /// A note: where there is something to keep it with.
+    Note,
+    /// The user's tools: where there is a job.
+    Tools,
+}
+
+impl Talk {
+    /// What it concerns.
+    pub fn concern(self) -> Concern {
+        match self {
+            Talk::Repeat
+            | Talk::Help
+            | Talk::Slower
+            | Talk::Faster
+            | Talk::Louder
+            | Talk::Quieter
+            | Talk::Quiet
+            | Talk::StopListening
+            | Talk::StartListening => Concern::Talking,
+            Talk::StartNote | Talk::EndNote => Concern::Note,
+            Talk::LayOut | Talk::Adapter(_) | Talk::AdapterAngle(_) | Talk::NoAdapter => Concern::Tools,
+        }
+    }
+}
+
 /// A meaning as the language file names it: complete, or with something to fill in.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) enum Shape {
@@ -130,65 +160,109 @@ const fn talk(talk: Talk) -> Shape {
     Shape::Plain(Meaning::Talk(talk))
 }
 
+/// The key of readings.
+pub(super) const READING: &str = "reading";
+
 /// The key of values asked by name.
 pub(super) const VALUE_OF: &str = "value_of";
 
-/// Every key of `[phrases]`, with what it means; in the order in which help lists them.
-pub(super) const MEANINGS: &[(&str, Shape)] = &[
-    ("place", Shape::Place),
-    ("yes", command(Command::Yes)),
-    ("no", command(Command::No)),
-    ("not_begun", command(Command::NotBegun)),
-    ("finished", command(Command::Finished)),
-    ("done", command(Command::Done)),
-    ("reading", Shape::Reading),
-    ("next", command(Command::Next)),
-    ("value", ask(Ask::Value)),
-    ("repeat", talk(Talk::Repeat)),
-    ("which", ask(Ask::Which)),
-    ("size", ask(Ask::Size)),
-    ("tool", ask(Ask::Tool)),
-    ("how_many_left", ask(Ask::HowManyLeft)),
-    ("back", command(Command::Back)),
-    ("go_to", Shape::GoTo),
-    ("where_am_i", command(Command::WhereAmI)),
-    ("skip", command(Command::Skip)),
-    ("in_unit", Shape::InUnit),
-    (VALUE_OF, Shape::ValueOf),
-    ("last_value", ask(Ask::LastValue)),
-    ("cautions", ask(Ask::Cautions)),
-    ("why", ask(Ask::Why)),
-    ("source", ask(Ask::Source)),
-    ("parts", ask(Ask::Parts)),
-    ("open", ask(Ask::Open)),
-    ("not_done", ask(Ask::ToDo)),
-    ("how_long", ask(Ask::HowLong)),
-    ("not_sure", command(Command::NotSure)),
-    ("mark", command(Command::Mark)),
-    ("undo", command(Command::Undo)),
-    ("correct", command(Command::Correct)),
-    ("stuck", command(Command::Stuck)),
-    ("broken", command(Command::Damaged(Damage::Broken))),
-    ("stripped", command(Command::Damaged(Damage::Stripped))),
-    ("lost", command(Command::Damaged(Damage::Lost))),
-    ("lay_out", talk(Talk::LayOut)),
-    ("start_note", talk(Talk::StartNote)),
-    ("end_note", talk(Talk::EndNote)),
-    ("adapter", Shape::Adapter),
-    ("adapter_angle", Shape::AdapterAngle),
-    ("no_adapter", talk(Talk::NoAdapter)),
-    ("timer", Shape::Timer),
-    ("pause", command(Command::TakeBreak)),
-    ("finish", command(Command::Finish)),
-    ("help", talk(Talk::Help)),
-    ("slower", talk(Talk::Slower)),
-    ("faster", talk(Talk::Faster)),
-    ("louder", talk(Talk::Louder)),
-    ("quieter", talk(Talk::Quieter)),
-    ("quiet", talk(Talk::Quiet)),
-    ("stop_listening", talk(Talk::StopListening)),
-    ("start_listening", talk(Talk::StartListening)),
+/// A row of the table: one meaning.
+pub(super) struct Row {
+    /// Its key in the language file, in `[phrases]` and `[typed]`.
+    pub key: &'static str,
+    /// What it means.
+    pub shape: Shape,
+    /// In which states of a job it may be said.
+    when: fn(&Expect) -> bool,
+}
+
+impl Row {
+    /// May it be said in this state?
+    pub fn allowed(&self, expect: &Expect) -> bool {
+        (self.when)(expect)
+    }
+}
+
+const fn row(key: &'static str, shape: Shape, when: fn(&Expect) -> bool) -> Row {
+    Row { key, shape, when }
+}
+
+const ALWAYS: fn(&Expect) -> bool = |_| true;
+const FASTENER: fn(&Expect) -> bool = |e| e.fastener;
+/// Not by the state of the job: pages of values allow it, or it ends a state of the talk and is offered in no other.
+const NEVER: fn(&Expect) -> bool = |_| false;
+
+/// Everything that can be said about a job and the talk, one row each, in the order in which help lists it. What may be said in a
+/// state, what is typed, help, the learning of a voice, the denied forms and the check of a language file follow from it; what is
+/// at stake, and with it what a mistake costs, is the command's ([`Meaning::stake`]).
+pub(super) const MEANINGS: &[Row] = &[
+    row("place", Shape::Place, |e| !e.places.is_empty()),
+    row("yes", command(Command::Yes), |e| e.yes_no),
+    row("no", command(Command::No), |e| e.yes_no),
+    row("not_begun", command(Command::NotBegun), |e| e.angle),
+    row("finished", command(Command::Finished), |e| e.angle),
+    row("done", command(Command::Done), ALWAYS),
+    row(READING, Shape::Reading, |e| e.reading.is_some()),
+    row("next", command(Command::Next), ALWAYS),
+    row("value", ask(Ask::Value), |e| e.fastener || e.reading.is_some()),
+    row("repeat", talk(Talk::Repeat), ALWAYS),
+    row("which", ask(Ask::Which), FASTENER),
+    row("size", ask(Ask::Size), FASTENER),
+    row("tool", ask(Ask::Tool), FASTENER),
+    row("how_many_left", ask(Ask::HowManyLeft), ALWAYS),
+    row("back", command(Command::Back), ALWAYS),
+    row("go_to", Shape::GoTo, |e| e.steps > 0),
+    row("where_am_i", command(Command::WhereAmI), ALWAYS),
+    row("skip", command(Command::Skip), ALWAYS),
+    row("in_unit", Shape::InUnit, FASTENER),
+    row(VALUE_OF, Shape::ValueOf, NEVER),
+    row("last_value", ask(Ask::LastValue), ALWAYS),
+    row("cautions", ask(Ask::Cautions), ALWAYS),
+    row("why", ask(Ask::Why), ALWAYS),
+    row("source", ask(Ask::Source), ALWAYS),
+    row("parts", ask(Ask::Parts), ALWAYS),
+    row("open", ask(Ask::Open), ALWAYS),
+    row("not_done", ask(Ask::ToDo), ALWAYS),
+    row("how_long", ask(Ask::HowLong), ALWAYS),
+    row("not_sure", command(Command::NotSure), |e| e.angle || e.fastener),
+    row("mark", command(Command::Mark), ALWAYS),
+    row("undo", command(Command::Undo), ALWAYS),
+    row("correct", command(Command::Correct), ALWAYS),
+    row("stuck", command(Command::Stuck), ALWAYS),
+    row("broken", command(Command::Damaged(Damage::Broken)), FASTENER),
+    row("stripped", command(Command::Damaged(Damage::Stripped)), FASTENER),
+    row("lost", command(Command::Damaged(Damage::Lost)), FASTENER),
+    row("lay_out", talk(Talk::LayOut), ALWAYS),
+    row("start_note", talk(Talk::StartNote), ALWAYS),
+    row("end_note", talk(Talk::EndNote), NEVER),
+    row("adapter", Shape::Adapter, FASTENER),
+    row("adapter_angle", Shape::AdapterAngle, FASTENER),
+    row("no_adapter", talk(Talk::NoAdapter), FASTENER),
+    row("timer", Shape::Timer, ALWAYS),
+    row("pause", command(Command::TakeBreak), ALWAYS),
+    row("finish", command(Command::Finish), ALWAYS),
+    row("help", talk(Talk::Help), ALWAYS),
+    row("slower", talk(Talk::Slower), ALWAYS),
+    row("faster", talk(Talk::Faster), ALWAYS),
+    row("louder", talk(Talk::Louder), ALWAYS),
+    row("quieter", talk(Talk::Quieter), ALWAYS),
+    row("quiet", talk(Talk::Quiet), ALWAYS),
+    row("stop_listening", talk(Talk::StopListening), ALWAYS),
+    row("start_listening", talk(Talk::StartListening), NEVER),
 ];
+
+/// The row of this key.
+pub(super) fn row_of(key: &str) -> Option<&'static Row> {
+    MEANINGS.iter().find(|row| row.key == key)
+}
+
+/// Everything in the table that is said without a number, a unit, a place or a name, by its key.
+pub fn commands() -> impl Iterator<Item = (&'static str, &'static Meaning)> {
+    MEANINGS.iter().filter_map(|row| match &row.shape {
+        Shape::Plain(meaning) => Some((row.key, meaning)),
+        _ => None,
+    })
+}
 
 impl Shape {
     /// Does it claim, move, give up or answer, so that its denied forms must stand against it?
@@ -197,30 +271,6 @@ impl Shape {
             Shape::GoTo | Shape::Reading | Shape::Timer | Shape::Place => true,
             Shape::InUnit | Shape::Adapter | Shape::AdapterAngle | Shape::ValueOf => false,
             Shape::Plain(meaning) => meaning.stake() > Stake::Nothing || *meaning == Meaning::Command(Command::No),
-        }
-    }
-
-    /// May it be said in this state?
-    pub(super) fn allowed(&self, expect: &Expect) -> bool {
-        match self {
-            Shape::GoTo => expect.steps > 0,
-            Shape::Reading => expect.reading.is_some(),
-            Shape::Timer => true,
-            Shape::InUnit | Shape::Adapter | Shape::AdapterAngle => expect.fastener,
-            Shape::Place => !expect.places.is_empty(),
-            Shape::ValueOf => false,
-            Shape::Plain(Meaning::Value(_) | Meaning::Strip(_) | Meaning::Choose(_)) => false,
-            Shape::Plain(Meaning::Talk(Talk::NoAdapter)) => expect.fastener,
-            // Each ends a state of its own, and is offered in no other.
-            Shape::Plain(Meaning::Talk(talk)) => !matches!(talk, Talk::StartListening | Talk::EndNote),
-            Shape::Plain(Meaning::Command(command)) => match command {
-                Command::Yes | Command::No => expect.yes_no,
-                Command::NotBegun | Command::Finished => expect.angle,
-                Command::NotSure => expect.angle || expect.fastener,
-                Command::Ask(Ask::Value) => expect.fastener || expect.reading.is_some(),
-                Command::Ask(Ask::Size | Ask::Tool | Ask::Which) | Command::Damaged(_) => expect.fastener,
-                _ => true,
-            },
         }
     }
 }

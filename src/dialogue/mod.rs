@@ -9,20 +9,28 @@
 //! no clock. Never says a value that is not in the procedure or the page, but for a conversion, which it calls one.
 
 mod amounts;
+mod answers;
 mod check;
 mod choice;
 mod denials;
 mod file;
+mod form;
 mod grammar;
 mod lesson;
+mod line;
+mod load;
 mod meaning;
 mod named;
 mod notice;
 mod numbers;
+mod pattern;
+mod problem;
+mod questions;
 mod render;
 mod speakable;
 mod strip;
 mod strip_heard;
+mod strip_phrases;
 mod strip_says;
 mod templates;
 mod things;
@@ -33,15 +41,16 @@ mod values;
 mod written;
 
 pub use choice::MOST_TOLD;
-pub use file::{Language, LanguageError, LanguageProblem};
+pub use file::Language;
 pub use grammar::{Grammar, LONGEST_GRAMMAR};
 pub use lesson::{Flaw, LessonSay};
-pub use meaning::{Asked, Meaning, Talk};
+pub use meaning::{Asked, Concern, Meaning, Talk, commands};
 pub use named::{Asks, LONGEST_NAMES, ValueSay};
 pub use notice::Notice;
 pub use numbers::{LARGEST_HEARD, Numbers};
+pub use problem::{LanguageError, LanguageProblem};
 pub use strip::StripMeaning;
-pub use strip_heard::StripExpect;
+pub use strip_phrases::StripExpect;
 pub use strip_says::{RECORDED, recorded, recording_letter};
 pub use tools::ToolSay;
 pub use understand::{NotUnderstood, Odd};

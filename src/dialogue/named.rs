@@ -6,8 +6,9 @@
 use super::file::Language;
 use super::grammar::Grammar;
 use super::meaning::{Asked, Meaning, VALUE_OF};
+use super::pattern::{Pattern, Token};
 use super::render::Draft;
-use super::understand::{Pattern, Token};
+use super::templates::Templates;
 use super::values::Teller;
 use super::{Manner, Sentence, Tone};
 use crate::procedure::{Procedure, Source, StageKind};
@@ -390,6 +391,22 @@ impl Teller<'_> {
         }
     }
 }
+
+/// Its templates of `[values]`, each with the variables that it may use.
+pub(super) const VALUES: &Templates = &[("page_number", &["page"])];
+
+/// Its templates of `[sentences]`, each with the variables that it may use.
+pub(super) const SENTENCES: &Templates = &[
+    ("values_page", &["count", "vehicle"]),
+    ("values_over", &[]),
+    ("value_told", &["name", "page", "things"]),
+    ("value_no_torque", &["name", "page", "things"]),
+    ("value_source", &["edition", "name", "page", "source_title"]),
+    ("value_which", &["things"]),
+    ("value_many", &["count"]),
+    ("value_none", &["name"]),
+    ("value_no_job", &[]),
+];
 
 #[cfg(test)]
 mod tests {

@@ -1,7 +1,8 @@
 //! What the program says of itself, not of the job.
 
 use super::file::Language;
-use super::meaning::{MEANINGS, Shape};
+use super::meaning::{MEANINGS, Shape, row_of};
+use super::templates::Templates;
 use super::understand::{NotUnderstood, Odd};
 use super::{Sentence, Tone};
 use crate::job::Expect;
@@ -266,8 +267,7 @@ impl Language {
 
     /// What can be said now: spoken the few most useful, written all of it.
     pub fn help(&self, expect: &Expect) -> Vec<Sentence> {
-        let allowed: Vec<&str> =
-            MEANINGS.iter().filter(|(_, shape)| shape.allowed(expect)).map(|(key, _)| *key).collect();
+        let allowed: Vec<&str> = MEANINGS.iter().filter(|row| row.allowed(expect)).map(|row| row.key).collect();
         let fill = |text: &str, number: &str, unit: &str| self.shown(&self.filled(text, number, unit));
         // While a question stands its answers are all that helps.
         let useful = |key: &str| match key {
@@ -300,6 +300,59 @@ impl Language {
 
 /// Can the phrase be said as it stands, or is it known by its number ("reading …")?
 fn says_itself(key: &str) -> bool {
-    let shape = MEANINGS.iter().find(|(k, _)| *k == key).map(|(_, shape)| shape);
-    matches!(shape, Some(Shape::Plain(_) | Shape::Reading))
+    matches!(row_of(key).map(|row| &row.shape), Some(Shape::Plain(_) | Shape::Reading))
 }
+
+/// Its templates of `[sentences]`, each with the variables that it may use.
+pub(super) const SENTENCES: &Templates = &[
+    ("notice_misheard", &[]),
+    ("notice_did_you_say", &["words"]),
+    ("notice_not_understood", &["left_over", "near"]),
+    ("notice_was_a_question", &[]),
+    ("notice_comma", &[]),
+    ("notice_below_zero", &[]),
+    ("notice_listening_off", &[]),
+    ("notice_listening_on", &[]),
+    ("notice_slower", &[]),
+    ("notice_faster", &[]),
+    ("notice_louder", &[]),
+    ("notice_quieter", &[]),
+    ("notice_no_more", &[]),
+    ("notice_nothing_to_repeat", &[]),
+    ("notice_torn_line", &[]),
+    ("notice_salvaged", &["count"]),
+    ("notice_older", &[]),
+    ("notice_unchecked", &[]),
+    ("notice_clock_set", &[]),
+    ("notice_book_changed", &[]),
+    ("notice_microphone_lost", &[]),
+    ("notice_microphone_back", &[]),
+    ("notice_microphone_silent", &[]),
+    ("notice_microphone_faint", &[]),
+    ("notice_microphone_clipped", &[]),
+    ("notice_microphone_hum", &[]),
+    ("notice_loudspeaker_lost", &[]),
+    ("notice_loudspeaker_back", &[]),
+    ("notice_hearing_lost", &[]),
+    ("notice_hearing_back", &[]),
+    ("notice_unheard", &[]),
+    ("notice_echo_lost", &[]),
+    ("notice_second_lost", &[]),
+    ("notice_keyboard_away", &[]),
+    ("notice_have_to_stop", &[]),
+    ("notice_unfinished", &["things"]),
+    ("notice_waiting", &[]),
+    ("notice_waited_long", &[]),
+    ("notice_nothing_chosen", &[]),
+    ("notice_note_begins", &[]),
+    ("notice_note_nothing", &[]),
+    ("notice_note_typed", &[]),
+    ("notice_no_toolbox", &[]),
+    ("notice_tool_unreadable", &[]),
+    ("notice_tool_lost", &[]),
+    ("notice_tool_back", &[]),
+    ("notice_line_unreadable", &[]),
+    ("notice_no_values", &[]),
+    ("notice_value_first", &[]),
+    ("help_spoken", &["phrases"]),
+];

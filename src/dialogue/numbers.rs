@@ -2,7 +2,6 @@
 //!
 //! Knows the table and nothing else. Which number is meant, and what for, is left to the callers.
 
-use super::amounts::Part;
 use rust_decimal::Decimal;
 use serde::Deserialize;
 use std::collections::HashMap;
@@ -48,6 +47,21 @@ pub(super) struct NumberWords {
     pub of_a: Vec<String>,
     /// Words that are typed and that no recogniser knows, each with the one that it stands for.
     pub typed_as: HashMap<String, String>,
+}
+
+/// What parts of one are called.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Part {
+    /// How many of them make one.
+    pub of: u32,
+    /// Said of one of them.
+    pub one: Vec<String>,
+    /// Said of several, after their number; of halves there are none that are less than one.
+    pub many: Option<String>,
+    /// Are they parts of an inch wherever they are said? Nobody divides anything else so.
+    #[serde(default)]
+    pub inch: bool,
 }
 
 /// The table `[confusable]` of a language file.

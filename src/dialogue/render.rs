@@ -1,19 +1,23 @@
-//! What the job says, put into words.
+//! What the job says, put into words: the sentences of steps, stages and readings. Questions and refusals stand in `questions`, answers
+//! in `answers`.
 //!
 //! Each thing said is one template of the language file or a few, rendered once for the voice and once for the eye
 //! with the same variables. Which words there are is the language file's; this file only says what goes into them.
 
 use super::file::{Language, capital};
 use super::speakable::DigitsOf;
+use super::templates::Templates;
 use super::values::Teller;
 use super::{Manner, Sentence, Tone};
-use crate::job::{Answer, Damage, Fact, Follows, ItemState, Pending, Question, Refusal, Remedy, Say, Verdict};
-use crate::procedure::{Act, Bounds, Caution, Deed, FastenerIx, Part, Phase, Procedure, Signal, StageKind, Until};
-use crate::quantity::{Quantity, TorqueUnit};
+use crate::job::{Follows, ItemState, Pending, Remedy, Say, Verdict};
+use crate::procedure::{Act, Caution, Deed, FastenerIx, Phase, Procedure, Signal};
+use crate::quantity::TorqueUnit;
 use minijinja::{Value, context};
 
-/// Things passed by a jump that are named; of more only how many.
-const MOST_BETWEEN: usize = 3;
+/// The variables of a template about a stage, as [`Teller::pending`] gives them.
+pub(super) const PENDING: &[&str] =
+    &["act", "item", "items", "name", "new", "once", "place", "plural", "rank", "stage", "stages"];
+const GROUP: &[&str] = &["items", "name", "plural", "stage", "state"];
 
 /// One sentence to be: which template, with what, and how it is marked.
 pub(super) struct Draft {
@@ -164,7 +168,7 @@ impl Teller<'_> {
         drafts
     }
 
-    fn caution(&self, key: &'static str, caution: &Caution) -> Draft {
+    pub(super) fn caution(&self, key: &'static str, caution: &Caution) -> Draft {
         let signal = self.language.word(signal_key(caution.signal));
         let draft = Draft::new(key, context! { signal, say => &caution.say });
         Draft { signal: Some(caution.signal), ..draft }
@@ -217,266 +221,15 @@ impl Teller<'_> {
         Draft::new(key, context! { name, plural, items, stage, state => self.item_state(group, state) })
     }
 
-    fn question(&self, question: &Question) -> Draft {
-        let draft = match question {
-            Question::Hold { step } => {
-                let hold = self.book.steps[*step].hold.as_deref();
-                Draft::new("ask_hold", context! { say => hold.unwrap_or(&self.book.steps[*step].say) })
-            }
-            Question::Variant { variant } => Draft::new("ask_variant", context! { name => self.variant(*variant) }),
-            Question::Until { step, .. } => {
-                Draft::new("ask_until", context! { say => self.until(*step).map_or("", |until| &until.ask) })
-            }
-            Question::Again { step } => Draft::new("ask_again", context! { step => step + 1 }),
-            Question::Skip { step } => Draft::new("ask_skip", context! { step => step + 1 }),
-            Question::GoTo { step, not_done, between } => {
-                let things: Vec<String> = between.iter().take(MOST_BETWEEN).map(|b| self.between(b)).collect();
-                let more = between.len().saturating_sub(MOST_BETWEEN);
-                let (steps_list, count) = (self.step_numbers(not_done), not_done.len());
-                Draft::new("ask_go_to", context! { step => step + 1, steps_list, count, things, more })
-            }
-            Question::Undo(fact) => Draft::new("ask_undo", context! { fact => self.taken_back(fact) }),
-            Question::Turned { pending, .. } => Draft::new("ask_turned", self.pending(pending, self.manner.unit)),
-            Question::Pause { .. } => Draft::bare("ask_pause"),
-            Question::Angle(pending) => {
-                let key = if pending.announced { "ask_angle_announced" } else { "ask_angle" };
-                Draft::new(key, self.pending(pending, self.manner.unit))
-            }
-            Question::Correct { fact, was, value: None, .. } => {
-                Draft::new("ask_correct", context! { instead => self.instead(fact, *was) })
-            }
-            Question::Reading { value, verdict, far, from, limits } => {
-                self.ask_reading((*value, *verdict, *far), limits, None, from.as_deref())
-            }
-            Question::Correct { fact, was, limits, value: Some(value) } => {
-                self.ask_reading(*value, limits, Some(self.instead(fact, *was)), None)
-            }
-            Question::Unit { value, not } => {
-                let unit = &self.language.units().of(*not).many;
-                Draft::new("ask_unit", context! { value => self.quantity(*value), unit })
-            }
-            Question::LeaveOutside { step, act, value } => {
-                Draft::new("ask_leave_outside", self.outside(*step, *act, *value))
-            }
-            Question::Damaged { group, item, damage } => {
-                let key = match damage {
-                    Damage::Broken => "ask_broken",
-                    Damage::Stripped => "ask_stripped",
-                    Damage::Lost => "ask_lost",
-                };
-                Draft::new(key, context! { item => self.item(*group, *item) })
-            }
-            Question::State(condition) => {
-                Draft::new("ask_state", context! { name => &self.book.conditions[condition.0].name })
-            }
-            Question::Which { damage, choices } => {
-                let key = match damage {
-                    Damage::Broken => "ask_which_broken",
-                    Damage::Stripped => "ask_which_stripped",
-                    Damage::Lost => "ask_which_lost",
-                };
-                let places_list: Vec<_> = choices.iter().map(|&(group, item)| self.item(group, item)).collect();
-                Draft::new(key, context! { places_list })
-            }
-            Question::Finish { open } if open.is_empty() => Draft::bare("ask_finish"),
-            Question::Finish { open } => Draft::new("ask_finish_open", context! { open_list => self.open_list(open) }),
-            Question::Wait { minutes_left: 0, .. } => Draft::bare("ask_wait_over"),
-            Question::Wait { minutes_left, unwatched } => {
-                let key = if *unwatched { "ask_wait_unwatched" } else { "ask_wait" };
-                Draft::new(key, context! { minutes => self.minutes(*minutes_left) })
-            }
-        };
-        Draft { tone: Tone::Question, ..draft }
-    }
-
-    /// What ends the rounds of a step.
-    fn until(&self, step: usize) -> Option<&Until> {
-        self.book.steps.get(step)?.until.as_ref()
-    }
-
-    /// Is this number right, in place of another if it corrects one?
-    fn ask_reading(
-        &self,
-        (value, verdict, far): (Quantity, Verdict, bool),
-        limits: &Bounds,
-        instead: Option<String>,
-        tool: Option<&str>,
-    ) -> Draft {
-        let key = match verdict {
-            _ if far => "ask_reading_far",
-            Verdict::Under => "ask_reading_under",
-            Verdict::Within => "ask_reading_within",
-            Verdict::Over => "ask_reading_over",
-        };
-        let (value, against) = (self.quantity(value), self.against(limits, verdict));
-        Draft::new(key, context! { value, against, instead, tool })
-    }
-
-    fn instead(&self, fact: &Fact, was: Quantity) -> String {
-        self.value("instead", context! { fact => self.fact(fact), was => self.quantity(was) })
-    }
-
-    /// A measurement outside its limits.
-    fn outside(&self, step: usize, act: usize, value: Quantity) -> Value {
-        let measurement = self.measurement(step, act);
-        context! {
-            what => self.what(step, act),
-            value => self.quantity(value),
-            bounds => measurement.map(|m| self.bounds_of(m)).unwrap_or_default(),
-            otherwise => measurement.map_or("", |m| &m.otherwise),
-        }
-    }
-
     /// A group and what locks it.
-    fn lock(&self, group: FastenerIx) -> Value {
+    pub(super) fn lock(&self, group: FastenerIx) -> Value {
         let fastener = &self.book.fasteners[group.0];
         let (name, plural, items) = (&fastener.name, &fastener.plural, fastener.places.len());
         context! { name, plural, items, lock => fastener.lock.as_deref().unwrap_or_default() }
     }
 
-    fn refusal(&self, refusal: &Refusal) -> Vec<Draft> {
-        let draft = match refusal {
-            Refusal::Unfinished { items, stages, pending } => {
-                let left = self.value("left", context! { items, stages });
-                let (item, act) = (self.item(pending.group, pending.item), self.act(pending, self.manner.unit));
-                let (stage, of) = (pending.stage + 1, pending.stages);
-                Draft::new("refused_unfinished", context! { left, item, act, stage, stages => of })
-            }
-            Refusal::Unmeasured { step, act } => {
-                let what = self.measurement(*step, *act).map_or("", |m| &m.what);
-                Draft::new("refused_unmeasured", context! { what })
-            }
-            Refusal::NotInState(condition) => {
-                Draft::new("refused_not_in_state", context! { needs => &self.book.conditions[condition.0].name })
-            }
-            Refusal::Unlawful { act, item, state, open_step } => {
-                let (thing, deed) = self.thing_and_deed(act, *item);
-                let (state, open_step) = (self.thing_state(act, *state), open_step.map(|step| step + 1));
-                Draft::new("refused_unlawful", context! { thing, deed, state, open_step })
-            }
-            Refusal::NoSuchStep { asked, steps } => Draft::new("refused_no_such_step", context! { asked, steps }),
-            Refusal::AtFirst => Draft::bare("refused_at_first"),
-            Refusal::AtLast => Draft::bare("refused_at_last"),
-            Refusal::NothingPending => Draft::bare("refused_nothing_pending"),
-            Refusal::NoReadingAwaited => Draft::bare("refused_no_reading_awaited"),
-            Refusal::WrongKind { value, wanted } => {
-                let unit = &self.language.units().of(*wanted).many;
-                Draft::new("refused_wrong_kind", context! { value => self.quantity(*value), unit })
-            }
-            Refusal::TooSoon { value } => Draft::new("refused_too_soon", context! { value => self.quantity(*value) }),
-            Refusal::Outside { step, act, value } => Draft::new("refused_outside", self.outside(*step, *act, *value)),
-            Refusal::NothingAsked => Draft::bare("refused_nothing_asked"),
-            Refusal::AnswerFirst(question) => {
-                let first = Draft { tone: Tone::Refusal, ..Draft::bare("refused_answer_first") };
-                return vec![first, self.question(question)];
-            }
-            Refusal::NothingToUndo => Draft::bare("refused_nothing_to_undo"),
-            Refusal::NothingToCorrect => Draft::bare("refused_nothing_to_correct"),
-            Refusal::RestOfNumber => Draft::bare("refused_rest_of_number"),
-            Refusal::RemedyFirst { group, item, remedy } => {
-                let key = match remedy {
-                    Remedy::Renew => "refused_remedy_renew",
-                    Remedy::Restart => "refused_remedy_restart",
-                    Remedy::Start => "refused_remedy_start",
-                };
-                Draft::new(key, context! { item => self.item(*group, *item) })
-            }
-            Refusal::NotLocked { group } => Draft::new("refused_not_locked", self.lock(*group)),
-            Refusal::AdapterOn => Draft::bare("refused_adapter_on"),
-            Refusal::NoVariant => Draft::bare("refused_no_variant"),
-            Refusal::VariantStands => Draft::bare("refused_variant_stands"),
-            Refusal::RoundsOver { step } => {
-                let until = self.until(*step);
-                let otherwise = until.and_then(|until| until.otherwise.as_deref()).unwrap_or_default();
-                let rounds = until.and_then(|until| until.at_most).unwrap_or_default();
-                Draft::new("refused_rounds_over", context! { rounds, otherwise })
-            }
-            Refusal::Closed => Draft::bare("refused_closed"),
-        };
-        vec![Draft { tone: Tone::Refusal, ..draft }]
-    }
-
-    fn answer(&self, answer: &Answer) -> Vec<Draft> {
-        let book = self.book;
-        let unit = self.manner.unit;
-        let one = match answer {
-            Answer::Value(pending) => Draft::new("answer_value", self.pending(pending, unit)),
-            Answer::InUnit { pending, unit } => {
-                let torque = matches!(pending.kind, Some(StageKind::Torque(_)));
-                let key = if torque { "answer_in_unit" } else { "answer_in_unit_none" };
-                Draft::new(key, self.pending(pending, Some(*unit)))
-            }
-            Answer::LastValue(pending) => Draft::new("answer_last_value", self.pending(pending, unit)),
-            Answer::NothingPending => Draft::bare("answer_nothing_pending"),
-            Answer::Size(groups) if groups.is_empty() => Draft::bare("answer_size_none"),
-            Answer::Size(groups) => {
-                let size = |group: &FastenerIx| {
-                    let fastener = &book.fasteners[group.0];
-                    let draft =
-                        Draft::new("answer_size", context! { name => &fastener.name, drive => &fastener.drive });
-                    Draft { digits_of: DigitsOf::All, ..draft }
-                };
-                return groups.iter().map(size).collect();
-            }
-            Answer::Tool(groups) if groups.is_empty() => Draft::bare("answer_tool_none"),
-            Answer::Tool(groups) => return groups.iter().map(|group| self.tool(*group)).collect(),
-            Answer::Which(pending) => Draft::new("answer_which", self.pending(pending, unit)),
-            Answer::HowManyLeft { items, stages } => {
-                let left = self.value("left", context! { items, stages });
-                Draft::new("answer_left", context! { left, stages })
-            }
-            Answer::Cautions(cautions) if cautions.is_empty() => Draft::bare("answer_no_cautions"),
-            Answer::Cautions(cautions) => return cautions.iter().map(|c| self.caution("caution", c)).collect(),
-            Answer::Why { step } => match &book.steps[*step].why {
-                Some(say) => Draft::new("answer_why", context! { say }),
-                None => Draft::bare("answer_why_none"),
-            },
-            Answer::Stuck { step } => match &book.steps[*step].stuck {
-                Some(say) => Draft::new("answer_stuck", context! { say }),
-                None => Draft::bare("answer_stuck_none"),
-            },
-            Answer::Source { page } => {
-                let source = &book.source;
-                let (source_title, edition, chapter) = (&source.title, &source.edition, &source.chapter);
-                Draft::new("answer_source", context! { source_title, edition, chapter, page })
-            }
-            Answer::Parts if !book.parts.iter().any(|part| book.applies(part.only)) => Draft::bare("answer_parts_none"),
-            Answer::Parts => {
-                let part = |part: &Part| {
-                    let (name, count, part_number) = (&part.name, part.count, &part.number);
-                    Draft::new("answer_parts", context! { name, count, part_number })
-                };
-                return book.parts.iter().filter(|part| book.applies(part.only)).map(part).collect();
-            }
-            Answer::Open(open) if open.is_empty() => Draft::bare("answer_open_none"),
-            Answer::Open(open) => Draft::new("answer_open", context! { open_list => self.open_list(open) }),
-            Answer::HowLong { minutes, without, timers } => {
-                let work = match (minutes, without) {
-                    (0, 1..) => Draft::bare("answer_how_long_unknown"),
-                    _ => Draft::new("answer_how_long", context! { minutes => self.minutes(*minutes), without }),
-                };
-                let timer = |left: &u32| Draft::new("answer_timer", context! { minutes => self.minutes(*left) });
-                return std::iter::once(work).chain(timers.iter().map(timer)).collect();
-            }
-        };
-        vec![one]
-    }
-
-    fn tool(&self, group: FastenerIx) -> Draft {
-        let fastener = &self.book.fasteners[group.0];
-        let name = &fastener.name;
-        let draft = match fastener.tool {
-            Some(tool) => {
-                let tool = &self.book.tools[tool.0];
-                Draft::new("answer_tool", context! { name, tool => &tool.name, stand_in => &tool.stand_in })
-            }
-            None => Draft::new("answer_tool_unknown", context! { name, drive => &fastener.drive }),
-        };
-        Draft { digits_of: DigitsOf::All, ..draft }
-    }
-
     /// Every variable that a template about a stage may use.
-    fn pending(&self, pending: &Pending, unit: Option<TorqueUnit>) -> Value {
+    pub(super) fn pending(&self, pending: &Pending, unit: Option<TorqueUnit>) -> Value {
         let fastener = &self.book.fasteners[pending.group.0];
         let new = pending.new.then(|| self.value("new", context! { short => short_name(&fastener.name) }));
         context! {
@@ -529,3 +282,61 @@ pub(super) fn signal_key(signal: Signal) -> &'static str {
         Signal::Danger => "danger",
     }
 }
+
+/// Its templates of `[values]`, each with the variables that it may use.
+pub(super) const VALUES: &Templates = &[("new", &["short"])];
+
+/// Its templates of `[sentences]`, each with the variables that it may use.
+pub(super) const SENTENCES: &Templates = &[
+    ("opening_job", &["title", "vehicle"]),
+    ("opening_source", &["chapter", "edition", "source_title"]),
+    ("opening_note", &["note"]),
+    ("opening_defers", &[]),
+    ("resumed", &["ago", "title"]),
+    ("paused", &[]),
+    ("closed", &["count"]),
+    ("caution", &["say", "signal"]),
+    ("standing", &["say", "signal"]),
+    ("ahead", &["say", "signal"]),
+    ("step", &["phase", "say", "step"]),
+    ("left_hand_loosens", &["count", "name", "signal"]),
+    ("left_hand_goes_in", &["count", "name", "signal"]),
+    ("where", &["step", "steps"]),
+    ("round", &["round"]),
+    ("variant", &["name"]),
+    ("pending_first", PENDING),
+    ("pending_same_stage", PENDING),
+    ("pending_same_item", PENDING),
+    ("pending_same_group", PENDING),
+    ("await_measure", &["bounds", "what"]),
+    ("await_counted", &["bounds", "parts", "what"]),
+    ("group_final", GROUP),
+    ("group_final_loose", GROUP),
+    ("group_at_stage", GROUP),
+    ("group_hand_started", GROUP),
+    ("group_other", GROUP),
+    ("reading_under", &["against", "tool", "value"]),
+    ("reading_within", &["against", "tool", "value"]),
+    ("reading_over", &["against", "tool", "value"]),
+    ("corrected_under", &["against", "fact", "value", "was"]),
+    ("corrected_within", &["against", "fact", "value", "was"]),
+    ("corrected_over", &["against", "fact", "value", "was"]),
+    ("outside_limits", &["otherwise", "what"]),
+    ("last_step_done", &[]),
+    ("taken_back", &["fact"]),
+    ("now_in_doubt", PENDING),
+    ("remedy_renew", &["item"]),
+    ("remedy_restart", &["item"]),
+    ("remedy_start", &["item"]),
+    ("lock_now", &["items", "lock", "name", "plural"]),
+    ("scrapped", &["item"]),
+    ("open_again", &["steps_list"]),
+    ("marked", &["step"]),
+    ("noted", &["step"]),
+    ("skipped", &["step"]),
+    ("left_as_it_is", &[]),
+    ("timer_started", &["minutes"]),
+    ("timer_left", &["minutes"]),
+    ("clock_set", &[]),
+    ("time_up", &[]),
+];

@@ -4,14 +4,15 @@
 //! the same rules as a typed line, from the first word to the last; and what might have been said in its place is told, so
 //! that the second listener compares the counts, and the denials, with one another.
 
+use super::file::Language;
 use super::grammar::Grammar;
-use super::meaning::{MEANINGS, Meaning, Shape, Talk};
-use super::strip::{TOLD, Told};
-use super::{LARGEST_HEARD, Language};
+use super::meaning::{Concern, MEANINGS, Meaning, Row, Shape};
+use super::numbers::LARGEST_HEARD;
+use super::strip_phrases::{StripExpect, TOLD, Told};
 use crate::job;
 use crate::procedure::StageKind;
 use crate::quantity::{Angle, AngleUnit, Kind as Measure, LengthUnit, Limits, Torque, TorqueUnit, Unit};
-use crate::strip::{self, Class, Command, Kind, Question, StripLog, Things, written};
+use crate::strip::{self, Class, Command, Kind, Things, written};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
@@ -29,51 +30,6 @@ const MOST_NEAR: usize = 6;
 
 /// Stages that one value has, by voice.
 const MOST_STAGES: usize = 6;
-
-/// What a strip-down awaits, as far as it decides what may be said.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Hash)]
-pub struct StripExpect {
-    /// An answer by yes or no.
-    pub yes_no: bool,
-    /// It goes together again: what came off is told no more.
-    pub turned: bool,
-    /// What the book says of a group.
-    pub value: bool,
-    /// The page of it.
-    pub page: bool,
-    /// A name, in whatever words.
-    pub name: bool,
-    /// "No" changes the log.
-    pub no_claims: bool,
-}
-
-impl StripExpect {
-    /// What this log awaits. What was `asked` in the conversation comes before it: only an answer fits that.
-    pub fn of(log: &StripLog, asked: bool) -> StripExpect {
-        let question = log.question();
-        StripExpect {
-            yes_no: asked || question.is_some_and(Question::is_yes_no),
-            turned: log.is_turned(),
-            value: matches!(question, Some(Question::Value(_))),
-            page: matches!(question, Some(Question::Page(_))),
-            name: !asked && matches!(question, Some(Question::Name(_))),
-            no_claims: !asked && log.no_claims(),
-        }
-    }
-
-    /// May something of this key be told?
-    fn allows(self, key: &str) -> bool {
-        match key {
-            "what_came_off" => true,
-            "no_value" | "later" => self.value,
-            "page" | "no_page" => self.page,
-            // Its words are the user's own: it is said by itself.
-            "name" => false,
-            "no_name" => self.name,
-            _ => !self.turned,
-        }
-    }
-}
 
 impl Language {
     /// What may be said in this state of a strip-down; while not listening only the phrase to begin again.
@@ -105,25 +61,18 @@ impl Language {
 
     /// What means here what it means in a job, by its key.
     fn shared(&self, expect: StripExpect) -> impl Iterator<Item = (&'static str, Meaning)> {
-        MEANINGS.iter().filter_map(move |(key, shape)| {
-            let Shape::Plain(meaning) = shape else { return None };
+        MEANINGS.iter().filter_map(move |row| {
+            let Shape::Plain(meaning) = &row.shape else { return None };
             let told = match meaning {
                 Meaning::Command(job::Command::Yes | job::Command::No) if !expect.yes_no => return None,
                 Meaning::Command(command) => strip::told_by(command)?,
-                Meaning::Talk(
-                    talk @ (Talk::Repeat
-                    | Talk::Help
-                    | Talk::Slower
-                    | Talk::Faster
-                    | Talk::Louder
-                    | Talk::Quieter
-                    | Talk::Quiet
-                    | Talk::StopListening
-                    | Talk::StartNote),
-                ) => return Some((*key, Meaning::Talk(*talk))),
-                _ => return None,
+                Meaning::Talk(talk) => {
+                    let here = talk.concern() != Concern::Tools && row.allowed(&job::Expect::default());
+                    return here.then(|| (row.key, meaning.clone()));
+                }
+                Meaning::Value(_) | Meaning::Strip(_) | Meaning::Choose(_) => return None,
             };
-            Some((*key, Meaning::Strip(told)))
+            Some((row.key, Meaning::Strip(told)))
         })
     }
 
@@ -173,7 +122,7 @@ impl Language {
                 self.strip_patterns(key).iter().for_each(|phrase| grammar.add(phrase.clone(), None));
             }
         }
-        for (key, shape) in MEANINGS {
+        for Row { key, shape, .. } in MEANINGS {
             if matches!(shape, Shape::Plain(_)) {
                 self.patterns(key).iter().for_each(|pattern| grammar.add(pattern.text.clone(), None));
             }
@@ -398,6 +347,7 @@ impl Told {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::dialogue::Talk;
     use crate::job::Stake;
     use crate::strip::Deed;
     use std::collections::HashSet;

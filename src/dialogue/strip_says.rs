@@ -3,7 +3,8 @@
 use super::file::Language;
 use super::named::NO_BOOK;
 use super::render::Draft;
-use super::strip::{TOLD, Told};
+use super::strip_phrases::{TOLD, Told};
+use super::templates::Templates;
 use super::values::Teller;
 use super::{Digits, Manner, Sentence, Tone};
 use crate::procedure::StageKind;
@@ -327,3 +328,76 @@ impl Words for Language {
         }
     }
 }
+
+/// Its templates of `[values]`, each with the variables that it may use.
+pub(super) const VALUES: &Templates = &[
+    ("strip_book_number", &["name"]),
+    ("strip_book_called", &["kind", "name"]),
+    ("strip_book_lot", &["kind", "name"]),
+    ("strip_book_support", &["name"]),
+    ("strip_book_place", &["name"]),
+    ("strip_book_open", &["name"]),
+    ("strip_book_take_off", &["name"]),
+    ("strip_book_hang", &["name"]),
+    ("strip_book_out", &["name"]),
+    ("strip_book_still_in", &["name"]),
+    ("strip_book_stuck", &["name"]),
+    ("strip_book_held", &["name"]),
+    ("strip_book_drive", &["name"]),
+    ("strip_book_untold", &["name"]),
+    ("strip_book_page", &["name"]),
+    ("strip_book_no_page", &["name"]),
+    ("strip_book_no_value", &["name"]),
+];
+
+/// Its templates of `[sentences]`, each with the variables that it may use.
+pub(super) const SENTENCES: &Templates = &[
+    ("strip_opening", &["title"]),
+    ("strip_resumed", &["title"]),
+    ("strip_told", &["name", "state"]),
+    ("strip_named", &["name"]),
+    ("strip_unnamed", &[]),
+    ("strip_noted", &[]),
+    ("strip_support_told", &[]),
+    ("strip_on_wheels_told", &[]),
+    ("strip_came_off", &["things"]),
+    ("strip_taken_back", &["name"]),
+    ("strip_answer_back", &[]),
+    ("strip_value_back", &["name"]),
+    ("strip_page_back", &["name"]),
+    ("strip_runs_back", &["name"]),
+    ("strip_new_back", &["name"]),
+    ("strip_value", &["things"]),
+    ("strip_value_none", &[]),
+    ("strip_value_later", &[]),
+    ("strip_paused", &[]),
+    ("strip_ready", &[]),
+    ("strip_ask_support", &[]),
+    ("strip_ask_name", &[]),
+    ("strip_ask_changed", &["name", "state"]),
+    ("strip_ask_width", &["name", "other"]),
+    ("strip_ask_undo", &["name"]),
+    ("strip_ask_everything", &[]),
+    ("strip_ask_value", &["name"]),
+    ("strip_ask_page", &[]),
+    ("strip_ask_runs", &[]),
+    ("strip_ask_new", &["name"]),
+    ("strip_offer", &["name", "other", "things"]),
+    ("strip_offer_heard", &["name", "other", "things"]),
+    ("strip_support_first", &[]),
+    ("strip_no_such_fasteners", &["state"]),
+    ("strip_nothing_to_name", &[]),
+    ("strip_nothing_off", &[]),
+    ("strip_goes_together", &[]),
+    ("strip_no_value", &[]),
+    ("strip_count", &[]),
+    ("strip_no_name_taken", &[]),
+    ("strip_name_late", &[]),
+    ("strip_page", &["name"]),
+    ("strip_goes_on", &[]),
+    ("strip_ask_whole", &[]),
+    ("strip_no_page_taken", &[]),
+    ("strip_support_stands", &[]),
+    ("strip_width", &[]),
+    ("strip_not_understood", &[]),
+];

@@ -1,5 +1,6 @@
 //! Names of the things a job deals with, and of their states: items, facts, open points.
 
+use super::templates::Templates;
 use super::values::Teller;
 use crate::job::{At, Between, ComponentState, Damage, Fact, Item, ItemState, Open, Remedy, ThingState, TooFar};
 use crate::procedure::{Act, ConditionIx, Deed, FastenerIx, Measurement, StageKind, VariantIx};
@@ -344,3 +345,59 @@ fn item_state_key(state: ItemState) -> &'static str {
         ItemState::Scrapped => "scrapped",
     }
 }
+
+/// Its templates of `[values]`, each with the variables that it may use.
+pub(super) const VALUES: &Templates = &[
+    ("item", &["name", "place"]),
+    ("items", &["count", "places", "plural", "total"]),
+    ("all_items", &["count", "plural"]),
+    ("final_backed_off", &["value"]),
+    ("final_slackened", &[]),
+    ("final_locked", &["end"]),
+    ("final_not_locked", &["end"]),
+    ("condition", &["name"]),
+    ("fact_step_done", &["step"]),
+    ("fact_step_skipped", &["step"]),
+    ("fact_again", &["step"]),
+    ("fact_stage", &["item", "stage"]),
+    ("fact_measured", &["what"]),
+    ("fact_left_outside", &["what"]),
+    ("fact_acts", &["step"]),
+    ("fact_wait_begun", &["step"]),
+    ("fact_waited", &["step"]),
+    ("fact_reading", &["item", "stage"]),
+    ("fact_not_begun", &["item", "stage"]),
+    ("fact_scrapped", &["damage", "item"]),
+    ("fact_item", &["item", "state"]),
+    ("fact_state", &["name"]),
+    ("fact_mark", &["step"]),
+    ("fact_note", &["step"]),
+    ("fact_round", &["round", "step"]),
+    ("fact_variant", &["name"]),
+    ("back_round", &["round", "step"]),
+    ("back_step_done", &["step"]),
+    ("back_step_skipped", &["step"]),
+    ("back_again", &["step"]),
+    ("back_left_outside", &["what"]),
+    ("back_not_begun", &["item", "stage"]),
+    ("back_scrapped", &["damage", "item"]),
+    ("back_item", &["item", "state"]),
+    ("back_state", &["name"]),
+    ("open_fasteners", &["item", "state"]),
+    ("too_far", &["read", "renew", "slacken", "state", "turned"]),
+    ("open_support", &["name"]),
+    ("open_component", &["name", "state"]),
+    ("open_connection", &["name"]),
+    ("open_skipped", &["count", "steps_list"]),
+    ("open_not_done", &["count", "steps_list"]),
+    ("open_outside", &["value", "what"]),
+    ("between_set", &["name"]),
+    ("between_take_away", &["name"]),
+    ("between_hold", &["step"]),
+    ("between_until", &["step"]),
+    ("between_tighten", &["items", "name", "plural"]),
+    ("between_lock", &["items", "name", "plural"]),
+    ("minutes_ago", &["n"]),
+    ("hours_ago", &["n"]),
+    ("days_ago", &["n"]),
+];

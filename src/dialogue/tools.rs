@@ -4,6 +4,7 @@
 
 use super::file::Language;
 use super::render::Draft;
+use super::templates::Templates;
 use super::values::Teller;
 use super::{Manner, Sentence, Tone};
 use crate::layout::{LaidTorque, Layout, Own};
@@ -179,3 +180,39 @@ impl Teller<'_> {
         drafts
     }
 }
+
+const TOOL_SET: &[&str] = &["adapter", "reached", "value", "wrench"];
+
+/// Its templates of `[values]`, each with the variables that it may use.
+pub(super) const VALUES: &Templates =
+    &[("lay_out_part", &["count", "name"]), ("lay_out_stand_in", &["name", "stand_in"])];
+
+/// Its templates of `[sentences]`, each with the variables that it may use.
+pub(super) const SENTENCES: &Templates = &[
+    ("tool_set", TOOL_SET),
+    ("tool_set_outside", TOOL_SET),
+    ("tool_lowest_fifth", &["wrench"]),
+    ("tool_near_the_edge", &["wrench"]),
+    ("tool_none", &[]),
+    ("tool_none_above", &["value"]),
+    ("tool_none_below", &["value"]),
+    ("tool_none_between", &["high", "low"]),
+    ("tool_none_length", &["wrench"]),
+    ("tool_none_lever", &[]),
+    ("adapter_on", &["adapter", "angle"]),
+    ("adapter_off", &[]),
+    ("adapter_angle_wanted", &["adapter"]),
+    ("adapter_unknown", &["asked"]),
+    ("lay_out_begins", &["minutes", "without"]),
+    ("lay_out_tools", &["things"]),
+    ("lay_out_new_fasteners", &["things"]),
+    ("lay_out_parts", &["things"]),
+    ("lay_out_consumables", &["things"]),
+    ("lay_out_missing", &["things"]),
+    ("lay_out_loose", &["name", "play", "size"]),
+    ("lay_out_loose_torqued", &["name", "play", "size"]),
+    ("lay_out_uncovered", &["name", "value"]),
+    ("lay_out_calibration_due", &["things"]),
+    ("lay_out_calibration_unknown", &["things"]),
+    ("lay_out_no_angle_gauge", &[]),
+];

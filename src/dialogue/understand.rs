@@ -1,12 +1,12 @@
-//! Words to meanings: patterns with slots, and the commands typed on the keyboard.
+//! Words to meanings: what a typed line, or a reading in any words, means.
 
 use super::file::Language;
-use super::meaning::{MEANINGS, Meaning, Shape, Talk};
-use super::numbers::Numbers;
-use super::units::{self, Units};
+use super::line::{is_question, normalise};
+use super::meaning::{MEANINGS, Meaning, READING, Row, Shape, Talk, row_of};
+use super::pattern::{MOST_WORDS, Pattern, Slots};
+use super::units;
 use crate::job::{Ask, Command, Expect, Note, Reading};
-use crate::quantity::{Kind, LengthUnit, Unit};
-use rust_decimal::Decimal;
+use crate::quantity::{Kind, Unit};
 use rust_decimal::prelude::ToPrimitive;
 
 /// A line that is no command.
@@ -34,99 +34,6 @@ pub enum Odd {
     BelowZero,
 }
 
-/// One word of a phrase of the language file.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) enum Token {
-    /// This word.
-    Word(String),
-    /// A number.
-    Number,
-    /// A unit.
-    Unit,
-    /// The word for minutes.
-    Minutes,
-    /// Where a fastener sits.
-    Place,
-    /// The name of a value.
-    Name,
-}
-
-/// A phrase of the language file.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) struct Pattern {
-    pub text: String,
-    pub tokens: Vec<Token>,
-}
-
-impl Pattern {
-    /// Reads a phrase; the error is the slot that is not known.
-    pub fn parse(text: &str) -> Result<Pattern, String> {
-        let token = |word: &str| match word {
-            "{number}" => Ok(Token::Number),
-            "{unit}" => Ok(Token::Unit),
-            "{minutes}" => Ok(Token::Minutes),
-            "{place}" => Ok(Token::Place),
-            "{name}" => Ok(Token::Name),
-            slot if slot.contains(['{', '}']) => Err(slot.to_owned()),
-            word => Ok(Token::Word(word.to_owned())),
-        };
-        Ok(Pattern { text: text.to_owned(), tokens: text.split(' ').map(token).collect::<Result<_, _>>()? })
-    }
-
-    /// Does it hold this slot?
-    pub fn has(&self, token: &Token) -> bool {
-        self.tokens.contains(token)
-    }
-
-    /// Does it hold nothing but slots?
-    fn is_bare(&self) -> bool {
-        !self.tokens.iter().any(|t| matches!(t, Token::Word(_)))
-    }
-
-    /// The slots, if the words follow this pattern from the first to the last.
-    pub fn matches(&self, words: &[&str], numbers: &Numbers, units: &Units) -> Option<Slots> {
-        fill(&self.tokens, words, numbers, units, Slots::default())
-    }
-}
-
-/// What stood in the slots of a pattern.
-#[derive(Debug, Clone, Copy, Default)]
-pub(super) struct Slots {
-    number: Option<Decimal>,
-    unit: Option<Unit>,
-}
-
-fn fill(tokens: &[Token], words: &[&str], numbers: &Numbers, units: &Units, slots: Slots) -> Option<Slots> {
-    let Some((token, tokens)) = tokens.split_first() else {
-        return words.is_empty().then_some(slots);
-    };
-    let go_on = |taken: usize, slots: Slots| fill(tokens, &words[taken..], numbers, units, slots);
-    match token {
-        Token::Word(word) => (words.first() == Some(&word.as_str())).then(|| go_on(1, slots)).flatten(),
-        // Places are the procedure's words, and names those of a page: `place_meant` and `value_meant` know them.
-        Token::Place | Token::Name => None,
-        Token::Minutes => words.first().filter(|w| units.is_minute(w)).and_then(|_| go_on(1, slots)),
-        Token::Number => (1..=words.len()).rev().find_map(|taken| {
-            let amount = |words: &[&str]| numbers.amount(words);
-            let found = amount(&words[..taken]).or_else(|| {
-                // "Of an" stands before a unit only.
-                let unit_follows = matches!(tokens.first(), Some(Token::Unit)) && taken < words.len();
-                let part = || numbers.of_a(&words[..taken]).find_map(amount).filter(|amount| amount.part);
-                unit_follows.then(part).flatten()
-            })?;
-            let unit = found.inches.then_some(Unit::Length(LengthUnit::Inch)).or(slots.unit);
-            go_on(taken, Slots { number: Some(found.number), unit })
-        }),
-        Token::Unit => (1..=words.len()).rev().find_map(|taken| {
-            let unit = units.named(&words[..taken].concat())?;
-            // "Thirty eight point" is no unit of an angle, but a number that was broken off.
-            let broken_off = words[..taken] == [numbers.point()] && slots.number != Some(Decimal::ONE);
-            let another = slots.unit.is_some_and(|said| said != unit);
-            if broken_off || another { None } else { go_on(taken, Slots { unit: Some(unit), ..slots }) }
-        }),
-    }
-}
-
 impl Shape {
     /// The meaning with its slots filled in; `None` where they do not fit.
     pub(super) fn filled(&self, slots: Slots) -> Option<Meaning> {
@@ -147,15 +54,9 @@ impl Shape {
     }
 }
 
-/// More words than any command has.
-pub(super) const MOST_WORDS: usize = 20;
-
 /// The keys of claims that something is done, and of what says that it is not.
 const DONE: [&str; 2] = ["done", "finished"];
 const NOT_DONE: &str = "not_done";
-
-/// The key of readings.
-pub(super) const READING: &str = "reading";
 
 /// A reading in the unit that its words mean where this is awaited.
 fn meant(meaning: Meaning, expect: &Expect) -> Meaning {
@@ -249,7 +150,7 @@ impl Language {
         }
         let mut odd = None;
         if !words.is_empty() && words.len() <= MOST_WORDS {
-            for (key, shape) in MEANINGS {
+            for Row { key, shape, .. } in MEANINGS {
                 for pattern in self.patterns(key).iter().chain(self.typed_patterns(key)) {
                     // A bare number means something only where one is awaited.
                     if pattern.is_bare() && expect.reading.is_none() {
@@ -326,7 +227,7 @@ impl Language {
         let doubted = is_question(line) || self.doubts(line, words);
         let line: String = words.chars().take(80).collect();
         let mut scored: Vec<(f64, &str, String)> = Vec::new();
-        for (key, shape) in MEANINGS.iter().filter(|(_, shape)| shape.allowed(expect)) {
+        for Row { key, shape, .. } in MEANINGS.iter().filter(|row| row.allowed(expect)) {
             let plain = matches!(shape, Shape::Plain(_) | Shape::Place);
             let best = self.phrases_of(key, expect).into_iter().map(|phrase| {
                 // Of a phrase with a slot only the words before it can be compared.
@@ -346,7 +247,7 @@ impl Language {
             };
             let about = scored.iter().any(|(_, key, _)| is_done(key))
                 || DONE.iter().any(|key| self.patterns(key).iter().chain(self.typed_patterns(key)).any(ends));
-            let harmless = |key: &str| !MEANINGS.iter().any(|(k, shape)| *k == key && shape.can_be_denied());
+            let harmless = |key: &str| !row_of(key).is_some_and(|row| row.shape.can_be_denied());
             scored.retain(|(_, key, _)| harmless(key) && *key != NOT_DONE);
             let not_done = self.patterns(NOT_DONE).first().filter(|_| about);
             scored.splice(0..0, not_done.map(|p| (1.0, NOT_DONE, self.shown(&p.text))));
@@ -363,61 +264,6 @@ impl Language {
             denying.iter().chain(&self.typing().denying).any(|known| known == word)
                 || endings.iter().any(|end| word.ends_with(end.as_str()))
         };
-        said().any(denies) || MEANINGS.iter().any(|(key, _)| self.denied(key).iter().any(|form| form == words))
+        said().any(denies) || MEANINGS.iter().any(|row| self.denied(row.key).iter().any(|form| form == words))
     }
-}
-
-/// Is the line put as a question?
-pub(super) fn is_question(line: &str) -> bool {
-    line.contains(['?', '？', '¿', '؟'])
-}
-
-/// Lower case, no punctuation, digits apart from letters, the parts of a unit together ("27.5N·m" is "27.5 nm"). Signs that
-/// could change an amount ("<38", "38%", "38'") stay, as words that nothing knows, so that no amount is read without them.
-pub(super) fn normalise(line: &str) -> String {
-    let chars: Vec<char> = line.chars().collect();
-    let mut out = String::with_capacity(line.len() + 8);
-    // A mark of inches has no other before or after it, as marks of quotation do.
-    let inches = chars.iter().filter(|c| matches!(c, '"' | '″')).count() == 1;
-    for (at, &c) in chars.iter().enumerate() {
-        let before = at.checked_sub(1).map(|i| chars[i]);
-        let after = chars.get(at + 1).copied();
-        let both = |is: fn(char) -> bool| before.is_some_and(is) && after.is_some_and(is);
-        let digit = |c: char| c.is_ascii_digit();
-        let after_digit = before.is_some_and(|c| c.is_numeric());
-        if c.is_alphanumeric() {
-            let apart = before.is_some_and(|b| digit(b) != digit(c) && b.is_alphanumeric());
-            if apart {
-                out.push(' ');
-            }
-            out.extend(c.to_lowercase());
-        } else if c == '°' {
-            out.push_str(" ° ");
-        } else if c == '.' && after.is_some_and(digit) && !before.is_some_and(|b| b.is_alphabetic()) {
-            // "27.5" stays one figure, and so does ".5".
-            out.push('.');
-        } else if c == '/' && both(|c| c.is_alphanumeric()) {
-            // "3/16" and "lbf/in²" stay together.
-            out.push('/');
-        } else if matches!(c, '·' | '-') && both(|c| c.is_ascii_digit()) {
-            // "4-12" is no figure and must not become one.
-            out.push(' ');
-        } else if matches!(c, '.' | '·' | '-' | '\'' | '’') && both(char::is_alphabetic) {
-            // Joins the letters of "N.m", "ft-lb", "I'm".
-        } else if matches!(c, '-' | '−') && after.is_some_and(|c| c.is_ascii_digit() || c == '.') {
-            // A minus is kept, so that no one's "-5" is taken for 5.
-            out.push_str(" -");
-        } else if matches!(c, '"' | '″') && after_digit && inches {
-            out.push_str(" \" ");
-        } else if matches!(c, '%' | '^')
-            || after_digit && matches!(c, '\'' | '’' | '/' | '*')
-            || after.is_some_and(|c| c.is_ascii_digit())
-                && matches!(c, '<' | '>' | '≤' | '≥' | '±' | '~' | '≈' | '/' | '*')
-        {
-            out.extend([' ', c, ' ']);
-        } else {
-            out.push(' ');
-        }
-    }
-    out
 }

@@ -1,6 +1,7 @@
 //! Values as they are said and shown: amounts, windows, conversions, flats, stages.
 
 use super::file::Language;
+use super::templates::Templates;
 use super::{Digits, Manner};
 use crate::job::{Counted, Pending, Verdict};
 use crate::procedure::{Bounds, Finish, MeasureIx, Measurement, Procedure, StageKind};
@@ -378,3 +379,44 @@ impl Teller<'_> {
         self.value(key, context! { turned, value => self.angle(&left) })
     }
 }
+
+/// Its templates of `[values]`, each with the variables that it may use.
+pub(super) const VALUES: &Templates = &[
+    ("range", &["high", "low"]),
+    ("with_digits", &["digits", "value"]),
+    ("with_flats", &["flats", "value"]),
+    ("converted", &["published", "value"]),
+    ("converted_about", &["published", "value"]),
+    ("converted_counted", &["published", "value"]),
+    ("converted_counted_about", &["published", "value"]),
+    ("least", &["value"]),
+    ("most", &["value"]),
+    ("between", &["value"]),
+    ("below_nothing", &["value"]),
+    ("against_value", &["value"]),
+    ("against_inside", &["value"]),
+    ("against_outside", &["value"]),
+    ("against_least", &["value"]),
+    ("against_most", &["value"]),
+    ("torque", &["value"]),
+    ("share", &["share", "value"]),
+    ("angle", &["value"]),
+    ("announced", &["value"]),
+    ("interrupted", &["value"]),
+    ("rest", &["turned", "value"]),
+    ("rest_back_off", &["turned", "value"]),
+    ("turned_enough", &["turned"]),
+    ("back_off", &["value"]),
+    ("slacken", &[]),
+    ("left_hand", &["act"]),
+    ("meanwhile", &["meanwhile", "act"]),
+    ("until", &["until", "act"]),
+    ("slot", &["value"]),
+    ("counted", &["parts", "value"]),
+    ("counted_plus", &["what", "base", "by"]),
+    ("counted_minus", &["what", "base", "by"]),
+    ("once", &["name"]),
+    ("deferred", &["act", "once"]),
+    ("no_value", &["instead"]),
+    ("value_later", &[]),
+];

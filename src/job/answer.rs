@@ -1,8 +1,108 @@
-//! Answers that change nothing, and the few commands beside the path of the steps: marks and timers.
+//! Questions of the user that change nothing, and what each is answered.
 
-use super::work::Work;
-use super::{Act, Answer, Ask, At, Edition, Fact, FastenerIx, Job, Pending, Question, Refusal, Say, StepState, work};
-use crate::procedure::Deed;
+use super::ledger::StepState;
+use super::open::Open;
+use super::pending::Pending;
+use super::work::{self, Work};
+use super::{Act, At, Job};
+use crate::procedure::{Caution, FastenerIx};
+use crate::quantity::TorqueUnit;
+use serde::{Deserialize, Serialize};
+
+/// Questions that change nothing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Ask {
+    /// The pending value.
+    Value,
+    /// The pending value in another unit.
+    InUnit(TorqueUnit),
+    /// The value before the pending one.
+    LastValue,
+    /// The drive size of the fastener in hand.
+    Size,
+    /// The tools of this step.
+    Tool,
+    /// Where the fastener in hand sits.
+    Which,
+    /// Items and stages left in this step.
+    HowManyLeft,
+    /// The cautions that hold now.
+    Cautions,
+    /// Why this step is done.
+    Why,
+    /// Where the pending value comes from.
+    Source,
+    /// New parts needed.
+    Parts,
+    /// What is open in the whole job.
+    Open,
+    /// Minutes left, and timers.
+    HowLong,
+    /// What is still to do here: said by whoever says that something is not done.
+    ToDo,
+}
+
+/// Answers to questions that change nothing.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Answer {
+    /// The pending stage: value, unit, stage.
+    Value(Pending),
+    /// The value of a stage in another unit; `Nothing` where it has no torque.
+    InUnit {
+        /// The stage.
+        pending: Pending,
+        /// The unit asked for.
+        unit: TorqueUnit,
+    },
+    /// The stage recorded last.
+    LastValue(Pending),
+    /// No stage is pending and none was asked about.
+    NothingPending,
+    /// Drive sizes of the groups in this step.
+    Size(Vec<FastenerIx>),
+    /// Tools of this step, by group.
+    Tool(Vec<FastenerIx>),
+    /// Where the pending item sits.
+    Which(Pending),
+    /// Items and stages left in this step.
+    HowManyLeft {
+        /// Items that miss a stage.
+        items: usize,
+        /// Stages still to do.
+        stages: usize,
+    },
+    /// The cautions that hold now, standing ones first; may be empty.
+    Cautions(Vec<Caution>),
+    /// Why this step is done, if the book says.
+    Why {
+        /// Which step.
+        step: usize,
+    },
+    /// Help for this step, if the book has it.
+    Stuck {
+        /// Which step.
+        step: usize,
+    },
+    /// Where the value or step comes from.
+    Source {
+        /// Page or place, the most particular one given.
+        page: Option<String>,
+    },
+    /// New parts needed for the job.
+    Parts,
+    /// What is open; may be empty.
+    Open(Vec<Open>),
+    /// Minutes left by the book, and timers that run with their minutes left.
+    HowLong {
+        /// Sum of the estimates of the steps not done.
+        minutes: u32,
+        /// Steps not done that have no estimate.
+        without: usize,
+        /// Minutes left of each running timer, rounded up.
+        timers: Vec<u32>,
+    },
+}
 
 /// Minutes until a moment, rounded up; 0 once it is past.
 pub(super) fn minutes_until(due: At, now: At) -> u32 {
@@ -11,12 +111,10 @@ pub(super) fn minutes_until(due: At, now: At) -> u32 {
 }
 
 impl Job {
-    pub(super) fn answer(&mut self, ask: Ask) -> Vec<Say> {
-        if let (Ask::Value | Ask::Which | Ask::InUnit(_), Some(first)) = (&ask, self.no_stage(&self.work())) {
-            return vec![first];
-        }
-        let answer = match ask {
-            Ask::ToDo => return self.to_do(),
+    /// The answer to a question. What is still to do is none, but what is put to the user here (`aside`).
+    pub(super) fn answer(&self, ask: Ask) -> Option<Answer> {
+        Some(match ask {
+            Ask::ToDo => return None,
             Ask::Value => self.pending_or(Answer::Value),
             Ask::InUnit(unit) => self.pending_or(|pending| Answer::InUnit { pending, unit }),
             Ask::LastValue => self.last_value(),
@@ -33,19 +131,7 @@ impl Job {
             Ask::Parts => Answer::Parts,
             Ask::Open => Answer::Open(self.open_points(self.step)),
             Ask::HowLong => self.how_long(),
-        };
-        vec![Say::Answer(answer)]
-    }
-
-    /// What comes before the next stage of a step that does tighten: the remedy of a fastener, the measurement that a torque
-    /// counts from, what keeps a fastener from being tightened.
-    pub(super) fn no_stage(&self, work: &Work) -> Option<Say> {
-        match *work {
-            Work::Remedy { group, item, remedy } => Some(Say::Remedy { group, item, remedy }),
-            Work::Unmeasured { step, act } => Some(Say::Refused(Refusal::Unmeasured { step, act })),
-            Work::Blocked { act, item, state } => Some(Say::Refused(self.unlawful(act, item, state))),
-            _ => None,
-        }
+        })
     }
 
     fn pending_or(&self, answer: impl FnOnce(Pending) -> Answer) -> Answer {
@@ -53,11 +139,7 @@ impl Job {
     }
 
     fn last_value(&self) -> Answer {
-        let last = self.facts.iter().rev().find_map(|f| match f.fact {
-            Fact::Stage { group, item, stage } if !f.taken_back => Some((group, item, stage)),
-            _ => None,
-        });
-        let Some((group, item, stage)) = last else { return Answer::NothingPending };
+        let Some((group, item, stage)) = self.last_stage() else { return Answer::NothingPending };
         let fastener = self.fastener(group);
         Answer::LastValue(work::pending(
             &self.book,
@@ -110,74 +192,12 @@ impl Job {
         measured.or_else(|| step.source.clone())
     }
 
-    fn how_long(&self) -> Answer {
+    pub(super) fn how_long(&self) -> Answer {
         let open: Vec<_> = (0..self.book.steps.len()).filter(|&s| self.ledger.step(s) != StepState::Done).collect();
         let minutes = open.iter().filter_map(|&s| self.book.steps[s].minutes).fold(0, u32::saturating_add);
         let without = open.iter().filter(|&&s| self.book.steps[s].minutes.is_none()).count();
         let mut timers: Vec<u32> = self.timers.iter().map(|&due| minutes_until(due, self.time())).collect();
         timers.sort_unstable();
         Answer::HowLong { minutes, without, timers }
-    }
-
-    /// Where the job stands, and what is pending.
-    pub(super) fn where_am_i(&mut self) -> Vec<Say> {
-        let mut says = vec![Say::Where { step: self.step, steps: self.book.steps.len() }];
-        says.extend(self.round_in_hand());
-        says.append(&mut self.to_do());
-        says
-    }
-
-    /// What is pending here: a question that stands, a stage, a measurement, or the step.
-    fn to_do(&self) -> Vec<Say> {
-        match (&self.question, self.work()) {
-            (Some(question), _) => vec![Say::Question(question.clone())],
-            (None, Work::Stage(pending) | Work::Doubtful(pending)) => vec![Say::Answer(Answer::Value(pending))],
-            (None, Work::Remedy { group, item, remedy }) => vec![Say::Remedy { group, item, remedy }],
-            (None, Work::Acts { from, to }) if self.to_lock(from, to).is_some() => {
-                self.to_lock(from, to).map(|group| Say::Lock { group }).into_iter().collect()
-            }
-            (None, Work::Measure { act }) => vec![self.await_measure(act)],
-            (None, Work::Unmeasured { step, act }) => vec![Say::Refused(Refusal::Unmeasured { step, act })],
-            (None, Work::Unmet { act }) => self.outside(act),
-            _ => vec![Say::Step { step: self.step, phase: None }],
-        }
-    }
-
-    pub(super) fn mark(&mut self, at: At) -> Vec<Say> {
-        self.record(at, Fact::Mark(self.step), None, Vec::new());
-        vec![Say::Marked { step: self.step }]
-    }
-
-    /// Keeps a note with the step in hand.
-    pub(super) fn note(&mut self, note: super::Note, at: At) -> Vec<Say> {
-        self.record(at, Fact::Note { step: self.step, note }, None, Vec::new());
-        vec![Say::Noted { step: self.step }]
-    }
-
-    pub(super) fn start_timer(&mut self, minutes: u32) -> Vec<Say> {
-        self.timers.push(self.time().after_minutes(minutes));
-        self.changed = true;
-        vec![Say::TimerStarted { minutes }]
-    }
-
-    /// Timers that are due are over. One that is not due yet stays: a clock that runs ahead must not end it.
-    pub(super) fn time_up(&mut self) -> Vec<Say> {
-        let (before, now) = (self.timers.len(), self.time());
-        self.timers.retain(|&due| due > now);
-        if self.timers.len() == before {
-            return vec![Say::Answer(self.how_long())];
-        }
-        self.changed = true;
-        let mut says = vec![Say::TimeUp];
-        let over = self.ledger.due(self.step).is_some_and(|due| due <= now);
-        if over && matches!(self.question, Some(Question::Wait { .. })) && self.edition >= Edition::Second {
-            says.extend(self.ask(Question::Wait { minutes_left: 0, unwatched: false }));
-        }
-        says
-    }
-
-    /// Does this step bring fasteners to a stage?
-    pub fn tightens(&self, step: usize) -> bool {
-        self.book.steps[step].acts.iter().any(|a| matches!(a, Act::Fasten { deed: Deed::Tighten(_), .. }))
     }
 }

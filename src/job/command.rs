@@ -1,28 +1,9 @@
 //! What can be asked of a job.
 
-use crate::quantity::{TorqueUnit, Unit};
+use super::answer::Ask;
+use crate::quantity::Unit;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
-
-/// A moment, in milliseconds since the Unix epoch. The job never asks for it; it is told.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(transparent)]
-pub struct At(pub i64);
-
-/// The first moment of 2025, before which this program was not.
-const EARLIEST: At = At(1_735_689_600_000);
-
-impl At {
-    /// Can a clock that was right have shown it? One that nobody set shows the beginning of its own count of time.
-    pub fn may_be_right(self) -> bool {
-        self >= EARLIEST
-    }
-
-    /// So many minutes later.
-    pub(super) fn after_minutes(self, minutes: u32) -> At {
-        At(self.0.saturating_add(i64::from(minutes) * 60_000))
-    }
-}
 
 /// A command, whatever it was spoken, typed or read from a journal.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -101,40 +82,6 @@ pub enum Command {
     TakeBreak,
     /// Closes the job; reads what is open and asks first.
     Finish,
-}
-
-/// Questions that change nothing.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Ask {
-    /// The pending value.
-    Value,
-    /// The pending value in another unit.
-    InUnit(TorqueUnit),
-    /// The value before the pending one.
-    LastValue,
-    /// The drive size of the fastener in hand.
-    Size,
-    /// The tools of this step.
-    Tool,
-    /// Where the fastener in hand sits.
-    Which,
-    /// Items and stages left in this step.
-    HowManyLeft,
-    /// The cautions that hold now.
-    Cautions,
-    /// Why this step is done.
-    Why,
-    /// Where the pending value comes from.
-    Source,
-    /// New parts needed.
-    Parts,
-    /// What is open in the whole job.
-    Open,
-    /// Minutes left, and timers.
-    HowLong,
-    /// What is still to do here: said by whoever says that something is not done.
-    ToDo,
 }
 
 /// A number read from a tool.

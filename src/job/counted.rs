@@ -5,20 +5,10 @@
 
 use super::Job;
 use super::ledger::Ledger;
+use super::pending::Counted;
 use crate::procedure::{Act, Bounds, MeasureIx, Procedure, Stage, StageKind};
 use crate::quantity::{Limits, Quantity, Torque, Unit};
 use rust_decimal::{Decimal, RoundingStrategy};
-
-/// What a value is made of: the measurement, and what the book adds to it.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Counted {
-    /// Which measurement.
-    pub from: MeasureIx,
-    /// What was measured.
-    pub base: Quantity,
-    /// What is added to it.
-    pub by: Bounds,
-}
 
 /// What a value counts from; the step and the act that measure it, while they have not.
 pub(super) fn base(book: &Procedure, ledger: &Ledger, from: MeasureIx) -> Result<Quantity, (usize, usize)> {

@@ -7,11 +7,9 @@
 //! name with `#[serde(rename)]`. A field that is added is left out while it says nothing
 //! (`#[serde(skip_serializing_if)]`), so that journals from before it keep theirs.
 
-use super::ledger::Change;
-use super::{At, Job, Open, Question, Recorded};
+use super::{At, Job, Open, Question, Recorded, sum};
 use crate::procedure::Phase;
 use serde::Serialize;
-use sha2::{Digest, Sha256};
 
 /// Facts that the digest holds whole: no command makes more at once. Those before them are in the digests before.
 const LAST_FACTS: usize = 3;
@@ -37,7 +35,7 @@ struct Stand<'a> {
 impl Job {
     /// The digest of where the job stands.
     pub fn digest(&self) -> u64 {
-        of(&Stand {
+        sum::of(&Stand {
             ledger: self.ledger.sum(),
             step: self.step,
             came_back: self.came_back,
@@ -53,17 +51,4 @@ impl Job {
             closed: self.closed.as_deref(),
         })
     }
-}
-
-/// What a thing in a state adds to the sum of a ledger. Of two ledgers that differ in one thing or many the sums
-/// differ, and a change costs no look at the other things.
-pub(super) fn of_change(change: &Change) -> u64 {
-    of(change)
-}
-
-fn of(value: &impl Serialize) -> u64 {
-    // None of these has a map whose keys are no text, which alone cannot be written.
-    let text = serde_json::to_vec(value).unwrap_or_default();
-    let hash = Sha256::digest(&text);
-    hash.iter().take(8).fold(0, |sum, &byte| sum << 8 | u64::from(byte))
 }

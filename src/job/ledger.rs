@@ -3,7 +3,7 @@
 //! Knows what is remembered of each thing. Leaves to others which act may follow which state (`procedure::lawful`),
 //! when an act is due (`work`) and what is said about it.
 
-use super::{At, Edition, digest};
+use super::{At, Edition, sum};
 use crate::procedure::lawful;
 use crate::procedure::{
     Act, Cause, ComponentIx, ConditionIx, ConnectionIx, Deed, Fastener, FastenerIx, Finish, OverRule, Procedure,
@@ -186,7 +186,7 @@ impl Ledger {
     /// Applies a change and turns it into its reverse.
     pub(super) fn swap(&mut self, change: &mut Change) {
         use std::mem::swap;
-        self.sum = self.sum.wrapping_add(digest::of_change(change));
+        self.sum = self.sum.wrapping_add(sum::of(change));
         match change {
             Change::Item(group, item, state) => swap(&mut self.items[group.0][*item], state),
             Change::Support(ix, state) => swap(&mut self.supports[ix.0], state),
@@ -202,7 +202,7 @@ impl Ledger {
             Change::LeftOutside(step, act, state) => swap(&mut self.left_outside[*step][*act], state),
             Change::Rounds(step, state) => swap(&mut self.rounds[*step], state),
         }
-        self.sum = self.sum.wrapping_sub(digest::of_change(change));
+        self.sum = self.sum.wrapping_sub(sum::of(change));
     }
 
     /// The digest of it all: the same for the same states of everything, however they came to be.

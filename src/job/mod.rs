@@ -10,6 +10,8 @@
 
 mod again;
 mod answer;
+mod aside;
+mod at;
 mod audit;
 pub mod command;
 mod correct;
@@ -17,10 +19,13 @@ mod counted;
 mod digest;
 mod due;
 mod edition;
+mod fact;
 mod facts;
 mod jump;
 pub mod ledger;
 mod moves;
+mod open;
+mod pending;
 mod question;
 mod reading;
 pub mod reply;
@@ -28,19 +33,24 @@ mod rounds;
 mod said_twice;
 mod sent;
 mod standing;
+mod sum;
 #[cfg(test)]
 mod tests;
 mod time;
 mod variant;
+mod verdict;
 mod work;
 
-pub use audit::{Open, TooFar};
-pub use command::{Ask, At, Command, Damage, Note, Reading, Stake};
-pub use counted::Counted;
+pub use answer::{Answer, Ask};
+pub use at::At;
+pub use command::{Command, Damage, Note, Reading, Stake};
 pub use edition::Edition;
-pub use facts::{Fact, Recorded};
+pub use fact::{Fact, Recorded};
 pub use ledger::{ComponentState, Item, ItemState, Ledger, StepState};
-pub use reply::{Answer, Between, Follows, Pending, Question, Refusal, Remedy, Reply, Say, ThingState, Verdict};
+pub use open::{Open, TooFar};
+pub use pending::{Counted, Follows, Pending, Remedy, ThingState};
+pub use reply::{Between, Question, Refusal, Reply, Say};
+pub use verdict::Verdict;
 
 use crate::procedure::{Act, ConditionIx, FastenerIx, Phase, Procedure, VariantIx, lawful};
 use crate::quantity::Quantity;
@@ -176,7 +186,7 @@ impl Job {
             _ if self.waits_for_variant(&command) => self.variant_first(),
             Command::Open => self.open(),
             Command::Resume => self.resume(before, at),
-            Command::Ask(ask) => self.answer(ask),
+            Command::Ask(ask) => self.asked(ask),
             Command::WhereAmI => self.where_am_i(),
             Command::Stuck => vec![Say::Answer(Answer::Stuck { step: self.step })],
             Command::TimeUp => self.time_up(),

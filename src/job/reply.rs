@@ -1,12 +1,15 @@
 //! What a job answers: facts to be put into words by `dialogue`, never words of its own.
 
-use super::audit::Open;
-use super::command::{At, Damage};
-use super::counted::Counted;
-use super::facts::Fact;
-use super::ledger::ItemState;
-use crate::procedure::{Act, Bounds, Caution, ConditionIx, FastenerIx, Phase, StageKind, SupportIx, VariantIx};
-use crate::quantity::{Quantity, TorqueUnit, Unit};
+use super::answer::Answer;
+use super::at::At;
+use super::command::Damage;
+use super::fact::Fact;
+use super::ledger::{Item, ItemState};
+use super::open::Open;
+use super::pending::{Counted, Pending, Remedy, ThingState};
+use super::verdict::Verdict;
+use crate::procedure::{Act, Bounds, Caution, ConditionIx, FastenerIx, Phase, SupportIx, VariantIx};
+use crate::quantity::{Quantity, Unit};
 
 /// The answer to one command.
 #[derive(Debug, Clone, PartialEq)]
@@ -197,84 +200,6 @@ pub enum Say {
     Answer(Answer),
 }
 
-/// The next stage to be done, worked out from the ledger.
-#[derive(Debug, Clone, PartialEq, serde::Serialize)]
-pub struct Pending {
-    /// Which group.
-    pub group: FastenerIx,
-    /// Which item, an index into the places of the group.
-    pub item: usize,
-    /// Its rank among the items in hand, in the order of tightening, from 0.
-    #[serde(skip)]
-    pub rank: usize,
-    /// How many items are in hand.
-    #[serde(skip)]
-    pub items: usize,
-    /// Which stage, from 0.
-    pub stage: usize,
-    /// How many stages the programme has.
-    #[serde(skip)]
-    pub stages: usize,
-    /// What to do; `None` where the source publishes no value.
-    #[serde(skip)]
-    pub kind: Option<StageKind>,
-    /// Must the item be a new one, and is that to be said now?
-    #[serde(skip)]
-    pub new: bool,
-    /// Already turned by this much in this stage, by a reading that fell short; only the rest is left.
-    pub turned: Option<Quantity>,
-    /// It turns by an angle and was interrupted: nobody knows yet how far it went, so it is never said as to be done.
-    pub interrupted: bool,
-    /// Nobody was interrupted: it had only been announced when something was taken back.
-    #[serde(skip)]
-    pub announced: bool,
-    /// The state that the vehicle must be in first, if it is not: until then this stage is not to be done.
-    #[serde(skip)]
-    pub waits: Option<ConditionIx>,
-    /// What its torque is made of, if it counts from a measurement.
-    #[serde(skip)]
-    pub counted: Option<Counted>,
-    /// Same group and stage kind as the stage said just before it: a short form is enough.
-    #[serde(skip)]
-    pub follows: Follows,
-}
-
-/// How a pending stage follows the one said before it, so that words can be saved.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Follows {
-    /// First in this step, or after other talk: say all.
-    Nothing,
-    /// Next item, same stage.
-    SameStage,
-    /// Next stage, same item.
-    SameItem,
-    /// Another stage and another item of the same group.
-    SameGroup,
-}
-
-/// Where a reading lies.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
-pub enum Verdict {
-    /// Below the value or window.
-    Under,
-    /// On the value or inside the window.
-    Within,
-    /// Above it.
-    Over,
-}
-
-/// What has to be done to an item before its programme may start again.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Remedy {
-    /// Take it out, fit a new one, start it by hand.
-    Renew,
-    /// Slacken it fully, start it by hand.
-    Restart,
-    /// Start it by hand: it is out, or slack, already.
-    Start,
-}
-
 /// Something that steps not done would see to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Between {
@@ -352,7 +277,7 @@ pub enum Question {
         /// The stage.
         pending: Pending,
         /// The fastener as it was before the claim.
-        before: Box<super::Item>,
+        before: Box<Item>,
     },
     /// Put the job down for now?
     Pause {
@@ -529,80 +454,4 @@ pub enum Refusal {
     AdapterOn,
     /// The job is closed.
     Closed,
-}
-
-/// State of a thing in the ledger.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum ThingState {
-    /// A fastener.
-    Item(ItemState),
-    /// A support: in place or not.
-    Placed(bool),
-    /// A component.
-    Component(super::ledger::ComponentState),
-    /// A connection: closed or not.
-    Connected(bool),
-    /// A state of the vehicle: reached or not.
-    In(bool),
-}
-
-/// Answers to questions that change nothing.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Answer {
-    /// The pending stage: value, unit, stage.
-    Value(Pending),
-    /// The value of a stage in another unit; `Nothing` where it has no torque.
-    InUnit {
-        /// The stage.
-        pending: Pending,
-        /// The unit asked for.
-        unit: TorqueUnit,
-    },
-    /// The stage recorded last.
-    LastValue(Pending),
-    /// No stage is pending and none was asked about.
-    NothingPending,
-    /// Drive sizes of the groups in this step.
-    Size(Vec<FastenerIx>),
-    /// Tools of this step, by group.
-    Tool(Vec<FastenerIx>),
-    /// Where the pending item sits.
-    Which(Pending),
-    /// Items and stages left in this step.
-    HowManyLeft {
-        /// Items that miss a stage.
-        items: usize,
-        /// Stages still to do.
-        stages: usize,
-    },
-    /// The cautions that hold now, standing ones first; may be empty.
-    Cautions(Vec<Caution>),
-    /// Why this step is done, if the book says.
-    Why {
-        /// Which step.
-        step: usize,
-    },
-    /// Help for this step, if the book has it.
-    Stuck {
-        /// Which step.
-        step: usize,
-    },
-    /// Where the value or step comes from.
-    Source {
-        /// Page or place, the most particular one given.
-        page: Option<String>,
-    },
-    /// New parts needed for the job.
-    Parts,
-    /// What is open; may be empty.
-    Open(Vec<Open>),
-    /// Minutes left by the book, and timers that run with their minutes left.
-    HowLong {
-        /// Sum of the estimates of the steps not done.
-        minutes: u32,
-        /// Steps not done that have no estimate.
-        without: usize,
-        /// Minutes left of each running timer, rounded up.
-        timers: Vec<u32>,
-    },
 }

@@ -1,9 +1,10 @@
 //! What is to be done now: worked out from the book and the ledger each time, never stored.
 
 use super::counted;
+use super::edition::Edition;
 use super::ledger::{Item, ItemState, Ledger, StepState};
-use super::reply::{Follows, Pending, Remedy, ThingState, Verdict};
-use super::{Edition, reading};
+use super::pending::{Follows, Pending, Remedy, ThingState};
+use super::verdict::{self, Verdict};
 use crate::procedure::{Act, Deed, Fastener, FastenerIx, OverRule, Procedure, Runs, StageKind};
 
 /// What a step still needs.
@@ -102,7 +103,7 @@ pub(super) fn unmet(book: &Procedure, ledger: &Ledger, step: usize, act: usize) 
     match (counted::limits(book, ledger, step, act), ledger.measured(step, act)) {
         (Ok((limits, _)), Some(value)) => {
             let edition = ledger.judged_by(step, act, value);
-            reading::place(value, limits.least, limits.most, edition) != Verdict::Within
+            verdict::place(value, limits.least, limits.most, edition) != Verdict::Within
         }
         _ => false,
     }

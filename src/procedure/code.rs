@@ -2,7 +2,14 @@
 //!
 //! A code never changes its meaning; one that is no longer given is not used again.
 
-use super::finding::Severity;
+/// How much a finding weighs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Severity {
+    /// It may stay, but it could be better.
+    Advice,
+    /// It must be put right.
+    Error,
+}
 
 macro_rules! codes {
     ($($(#[$doc:meta])* $name:ident = $text:literal, $severity:ident, $why:literal;)*) => {

@@ -3,20 +3,11 @@
 //! The loader and the checker both speak in [`Finding`]s. Knows the text of the file. Leaves the decision what to do
 //! about them to whoever asked.
 
-use super::code::Code;
+use super::code::{Code, Severity};
 use super::whole::Whole;
 use serde_json::json;
 use std::ops::Range;
 use std::sync::Arc;
-
-/// How much a finding weighs.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Severity {
-    /// It may stay, but it could be better.
-    Advice,
-    /// It must be put right.
-    Error,
-}
 
 /// One thing found in a file.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -24,9 +24,9 @@ mod written;
 
 pub use check::{Course, Fault, check, course, findings};
 pub(crate) use check::{Programme, alike, in_two_units, is_property_class, programme, unsayable};
-pub use code::Code;
+pub use code::{Code, Severity};
 pub use draft::draft_rebuild;
-pub use finding::{Finding, Report, Severity, Shown};
+pub use finding::{Finding, Report, Shown};
 pub use include::{Fetch, check_shared, is_shared, together};
 pub(crate) use load::read_as;
 pub use load::{FORMAT, Headline, LoadError, headline, load, open, parse, read_text};

@@ -1,5 +1,6 @@
 //! The kinds of amount. Each keeps the number and the unit it was written with and compares by size.
 
+use super::kind::{Kind, kinds};
 use super::parse::{self, ParseError, Problem};
 use super::unit::{self, *};
 use rust_decimal::Decimal;

@@ -1,6 +1,7 @@
-//! An amount of any kind, for readings and measurements. Written from the one table of kinds, in `unit`.
+//! An amount of any kind, for readings and measurements. Written from the one table of kinds, in `kind`.
 
 use super::amount::*;
+use super::kind::{Kind, kinds};
 use super::parse::{self, ParseError, Problem};
 use super::unit::*;
 use rust_decimal::Decimal;

@@ -5,6 +5,7 @@
 
 mod amount;
 mod any;
+mod kind;
 mod limits;
 mod parse;
 mod unit;
@@ -14,12 +15,12 @@ pub use amount::{
     SpringRate, Temperature, Time, Torque, Voltage, Volume,
 };
 pub use any::{Quantity, QuantityError, Unit};
+pub use kind::Kind;
 pub use limits::{Limits, Place, Rounded};
 pub use parse::{ParseError, Problem};
 pub use unit::{
-    AngleUnit, CurrentUnit, FlowUnit, ForceUnit, Kind, LengthUnit, MassUnit, PercentageUnit, PressureUnit,
-    ResistanceUnit, RotationalSpeedUnit, SpeedUnit, SpringRateUnit, TemperatureUnit, TimeUnit, TorqueUnit, VoltageUnit,
-    VolumeUnit,
+    AngleUnit, CurrentUnit, FlowUnit, ForceUnit, LengthUnit, MassUnit, PercentageUnit, PressureUnit, ResistanceUnit,
+    RotationalSpeedUnit, SpeedUnit, SpringRateUnit, TemperatureUnit, TimeUnit, TorqueUnit, VoltageUnit, VolumeUnit,
 };
 
 #[cfg(test)]

@@ -3,7 +3,7 @@
 //! Only plain numbers of a sensible size are read, so that no arithmetic done with them later can overflow. A fraction is
 //! read as manuals print it ("1/2", "1 1/2", "1-1/2", "1½"), and only where it has an end as a decimal number.
 
-use super::unit::Kind;
+use super::kind::Kind;
 use rust_decimal::Decimal;
 
 /// Most digits before the point.

@@ -168,7 +168,7 @@ fn no_form_names_two_units() {
             [$($unit::FORMS),*].concat()
         };
     }
-    let mut forms = super::unit::kinds!(forms);
+    let mut forms = super::kind::kinds!(forms);
     forms.sort_unstable();
     let all = forms.len();
     forms.dedup();

@@ -3,7 +3,7 @@
 //! Speaks, and changes nothing: the job never hears of it, so a value asked for is never taken for that of the stage in hand;
 //! the answer names the thing. Knows the moment of an offer, which lapses; leaves to its owner what else is being said.
 
-use crate::dialogue::{Asked, Asks, Grammar, Language, Manner, Meaning, Sentence, Talk, ValueSay};
+use crate::dialogue::{Asked, Asks, Concern, Grammar, Language, Manner, Meaning, Sentence, ValueSay};
 use crate::job::{Ask, At, Command};
 use crate::procedure::Source;
 use crate::quantity::TorqueUnit;
@@ -95,7 +95,7 @@ impl Lookup {
                 self.in_unit(*unit, language, manner)
             }
             // The toolbox answers: something else was said.
-            Meaning::Talk(Talk::LayOut | Talk::Adapter(_) | Talk::AdapterAngle(_) | Talk::NoAdapter) => {
+            Meaning::Talk(talk) if talk.concern() == Concern::Tools => {
                 self.forget();
                 None
             }

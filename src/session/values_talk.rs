@@ -6,7 +6,7 @@
 use super::conversation::phrases;
 use super::lookup::Lookup;
 use super::{Delivery, Turn, readings};
-use crate::dialogue::{Grammar, Language, Manner, Meaning, Notice, Sentence, Talk, ValueSay};
+use crate::dialogue::{Concern, Grammar, Language, Manner, Meaning, Notice, Sentence, Talk, ValueSay};
 use crate::job::{Ask, At, Command, Expect};
 use crate::listen::{Open, Phrase, Utterance};
 use crate::speak::Tone;
@@ -28,18 +28,7 @@ fn wanted(meaning: &Meaning) -> bool {
     match meaning {
         Meaning::Value(_) => true,
         Meaning::Strip(_) | Meaning::Choose(_) => false,
-        Meaning::Talk(talk) => matches!(
-            talk,
-            Talk::Repeat
-                | Talk::Help
-                | Talk::Slower
-                | Talk::Faster
-                | Talk::Louder
-                | Talk::Quieter
-                | Talk::Quiet
-                | Talk::StopListening
-                | Talk::StartListening
-        ),
+        Meaning::Talk(talk) => talk.concern() == Concern::Talking,
         Meaning::Command(command) => {
             matches!(
                 command,
