@@ -14,7 +14,8 @@
 use super::judge::spellings;
 use super::{Harm, Hypothesis, Phrase, Written};
 
-/// What was written with a denial counts if it is so much likelier than the phrase. On the voices and people that may be tuned on
+/// What was written with a denial stops a phrase if it is so much likelier than that; if it is not, it is asked back unless the first
+/// listener heard the phrase. On the voices and people that may be tuned on
 /// 11 of 12 right phrases beside which a denial was made up stay below this, and what had to be stopped begins at 10.
 const DENIED: f32 = 5.0;
 /// What was written without one counts from here on.
@@ -78,8 +79,13 @@ impl Denying {
             return Verdict::Falls;
         }
         let Some(written) = written else { return Verdict::Stands };
-        if written.ahead > DENIED && self.denies(&phrase.text, &written.text) {
-            return Verdict::Falls;
+        if self.denies(&phrase.text, &written.text) {
+            match heard == phrase.text {
+                _ if written.ahead > DENIED => return Verdict::Falls,
+                // The first listener lost words, too: perhaps that very one.
+                false => return Verdict::Doubtful,
+                true => {}
+            }
         }
         match likeness(&phrase.text, &written.text) {
             _ if plain => Verdict::Stands,
@@ -169,6 +175,14 @@ mod tests {
             let written = Written { text: text.into(), ahead: -0.5 };
             assert_eq!(denying().verdict(&claim(phrase), phrase, Some(&written), false), Verdict::Stands, "{text}");
         }
+    }
+
+    #[test]
+    fn a_denial_that_is_written_is_asked_about_where_the_first_did_not_hear_the_phrase() {
+        let phrase = Phrase { text: "i have lost it".into(), harm: Harm::Moves };
+        let written = Written { text: "I haven't lost it.".into(), ahead: 2.8 };
+        assert_eq!(denying().verdict(&phrase, "i lost it", Some(&written), false), Verdict::Doubtful);
+        assert_eq!(denying().verdict(&phrase, "i have lost it", Some(&written), false), Verdict::Stands);
     }
 
     #[test]
