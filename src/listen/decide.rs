@@ -15,8 +15,10 @@
 //!
 //! What sounds near is told by a lexicon ([`Relation::Near`]); a rule without one knows of nothing that does.
 //!
-//! A claim for the ledger is never believed on the word of the second alone. On that of vosk alone it is, because measured
-//! on hours of talk and thousands of commands its sureness was worth more than a second opinion that knows nothing.
+//! A claim for the ledger is never believed on the word of the decoder alone. On that of vosk alone it is, because measured
+//! on hours of talk and thousands of commands its sureness was worth more than a second opinion that knows nothing; and on that of
+//! phones where vosk heard no phrase, if they are surer than of anything that was not said. What moonshine writes freely stops it
+//! all the same (`doubt`).
 //!
 //! Its numbers stand in `numbers` and nowhere else: [`Rule::by_decoder`], [`Rule::by_phones`]. Which of them counts, whoever judges
 //! says (`Judge::rule`). Unheard is better than misheard: whatever is not in the table was not said. vosk hears a phrase only as
