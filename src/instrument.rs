@@ -112,7 +112,7 @@ impl Form {
         for (n, part) in self.parts.iter().enumerate() {
             let next = self.parts.get(n + 1);
             rest = match part {
-                Part::Text(text) => behind(rest, text)?,
+                Part::Text(text) => after(rest, text)?,
                 Part::Number => {
                     let end = rest.find(|c: char| !self.of_number(c)).unwrap_or(rest.len());
                     // A sign that separates it from what follows is no part of it.
@@ -234,8 +234,8 @@ fn length(text: &str, next: Option<&Part>) -> Option<usize> {
     }
 }
 
-/// What is behind a literal text at the beginning of another.
-fn behind<'a>(mut rest: &'a str, text: &str) -> Option<&'a str> {
+/// What comes after a literal text at the beginning of another.
+fn after<'a>(mut rest: &'a str, text: &str) -> Option<&'a str> {
     for c in text.chars() {
         rest = match c.is_whitespace() {
             true => rest.trim_start(),

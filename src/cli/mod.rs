@@ -127,7 +127,9 @@ fn run(args: args::Args) -> Result<(), Failure> {
     match args.command {
         args::Verb::Start(start) => session::start(&config, &start),
         args::Verb::Strip(strip) => strip::strip(&config, &strip),
-        args::Verb::Resume(resume) => session::resume(&config, &resume),
+        // What is still taken apart is no job yet.
+        args::Verb::Resume(resume) => strip::resume(&config, resume.job.as_deref(), &resume.channels, resume.salvage)
+            .unwrap_or_else(|| session::resume(&config, &resume)),
         args::Verb::Jobs => find::jobs(&config),
         args::Verb::New(new) => new::new(&config, &new),
         args::Verb::Procedures => find::procedures(&config),

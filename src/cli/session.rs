@@ -91,9 +91,6 @@ fn chosen(config: &Config, path: &Path, unchecked: bool, now: At, ahead: i64) ->
 
 /// Takes up a job.
 pub fn resume(config: &Config, args: &Resume) -> Result<(), Failure> {
-    if let Some(ended) = super::strip::resume(config, args.job.as_deref(), &args.channels, args.salvage) {
-        return ended;
-    }
     let path = find::job(config, args.job.as_deref())?;
     let (language, manner, toolbox) = (parts::language(config)?, parts::manner(config)?, parts::toolbox(config)?);
     let io = Io::open(config, &args.channels)?;
@@ -214,7 +211,7 @@ fn converse(
     };
     let first = first.map_err(Failure::failed)?;
     if let Some((titles, begin)) = next_jobs(config, &io, channels) {
-        let mut talk = Choice::behind(talk, titles, begin);
+        let mut talk = Choice::after(talk, titles, begin);
         return hold_choice(config, &mut talk, &first, io, channels);
     }
     hold(config, &mut talk, &first, io, channels, &|talk| told(config, talk))

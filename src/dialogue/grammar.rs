@@ -111,9 +111,9 @@ impl Grammar {
     }
 
     /// What may have been told where these words, which tell nothing, were heard.
-    pub fn near(&self, heard: &str) -> Vec<String> {
+    pub fn perhaps(&self, heard: &str) -> Vec<String> {
         let Some((language, expect)) = &self.strip else { return Vec::new() };
-        if self.index.contains_key(heard) { Vec::new() } else { language.strip_near(heard, expect) }
+        if self.index.contains_key(heard) { Vec::new() } else { language.strip_perhaps(heard, expect) }
     }
 
     /// How many phrases there are, decoys among them.

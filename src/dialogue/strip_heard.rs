@@ -247,7 +247,7 @@ impl Language {
 
     /// Ways to tell the things, and the width, that are among these words, of which at least half of the words were heard. With a
     /// word that denies, or another thing or number beside them, there is none.
-    pub(super) fn strip_near(&self, heard: &str, expect: &StripExpect) -> Vec<String> {
+    pub(super) fn strip_perhaps(&self, heard: &str, expect: &StripExpect) -> Vec<String> {
         let words: Vec<&str> = heard.split(' ').collect();
         let (denying, endings) = self.denying();
         let denies = |word: &&str| {
@@ -437,8 +437,11 @@ mod tests {
         {
             assert!(others.iter().any(|known| known == other), "{other}: {others:?}");
         }
-        assert_eq!(grammar.near("the out two bolts thirteen millimetre")[0], "took out two bolts thirteen millimetre");
-        assert_eq!(grammar.near("out two bolts")[0], "took out two bolts");
+        assert_eq!(
+            grammar.perhaps("the out two bolts thirteen millimetre")[0],
+            "took out two bolts thirteen millimetre"
+        );
+        assert_eq!(grammar.perhaps("out two bolts")[0], "took out two bolts");
         for heard in [
             "did not take out two bolts",
             "never out two bolts",
@@ -449,7 +452,7 @@ mod tests {
             "took out two bolts three",
             "two bolts out and a nut",
         ] {
-            assert_eq!(grammar.near(heard), Vec::<String>::new(), "{heard}");
+            assert_eq!(grammar.perhaps(heard), Vec::<String>::new(), "{heard}");
         }
         let others = language.strip_grammar(value(), true).instead_of("thirty newton metres");
         assert!(others.iter().any(|other| other == "thirteen newton metres"), "{others:?}");

@@ -123,7 +123,12 @@ impl Language {
             let comma = expect.reading.is_some() && has_comma(line);
             let odd = comma.then_some(Odd::Comma).or(odd);
             let left_over = self.left_over(&words, expect);
-            NotUnderstood { line: line.to_owned(), near: self.near(line, &polite.join(" "), expect), left_over, odd }
+            NotUnderstood {
+                line: line.to_owned(),
+                near: self.suggested(line, &polite.join(" "), expect),
+                left_over,
+                odd,
+            }
         })
     }
 
@@ -221,7 +226,7 @@ impl Language {
 
     /// Phrases that may be said now and look like the words of the line. For what is denied, doubted or asked no claim, move or answer
     /// is offered, but where it is about something being done, that it is not.
-    fn near(&self, line: &str, words: &str, expect: &Expect) -> Vec<String> {
+    fn suggested(&self, line: &str, words: &str, expect: &Expect) -> Vec<String> {
         /// Below this a phrase only shares letters with the line.
         const NEAR: f64 = 0.6;
         let doubted = is_question(line) || self.doubts(line, words);

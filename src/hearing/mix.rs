@@ -3,10 +3,11 @@
 //! Knows samples and files. Which of them belong together is `trial`'s.
 
 use super::HearingError;
+use super::bed::Bed;
 use super::noise::{self, Chance, Noise};
 use super::recorded::Recorded;
 use super::set::{Clip, Kind, Part};
-use super::trial::{Bed, Meant, Stretch, Trial, Way, file_name, of};
+use super::trial::{Meant, Stretch, Trial, Way, file_name, of};
 use crate::listen::{ListenError, RATE, read_sound};
 use crate::resample;
 use std::collections::HashMap;

@@ -16,6 +16,7 @@
 //! Listening costs and counting does not: what the listeners made of the sound is kept, so that every rule is counted on
 //! the same hearing. Holds no rule itself, that is `listen`'s; and knows of meanings only whether two are the same.
 
+pub mod bed;
 pub mod calibrate;
 pub mod learnt;
 pub mod losses;

@@ -4,8 +4,8 @@
 //! responses lie in `rir/train` and `rir/held`. Knows files and their sound; not what is mixed with them.
 
 use super::HearingError;
+use super::bed::Bed;
 use super::set::Part;
-use super::trial::Bed;
 use crate::listen::{RATE, read_sound};
 use std::path::{Path, PathBuf};
 

@@ -2,10 +2,11 @@
 //!
 //! Knows trials and rules for accepting; not sound.
 
+use super::bed::Bed;
 use super::moment::{Allowed, Moment};
 use super::play::{Heard, Played};
 use super::set::Part;
-use super::trial::{Bed, Meant, Stretch, Trial, Way};
+use super::trial::{Meant, Stretch, Trial, Way};
 use crate::listen::{Decided, Harm, Hypothesis, Judgement, Opinion, OwnRule, Phrase, Rule, Verdict, plainly, whole};
 use crate::replay::percentile;
 use serde::Serialize;

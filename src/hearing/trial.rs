@@ -3,6 +3,7 @@
 //! Knows which recordings meet which moments and noises. A trial is made of indices and names; `mix` makes its sound when it is
 //! played, so that a set of hours fits into memory.
 
+use super::bed::Bed;
 use super::moment::{Allowed, Moment};
 use super::noise::{Chance, Noise};
 use super::recorded::{Piece, Recorded};
@@ -53,31 +54,6 @@ pub enum Way {
     Telephone,
     /// A room, by the file of its impulse response.
     Room(String),
-}
-
-/// A noise that a voice is mixed with, or that is played alone.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Bed {
-    /// A generated one.
-    Made(Noise),
-    /// A recorded one.
-    Recorded {
-        /// Its file.
-        file: String,
-        /// What makes it.
-        kind: String,
-    },
-}
-
-impl Bed {
-    /// What it is called in tables.
-    pub fn name(&self) -> &str {
-        match self {
-            Bed::Made(noise) => noise.name(),
-            Bed::Recorded { kind, .. } => kind,
-        }
-    }
 }
 
 /// One thing to play.

@@ -1,10 +1,10 @@
 //! The jobs there are: listed, found by name, by path or as the one worked on last.
 
 use super::JournalError;
-use super::folder::{JOURNAL, PROCEDURE, turn};
+use super::disk::{JOURNAL, PROCEDURE, turn};
 use super::line::{self, Head};
 use super::look::look;
-use super::strip::{StripSummary, strips};
+use super::strip::{StripSummary, strips, summary};
 use crate::files;
 use crate::job::At;
 use crate::procedure;
@@ -119,9 +119,8 @@ const NAMED: usize = 3;
 pub fn unfinished(beside: &Path) -> Vec<String> {
     let jobs = beside.parent().and_then(|root| list(root).ok()).unwrap_or_default();
     let others = jobs.into_iter().rev().filter(|job| job.path != beside).take(LOOKED_INTO);
-    let open =
-        others.filter_map(|job| look(&job.path, &mut |_| {}).ok()).filter(|looked| looked.job.closed().is_none());
-    open.map(|looked| looked.job.book().title.clone()).take(NAMED).collect()
+    let open = others.filter_map(|job| look(&job.path, &mut |_| {}).ok()).filter(|read| read.job.closed().is_none());
+    open.map(|read| read.job.book().title.clone()).take(NAMED).collect()
 }
 
 /// What the first line of a journal says, without reading the others; `None` where it says nothing.
@@ -148,4 +147,19 @@ pub fn find(root: &Path, wanted: Option<&str>) -> Result<PathBuf, JournalError> 
             false => format!("There are: {}.", jobs.iter().map(|j| j.name.as_str()).collect::<Vec<_>>().join(", ")),
         },
     })
+}
+
+/// The strip-down of this name or path; without one, the strip-down that was worked on last, if no job was since.
+pub fn find_strip(root: &Path, wanted: Option<&str>) -> Option<PathBuf> {
+    match wanted {
+        Some(name) => {
+            let named = || strips(root).into_iter().find(|strip| strip.name == name).map(|strip| strip.path);
+            summary(Path::new(name)).map(|(_, strip)| strip.path).or_else(named)
+        }
+        None => {
+            let last = strips(root).pop()?;
+            let job = list(root).ok().and_then(|jobs| jobs.last().map(|job| turn(&job.path)));
+            job.is_none_or(|job| turn(&last.path) > job).then_some(last.path)
+        }
+    }
 }

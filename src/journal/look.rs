@@ -1,7 +1,7 @@
 //! Looking at a job without working on it, for the record and the list.
 
 use super::JournalError;
-use super::folder::JOURNAL;
+use super::disk::JOURNAL;
 use super::replay::{Broken, Seen, replay};
 use crate::files;
 use crate::job::{At, Job};

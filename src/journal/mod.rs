@@ -23,6 +23,7 @@
 //! [`Job`]: crate::job::Job
 //! [`Reply::recorded`]: crate::job::Reply
 
+mod disk;
 mod folder;
 mod line;
 mod list;
@@ -34,10 +35,10 @@ mod tests;
 mod version;
 
 pub use folder::{Begin, Folder, Notice, Opened};
-pub use list::{Kept, Summary, find, kept, list, unfinished};
+pub use list::{Kept, Summary, find, find_strip, kept, list, unfinished};
 pub use look::{Looked, look};
 pub use replay::{Broken, Seen, Why};
-pub use strip::{Dropped, StripFolder, StripSummary, find_strip, strip_log, strips};
+pub use strip::{Dropped, StripFolder, StripSummary, strip_log, strips};
 
 use std::path::PathBuf;
 

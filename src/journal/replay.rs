@@ -5,7 +5,7 @@
 //! whoever asked decides what that means.
 
 use super::JournalError;
-use super::folder::{JOURNAL, PROCEDURE, sha256};
+use super::disk::{JOURNAL, PROCEDURE, sha256};
 use super::line::{self, Entry, Format, Head};
 use super::version;
 use crate::files;

@@ -4,11 +4,12 @@
 //! yet; then the book is written as `procedure.toml`, and the job's journal begins beside it. Both come into their place whole,
 //! so a power cut leaves one or the other.
 
-use super::folder::{
-    self, Folder, JOURNAL, PROCEDURE, append_to, lock, new_folder, set_aside, sync_folder, take_turn, turn,
+use super::disk::{
+    JOURNAL, PROCEDURE, append_to, json, lock, new_folder, put, set_aside, sync_folder, take_turn, turn, write_synced,
 };
+use super::folder::Folder;
 use super::line;
-use super::{JournalError, list, version};
+use super::{JournalError, version};
 use crate::files;
 use crate::job::{self, At, Job};
 use crate::procedure::Procedure;
@@ -77,9 +78,9 @@ impl StripFolder {
         let lock = lock(&path)?;
         take_turn(&path, &lock);
         let head = Head { format: FORMAT, strip: title.to_owned(), vehicle: vehicle.map(str::to_owned), began: at };
-        let (text, sum) = line::write(&head, 0).map_err(|e| folder::json(&path, e))?;
+        let (text, sum) = line::write(&head, 0).map_err(|e| json(&path, e))?;
         let file = path.join(STRIP);
-        folder::write_synced(&file, text.as_bytes())?;
+        write_synced(&file, text.as_bytes())?;
         sync_folder(&path)?;
         sync_folder(root)?;
         Ok(StripFolder { journal: append_to(&file)?, path, head, next: 1, sum, failed: false, lock })
@@ -138,7 +139,7 @@ impl StripFolder {
             return Err(io("cannot write to the journal")(std::io::Error::other("writing to it failed before")));
         }
         let entry = Entry { n: self.next, at, told: told.clone(), by: version::OWN.to_owned() };
-        let (text, sum) = line::write(&entry, self.sum).map_err(|e| folder::json(&self.path, e))?;
+        let (text, sum) = line::write(&entry, self.sum).map_err(|e| json(&self.path, e))?;
         self.journal.write_all(text.as_bytes()).map_err(io("cannot write to the journal"))?;
         self.journal.sync_data().map_err(io("cannot flush the journal"))?;
         (self.next, self.sum, self.failed) = (self.next + 1, sum, false);
@@ -157,22 +158,6 @@ impl StripFolder {
         sync_folder(&self.path)?;
         Folder::begin_in(self.path, self.lock, text, book, self.head.began, done)
     }
-}
-
-/// Puts a file that is not there yet in its place, whole.
-pub(super) fn put_new(path: &Path, bytes: &[u8]) -> Result<(), JournalError> {
-    let mut file = files::unfinished(path).map_err(JournalError::io(path, "cannot write"))?;
-    file.write_all(bytes).and_then(|()| file.as_file().sync_all()).map_err(JournalError::io(path, "cannot write"))?;
-    file.persist_noclobber(path).map_err(|e| JournalError::io(path, "cannot put the file in its place")(e.error))?;
-    Ok(())
-}
-
-/// Puts a file in its place whole.
-fn put(path: &Path, bytes: &[u8]) -> Result<(), JournalError> {
-    let mut file = files::unfinished(path).map_err(JournalError::io(path, "cannot write"))?;
-    file.write_all(bytes).and_then(|()| file.as_file().sync_all()).map_err(JournalError::io(path, "cannot write"))?;
-    file.persist(path).map_err(|e| JournalError::io(path, "cannot put the file in its place")(e.error))?;
-    Ok(())
 }
 
 /// The head, the log, the number and sum of the next line, how much of the bytes is good, and why no more is.
@@ -262,7 +247,8 @@ pub fn strips(root: &Path) -> Vec<StripSummary> {
     all.into_iter().map(|(_, strip)| strip).collect()
 }
 
-fn summary(path: &Path) -> Option<(u64, StripSummary)> {
+/// A strip-down that is no job yet, with its turn.
+pub(super) fn summary(path: &Path) -> Option<(u64, StripSummary)> {
     if path.join(JOURNAL).exists() {
         return None;
     }
@@ -279,19 +265,4 @@ fn summary(path: &Path) -> Option<(u64, StripSummary)> {
     };
     let broken = broken.map(|error| error.to_string());
     Some((turn(path), StripSummary { path: path.to_owned(), name, title, began, broken }))
-}
-
-/// The strip-down of this name or path; without one, the strip-down that was worked on last, if no job was since.
-pub fn find_strip(root: &Path, wanted: Option<&str>) -> Option<PathBuf> {
-    match wanted {
-        Some(name) => {
-            let named = || strips(root).into_iter().find(|strip| strip.name == name).map(|strip| strip.path);
-            summary(Path::new(name)).map(|(_, strip)| strip.path).or_else(named)
-        }
-        None => {
-            let last = strips(root).pop()?;
-            let job = list(root).ok().and_then(|jobs| jobs.last().map(|job| turn(&job.path)));
-            job.is_none_or(|job| turn(&last.path) > job).then_some(last.path)
-        }
-    }
 }

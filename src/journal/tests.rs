@@ -1,6 +1,6 @@
 //! Every way a disk, a power cut or a hand can spoil a job, and what the next start makes of it.
 
-use super::folder::{JOURNAL, PROCEDURE};
+use super::disk::{JOURNAL, PROCEDURE};
 use super::*;
 use crate::job::{At, Command, Job, StepState};
 use crate::procedure;
@@ -313,7 +313,7 @@ fn a_copy_that_is_no_procedure_any_more_says_why() {
     let disk = Disk::new();
     let text = BOOK.replace("phase = \"close\"", "phase = \"closed\"");
     fs::write(disk.path.join(PROCEDURE), &text).unwrap();
-    let sha256 = folder::sha256(&text);
+    let sha256 = disk::sha256(&text);
     head_alone(&disk, serde_json::json!({ "format": 1, "procedure": "small", "sha256": sha256, "began": 0 }));
     let error = disk.open().unwrap_err();
     assert!(matches!(&error, JournalError::Procedure { reason, .. } if reason.contains("closed")), "{error}");

@@ -15,7 +15,7 @@ pub(super) enum Stage {
 impl Stage {
     /// As a procedure writes it.
     pub fn toml(&self) -> String {
-        let quoted = super::write::quoted;
+        let quoted = super::quote::quoted;
         match self {
             Stage::Torque { amount, also: None } => format!("{{ torque = {} }}", quoted(amount)),
             Stage::Torque { amount, also: Some(also) } => {

@@ -123,7 +123,7 @@ impl Draft {
 
 /// A stage of a page of values as a procedure writes it; the first torque with its second unit, which is used up by that.
 fn stage_of(stage: &StageKind, also: &mut Option<Limits<Torque>>) -> String {
-    let quoted = super::write::quoted;
+    let quoted = super::quote::quoted;
     match stage {
         StageKind::Torque(torque) => {
             let (torque, also) = (torque.to_string(), also.take().map(|also| also.to_string()));

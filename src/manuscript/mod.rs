@@ -10,6 +10,7 @@ mod lines;
 mod mark;
 mod mirror;
 mod phrase;
+mod quote;
 mod reader;
 #[cfg(test)]
 mod tests;

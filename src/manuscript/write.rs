@@ -3,25 +3,10 @@
 //! Every text of the file goes through one way of quoting, every remark through one way of making a comment.
 
 use super::draft::{Draft, Group, Item, Step};
+use super::quote::quoted;
 use super::{Given, MARK, id_of};
 use std::collections::HashSet;
 use std::fmt::Write;
-
-/// A text as TOML writes it, in one line.
-pub(super) fn quoted(text: &str) -> String {
-    // Its short form holds no line end and no quote that is not escaped.
-    let mut out = String::with_capacity(text.len() + 2);
-    out.push('"');
-    for c in text.chars() {
-        match c {
-            '"' | '\\' => out.extend(['\\', c]),
-            c if c.is_control() => out.push(' '),
-            c => out.push(c),
-        }
-    }
-    out.push('"');
-    out
-}
 
 fn ask(out: &mut String, text: &str) {
     let _ = writeln!(out, "{MARK} {}", text.replace(char::is_control, " "));

@@ -47,7 +47,7 @@ impl Choice {
     }
 
     /// A choice that begins when this job is closed. Where there is nothing to choose from, the session ends with the job.
-    pub fn behind(job: Conversation, titles: Vec<String>, begin: Begin) -> Choice {
+    pub fn after(job: Conversation, titles: Vec<String>, begin: Begin) -> Choice {
         let (language, delivery) = (job.language().clone(), job.delivery());
         let choice = Choice::new(language, delivery, titles, begin);
         Choice { job: Some(Box::new(job)), choosing: false, ..choice }

@@ -6,7 +6,7 @@
 use super::announcing::{Announcing, ON_ITS_WAY};
 use super::bay::Bay;
 use super::interrupts::Interrupts;
-use super::live::{Screen, SessionError};
+use super::screen::{Screen, SessionError};
 use super::{Delivery, Order, Scene, Talker, Trouble, Turn, VoiceThread, clock, now};
 use crate::dialogue::Notice;
 use crate::job::At;

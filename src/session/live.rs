@@ -9,60 +9,17 @@ use super::interrupts::Interrupts;
 use super::lines::Line;
 use super::overhear::{Cleaner, Overhear};
 use super::port::Said;
+use super::screen::{Screen, SessionError};
 use super::ways::{Came, Ways};
-use super::{Ear, Scene, Source, Talker, Trouble, Turn, VoiceThread, notes, now};
+use super::{Ear, Source, Talker, Trouble, Turn, VoiceThread, notes, now};
 use crate::dialogue::Notice;
-use crate::job::Job;
-use crate::journal::JournalError;
-use crate::listen::{Fault, ListenError, RATE, Speaking, Utterance};
+use crate::listen::{Fault, RATE, Speaking};
 use crate::parting::panic_words;
 use crate::quantity::Quantity;
-use crate::speak::SpeakError;
 use rust_decimal::Decimal;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::time::Duration;
 use tokio::time::MissedTickBehavior;
-
-/// Why a session ended early. What was acknowledged before is on disk in every case.
-#[derive(Debug, thiserror::Error)]
-pub enum SessionError {
-    /// The job could not be written.
-    #[error(transparent)]
-    Journal(#[from] JournalError),
-    /// Hearing failed.
-    #[error(transparent)]
-    Listen(#[from] ListenError),
-    /// Speaking failed.
-    #[error(transparent)]
-    Speak(#[from] SpeakError),
-    /// Standard input failed.
-    #[error("standard input: cannot be read: {0}")]
-    Input(std::io::Error),
-    /// The runtime could not be set up.
-    #[error("the session cannot be set up: {0}")]
-    Setup(std::io::Error),
-    /// The program has a fault.
-    #[error("{0}; please report it")]
-    Fault(String),
-}
-
-/// What the session shows. Everything spoken is shown too.
-pub trait Screen {
-    /// Something was heard, understood or not.
-    fn heard(&mut self, utterance: &Utterance);
-    /// What follows from it, and the job after it.
-    fn turn(&mut self, turn: &Turn, job: &Job);
-    /// What follows from it where there is no job yet.
-    fn told(&mut self, _turn: &Turn) {}
-    /// How the session stands; told before each turn.
-    fn stands(&mut self, _scene: &Scene) {}
-    /// Something has happened to the sound, or to a tool, or is over; the turn that says so follows.
-    fn trouble(&mut self, _notice: Notice) {}
-    /// Something that happens from outside in a replay.
-    fn happens(&mut self, _what: &str) {}
-    /// Something about the session itself.
-    fn notice(&mut self, text: &str);
-}
 
 /// How the user works.
 #[derive(Debug, Clone, Copy)]
@@ -330,7 +287,7 @@ impl Hearing {
             host.bay.hear(&piece.samples);
         }
         if let Some(voice) = host.voice {
-            voice.behind(speaking && user);
+            voice.speak_softly(speaking && user);
         }
     }
 

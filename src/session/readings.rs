@@ -62,6 +62,6 @@ impl Open for Readings {
     }
 
     fn near(&self, heard: &str) -> Vec<Phrase> {
-        self.grammar.near(heard).iter().filter_map(|text| self.phrase(text)).collect()
+        self.grammar.perhaps(heard).iter().filter_map(|text| self.phrase(text)).collect()
     }
 }

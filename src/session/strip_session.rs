@@ -108,7 +108,7 @@ impl StripSession {
         let more = talk.resume(&[], at)?;
         self.written = Some(talk.folder().path().join("procedure.toml"));
         self.now = match self.next.take() {
-            Some((titles, begin)) => Now::Jobs(Box::new(Choice::behind(talk, titles, begin).clock_ahead(self.set))),
+            Some((titles, begin)) => Now::Jobs(Box::new(Choice::after(talk, titles, begin).clock_ahead(self.set))),
             None => Now::Job(Box::new(talk)),
         };
         let sentences = turn.sentences.into_iter().chain(more.sentences).collect();

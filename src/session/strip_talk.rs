@@ -5,11 +5,14 @@
 //! claim counts once, what was half heard is asked back, and a value that was spoken is taken only on a yes to its numbers.
 //!
 //! - `names`: the user's own recordings as names.
+//! - `offers`: values that wait for a yes.
 //! - `talk`: what is no concern of the log's.
 
 mod names;
+mod offers;
 mod talk;
 
+use self::offers::Offered;
 use super::conversation::phrases;
 use super::ear::Key;
 use super::lookup::Lookup;
@@ -24,8 +27,8 @@ use crate::journal::{Folder, JournalError, StripFolder};
 use crate::listen::{Harm, Open, Phrase, Utterance, likeness};
 use crate::procedure::{self, Report};
 use crate::speak::Tone;
-use crate::strip::{self, Command, Name, Question, Reply, Say, StripLog, What, book, written};
-use crate::values::{Names, Shelf, Value};
+use crate::strip::{self, Command, Name, Question, Reply, Say, StripLog, What, book};
+use crate::values::{Names, Shelf};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -56,14 +59,6 @@ pub struct StripTalk {
     echoed: bool,
     /// The thing of which it was told that its name is no longer awaited.
     late: Option<usize>,
-}
-
-/// A value that waits for a yes.
-enum Offered {
-    /// That of an entry of the pages, for a group.
-    Listed { group: usize, entry: usize },
-    /// One that was spoken.
-    Heard(Command),
 }
 
 /// Why the book cannot become a job.
@@ -179,20 +174,6 @@ impl StripTalk {
         asked.map(Meaning::Value)
     }
 
-    /// A value with its page: "62 N·m + 50 deg, 7-1".
-    fn value(&self, line: &str) -> Command {
-        match line.rsplit_once(',') {
-            Some((stages, page)) => {
-                let page = match self.language.strip_meant(page) {
-                    StripMeaning::Told(Command::Page(page)) => page,
-                    _ => page.trim().to_owned(),
-                };
-                Command::Value { stages: stages.trim().to_owned(), page: Some(page) }
-            }
-            None => Command::Value { stages: line.trim().to_owned(), page: None },
-        }
-    }
-
     /// Words whose meaning is clear, their first sound at `spoken` if they were spoken; they may answer what was asked back.
     fn understood(&mut self, meaning: Meaning, spoken: Option<At>, at: At) -> Result<Turn, JournalError> {
         match self.repair.understood(&meaning, spoken, at) {
@@ -272,64 +253,8 @@ impl StripTalk {
         Ok(Turn { over, recorded, tone: claimed.then_some(Tone::Recorded), ..turn })
     }
 
-    /// A value that was spoken is put once more, number by number, and taken on a yes.
-    fn offer_heard(&mut self, group: usize, stages: String, page: Option<String>) -> Turn {
-        self.offered = None;
-        let Some(read) = strip::read(&stages) else {
-            let says = [Some(Say::Refused(strip::Refused::NoValue)), self.log.question().map(Say::Question)];
-            let sentences = self.worded(&says.into_iter().flatten().collect::<Vec<_>>());
-            return self.said(sentences);
-        };
-        let offer = self.language.strip_offers_heard(group, (read, page.as_deref()), &self.log, &self.manner);
-        let sentences = self.with_recordings(vec![offer]);
-        self.offered = Some(Offered::Heard(Command::Value { stages, page }));
-        self.said(sentences)
-    }
-
-    /// The value of an entry, as it is taken.
-    fn taken(&self, entry: usize) -> Option<Command> {
-        let (list, entry) = self.shelf.get(entry)?;
-        let Value::Stages(stages) = &entry.value else { return None };
-        let (title, edition) = (list.source.title.clone(), list.source.edition.clone());
-        Some(Command::Offered { stages: written(stages), page: entry.page.clone(), title, edition })
-    }
-
-    /// The one entry of the pages that has all the words of a group's name; nothing where several have, or none.
-    fn offer_for(&self, group: usize) -> Option<usize> {
-        if self.declined.contains(&group) {
-            return None;
-        }
-        let entry = self.log.entries().get(group)?;
-        let name = self.language.as_heard(entry.name.as_ref()?.words()?);
-        let words: Vec<&str> = name.split_whitespace().collect();
-        let found: Vec<usize> = self.names.find(&words);
-        let [only] = found[..] else { return None };
-        let (_, entry) = self.shelf.get(only)?;
-        matches!(entry.value, Value::Stages(_)).then_some(only)
-    }
-
     fn worded(&self, says: &[Say]) -> Vec<Sentence> {
         self.with_recordings(self.language.strip_says(says, &self.log, &self.manner))
-    }
-
-    /// The same, with a value offered in place of the question for one.
-    fn worded_with_offer(&mut self, says: &[Say]) -> Vec<Sentence> {
-        let mut sentences = Vec::new();
-        for say in says {
-            let offer = match say {
-                Say::Question(Question::Value(group)) => self.offer_for(*group).map(|entry| (*group, entry)),
-                _ => None,
-            };
-            match offer.and_then(|(group, at)| Some((group, at, self.shelf.get(at)?.1))) {
-                Some((group, at, entry)) => {
-                    let offer = self.language.strip_offers(group, entry, &self.log, &self.manner);
-                    sentences.extend(self.with_recordings(vec![offer]));
-                    self.offered = Some(Offered::Listed { group, entry: at });
-                }
-                None => sentences.extend(self.worded(std::slice::from_ref(say))),
-            }
-        }
-        sentences
     }
 
     fn not_understood(&self) -> Turn {

@@ -51,12 +51,13 @@ impl Tools {
         let mut sentences = Vec::new();
         for say in says {
             sentences.extend(language.render(std::slice::from_ref(say), book, manner));
-            sentences.extend(self.behind(language, say, before, book, manner));
+            sentences.extend(self.set_for(language, say, before, book, manner));
         }
         sentences
     }
 
-    fn behind(
+    /// What is said of the tools after the job has said this.
+    fn set_for(
         &mut self,
         language: &Language,
         say: &Say,

@@ -167,11 +167,11 @@ impl VoiceThread {
     }
 
     /// Speaks softly while the user speaks.
-    pub fn behind(&self, behind: bool) {
+    pub fn speak_softly(&self, softly: bool) {
         if let Ok(hold) = self.hold.lock()
             && let Some((stop, _)) = hold.as_ref()
         {
-            stop.behind(behind);
+            stop.play_softly(softly);
         }
     }
 

@@ -17,7 +17,7 @@ const FADE: Duration = Duration::from_millis(5);
 /// How long it takes to step back behind the user, and forward again.
 const STEP: Duration = Duration::from_millis(40);
 /// The level while the user speaks: 14 dB less. The voice goes on, so that a cough does not cost a sentence.
-const BEHIND: f32 = 0.2;
+const SOFT: f32 = 0.2;
 /// Room for what was played and not looked at yet; the rest is lost to whoever looks.
 const TAP: Duration = Duration::from_secs(1);
 
@@ -36,7 +36,7 @@ struct Shared {
     /// Frames that lie between the callback and the ear.
     latency: AtomicU32,
     /// The user is speaking.
-    behind: AtomicBool,
+    softly: AtomicBool,
 }
 
 /// The program's end.
@@ -55,7 +55,7 @@ pub struct Feed {
     level: f32,
     /// How much the level falls with each sample.
     slope: f32,
-    /// Level on account of the user, between [`BEHIND`] and 1.
+    /// Level on account of the user, between [`SOFT`] and 1.
     loudness: f32,
     /// How much of it changes with each sample.
     step: f32,
@@ -77,7 +77,7 @@ pub fn queue(length: Duration, rate: u32) -> (Queue, Feed) {
         stops: AtomicU64::new(0),
         silence: AtomicU32::new(u32::MAX),
         latency: AtomicU32::new(0),
-        behind: AtomicBool::new(false),
+        softly: AtomicBool::new(false),
     });
     let queue = Queue { ring: producer, shared: shared.clone() };
     let feed = Feed {
@@ -88,7 +88,7 @@ pub fn queue(length: Duration, rate: u32) -> (Queue, Feed) {
         level: 1.0,
         slope: 1.0 / count(FADE, rate).max(1) as f32,
         loudness: 1.0,
-        step: (1.0 - BEHIND) / count(STEP, rate).max(1) as f32,
+        step: (1.0 - SOFT) / count(STEP, rate).max(1) as f32,
         tap: None,
     };
     (queue, feed)
@@ -143,8 +143,8 @@ impl Stop {
     }
 
     /// Speaks softly from now on, because the user speaks; or no longer.
-    pub fn behind(&self, behind: bool) {
-        self.0.behind.store(behind, Ordering::Release);
+    pub fn play_softly(&self, softly: bool) {
+        self.0.softly.store(softly, Ordering::Release);
     }
 
     /// How often playback was stopped.
@@ -165,7 +165,7 @@ impl Feed {
     pub fn fill<T: Sample + FromSample<f32>>(&mut self, buffer: &mut [T], channels: usize) {
         let cut = self.shared.cut.load(Ordering::Acquire);
         let mut silence = self.shared.silence.load(Ordering::Relaxed);
-        let wanted = if self.shared.behind.load(Ordering::Acquire) { BEHIND } else { 1.0 };
+        let wanted = if self.shared.softly.load(Ordering::Acquire) { SOFT } else { 1.0 };
         for frame in buffer.chunks_mut(channels.max(1)) {
             if self.taken < cut {
                 self.level -= self.slope;
@@ -301,11 +301,11 @@ mod tests {
         let (mut queue, mut feed) = queue(Duration::from_secs(1), RATE);
         let mut tap = feed.tap();
         queue.put(&[0.5; 300]);
-        queue.stop_handle().behind(true);
+        queue.stop_handle().play_softly(true);
         let soft = take(&mut feed, 100);
         assert!(soft.windows(2).all(|w| w[1] <= w[0]), "{soft:?}");
-        assert!((soft[99] - 0.5 * BEHIND).abs() < 1e-4, "{}", soft[99]);
-        queue.stop_handle().behind(false);
+        assert!((soft[99] - 0.5 * SOFT).abs() < 1e-4, "{}", soft[99]);
+        queue.stop_handle().play_softly(false);
         let loud = take(&mut feed, 250);
         assert!((loud[150] - 0.5).abs() < 1e-4, "{}", loud[150]);
         let played: Vec<f32> = std::iter::from_fn(|| tap.pop().ok()).collect();

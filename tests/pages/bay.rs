@@ -202,7 +202,7 @@ pub fn next_job() -> String {
     let folder = Folder::create(dir.path(), &text, &book, At(0)).unwrap();
     let mut talk = Conversation::new(Language::english(), Manner::default(), Job::new(book), folder);
     let first = talk.begin(At(0)).unwrap();
-    let talk = Choice::behind(talk, titles(), Box::new(|_, _, _| unreachable!()));
+    let talk = Choice::after(talk, titles(), Box::new(|_, _, _| unreachable!()));
     page(talk, &Looks::default(), 1_000, |bay| {
         bay.show(&first);
         bay.line("finish the job");

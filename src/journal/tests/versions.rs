@@ -82,7 +82,7 @@ fn a_line_of_a_newer_program_is_refused_and_never_cut_off() {
 /// The journal as version 0.1 would have written it.
 fn as_first_format(disk: &Disk) -> Vec<String> {
     let (mut sum, mut old) = (0, Vec::new());
-    let head = serde_json::json!({ "format": 1, "procedure": "small", "sha256": folder::sha256(BOOK), "began": 0 });
+    let head = serde_json::json!({ "format": 1, "procedure": "small", "sha256": disk::sha256(BOOK), "began": 0 });
     let facts = COMMANDS
         .into_iter()
         .enumerate()
