@@ -12,7 +12,6 @@ pub mod cache;
 pub mod clauses;
 mod error;
 pub mod loudness;
-mod model;
 pub mod phonemes;
 pub mod piper;
 pub mod playback;

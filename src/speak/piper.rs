@@ -6,10 +6,9 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use ort::session::Session;
+use piper_rs::ModelConfig;
 
 use super::clauses::clauses;
-use super::model::Settings;
 use super::phonemes::Phonemiser;
 use super::{SpeakError, Voice};
 use crate::onnx;
@@ -22,15 +21,17 @@ const THREADS: usize = 2;
 /// A piper voice whose files are in order as far as that can be known at once; its network is not loaded yet.
 pub struct Found {
     model: PathBuf,
-    settings: Settings,
+    config: ModelConfig,
     phonemiser: Phonemiser,
 }
 
 /// A piper voice, loaded.
 pub struct Piper {
-    network: Session,
-    settings: Settings,
+    engine: piper_rs::Piper,
     phonemiser: Phonemiser,
+    rate: u32,
+    /// The model's own stretching of time; pace divides it.
+    length_scale: f32,
 }
 
 impl Piper {
@@ -50,30 +51,32 @@ impl Piper {
         let config_path = PathBuf::from(config_path);
         let refuse = |reason: String| SpeakError::NotAVoice { path: config_path.clone(), reason };
         let text = crate::files::text(&config_path).map_err(|e| refuse(e.to_string()))?;
-        let settings: Settings = serde_json::from_str(&text).map_err(|e| refuse(e.to_string()))?;
-        if settings.audio.sample_rate == 0 {
+        let config: ModelConfig = serde_json::from_str(&text).map_err(|e| refuse(e.to_string()))?;
+        if config.audio.sample_rate == 0 {
             return Err(refuse("it gives a rate of 0 samples a second".into()));
         }
-        let length_scale = settings.inference.length_scale;
+        let length_scale = config.inference.length_scale;
         if !(length_scale.is_finite() && length_scale > 0.0) {
             return Err(refuse(format!("its length_scale is {length_scale}")));
         }
-        let phonemiser = Phonemiser::new(phonemes, language.unwrap_or(&settings.espeak.voice))?;
-        Ok(Found { model, settings, phonemiser })
+        let phonemiser = Phonemiser::new(phonemes, language.unwrap_or(&config.espeak.voice))?;
+        Ok(Found { model, config, phonemiser })
     }
 }
 
 impl Found {
     /// Loads the network. [`onnx::load`] must have succeeded before. Takes about a second.
     pub fn load(self) -> Result<Piper, SpeakError> {
-        let Found { model, settings, phonemiser } = self;
-        Ok(Piper { network: onnx::session(&model, THREADS)?, settings, phonemiser })
+        let Found { model, config, phonemiser } = self;
+        let (rate, length_scale) = (config.audio.sample_rate, config.inference.length_scale);
+        let session = onnx::session(&model, THREADS)?;
+        Ok(Piper { engine: piper_rs::Piper::from_session(session, config), phonemiser, rate, length_scale })
     }
 }
 
 impl Voice for Piper {
     fn rate(&self) -> u32 {
-        self.settings.audio.sample_rate
+        self.rate
     }
 
     fn say(&mut self, text: &str, pace: f32) -> Result<Vec<f32>, SpeakError> {
@@ -91,11 +94,11 @@ impl Voice for Piper {
             return Ok(Vec::new());
         }
         let pace = if pace.is_finite() { pace.clamp(*PACE.start(), *PACE.end()) } else { 1.0 };
-        // The model's own stretching of time; pace divides it.
-        let stretch = self.settings.inference.length_scale / pace;
-        self.settings
-            .say(&mut self.network, &phonemes, stretch)
-            .map_err(|e| SpeakError::Synthesis { text: text.into(), reason: e.to_string() })
+        let (samples, _) = self
+            .engine
+            .create(&phonemes, true, None, Some(self.length_scale / pace), None, None)
+            .map_err(|e| SpeakError::Synthesis { text: text.into(), reason: e.to_string() })?;
+        Ok(samples)
     }
 }
 
