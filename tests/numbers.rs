@@ -493,3 +493,19 @@ proptest! {
         prop_assert_eq!(grammar.meaning(&text), typed(&text, expect), "{}", text);
     }
 }
+
+/// The listening model knows no volts, amps or ohms: a reading in them is said as a number alone, which is told.
+#[test]
+fn a_reading_whose_unit_cannot_be_heard_is_said_as_a_number_alone() {
+    let language = Language::english();
+    for (awaited, said, amount) in [
+        ("12.4 V", "reading twelve point six", "12.6"),
+        ("40 mA", "reading thirty eight", "38"),
+        ("0.2 Ω", "reading zero point one", "0.1"),
+    ] {
+        let reading = awaited.parse::<Quantity>().unwrap();
+        let grammar = language.grammar(&Expect { reading: Some(reading), ..plain() }, true);
+        let expected = Reading { amount: amount.parse().unwrap(), unit: None };
+        assert_eq!(grammar.meaning(said), Some(command(Command::Reading(expected))), "{awaited}");
+    }
+}

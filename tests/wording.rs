@@ -51,6 +51,9 @@ fn facts() -> Vec<Fact> {
         Fact::Again(3),
         Fact::Variant(VariantIx(1)),
         Fact::Round { step: 3, round: 2 },
+        Fact::InTime(4),
+        Fact::Answered { step: 4, yes: true },
+        Fact::Answered { step: 4, yes: false },
         Fact::Stage { group: G, item: 1, stage: 0 },
         Fact::Measured { step: 2, act: 0 },
         Fact::LeftOutside { step: 2, act: 0 },
@@ -92,6 +95,7 @@ fn open_points() -> Vec<Open> {
         Open::Connection(ConnectionIx(0)),
         Open::Skipped(vec![2]),
         Open::NotDone(vec![0, 3, 4, 5, 6, 8]),
+        Open::Due(vec![4]),
         Open::Outside { step: 2, act: 0, value: millimetres(8, 1) },
     ]
 }
@@ -135,6 +139,8 @@ fn questions() -> Vec<Question> {
         sent(Verdict::Over, true),
         Question::Hold { step: 0 },
         Question::Until { step: 4, round: 2 },
+        Question::Ask { step: 4 },
+        Question::InTime { step: 4 },
         Question::Variant { variant: VariantIx(0) },
         Question::Again { step: 3 },
         Question::Skip { step: 3 },
@@ -245,6 +251,7 @@ fn refusals() -> Vec<Refusal> {
         remedy(Remedy::Start),
         Refusal::AdapterOn,
         Refusal::RoundsOver { step: 4 },
+        Refusal::TooLate { step: 4 },
         Refusal::NoVariant,
         Refusal::VariantStands,
         Refusal::Closed,
@@ -377,6 +384,10 @@ fn says() -> Vec<Say> {
         Say::Marked { step: 3 },
         Say::Noted { step: 3 },
         Say::Skipped { step: 3 },
+        Say::NotNeeded { steps: vec![3] },
+        Say::Within { step: 4 },
+        Say::DueLater { steps: vec![4] },
+        Say::NotNeeded { steps: vec![3, 4, 5, 6, 8] },
         Say::LeftAsItIs,
         Say::TimerStarted { minutes: 15 },
         Say::TimeUp,
@@ -685,6 +696,9 @@ fn counted_book() -> Procedure {
         name: Some(MeasureIx(0)),
         unit: Unit::Torque(TorqueUnit::NewtonMetre),
         from: None,
+        more: Vec::new(),
+        leads: false,
+        among: None,
         limits: Bounds { least: None, most: None },
         otherwise: String::new(),
         source: None,
@@ -693,6 +707,9 @@ fn counted_book() -> Procedure {
         what: "drag of the preloaded shaft".into(),
         name: None,
         from: Some(MeasureIx(0)),
+        more: Vec::new(),
+        leads: false,
+        among: None,
         limits: Bounds { least: Some(newton_metres(11, 1)), most: Some(newton_metres(45, 1)) },
         otherwise: "Choose another shim".into(),
         ..drag.clone()
@@ -704,8 +721,19 @@ fn counted_book() -> Procedure {
         limits,
         ..preload.clone()
     };
-    book.steps[0].acts = [drag, preload, shim].map(Act::Measure).into();
-    book.named = vec![Named { id: "drag".into(), what: "drag of the bare shaft".into(), step: 0, act: 0 }];
+    // Of two measurements, with sizes to choose from.
+    let sized = Measurement {
+        what: "thickness of the new shim".into(),
+        more: vec![Term { of: MeasureIx(1), less: false }, Term { of: MeasureIx(0), less: true }],
+        among: Some(StockIx(0)),
+        otherwise: "Order the size".into(),
+        ..shim.clone()
+    };
+    book.steps[0].acts = [drag, preload, shim, sized].map(Act::Measure).into();
+    let named = |id: &str, what: &str| Named { id: id.into(), what: what.into(), step: 0, act: 0 };
+    book.named = vec![named("drag", "drag of the bare shaft"), named("gap", "gap at the flange")];
+    let sizes = (40..46).map(|hundredths| millimetres(hundredths, 2)).collect();
+    book.stocks = vec![Stock { id: "shims".into(), name: "shim".into(), sizes, source: None }];
     let stage = |limits| Stage {
         kind: StageKind::Torque(limits),
         from: Some(MeasureIx(0)),
@@ -727,7 +755,7 @@ fn counted_says() -> Vec<Say> {
         Act::Measure(m) => m.limits.clone(),
         _ => unreachable!("all are measurements"),
     };
-    let counted = |base, by| Counted { from: MeasureIx(0), base, by };
+    let counted = |base, by| Counted { from: MeasureIx(0), base, more: Vec::new(), by };
     let sum = Bounds { least: Some(newton_metres(20, 1)), most: Some(newton_metres(54, 1)) };
     let pounds = Quantity::Torque(Torque::new(Decimal::from(8), TorqueUnit::PoundForceInch));
     let stage = |group, limits: Limits<Torque>, by: Bounds| Pending {
@@ -739,6 +767,18 @@ fn counted_says() -> Vec<Say> {
     let one = Bounds { least: Some(newton_metres(25, 0)), most: Some(newton_metres(25, 0)) };
     let two = Bounds { least: Some(newton_metres(20, 0)), most: Some(newton_metres(30, 0)) };
     let taken = |value, limits| Say::ReadingTaken { value, verdict: Verdict::Within, from: None, limits };
+    let sized = |low, high| Say::AwaitCounted {
+        step: 0,
+        act: 3,
+        limits: Bounds { least: Some(millimetres(low, 2)), most: Some(millimetres(high, 2)) },
+        counted: Counted {
+            more: vec![
+                (Term { of: MeasureIx(1), less: false }, millimetres(30, 2)),
+                (Term { of: MeasureIx(0), less: true }, millimetres(5, 2)),
+            ],
+            ..counted(millimetres(50, 2), limits(2))
+        },
+    };
     let thin = Bounds { least: Some(millimetres(42, 2)), most: Some(millimetres(47, 2)) };
     vec![
         Say::AwaitMeasure { step: 0, act: 0 },
@@ -753,6 +793,10 @@ fn counted_says() -> Vec<Say> {
         Say::AwaitCounted { step: 0, act: 1, limits: sum.clone(), counted: counted(newton_metres(9, 1), limits(1)) },
         Say::AwaitCounted { step: 0, act: 1, limits: sum.clone(), counted: counted(pounds, limits(1)) },
         Say::AwaitCounted { step: 0, act: 2, limits: thin, counted: counted(millimetres(50, 2), limits(2)) },
+        sized(40, 42),
+        sized(40, 40),
+        sized(40, 45),
+        sized(46, 50),
         taken(newton_metres(30, 1), sum),
         Say::OutsideLimits { step: 0, act: 1 },
         Say::Refused(Refusal::Outside { step: 0, act: 1, value: newton_metres(60, 1) }),
@@ -1102,4 +1146,18 @@ fn a_turn_to_a_slot_wants_no_angle_gauge() {
     };
     assert!(with(StageKind::Angle(Limits::Exactly(degrees(90)))));
     assert!(!with(StageKind::Slot(degrees(30))), "the slot says how far");
+}
+
+/// Who speaks is told that the number is enough where the unit is no word that can be heard; who reads may type it.
+#[test]
+fn a_number_alone_is_asked_for_where_its_unit_cannot_be_heard() {
+    for (limit, alone) in [("12.4 V", true), ("40 mA", true), ("0.2 Ω", true), ("0.5 mm", false), ("9 N·m", false)] {
+        let mut book = book();
+        let Act::Measure(m) = &mut book.steps[2].acts[0] else { unreachable!("it measures") };
+        let most: Quantity = limit.parse().unwrap();
+        (m.unit, m.limits) = (most.unit(), Bounds { least: None, most: Some(most) });
+        let told = Language::english().render(&[Say::AwaitMeasure { step: 2, act: 0 }], &book, &manner());
+        assert_eq!(told[0].spoken.contains("Say the number alone."), alone, "{told:?}");
+        assert!(!told[0].written.contains("Say the number"), "{told:?}");
+    }
 }

@@ -31,10 +31,14 @@ pub fn closing(job: &Job, words: &Words<'_>) -> String {
     }
     let count = |state| (0..book.steps.len()).filter(|&s| ledger.step(s) == state).count();
     let (done, skipped) = (count(StepState::Done), count(StepState::Skipped));
+    let not_needed = count(StepState::NotNeeded);
     let of = l("glance_of");
     let _ = writeln!(text, "{}: {done} {of} {} {}", l("steps"), book.steps.len(), l("step_done"));
     if skipped > 0 {
         let _ = writeln!(text, "{}: {skipped} {}", l("steps"), l("step_skipped"));
+    }
+    if not_needed > 0 {
+        let _ = writeln!(text, "{}: {not_needed} {}", l("steps"), l("step_not_needed"));
     }
     let now = job.open_points(job.position());
     let (open, state) = match job.closed() {

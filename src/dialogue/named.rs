@@ -280,6 +280,7 @@ pub(super) static NO_BOOK: LazyLock<Procedure> = LazyLock::new(|| {
         conditions: Vec::new(),
         standing: Vec::new(),
         named: Vec::new(),
+        stocks: Vec::new(),
         steps: Vec::new(),
     }
 });

@@ -20,8 +20,10 @@ impl Teller<'_> {
                 Draft::new("ask_hold", context! { say => hold.unwrap_or(&self.book.steps[*step].say) })
             }
             Question::Variant { variant } => Draft::new("ask_variant", context! { name => self.variant(*variant) }),
+            Question::InTime { step } => Draft::new("ask_in_time", self.within(*step).unwrap_or_default()),
+            Question::Ask { step } => Draft::new("ask_until", context! { say => &self.book.steps[*step].ask }),
             Question::Until { step, .. } => {
-                Draft::new("ask_until", context! { say => self.until(*step).map_or("", |until| &until.ask) })
+                Draft::new("ask_until", context! { say => self.until(*step).map(|until| &until.ask) })
             }
             Question::Again { step } => Draft::new("ask_again", context! { step => step + 1 }),
             Question::Skip { step } => Draft::new("ask_skip", context! { step => step + 1 }),
@@ -83,6 +85,13 @@ impl Teller<'_> {
             }
         };
         Draft { tone: Tone::Question, ..draft }
+    }
+
+    /// The time that there is for a step.
+    pub(super) fn within(&self, step: usize) -> Option<Value> {
+        let within = self.book.steps.get(step)?.within.as_ref()?;
+        let (value, late) = (self.quantity(Quantity::Time(within.time)), &within.late);
+        Some(context! { step => step + 1, from => within.after + 1, value, late })
     }
 
     /// What ends the rounds of a step.
@@ -180,6 +189,7 @@ impl Teller<'_> {
                 let rounds = until.and_then(|until| until.at_most).unwrap_or_default();
                 Draft::new("refused_rounds_over", context! { rounds, otherwise })
             }
+            Refusal::TooLate { step } => Draft::new("refused_too_late", self.within(*step).unwrap_or_default()),
             Refusal::Closed => Draft::bare("refused_closed"),
         };
         vec![Draft { tone: Tone::Refusal, ..draft }]
@@ -193,6 +203,7 @@ pub(super) const VALUES: &Templates = &[("instead", &["fact", "was"]), ("left", 
 pub(super) const SENTENCES: &Templates = &[
     ("ask_hold", &["say"]),
     ("ask_until", &["say"]),
+    ("ask_in_time", &["from", "late", "step", "value"]),
     ("ask_variant", &["name"]),
     ("ask_again", &["step"]),
     ("ask_skip", &["step"]),
@@ -246,5 +257,6 @@ pub(super) const SENTENCES: &Templates = &[
     ("refused_no_variant", &[]),
     ("refused_variant_stands", &[]),
     ("refused_rounds_over", &["otherwise", "rounds"]),
+    ("refused_too_late", &["from", "late", "step", "value"]),
     ("refused_closed", &[]),
 ];

@@ -10,7 +10,7 @@ use super::templates::Templates;
 use super::values::Teller;
 use super::{Manner, Sentence, Tone};
 use crate::job::{Follows, ItemState, Pending, Remedy, Say, Verdict};
-use crate::procedure::{Act, Caution, Deed, FastenerIx, Phase, Procedure, Signal};
+use crate::procedure::{Act, Bounds, Caution, Deed, FastenerIx, Measurement, Phase, Procedure, Signal};
 use crate::quantity::TorqueUnit;
 use minijinja::{Value, context};
 
@@ -74,7 +74,9 @@ impl Teller<'_> {
             Say::Step { step, phase } => {
                 let phase = phase.map(|phase| self.language.word(phase_key(phase)));
                 let itself = Draft::new("step", context! { step => step + 1, phase, say => self.step_text(*step) });
-                return self.left_hand_threads(*step).into_iter().chain([itself]).collect();
+                let helper = self.book.steps[*step].helper.as_ref();
+                let helper = helper.map(|say| Draft::new("helper", context! { say }));
+                return self.left_hand_threads(*step).into_iter().chain([itself]).chain(helper).collect();
             }
             Say::Where { step, steps } => Draft::new("where", context! { step => step + 1, steps }),
             Say::Variant(ix) => Draft::new("variant", context! { name => self.variant(*ix) }),
@@ -91,13 +93,19 @@ impl Teller<'_> {
             Say::AwaitMeasure { step, act } => match self.measurement(*step, *act) {
                 Some(m) => {
                     let bounds = self.bounds_of(m);
-                    Draft::new("await_measure", context! { what => &m.what, bounds })
+                    let alone = self.number_alone(m);
+                    let itself = Draft::new("await_measure", context! { what => &m.what, bounds, alone });
+                    return [itself].into_iter().chain(self.at_hand(m, &m.limits)).collect();
                 }
                 None => return Vec::new(),
             },
             Say::AwaitCounted { step, act, limits, counted } => {
                 let (what, parts, bounds) = (self.what(*step, *act), self.parts(counted), self.bounds(limits));
-                Draft::new("await_counted", context! { what, parts, bounds })
+                let measurement = self.measurement(*step, *act);
+                let alone = measurement.is_some_and(|m| self.number_alone(m));
+                let itself = Draft::new("await_counted", context! { what, parts, bounds, alone });
+                let at_hand = measurement.and_then(|m| self.at_hand(m, limits));
+                return [itself].into_iter().chain(at_hand).collect();
             }
             Say::GroupDone { group, items, state } => self.group_done(*group, *items, *state),
             Say::ReadingTaken { value, verdict, from, limits } => {
@@ -140,6 +148,18 @@ impl Teller<'_> {
             Say::OpenAgain { steps } => {
                 let steps_list: Vec<_> = steps.iter().map(|step| step + 1).collect();
                 Draft::new("open_again", context! { steps_list })
+            }
+            Say::NotNeeded { steps } => {
+                let (steps_list, count) = (self.step_numbers(steps), steps.len());
+                Draft::new("not_needed", context! { steps_list, count })
+            }
+            Say::Within { step } => match self.within(*step) {
+                Some(context) => Draft::new("within", context),
+                None => return Vec::new(),
+            },
+            Say::DueLater { steps } => {
+                let draft = |&step: &usize| Draft::new("due_later", self.later(step));
+                return steps.iter().map(draft).collect();
             }
             Say::Marked { step } => Draft::new("marked", context! { step => step + 1 }),
             Say::Skipped { step } => Draft::new("skipped", context! { step => step + 1 }),
@@ -203,6 +223,23 @@ impl Teller<'_> {
             Draft { signal: Some(Signal::Note), ..Draft::new(key, context! { signal, name, count }) }
         };
         told.into_iter().map(draft).collect()
+    }
+
+    /// Is the number of a reading to be said without its unit, because that is no word that can be heard?
+    fn number_alone(&self, measurement: &Measurement) -> bool {
+        self.language.units().of(measurement.unit).heard.is_empty()
+    }
+
+    /// What there is at hand that fits, where one of several sizes is chosen by a measurement.
+    fn at_hand(&self, measurement: &Measurement, limits: &Bounds) -> Option<Draft> {
+        let stock = self.book.stocks.get(measurement.among?.0)?;
+        let name = &stock.name;
+        Some(match self.fitting(stock, limits) {
+            sizes if sizes.is_empty() => {
+                Draft::new("at_hand_none", context! { name, otherwise => &measurement.otherwise })
+            }
+            sizes => Draft::new("at_hand", context! { name, things => sizes }),
+        })
     }
 
     fn group_done(&self, group: FastenerIx, items: usize, state: ItemState) -> Draft {
@@ -299,6 +336,7 @@ pub(super) const SENTENCES: &Templates = &[
     ("standing", &["say", "signal"]),
     ("ahead", &["say", "signal"]),
     ("step", &["phase", "say", "step"]),
+    ("helper", &["say"]),
     ("left_hand_loosens", &["count", "name", "signal"]),
     ("left_hand_goes_in", &["count", "name", "signal"]),
     ("where", &["step", "steps"]),
@@ -308,8 +346,10 @@ pub(super) const SENTENCES: &Templates = &[
     ("pending_same_stage", PENDING),
     ("pending_same_item", PENDING),
     ("pending_same_group", PENDING),
-    ("await_measure", &["bounds", "what"]),
-    ("await_counted", &["bounds", "parts", "what"]),
+    ("await_measure", &["alone", "bounds", "what"]),
+    ("await_counted", &["alone", "bounds", "parts", "what"]),
+    ("at_hand", &["name", "things"]),
+    ("at_hand_none", &["name", "otherwise"]),
     ("group_final", GROUP),
     ("group_final_loose", GROUP),
     ("group_at_stage", GROUP),
@@ -334,6 +374,9 @@ pub(super) const SENTENCES: &Templates = &[
     ("marked", &["step"]),
     ("noted", &["step"]),
     ("skipped", &["step"]),
+    ("not_needed", &["count", "steps_list"]),
+    ("within", &["from", "late", "step", "value"]),
+    ("due_later", &["name", "say", "step"]),
     ("left_as_it_is", &[]),
     ("timer_started", &["minutes"]),
     ("timer_left", &["minutes"]),

@@ -74,6 +74,12 @@ impl Teller<'_> {
             Fact::StepDone(step) => self.value("fact_step_done", context! { step => step + 1 }),
             Fact::StepSkipped(step) => self.value("fact_step_skipped", context! { step => step + 1 }),
             Fact::Again(step) => self.value("fact_again", context! { step => step + 1 }),
+            Fact::InTime(step) => self.value("fact_in_time", context! { step => step + 1 }),
+            Fact::Answered { step, yes } => {
+                let key = if yes { "fact_answered_yes" } else { "fact_answered_no" };
+                let say = self.book.steps[step].ask.as_deref().unwrap_or_default();
+                self.value(key, context! { step => step + 1, say })
+            }
             Fact::Round { step, round } => self.value("fact_round", context! { step => step + 1, round }),
             Fact::Stage { group, item, stage: s } => stage("fact_stage", group, item, s),
             Fact::Measured { step, act } => self.value("fact_measured", context! { what => self.what(step, act) }),
@@ -107,6 +113,8 @@ impl Teller<'_> {
             Fact::StepDone(step) => self.value("back_step_done", context! { step => step + 1 }),
             Fact::StepSkipped(step) => self.value("back_step_skipped", context! { step => step + 1 }),
             Fact::Again(step) => self.value("back_again", context! { step => step + 1 }),
+            Fact::InTime(step) => self.value("back_in_time", context! { step => step + 1 }),
+            Fact::Answered { step, .. } => self.value("back_answered", context! { step => step + 1 }),
             Fact::Round { step, round } => self.value("back_round", context! { step => step + 1, round }),
             Fact::LeftOutside { step, act } => {
                 self.value("back_left_outside", context! { what => self.what(step, act) })
@@ -132,6 +140,12 @@ impl Teller<'_> {
 
     pub(super) fn open_list(&self, open: &[Open]) -> Vec<String> {
         open.iter().map(|open| self.open(open)).collect()
+    }
+
+    /// A step that is due later, and when.
+    pub(super) fn later(&self, step: usize) -> minijinja::Value {
+        let this = &self.book.steps[step];
+        context! { step => step + 1, say => this.say.trim_end_matches('.'), name => this.later.as_deref().unwrap_or_default() }
     }
 
     pub(super) fn open(&self, open: &Open) -> String {
@@ -164,6 +178,10 @@ impl Teller<'_> {
             }
             Open::Skipped(list) => steps("open_skipped", list),
             Open::NotDone(list) => steps("open_not_done", list),
+            Open::Due(steps) => {
+                let due = |&step: &usize| self.value("open_due", self.later(step));
+                steps.iter().map(due).collect::<Vec<_>>().join("; ")
+            }
             Open::Outside { step, act, value } => {
                 let (what, value) = (self.what(*step, *act), self.quantity(*value));
                 self.value("open_outside", context! { what, value })
@@ -380,6 +398,12 @@ pub(super) const VALUES: &Templates = &[
     ("back_again", &["step"]),
     ("back_left_outside", &["what"]),
     ("back_not_begun", &["item", "stage"]),
+    ("fact_answered_yes", &["say", "step"]),
+    ("fact_answered_no", &["say", "step"]),
+    ("back_answered", &["step"]),
+    ("fact_in_time", &["step"]),
+    ("back_in_time", &["step"]),
+    ("open_due", &["name", "say", "step"]),
     ("back_scrapped", &["damage", "item"]),
     ("back_item", &["item", "state"]),
     ("back_state", &["name"]),

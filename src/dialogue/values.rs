@@ -4,11 +4,14 @@ use super::file::Language;
 use super::templates::Templates;
 use super::{Digits, Manner};
 use crate::job::{Counted, Pending, Verdict};
-use crate::procedure::{Bounds, Finish, MeasureIx, Measurement, Procedure, StageKind};
+use crate::procedure::{Bounds, Finish, MeasureIx, Measurement, Procedure, StageKind, Stock, Term};
 use crate::quantity::{Angle, AngleUnit, Limits, PercentageUnit, Quantity, Torque, TorqueUnit, Unit};
 use minijinja::context;
 use rust_decimal::prelude::ToPrimitive;
 use rust_decimal::{Decimal, RoundingStrategy};
+
+/// So many sizes are told one by one.
+const MOST_SIZES: usize = 4;
 
 /// Puts things into words in one of the two ways.
 pub(super) struct Teller<'a> {
@@ -224,24 +227,33 @@ impl Teller<'_> {
     /// The same of a measurement as the book has it; of one that counts from another without a sum.
     pub fn bounds_of(&self, measurement: &Measurement) -> String {
         match measurement.from {
-            Some(from) => self.added(from, None, &measurement.limits),
+            Some(from) => {
+                let more = measurement.more.iter().map(|term| (*term, None));
+                self.added((from, None), more, &measurement.limits)
+            }
             None => self.bounds(&measurement.limits),
         }
     }
 
     /// What a value is made of: "drag of the shaft 0.9 plus 1.1 to 4.5 newton metres".
     pub fn parts(&self, counted: &Counted) -> String {
-        self.added(counted.from, Some(counted.base), &counted.by)
+        let more = counted.more.iter().map(|(term, value)| (*term, Some(*value)));
+        self.added((counted.from, Some(counted.base)), more, &counted.by)
     }
 
     /// A torque that counts from a measurement, before that is taken.
     pub fn torque_added(&self, from: MeasureIx, by: &Limits<Torque>) -> String {
         let (low, high) = (Quantity::Torque(by.low()), Quantity::Torque(by.high()));
-        self.added(from, None, &Bounds { least: Some(low), most: Some(high) })
+        self.added((from, None), [].into_iter(), &Bounds { least: Some(low), most: Some(high) })
     }
 
-    fn added(&self, from: MeasureIx, base: Option<Quantity>, by: &Bounds) -> String {
-        let what = self.book.named.get(from.0).map_or("", |named| named.what.as_str());
+    fn added(
+        &self,
+        (from, base): (MeasureIx, Option<Quantity>),
+        more: impl Iterator<Item = (Term, Option<Quantity>)>,
+        by: &Bounds,
+    ) -> String {
+        let what = |ix: MeasureIx| self.book.named.get(ix.0).map_or("", |named| named.what.as_str());
         let ends: Vec<Quantity> = by.least.into_iter().chain(by.most.filter(|most| by.least != Some(*most))).collect();
         let less =
             ends.iter().all(|end| end.amount() <= Decimal::ZERO) && ends.iter().any(|end| !end.amount().is_zero());
@@ -251,15 +263,33 @@ impl Teller<'_> {
         if less {
             ends.reverse();
         }
-        let Some(first) = ends.first() else { return what.to_owned() };
+        let Some(first) = ends.first() else { return what(from).to_owned() };
         // The unit is said once, behind what is added.
-        let base = base.map(|base| match base.unit() == first.unit() {
+        let alone = |base: Quantity| match base.unit() == first.unit() {
             true if self.spoken => self.language.numbers().say(base.amount()),
             true => base.amount().to_string(),
             false => self.quantity(base),
-        });
+        };
+        let (mut what_all, mut base) = (what(from).to_owned(), base.map(alone));
+        for (term, value) in more {
+            let by = match value.map(alone) {
+                Some(value) => format!("{} {value}", what(term.of)),
+                None => what(term.of).to_owned(),
+            };
+            let key = if term.less { "counted_minus" } else { "counted_plus" };
+            (what_all, base) = (self.value(key, context! { what => what_all, base, by }), None);
+        }
+        let what = what_all;
         let by = self.window(*first, ends.get(1).copied());
         self.value(if less { "counted_minus" } else { "counted_plus" }, context! { what, base, by })
+    }
+
+    /// The sizes at hand that lie within limits; the smallest and the largest of many.
+    pub fn fitting(&self, stock: &Stock, limits: &Bounds) -> Vec<String> {
+        match stock.fitting(limits)[..] {
+            [first, .., last] if stock.fitting(limits).len() > MOST_SIZES => vec![self.window(first, Some(last))],
+            ref few => few.iter().map(|size| self.quantity(*size)).collect(),
+        }
     }
 
     /// What a reading was held against.

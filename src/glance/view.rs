@@ -62,6 +62,7 @@ impl View<'_> {
                     } @else {
                         p.big.text { (step.say) }
                     }
+                    @for beside in self.beside(words) { p.below { (beside) } }
                 }
                 @if let (Some(pending), None) = (&pending, self.over(words)) {
                     figure { (self.picture(pending, words)) }
@@ -75,6 +76,31 @@ impl View<'_> {
                 (self.open(words))
             }
         }
+    }
+
+    /// What goes with the step in hand: the time there is for it, what a second person does, where its picture is.
+    fn beside(&self, words: &Words<'_>) -> Vec<String> {
+        let (job, position) = (self.job, self.job.position());
+        if job.closed().is_some() || job.is_paused() {
+            return Vec::new();
+        }
+        let step = &job.book().steps[position];
+        let mut told: Vec<String> = Vec::new();
+        if step.within.is_some() {
+            told.extend(words.says(&[Say::Within { step: position }]).into_iter().map(|s| s.written));
+        }
+        told.extend(
+            words
+                .says(&[Say::Step { step: position, phase: None }])
+                .into_iter()
+                .skip_while(|s| s.signal.is_some())
+                .skip(1)
+                .map(|s| s.written),
+        );
+        let of_group = job.pending().and_then(|pending| job.book().fasteners[pending.group.0].picture.as_ref());
+        let pictures = step.picture.iter().chain(of_group.filter(|picture| step.picture.as_ref() != Some(*picture)));
+        told.extend(pictures.map(|picture| format!("{}: {picture}", capital(words.label("picture")))));
+        told
     }
 
     /// The cautions that hold, the worst first; they stay whatever is said meanwhile.
@@ -152,6 +178,10 @@ impl View<'_> {
         let Act::Measure(m) = &job.book().steps[step].acts[act] else { return None };
         let limits = words.bounds(&job.limits(step, act));
         let outside = job.ledger().measured(step, act).filter(|value| job.judge(step, act, *value) != Verdict::Within);
+        // Behind what is to be measured stands what there is at hand for it.
+        let awaits =
+            job.due().into_iter().find(|say| matches!(say, Say::AwaitMeasure { .. } | Say::AwaitCounted { .. }));
+        let at_hand = words.says(awaits.as_slice()).into_iter().skip(1).map(|s| s.written);
         Some(html! {
             p.name { (capital(&m.what)) }
             @if limits.is_empty() { p.big.text { (job.book().steps[step].say) } } @else { p class={ "big " (size(&limits)) } { (capital(&limits)) } }
@@ -159,6 +189,7 @@ impl View<'_> {
                 p.above { (words.quantity(value)) ", " (words.label("outside")) }
                 p.below { (m.otherwise) }
             }
+            @for fits in at_hand { p { (fits) } }
         })
     }
 

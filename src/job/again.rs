@@ -17,13 +17,19 @@ impl Job {
             return self.onward();
         }
         match self.changes_again() {
-            Ok(changes) if changes.is_empty() && self.book.steps[step].wait_minutes.is_none() => self.onward(),
+            Ok(changes) if changes.is_empty() && !self.takes_time_again(step) => self.onward(),
             Ok(_) => match self.step_in_the_way() {
                 Some(needs) => self.missing_state(needs),
                 None => self.ask(Question::Again { step }),
             },
             Err(refusal) => vec![Say::Refused(*refusal)],
         }
+    }
+
+    /// Does a clock run anew when a step is done again: its own, or that of what has to follow it?
+    fn takes_time_again(&self, step: usize) -> bool {
+        let follows = |other: &crate::procedure::Step| other.within.as_ref().is_some_and(|within| within.after == step);
+        self.book.steps[step].wait_minutes.is_some() || self.book.steps.iter().any(follows)
     }
 
     /// The step was done again, says the user.
@@ -39,12 +45,13 @@ impl Job {
         let measured = (0..self.book.steps[step].acts.len()).filter(|&act| self.ledger.measured(step, act).is_some());
         let mut again: Vec<Change> = measured.map(|act| Change::Measured(step, act, None)).collect();
         again.extend(self.ledger.held(step).then_some(Change::Held(step, false)));
+        again.extend(self.ledger.answered(step).map(|_| Change::Answered(step, None)));
         again.extend(self.ledger.waited(step).then_some(Change::Waited(step, false)));
         again.extend(self.ledger.due(step).map(|_| Change::Due(step, None)));
         made.extend(again.into_iter().map(|change| self.make(change)));
         self.advance(at, Fact::Again(step), None, made);
         self.said = None;
-        self.go_on()
+        self.go_on(at)
     }
 
     /// What doing the acts of this step again would change, each seeing what the ones before it do.

@@ -1,6 +1,5 @@
 //! Questions of the user that change nothing, and what each is answered.
 
-use super::ledger::StepState;
 use super::open::Open;
 use super::pending::Pending;
 use super::work::{self, Work};
@@ -193,7 +192,7 @@ impl Job {
     }
 
     pub(super) fn how_long(&self) -> Answer {
-        let open: Vec<_> = (0..self.book.steps.len()).filter(|&s| self.ledger.step(s) != StepState::Done).collect();
+        let open: Vec<_> = (0..self.book.steps.len()).filter(|&s| !self.ledger.is_over(s)).collect();
         let minutes = open.iter().filter_map(|&s| self.book.steps[s].minutes).fold(0, u32::saturating_add);
         let without = open.iter().filter(|&&s| self.book.steps[s].minutes.is_none()).count();
         let mut timers: Vec<u32> = self.timers.iter().map(|&due| minutes_until(due, self.time())).collect();

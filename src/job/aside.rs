@@ -67,13 +67,14 @@ impl Job {
 
     /// Timers that are due are over. One that is not due yet stays: a clock that runs ahead must not end it.
     pub(super) fn time_up(&mut self) -> Vec<Say> {
-        let (before, now) = (self.timers.len(), self.time());
+        let (before, now) = (self.timers.clone(), self.time());
         self.timers.retain(|&due| due > now);
-        if self.timers.len() == before {
+        if self.timers.len() == before.len() {
             return vec![Say::Answer(self.how_long())];
         }
         self.changed = true;
         let mut says = vec![Say::TimeUp];
+        says.extend(self.ran_out(&before));
         let over = self.ledger.due(self.step).is_some_and(|due| due <= now);
         if over && matches!(self.question, Some(Question::Wait { .. })) && self.edition >= Edition::Second {
             says.extend(self.ask(Question::Wait { minutes_left: 0, unwatched: false }));

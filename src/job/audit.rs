@@ -1,7 +1,7 @@
 //! What is open in the job, and closing it only when each kind of it was confirmed.
 
 use super::{Act, ComponentState, Edition, ItemState, Job, Open, Question, Say, StepState, TooFar, Verdict, work};
-use crate::procedure::{ComponentIx, ConnectionIx, FastenerIx, SupportIx};
+use crate::procedure::{ComponentIx, ConnectionIx, FastenerIx, Measurement, SupportIx};
 
 /// Kinds of open points, in the order they are asked about: what can hurt comes first.
 fn kind(open: &Open) -> u8 {
@@ -13,6 +13,7 @@ fn kind(open: &Open) -> u8 {
         Open::Outside { .. } => 4,
         Open::Skipped(_) => 5,
         Open::NotDone(_) => 6,
+        Open::Due(_) => 7,
     }
 }
 
@@ -52,21 +53,31 @@ impl Job {
         open.extend(placed.map(Open::Support));
         for (step, this) in book.steps.iter().enumerate() {
             for (act, measure) in this.acts.iter().enumerate() {
-                let (Act::Measure(_), Some(value)) = (measure, self.ledger.measured(step, act)) else { continue };
+                let (Act::Measure(Measurement { leads: false, .. }), Some(value)) =
+                    (measure, self.ledger.measured(step, act))
+                else {
+                    continue;
+                };
                 if self.judge(step, act, value) != Verdict::Within {
                     open.push(Open::Outside { step, act, value });
                 }
             }
         }
-        let steps = |state| (0..until).filter(|&s| self.ledger.step(s) == state).collect::<Vec<_>>();
+        let due_now = |s: &usize| book.steps[*s].later.is_none();
+        let steps = |state| (0..until).filter(due_now).filter(|&s| self.ledger.step(s) == state).collect::<Vec<_>>();
         let skipped: Vec<usize> =
-            (0..book.steps.len()).filter(|&s| self.ledger.step(s) == StepState::Skipped).collect();
+            (0..book.steps.len()).filter(due_now).filter(|&s| self.ledger.step(s) == StepState::Skipped).collect();
         if !skipped.is_empty() {
             open.push(Open::Skipped(skipped));
         }
         let not_done = steps(StepState::Open);
         if !not_done.is_empty() {
             open.push(Open::NotDone(not_done));
+        }
+        // They belong to what is left when the job is closed, not to what was passed on the way.
+        let later: Vec<usize> = self.later_steps().filter(|_| until >= book.steps.len()).collect();
+        if !later.is_empty() {
+            open.push(Open::Due(later));
         }
         open
     }
@@ -113,7 +124,7 @@ impl Job {
     /// Items and stages still to do in this step.
     pub fn left(&self) -> (usize, usize) {
         match self.ledger.step(self.step) {
-            StepState::Done => (0, 0),
+            StepState::Done | StepState::NotNeeded => (0, 0),
             _ => work::left(&self.book, &self.ledger, self.step),
         }
     }

@@ -6,7 +6,7 @@
 use super::Job;
 use super::ledger::Ledger;
 use super::pending::Counted;
-use crate::procedure::{Act, Bounds, MeasureIx, Procedure, Stage, StageKind};
+use crate::procedure::{Act, Bounds, MeasureIx, Procedure, Stage, StageKind, Term};
 use crate::quantity::{Limits, Quantity, Torque, Unit};
 use rust_decimal::{Decimal, RoundingStrategy};
 
@@ -25,17 +25,20 @@ pub(super) fn limits(
 ) -> Result<(Bounds, Option<Counted>), (usize, usize)> {
     let Act::Measure(m) = &book.steps[step].acts[act] else { return Ok((Bounds { least: None, most: None }, None)) };
     let Some(from) = m.from else { return Ok((m.limits.clone(), None)) };
-    let base = base(book, ledger, from)?;
-    Ok((sum(base, &m.limits), Some(Counted { from, base, by: m.limits.clone() })))
+    let first = base(book, ledger, from)?;
+    let measured = |term: &Term| Ok((*term, base(book, ledger, term.of)?));
+    let more = m.more.iter().map(measured).collect::<Result<Vec<_>, (usize, usize)>>()?;
+    let limits = sum(first, &more, &m.limits);
+    Ok((limits, Some(Counted { from, base: first, more, by: m.limits.clone() })))
 }
 
 /// The torque of a stage that counts from a measurement, and what it is made of.
 pub(super) fn torque(from: MeasureIx, base: Quantity, by: &Limits<Torque>) -> Option<(Limits<Torque>, Counted)> {
     let by = Bounds { least: Some(Quantity::Torque(by.low())), most: Some(Quantity::Torque(by.high())) };
-    let whole = sum(base, &by);
+    let whole = sum(base, &[], &by);
     let (Some(Quantity::Torque(low)), Some(Quantity::Torque(high))) = (whole.least, whole.most) else { return None };
     let limits = if by.least == by.most { Limits::Exactly(low) } else { Limits::Window { low, high } };
-    Some((limits, Counted { from, base, by }))
+    Some((limits, Counted { from, base, more: Vec::new(), by }))
 }
 
 impl Job {
@@ -55,11 +58,16 @@ fn places(base: Quantity, unit: Unit) -> Option<u32> {
     (0..=Decimal::MAX_SCALE).find(|&places| Decimal::new(1, places) <= step)
 }
 
-fn sum(base: Quantity, by: &Bounds) -> Bounds {
+fn sum(base: Quantity, more: &[(Term, Quantity)], by: &Bounds) -> Bounds {
+    let parts = || [(false, base)].into_iter().chain(more.iter().map(|(term, value)| (term.less, *value)));
     let add = |by: Quantity, strategy: Option<RoundingStrategy>| {
-        let exact = base.in_unit(by.unit())?.amount().checked_add(by.amount())?;
-        let digits = places(base, by.unit()).unwrap_or(base.amount().scale()).max(by.amount().scale());
-        let strategy = strategy.filter(|_| base.unit() != by.unit());
+        let exact = parts().try_fold(by.amount(), |sum, (less, part)| {
+            let there = part.in_unit(by.unit())?.amount();
+            if less { sum.checked_sub(there) } else { sum.checked_add(there) }
+        })?;
+        let finest = parts().map(|(_, part)| places(part, by.unit()).unwrap_or(part.amount().scale())).max();
+        let digits = by.amount().scale().max(finest.unwrap_or(0));
+        let strategy = strategy.filter(|_| parts().any(|(_, part)| part.unit() != by.unit()));
         let amount = strategy.map_or(exact, |strategy| exact.round_dp_with_strategy(digits, strategy));
         Some(Quantity::new(amount, by.unit()))
     };

@@ -2,7 +2,7 @@
 //!
 //! Knows what is worked out from the ledger; changes nothing, so that a screen may ask as well.
 
-use super::work::Work;
+use super::work::{self, Work};
 use super::{Job, Refusal, Say, counted};
 
 impl Job {
@@ -23,10 +23,13 @@ impl Job {
             Work::Unmet { act } => self.outside(act),
             Work::Blocked { act, item, state } => vec![Say::Refused(self.unlawful(act, item, state))],
             // One that was left outside its limits may be taken again all the same.
-            Work::Nothing => self.measurement_awaited().map(|act| self.outside(act)).unwrap_or_default(),
+            Work::Nothing => {
+                let held = |act: &usize| work::holds(&self.book, &self.ledger, self.step, *act);
+                self.measurement_awaited().filter(held).map(|act| self.outside(act)).unwrap_or_default()
+            }
             Work::Acts { from, to } => self.to_lock(from, to).map(|group| Say::Lock { group }).into_iter().collect(),
             // A hold point, or whether another round is due, is asked about once the user says that the step is done, not before.
-            Work::Wait { .. } | Work::Hold | Work::Until => Vec::new(),
+            Work::Wait { .. } | Work::Hold | Work::Ask | Work::Until => Vec::new(),
             Work::Stage(_) | Work::Doubtful(_) => Vec::new(),
         }
     }

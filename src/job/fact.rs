@@ -17,6 +17,13 @@ pub enum Fact {
     StepSkipped(usize),
     /// A step that was done already was done once more.
     Again(usize),
+    /// The question of a step on which others depend was answered.
+    Answered {
+        /// The step that asks.
+        step: usize,
+        /// Yes or no.
+        yes: bool,
+    },
     /// A round of steps that are done until a question is answered with yes came out with no.
     Round {
         /// The step that asks.
@@ -60,6 +67,8 @@ pub enum Fact {
     WaitBegun(usize),
     /// The wait of a step was declared over.
     Waited(usize),
+    /// A step was done in the time that there is for it, by the user's word.
+    InTime(usize),
     /// A reading outside its window was recorded; the stage is still to be done.
     Reading {
         /// Which group.

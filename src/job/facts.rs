@@ -34,6 +34,8 @@ impl Job {
     /// Records a fact with the changes it made.
     pub(super) fn record(&mut self, at: At, fact: Fact, reading: Option<Quantity>, mut made: Vec<Change>) {
         self.open_again(&mut made);
+        self.settle_branches(&mut made);
+        self.settle_limits(&mut made);
         self.keep(at, fact, reading, made);
     }
 
@@ -66,6 +68,8 @@ impl Job {
                 _ => {}
             }
         }
+        self.settle_branches(&mut made);
+        self.settle_limits(&mut made);
         self.keep(at, fact, reading, made);
     }
 
@@ -78,7 +82,7 @@ impl Job {
 
     /// What the step in hand is once nothing is left to do in it: one with a measurement outside its limits stays open.
     pub(super) fn end_state(&self) -> StepState {
-        let unmet = |act| work::unmet(&self.book, &self.ledger, self.step, act);
+        let unmet = |act| work::holds(&self.book, &self.ledger, self.step, act);
         let open = self.edition >= Edition::Second && (0..self.book.steps[self.step].acts.len()).any(unmet);
         if open { StepState::Skipped } else { StepState::Done }
     }
@@ -115,6 +119,9 @@ impl Job {
             }
             if self.ledger.held(step) {
                 made.push(self.make(Change::Held(step, false)));
+            }
+            if self.ledger.answered(step).is_some() {
+                made.push(self.make(Change::Answered(step, None)));
             }
             self.opened_again.push(step);
         }
@@ -230,6 +237,7 @@ impl Job {
         }
         let turned = self.turned_by(&fact);
         let another_round = matches!(fact, Fact::Round { .. });
+        let answered = matches!(fact, Fact::Answered { .. });
         let mut says = vec![Say::TakenBack(fact)];
         if let Some((group, item)) = turned {
             let (pending, before) = (self.whole(group, item), Box::new(self.ledger.item(group, item).clone()));
@@ -246,8 +254,12 @@ impl Job {
         self.said = None;
         says.extend(if moved { self.enter(step) } else { self.announce() });
         // The answer was wrong, so it is asked for again.
-        if another_round && self.work() == Work::Until {
-            says.extend(self.ask_until());
+        let asked = self.book.steps[self.step].until.as_ref().is_some_and(|until| until.ask.is_some());
+        if another_round && asked && self.work() == Work::Until {
+            says.extend(self.ask_again_of_round());
+        }
+        if answered && self.work() == Work::Ask {
+            says.extend(self.ask_which_way());
         }
         says
     }
@@ -278,6 +290,16 @@ impl Job {
                 }
             }
             Change::Waited(step, false) => self.timers.extend(self.ledger.due(*step)),
+            Change::Limit(step, before) => {
+                let due = self.ledger.limit(*step);
+                self.timers.retain(|&timer| Some(timer) != due);
+                self.timers.extend(before.filter(|_| !self.ledger.is_over(*step)));
+            }
+            // The time for it runs on, as if it had not been done.
+            Change::Step(step, before) if !matches!(before, StepState::Done | StepState::NotNeeded) => {
+                let due = self.ledger.limit(*step).filter(|due| *due > self.time() && !self.timers.contains(due));
+                self.timers.extend(due);
+            }
             _ => {}
         }
         self.make(change);

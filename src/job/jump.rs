@@ -16,7 +16,9 @@ impl Job {
         let Some(step) = (number as usize).checked_sub(1).filter(|&step| step < steps) else {
             return vec![Say::Refused(Refusal::NoSuchStep { asked: number, steps })];
         };
-        let not_done: Vec<usize> = (self.step..step).filter(|&s| self.ledger.step(s) == StepState::Open).collect();
+        let not_done: Vec<usize> = (self.step..step)
+            .filter(|&s| self.ledger.step(s) == StepState::Open && self.book.steps[s].later.is_none())
+            .collect();
         if not_done.is_empty() || self.edition < Edition::Second {
             return self.move_to(step);
         }
@@ -54,7 +56,7 @@ impl Job {
             if this.hold.is_some() && !self.ledger.held(step) {
                 holds.push(Between::Hold(step));
             }
-            if this.until.is_some() {
+            if this.until.is_some() || this.ask.is_some() {
                 holds.push(Between::Until(step));
             }
         }

@@ -99,6 +99,8 @@ pub enum StepState {
     Skipped,
     /// Done.
     Done,
+    /// Not to be done: what it is done after did not come about.
+    NotNeeded,
 }
 
 /// One change of the ledger. It names the thing and carries a state: the new one on the way in, and once applied
@@ -118,6 +120,9 @@ pub(super) enum Change {
     Measured(usize, usize, Option<Quantity>),
     LeftOutside(usize, usize, bool),
     Rounds(usize, u32),
+    Answered(usize, Option<bool>),
+    Limit(usize, Option<At>),
+    InTime(usize, bool),
 }
 
 /// The state of everything in the job.
@@ -142,6 +147,12 @@ pub struct Ledger {
     left_outside: Vec<Vec<bool>>,
     /// Rounds that came out with no, by the step that asks.
     rounds: Vec<u32>,
+    /// Answers to the questions that other steps depend on, by the step that asks: yes or no.
+    answered: Vec<Option<bool>>,
+    /// When the time is over by the clock that there is for a step, once it runs.
+    limits: Vec<Option<At>>,
+    /// Steps that were done in time by the user's word.
+    in_time: Vec<bool>,
     /// Readings that version 0.1 took. What it called inside its limits stays so.
     by_first: Vec<(usize, usize, Quantity)>,
     /// The digests of everything that was changed, added up; see `digest`.
@@ -167,6 +178,9 @@ impl Ledger {
             measured: book.steps.iter().map(|s| vec![None; s.acts.len()]).collect(),
             left_outside: book.steps.iter().map(|s| vec![false; s.acts.len()]).collect(),
             rounds: vec![0; book.steps.len()],
+            answered: vec![None; book.steps.len()],
+            limits: vec![None; book.steps.len()],
+            in_time: vec![false; book.steps.len()],
             by_first: Vec::new(),
             sum: 0,
             edition: Edition::NOW,
@@ -201,6 +215,9 @@ impl Ledger {
             Change::Measured(step, act, state) => swap(&mut self.measured[*step][*act], state),
             Change::LeftOutside(step, act, state) => swap(&mut self.left_outside[*step][*act], state),
             Change::Rounds(step, state) => swap(&mut self.rounds[*step], state),
+            Change::Answered(step, state) => swap(&mut self.answered[*step], state),
+            Change::Limit(step, state) => swap(&mut self.limits[*step], state),
+            Change::InTime(step, state) => swap(&mut self.in_time[*step], state),
         }
         self.sum = self.sum.wrapping_sub(sum::of(change));
     }
@@ -243,6 +260,26 @@ impl Ledger {
     /// How far a step has come.
     pub fn step(&self, step: usize) -> StepState {
         self.steps[step]
+    }
+
+    /// Is nothing left to do in a step: is it done, or not to be done?
+    pub fn is_over(&self, step: usize) -> bool {
+        matches!(self.steps[step], StepState::Done | StepState::NotNeeded)
+    }
+
+    /// When the time is over by the clock that there is for a step; `None` before it runs.
+    pub(super) fn limit(&self, step: usize) -> Option<At> {
+        self.limits[step]
+    }
+
+    /// Was a step done in time, by the user's word?
+    pub fn in_time(&self, step: usize) -> bool {
+        self.in_time[step]
+    }
+
+    /// How the question of a step was answered on which other steps depend.
+    pub fn answered(&self, step: usize) -> Option<bool> {
+        self.answered[step]
     }
 
     /// The reading of a measurement, if it was taken.

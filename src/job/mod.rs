@@ -13,6 +13,7 @@ mod answer;
 mod aside;
 mod at;
 mod audit;
+mod branch;
 pub mod command;
 mod correct;
 mod counted;
@@ -39,6 +40,7 @@ mod tests;
 mod time;
 mod variant;
 mod verdict;
+mod within;
 mod work;
 
 pub use answer::{Answer, Ask};
@@ -333,7 +335,7 @@ impl Job {
     /// What the step in hand needs next. A step that counts as done needs nothing, whatever came after.
     fn work(&self) -> Work {
         match self.ledger.step(self.step) {
-            StepState::Done => Work::Nothing,
+            StepState::Done | StepState::NotNeeded => Work::Nothing,
             _ => work::work(&self.book, &self.ledger, self.step),
         }
     }
@@ -372,7 +374,8 @@ impl Job {
         }
         self.suspect_pending();
         says.extend(self.standing(|_| true));
-        if self.ledger.step(self.step) != StepState::Done {
+        says.extend(self.time_for(self.step));
+        if !self.ledger.is_over(self.step) {
             says.extend(self.ahead());
             says.extend(self.book.steps[self.step].cautions.iter().cloned().map(Say::Caution));
         }

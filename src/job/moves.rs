@@ -12,7 +12,7 @@ impl Job {
     pub(super) fn enter(&mut self, step: usize) -> Vec<Say> {
         let phase = self.book.steps[step].phase;
         let new_phase = (self.phase != Some(phase)).then_some(phase);
-        let came_back = self.ledger.step(step) == StepState::Done;
+        let came_back = self.ledger.is_over(step);
         self.changed |= self.step != step || new_phase.is_some() || self.came_back != came_back;
         (self.step, self.phase, self.came_back) = (step, Some(phase), came_back);
         let mut says = self.standing(|cause| new_phase.is_some() || self.touches(cause));
@@ -20,8 +20,15 @@ impl Job {
             says.extend(self.ahead());
         }
         says.extend(self.book.steps[step].cautions.iter().cloned().map(Say::Caution));
+        says.extend(self.time_for(step));
+        if self.book.steps[step].later.is_some() && !self.ledger.is_over(step) {
+            says.push(Say::DueLater { steps: vec![step] });
+        }
         says.push(Say::Step { step, phase: new_phase });
-        match self.step_in_the_way().filter(|_| self.ledger.step(step) != StepState::Done) {
+        if self.ledger.step(step) == StepState::NotNeeded {
+            says.push(Say::NotNeeded { steps: vec![step] });
+        }
+        match self.step_in_the_way().filter(|_| !self.ledger.is_over(step)) {
             Some(needs) => says.push(Say::Refused(Refusal::NotInState(needs))),
             None => says.extend(self.announce()),
         }
@@ -30,7 +37,7 @@ impl Job {
 
     /// "Next": like "done" where nothing is tightened, measured or confirmed; refused while something of that is missing.
     pub(super) fn next(&mut self, at: At) -> Vec<Say> {
-        if self.ledger.step(self.step) == StepState::Done {
+        if self.ledger.is_over(self.step) {
             return self.onward();
         }
         match self.work() {
@@ -50,9 +57,13 @@ impl Job {
             Work::Acts { from, to } if self.to_lock(from, to).is_some() => {
                 self.to_lock(from, to).map(|group| Say::Refused(Refusal::NotLocked { group })).into_iter().collect()
             }
-            Work::Acts { .. } | Work::Wait { .. } | Work::Hold | Work::Until | Work::Blocked { .. } | Work::Nothing => {
-                self.done(at)
-            }
+            Work::Acts { .. }
+            | Work::Wait { .. }
+            | Work::Hold
+            | Work::Ask
+            | Work::Until
+            | Work::Blocked { .. }
+            | Work::Nothing => self.done(at),
         }
     }
 
@@ -74,17 +85,20 @@ impl Job {
     /// "Done": records what the step needs next, and goes on.
     pub(super) fn done(&mut self, at: At) -> Vec<Say> {
         let step = self.step;
-        if self.ledger.step(step) == StepState::Done {
+        if self.ledger.is_over(step) {
             return self.done_already();
         }
         if let Some(needs) = self.step_in_the_way() {
             return self.missing_state(needs);
         }
+        if self.records_by_done() && self.may_be_late() {
+            return self.ask_in_time();
+        }
         match self.work() {
             Work::Acts { from, to } => match self.plain_acts(from, to) {
                 Ok(made) => {
                     self.advance(at, Fact::Acts { step, from, to }, None, made);
-                    self.go_on()
+                    self.go_on(at)
                 }
                 Err(refusal) => vec![Say::Refused(*refusal)],
             },
@@ -100,19 +114,31 @@ impl Job {
             Work::Unmet { act } => self.unmet(act),
             Work::Wait { minutes } => self.wait_over(minutes, at),
             Work::Hold => self.ask(Question::Hold { step }),
-            Work::Until => self.ask_until(),
+            Work::Ask => self.ask_which_way(),
+            Work::Until => self.ask_until(at),
             // It stays open for its measurement, and that was said before.
             Work::Nothing if self.ledger.step(step) == self.end_state() => self.onward(),
             Work::Nothing => self.step_done(at, Vec::new()),
         }
     }
 
+    /// Would "done" record something, and not only ask or refuse?
+    fn records_by_done(&self) -> bool {
+        match self.work() {
+            Work::Acts { .. } | Work::Wait { .. } | Work::Hold | Work::Ask | Work::Until => true,
+            Work::Stage(pending) => pending.waits.is_none(),
+            Work::Nothing => self.ledger.step(self.step) != self.end_state(),
+            _ => false,
+        }
+    }
+
     /// What comes next once the user said "done": the next step, or what is left of this one.
-    pub(super) fn go_on(&mut self) -> Vec<Say> {
+    pub(super) fn go_on(&mut self, at: At) -> Vec<Say> {
         match self.work() {
             Work::Nothing => self.onward(),
             Work::Hold => self.ask(Question::Hold { step: self.step }),
-            Work::Until => self.ask_until(),
+            Work::Ask => self.ask_which_way(),
+            Work::Until => self.ask_until(at),
             _ => self.announce_next(),
         }
     }
@@ -162,13 +188,36 @@ impl Job {
 
     /// To the next step, if there is one.
     pub(super) fn onward(&mut self) -> Vec<Say> {
-        if self.step + 1 < self.book.steps.len() {
-            self.enter(self.step + 1)
-        } else if self.ledger.step(self.step) == StepState::Done {
-            vec![Say::LastStepDone]
-        } else {
-            vec![Say::Refused(Refusal::AtLast)]
+        let due_now = |step: &usize| self.book.steps[*step].later.is_none();
+        let needed = |step: &usize| due_now(step) && self.ledger.step(*step) != StepState::NotNeeded;
+        let next = (self.step + 1..self.book.steps.len()).find(needed);
+        let passed = self.step + 1..next.unwrap_or(self.book.steps.len());
+        let not_needed: Vec<usize> = passed.filter(due_now).collect();
+        let mut says = Vec::new();
+        if !not_needed.is_empty() {
+            says.push(Say::NotNeeded { steps: not_needed });
         }
+        match next {
+            Some(next) => says.extend(self.enter(next)),
+            None => {
+                let later: Vec<usize> = self.later_steps().collect();
+                if !later.is_empty() {
+                    says.push(Say::DueLater { steps: later });
+                }
+                says.push(match self.ledger.is_over(self.step) {
+                    true => Say::LastStepDone,
+                    false => Say::Refused(Refusal::AtLast),
+                });
+            }
+        }
+        says
+    }
+
+    /// Steps that are due only after the job is closed, and not done yet.
+    pub(super) fn later_steps(&self) -> impl Iterator<Item = usize> {
+        let later =
+            move |step: &usize| self.book.steps[*step].later.is_some() && self.ledger.step(*step) != StepState::Done;
+        (0..self.book.steps.len()).filter(later)
     }
 
     /// Records a stage of an item, and says what comes next in this step.
@@ -204,7 +253,8 @@ impl Job {
 
     /// To the step before. Nothing else changes.
     pub(super) fn back(&mut self) -> Vec<Say> {
-        match self.step.checked_sub(1) {
+        let before = (0..self.step).rev().find(|&step| self.ledger.step(step) != StepState::NotNeeded);
+        match before {
             Some(step) => self.move_to(step),
             None => vec![Say::Refused(Refusal::AtFirst)],
         }
@@ -232,7 +282,7 @@ impl Job {
                 self.suspect_pending();
                 self.onward()
             }
-            StepState::Done => self.onward(),
+            StepState::Done | StepState::NotNeeded => self.onward(),
         }
     }
 
@@ -251,7 +301,7 @@ impl Job {
         if self.ledger.step(step) == StepState::Skipped {
             says.push(Say::Skipped { step });
         }
-        says.extend(self.go_on());
+        says.extend(self.go_on(at));
         says
     }
 
@@ -286,6 +336,6 @@ impl Job {
         self.timers.retain(|&t| Some(t) != due);
         let made = vec![self.make(Change::Waited(step, true))];
         self.advance(at, Fact::Waited(step), None, made);
-        self.go_on()
+        self.go_on(at)
     }
 }

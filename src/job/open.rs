@@ -30,6 +30,8 @@ pub enum Open {
     Skipped(Vec<usize>),
     /// Steps that were never done.
     NotDone(Vec<usize>),
+    /// Steps that are due only after the job is closed.
+    Due(Vec<usize>),
     /// A measurement outside its limits that nothing was done about.
     Outside {
         /// Which step.

@@ -1,7 +1,7 @@
 //! What is pending in a job, and in which state things are: the words that replies, questions and the ledger have in common.
 
 use super::ledger::{ComponentState, ItemState};
-use crate::procedure::{Bounds, ConditionIx, FastenerIx, MeasureIx, StageKind};
+use crate::procedure::{Bounds, ConditionIx, FastenerIx, MeasureIx, StageKind, Term};
 use crate::quantity::Quantity;
 
 /// The next stage to be done, worked out from the ledger.
@@ -93,6 +93,8 @@ pub struct Counted {
     pub from: MeasureIx,
     /// What was measured.
     pub base: Quantity,
+    /// What else was measured that is added to it, or taken away from it.
+    pub more: Vec<(Term, Quantity)>,
     /// What is added to it.
     pub by: Bounds,
 }

@@ -4,7 +4,6 @@ use super::ledger::Change;
 use super::work::{self, Work};
 use super::{
     Act, Answer, At, Command, Damage, Edition, Fact, FastenerIx, Item, ItemState, Job, Pending, Question, Refusal, Say,
-    StepState,
 };
 use crate::procedure::ConditionIx;
 
@@ -87,12 +86,15 @@ impl Job {
             (Question::Turned { pending, before }, answer) => self.turn_answered(&pending, *before, answer, at),
             (Question::Pause { instead: Some(question) }, Command::No) => self.ask(*question),
             (Question::Variant { variant }, Command::No) => self.other_variant(variant),
+            (Question::InTime { step }, Command::No) => self.too_late(step),
+            (Question::Ask { step }, answer) => self.which_way(step, *answer == Command::Yes, at),
             (Question::Until { step, .. }, Command::No) => self.another_round(step, at),
             (_, Command::No) | (Question::Which { .. } | Question::Correct { value: None, .. }, _) => {
                 self.left_as_it_is()
             }
             (Question::Correct { fact, value: Some((value, ..)), .. }, _) => self.put_right(&fact, value, at),
             (Question::Hold { step }, _) => self.held(step, at),
+            (Question::InTime { step }, _) => self.in_time(step, at),
             (Question::Variant { variant }, _) => self.choose(variant, at),
             (Question::Until { .. }, _) => self.step_done(at, Vec::new()),
             (Question::Again { .. }, _) => self.again(at),
@@ -133,7 +135,7 @@ impl Job {
             let still_to_do = |(n, act): (usize, &Act)| {
                 *act == Act::Reach(needs) && !(second && (step == self.step || self.ledger.act_recorded(step, n)))
             };
-            self.ledger.step(step) != StepState::Done && book.steps[step].acts.iter().enumerate().any(still_to_do)
+            !self.ledger.is_over(step) && book.steps[step].acts.iter().enumerate().any(still_to_do)
         };
         match (0..book.steps.len()).any(leads_there) {
             true => vec![Say::Refused(Refusal::NotInState(needs))],

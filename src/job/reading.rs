@@ -121,6 +121,10 @@ impl Job {
         if let Some(Question::Correct { fact, .. }) = self.question.clone() {
             return self.read_correction(&fact, said, at);
         }
+        let awaited = matches!(self.work(), Work::Stage(_)) || self.measurement_awaited().is_some();
+        if awaited && self.may_be_late() {
+            return self.ask_in_time();
+        }
         match self.work() {
             Work::Stage(pending) => self.read_stage(&pending, said, at),
             Work::Doubtful(pending) => self.ask(Question::Angle(pending)),
@@ -173,7 +177,7 @@ impl Job {
     }
 
     fn read_measurement(&mut self, act: usize, said: Said, at: At) -> Vec<Say> {
-        if self.ledger.step(self.step) != StepState::Done
+        if !self.ledger.is_over(self.step)
             && let Some(needs) = self.book.steps[self.step].needs.filter(|&needs| !self.ledger.is_in(needs))
         {
             return self.missing_state(needs);
@@ -276,7 +280,8 @@ impl Job {
         if self.ledger.left_outside(step, act) != left {
             made.push(self.make(Change::LeftOutside(step, act, left)));
         }
-        if outside && !left && self.ledger.step(step) == StepState::Done {
+        let held = outside && !left && !matches!(&self.book.steps[step].acts[act], Act::Measure(m) if m.leads);
+        if held && self.ledger.step(step) == StepState::Done {
             made.push(self.make(Change::Step(step, StepState::Open)));
         }
         self.advance(at, Fact::Measured { step, act }, Some(value), made);

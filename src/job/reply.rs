@@ -171,6 +171,21 @@ pub enum Say {
         /// Which step.
         step: usize,
     },
+    /// The time that there is for a step, from an earlier one on.
+    Within {
+        /// Which step.
+        step: usize,
+    },
+    /// Steps that are due only after the job is closed.
+    DueLater {
+        /// Which steps. Never empty.
+        steps: Vec<usize>,
+    },
+    /// Steps that are passed over, because what they are done after did not come about.
+    NotNeeded {
+        /// Which steps. Never empty.
+        steps: Vec<usize>,
+    },
     /// A step was left open.
     Skipped {
         /// Which step.
@@ -209,7 +224,7 @@ pub enum Between {
     TakeAway(SupportIx),
     /// The hold point of this step.
     Hold(usize),
-    /// The question that ends the rounds of this step.
+    /// The question that ends the rounds of this step, or on which other steps depend.
     Until(usize),
     /// A group with fasteners to tighten.
     Tighten(FastenerIx),
@@ -229,6 +244,16 @@ pub enum Question {
     Variant {
         /// Which one.
         variant: VariantIx,
+    },
+    /// Was this step done in the time that there is for it?
+    InTime {
+        /// Which step.
+        step: usize,
+    },
+    /// Is it so (the step's own text)? Other steps are done after a "no" only.
+    Ask {
+        /// Which step.
+        step: usize,
     },
     /// Is it so (the step's own text)? With "no" the next round begins.
     Until {
@@ -448,6 +473,11 @@ pub enum Refusal {
     /// There were as many rounds as the book allows: what it says then. The step stays open.
     RoundsOver {
         /// The step that asks.
+        step: usize,
+    },
+    /// The time that there is for a step is over: what the book says then. The step stays open.
+    TooLate {
+        /// Which step.
         step: usize,
     },
     /// An adapter is on the wrench: its scale does not show the torque at the fastener.

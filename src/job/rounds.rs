@@ -9,8 +9,17 @@ use super::ledger::Change;
 use super::{At, Fact, Job, Question, Refusal, Say, StepState};
 
 impl Job {
-    /// Asks the question that ends the rounds of the step in hand.
-    pub(super) fn ask_until(&mut self) -> Vec<Say> {
+    /// Asks the question that ends the rounds of the step in hand. Without one the next round begins: what ends them is a
+    /// measurement that lies within its limits.
+    pub(super) fn ask_until(&mut self, at: At) -> Vec<Say> {
+        if self.book.steps[self.step].until.as_ref().is_some_and(|until| until.ask.is_none()) {
+            return self.another_round(self.step, at);
+        }
+        self.ask_again_of_round()
+    }
+
+    /// Asks it, where there is one.
+    pub(super) fn ask_again_of_round(&mut self) -> Vec<Say> {
         let (step, round) = (self.step, self.round(self.step));
         self.ask(Question::Until { step, round })
     }
@@ -36,13 +45,20 @@ impl Job {
                 made.extend(self.begin_anew(step));
             }
         }
+        self.settle_branches(&mut made);
+        self.settle_limits(&mut made);
         self.keep(at, Fact::Round { step, round: rounds + 1 }, None, made);
         if over {
             return vec![Say::Refused(Refusal::RoundsOver { step })];
         }
         self.said = None;
         let mut says = vec![Say::Round { step, round: self.round(step) }];
-        says.extend(self.enter(from));
+        if self.ledger.step(from) == StepState::NotNeeded {
+            self.step = from;
+            says.extend(self.onward());
+        } else {
+            says.extend(self.enter(from));
+        }
         says
     }
 
@@ -55,11 +71,13 @@ impl Job {
             acts.clone().filter(|&act| ledger.act_recorded(step, act)).map(|act| Change::Act(step, act, false)),
         );
         anew.extend(ledger.held(step).then_some(Change::Held(step, false)));
+        anew.extend(ledger.answered(step).map(|_| Change::Answered(step, None)));
         if let Some(due) = ledger.due(step) {
             anew.push(Change::Due(step, None));
             self.timers.retain(|&timer| timer != due);
         }
         let ledger = &self.ledger;
+        anew.extend(ledger.in_time(step).then_some(Change::InTime(step, false)));
         anew.extend(ledger.waited(step).then_some(Change::Waited(step, false)));
         for act in acts {
             anew.extend(ledger.measured(step, act).map(|_| Change::Measured(step, act, None)));
@@ -79,6 +97,6 @@ impl Job {
         let mut steps = self.book.steps.iter().enumerate().skip(self.step);
         let (step, until) = steps.find_map(|(step, this)| Some((step, this.until.as_ref()?)))?;
         let within = until.from <= self.step && self.ledger.rounds(step) > 0;
-        (within && self.ledger.step(step) != StepState::Done).then(|| Say::Round { step, round: self.round(step) })
+        (within && !self.ledger.is_over(step)).then(|| Say::Round { step, round: self.round(step) })
     }
 }

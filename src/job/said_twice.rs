@@ -5,7 +5,7 @@
 //! this is in the journal. Who tells is the session; what is typed is deliberate, and never comes this way.
 
 use super::work::Work;
-use super::{Answer, At, Command, Job, Question, Refusal, Reply, Say, Stake, StepState};
+use super::{Answer, At, Command, Job, Question, Refusal, Reply, Say, Stake};
 use crate::quantity::Quantity;
 
 /// What was last put to the user.
@@ -46,7 +46,7 @@ impl Job {
     pub fn repeats(&self, command: &Command, began: At) -> bool {
         let claims = match command {
             // Nothing is claimed by walking on from a step that is done.
-            Command::Next => self.ledger.step(self.step) != StepState::Done,
+            Command::Next => !self.ledger.is_over(self.step),
             // Takes a claim back as if it had never been, ends a round, goes on to another variant.
             Command::No => self.no_claims() || self.is_round_just_begun(),
             other => claims_what_is_pending(other),
@@ -56,7 +56,10 @@ impl Job {
 
     /// Does "no" to the question that stands change the ledger?
     pub(super) fn no_claims(&self) -> bool {
-        matches!(self.question, Some(Question::Turned { .. } | Question::Until { .. } | Question::Variant { .. }))
+        matches!(
+            self.question,
+            Some(Question::Turned { .. } | Question::Until { .. } | Question::Variant { .. } | Question::Ask { .. })
+        )
     }
 
     pub(super) fn matter(&self) -> Matter {
@@ -110,6 +113,7 @@ fn names_what_is_pending(say: &Say) -> bool {
                 | Refusal::RemedyFirst { .. }
                 | Refusal::NotLocked { .. }
                 | Refusal::RoundsOver { .. }
+                | Refusal::TooLate { .. }
                 | Refusal::AnswerFirst(_)
         ),
         _ => false,

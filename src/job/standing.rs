@@ -90,6 +90,7 @@ fn comes_after(say: &Say) -> bool {
             | Say::TakenBack(_)
             | Say::NowInDoubt(_)
             | Say::Skipped { .. }
+            | Say::NotNeeded { .. }
             | Say::Round { .. }
     )
 }

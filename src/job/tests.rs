@@ -14,6 +14,7 @@ mod book;
 
 mod again;
 mod asking;
+mod branches;
 mod correcting;
 mod counting;
 mod deferred;
@@ -31,6 +32,7 @@ mod tightening;
 mod time;
 mod trouble;
 mod variant;
+mod within;
 
 const G: FastenerIx = FastenerIx(0);
 const MINUTE: i64 = 60_000;

@@ -33,6 +33,11 @@ impl Watch {
         }
     }
 
+    /// Was the job taken up again at this time or later?
+    pub(super) fn is_taken_up_since(self, time: At) -> bool {
+        self.taken_up.is_some_and(|taken_up| taken_up >= time)
+    }
+
     /// The time at a moment of the same session.
     fn at(self, at: At) -> At {
         At(self.time.0.saturating_add(at.0.saturating_sub(self.seen.0).max(0)))
@@ -82,7 +87,8 @@ impl Job {
     /// What is left on the timers of a job that is taken up again, but for the wait of the step in hand.
     pub(super) fn timers_left(&self) -> Vec<Say> {
         let wait = self.ledger.due(self.step);
-        let mut timers: Vec<At> = self.timers.iter().copied().filter(|&due| Some(due) != wait).collect();
+        let limit = |due: At| (0..self.book.steps.len()).any(|step| self.ledger.limit(step) == Some(due));
+        let mut timers: Vec<At> = self.timers.iter().copied().filter(|&due| Some(due) != wait && !limit(due)).collect();
         timers.sort_unstable();
         timers.into_iter().map(|due| Say::TimerLeft { minutes: answer::minutes_until(due, self.time()) }).collect()
     }

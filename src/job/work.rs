@@ -2,7 +2,7 @@
 
 use super::counted;
 use super::edition::Edition;
-use super::ledger::{Item, ItemState, Ledger, StepState};
+use super::ledger::{Item, ItemState, Ledger};
 use super::pending::{Follows, Pending, Remedy, ThingState};
 use super::verdict::{self, Verdict};
 use crate::procedure::{Act, Deed, Fastener, FastenerIx, OverRule, Procedure, Runs, StageKind};
@@ -30,6 +30,8 @@ pub(super) enum Work {
     Wait { minutes: u32 },
     /// The hold point.
     Hold,
+    /// The question on which other steps depend.
+    Ask,
     /// The question that ends the rounds of the step.
     Until,
     /// Nothing: the step may count as done.
@@ -49,7 +51,7 @@ pub(super) fn work(book: &Procedure, ledger: &Ledger, step: usize) -> Work {
             }
             Act::Fasten { deed: Deed::Tighten(_), .. } => {}
             Act::Measure(_) if ledger.measured(step, act).is_none() => return Work::Measure { act },
-            Act::Measure(_) if unmet(book, ledger, step, act) && !ledger.left_outside(step, act) => {
+            Act::Measure(_) if holds(book, ledger, step, act) && !ledger.left_outside(step, act) => {
                 return Work::Unmet { act };
             }
             Act::Measure(_) => {}
@@ -70,6 +72,7 @@ pub(super) fn work(book: &Procedure, ledger: &Ledger, step: usize) -> Work {
     match this.wait_minutes {
         Some(minutes) if !ledger.waited(step) => Work::Wait { minutes },
         _ if this.hold.is_some() && !ledger.held(step) => Work::Hold,
+        _ if this.ask.is_some() && ledger.answered(step).is_none() => Work::Ask,
         // Answered with yes, it is done.
         _ if this.until.is_some() => Work::Until,
         _ => Work::Nothing,
@@ -107,6 +110,12 @@ pub(super) fn unmet(book: &Procedure, ledger: &Ledger, step: usize, act: usize) 
         }
         _ => false,
     }
+}
+
+/// Does a reading outside its limits hold its step? Not where the book has steps for that case.
+pub(super) fn holds(book: &Procedure, ledger: &Ledger, step: usize, act: usize) -> bool {
+    let leads = matches!(&book.steps[step].acts[act], Act::Measure(m) if m.leads);
+    !leads && unmet(book, ledger, step, act)
 }
 
 /// Was a tightening act undone again by what its own step does later, as a bolt tightened to draw something together
@@ -149,7 +158,7 @@ fn tightening(
         let entry = ledger.item(group, item);
         let Some(done) = entry.stages_done(&fastener.finish) else {
             // An earlier step should have started it. Where none is left to do so, starting it is due here and now.
-            let earlier = (0..step).any(|s| ledger.step(s) != StepState::Done && touches(book, s, group, item));
+            let earlier = (0..step).any(|s| !ledger.is_over(s) && touches(book, s, group, item));
             return Some(match earlier {
                 true => Work::Blocked { act, item, state: ThingState::Item(entry.state) },
                 false => Work::Remedy { group, item, remedy: begin(fastener, entry) },
@@ -305,7 +314,7 @@ pub(super) fn open_step_before(
     item: usize,
 ) -> Option<usize> {
     let wanted = thing(act)?;
-    (0..step).filter(|&s| ledger.step(s) != StepState::Done).find(|&s| match wanted {
+    (0..step).filter(|&s| !ledger.is_over(s)).find(|&s| match wanted {
         Thing::Fastener(group) => touches(book, s, FastenerIx(group), item),
         _ => book.steps[s].acts.iter().any(|a| thing(a) == Some(wanted)),
     })

@@ -8,6 +8,7 @@ mod course;
 mod lists;
 mod thread;
 mod values;
+mod ways;
 mod words;
 
 pub use course::{Course, Fault, course};

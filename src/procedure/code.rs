@@ -61,6 +61,11 @@ codes! {
     PlaceholderUnknown = "placeholder-unknown", Error, "What stands in braces would be spoken as it is.";
     // What is done again.
     RepeatUnfit = "repeat-unfit", Error, "Whoever goes by it must know what is done again, and which answer ends it.";
+    // What is done after a failed measurement or a "no".
+    BranchUnfit = "branch-unfit", Error, "Whoever goes by it must know when these steps are done and when not.";
+    // Time.
+    WithinUnfit = "within-unfit", Error, "Whoever has so much time must know from when on, and what to do when it is over.";
+    LaterUnfit = "later-unfit", Error, "What is due only after the job is closed can leave nothing to be done in it.";
     // Variants of the vehicle.
     VariantUnfit = "variant-unfit", Error, "Whichever variant is chosen, there must be a job to do, and every value that is counted from.";
     // Values.

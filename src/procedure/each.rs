@@ -251,13 +251,13 @@ impl Run {
                             }
                         }
                     }
-                    ("id" | "mirrors" | "again_from", DeValue::String(id)) => {
+                    ("id" | "mirrors" | "again_from" | "if_no" | "after", DeValue::String(id)) => {
                         if self.ids.contains(id.as_ref()) && !id.contains(PLACE) {
                             *id = format!("{id}-{}", place.id).into();
                         }
                         fill(value, &place.id);
                     }
-                    ("needs", _) => fill(value, &place.id),
+                    ("needs" | "if_outside", _) => fill(value, &place.id),
                     _ => fill(value, &place.words),
                 }
             }

@@ -4,6 +4,8 @@
 //! quantities. Leaves to others how it is written down (`written`), whether it is wise (`check`) and where the work
 //! stands (`job`).
 
+use super::conduct::{Until, When, Within};
+use super::stock::Stock;
 use super::variant::Variant;
 use crate::quantity::{Angle, Limits, Quantity, Torque, Unit};
 use rust_decimal::Decimal;
@@ -35,6 +37,8 @@ index! {
     MeasureIx;
     /// Which variant of the vehicle, an index into [`Procedure::variants`].
     VariantIx;
+    /// Which sizes at hand, an index into [`Procedure::stocks`].
+    StockIx;
 }
 
 /// A whole procedure file.
@@ -80,6 +84,8 @@ pub struct Procedure {
     pub steps: Vec<Step>,
     /// Measurements that other values count from.
     pub named: Vec<Named>,
+    /// Parts that there are in several sizes, one of which is chosen on the day.
+    pub stocks: Vec<Stock>,
 }
 
 /// A measurement that other values count from, and where it is taken.
@@ -173,6 +179,8 @@ pub struct Fastener {
     pub finish: Finish,
     /// What to do when a reading comes out over its target.
     pub over: OverRule,
+    /// The picture that shows where each one sits and how it is numbered, by its file or its page.
+    pub picture: Option<String>,
     /// Page of the values ("page 4-12").
     pub source: Option<String>,
 }
@@ -387,10 +395,16 @@ pub struct Step {
     pub id: String,
     /// The variant of the vehicle that it is for, if not for all.
     pub only: Option<VariantIx>,
+    /// What it is done after, if it is not always done.
+    pub when: Option<When>,
     /// Its phase.
     pub phase: Phase,
     /// The sentence to say.
     pub say: String,
+    /// What a second person does meanwhile.
+    pub helper: Option<String>,
+    /// The picture that goes with it, by its file or its page.
+    pub picture: Option<String>,
     /// Why it is done.
     pub why: Option<String>,
     /// What to try if it will not come.
@@ -399,31 +413,24 @@ pub struct Step {
     pub cautions: Vec<Caution>,
     /// A question that must be confirmed before the step counts as done.
     pub hold: Option<String>,
+    /// A question that is answered with yes or no once the step is done; on the answer other steps depend.
+    pub ask: Option<String>,
     /// It is done again, alone or with the steps before it, until a question is answered with yes.
     pub until: Option<Until>,
     /// The state the vehicle must be in.
     pub needs: Option<ConditionIx>,
     /// Minutes to let pass before the step counts as done (a cure, a soak).
     pub wait_minutes: Option<u32>,
+    /// By when it has to be done.
+    pub within: Option<Within>,
+    /// When it is due, if that is only after the job is closed ("after 50 kilometres").
+    pub later: Option<String>,
     /// Estimated minutes of work.
     pub minutes: Option<u32>,
     /// Page, where it is not that of the procedure.
     pub source: Option<String>,
     /// What it does to the ledger, in order.
     pub acts: Vec<Act>,
-}
-
-/// Steps that are done round by round, this one the last of them.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Until {
-    /// The question; with yes it ends.
-    pub ask: String,
-    /// The first of the steps, an index into [`Procedure::steps`]; no later than this one, and of the same phase.
-    pub from: usize,
-    /// Most rounds.
-    pub at_most: Option<u32>,
-    /// What to do when it is not so after the most rounds.
-    pub otherwise: Option<String>,
 }
 
 /// One thing a step does to the ledger.
@@ -475,12 +482,27 @@ pub struct Measurement {
     pub unit: Unit,
     /// The measurement that its limits count from: what is added to that.
     pub from: Option<MeasureIx>,
+    /// Further measurements that are added to it, or taken away from it.
+    pub more: Vec<Term>,
+    /// Are there steps for the case that it lies outside its limits? Then it holds nothing up.
+    pub leads: bool,
+    /// What is at hand, where one of those is chosen by it.
+    pub among: Option<StockIx>,
     /// Between which values it must lie; one without is only recorded.
     pub limits: Bounds,
     /// What to do when it does not; of one without limits nothing.
     pub otherwise: String,
     /// Page of the limit.
     pub source: Option<String>,
+}
+
+/// A measurement that is added to another one, or taken away from it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Term {
+    /// Which measurement.
+    pub of: MeasureIx,
+    /// Is it taken away?
+    pub less: bool,
 }
 
 /// Lower and upper bound, in the same kind of quantity and the same unit; neither of what is only recorded.

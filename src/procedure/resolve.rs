@@ -4,9 +4,12 @@
 //! checker can look at the rest; nobody else may see a procedure with findings.
 
 mod acts;
+mod branch;
 mod counted;
 pub(crate) mod fasten;
 mod rounds;
+mod stock;
+mod time;
 mod variants;
 
 use super::code::Code;
@@ -16,7 +19,7 @@ use super::shape::{list, nearest};
 use super::written::{self, Spot, Text, Written};
 use crate::quantity::Unit;
 use std::collections::hash_map::Entry;
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::ops::Range;
 
 /// A procedure, and where in the text its acts stand.
@@ -43,6 +46,7 @@ pub(super) enum What {
     Standing,
     Step,
     Measurement,
+    Stock,
 }
 
 impl What {
@@ -60,6 +64,7 @@ impl What {
             What::Standing => "standing caution",
             What::Step => "step",
             What::Measurement => "measurement",
+            What::Stock => "stock",
         }
     }
 }
@@ -84,11 +89,23 @@ struct Resolver<'a, 'f> {
     compared: usize,
     /// Units of the named measurements.
     measured_in: Vec<Option<Unit>>,
+    /// Measurements after which other steps are done if they lie outside their limits.
+    leading: HashSet<String>,
+    /// Units of the sizes at hand.
+    stocked_in: Vec<Option<Unit>>,
 }
 
 pub(super) fn resolve(written: &Written, findings: &mut Vec<Finding>) -> Resolved {
     let names = Names { by_id: BTreeMap::new(), listed: BTreeMap::new() };
-    let mut r = Resolver { names, findings, gaps: Vec::new(), compared: 0, measured_in: Vec::new() };
+    let mut r = Resolver {
+        names,
+        findings,
+        gaps: Vec::new(),
+        compared: 0,
+        measured_in: Vec::new(),
+        stocked_in: Vec::new(),
+        leading: HashSet::new(),
+    };
     r.name(What::Variant, written.variant.iter().map(|v| &v.id));
     r.name(What::Tool, written.tool.iter().map(|t| &t.id));
     r.name(What::Part, written.part.iter().map(|t| &t.id));
@@ -99,6 +116,7 @@ pub(super) fn resolve(written: &Written, findings: &mut Vec<Finding>) -> Resolve
     r.name(What::Fastener, written.fastener.iter().map(|t| &t.id));
     r.name(What::Standing, written.standing.iter().map(|t| &t.id));
     r.name(What::Step, written.step.iter().map(|t| &t.id));
+    r.name(What::Stock, written.stock.iter().map(|s| &s.id));
     r.name(What::Measurement, counted::named(written).map(|(id, _)| id));
     r.measured_in = counted::named(written).map(|(_, act)| counted::unit(act)).collect();
     r.id_form(&written.procedure.id);
@@ -126,8 +144,12 @@ pub(super) fn resolve(written: &Written, findings: &mut Vec<Finding>) -> Resolve
         Some(StandingCaution { id: text(&s.id), caution: Caution { signal: s.signal, say: text(&s.say) }, cause })
     });
     let standing = standing.collect();
+    r.leading = written.step.iter().filter_map(|step| Some(step.if_outside.as_ref()?.value.clone())).collect();
+    let stocks = r.stocks(&written.stock);
     let (steps, act_spans) = r.steps(&written.step, &fasteners);
     let variants = r.variants(written, &steps);
+    r.branches(written);
+    r.due_later(written, &steps);
     let tools = written.tool.iter().map(|t| Tool {
         id: text(&t.id),
         name: text(&t.name),
@@ -166,6 +188,7 @@ pub(super) fn resolve(written: &Written, findings: &mut Vec<Finding>) -> Resolve
         standing,
         steps,
         named: Vec::new(),
+        stocks,
     };
     let named = counted::taken(&procedure, written);
     let procedure = Procedure { named, ..procedure };

@@ -3,7 +3,8 @@
 //! Which one it is, is chosen when the job begins. From then on the job goes by a procedure that has the steps for that
 //! variant and those for all, and nobody behind this knows that there were others.
 
-use super::model::{Named, Procedure, Step, Until, VariantIx};
+use super::conduct::{Until, When, Within};
+use super::model::{Named, Procedure, Step, VariantIx};
 
 /// What the vehicle may be like.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -45,7 +46,12 @@ impl Procedure {
         let step = |&ix: &usize| {
             let step = self.steps[ix].clone();
             let until = step.until.map(|until| Until { from: now(until.from), ..until });
-            Step { until, ..step }
+            let when = step.when.map(|when| match when {
+                When::No(asking) => When::No(now(asking)),
+                When::Outside(_) => when,
+            });
+            let within = step.within.map(|within| Within { after: now(within.after), ..within });
+            Step { until, when, within, ..step }
         };
         // What others count from is measured in every variant.
         let named = self.named.iter().map(|named| Named { step: now(named.step), ..named.clone() });

@@ -5,12 +5,13 @@
 //! patterns) is worked out in `resolve`.
 
 mod act;
+mod step;
 
-use super::model::Phase;
 pub(crate) use act::Act;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use std::ops::Range;
+pub(crate) use step::Step;
 
 /// A value and where it stood in the file, in bytes.
 #[derive(Debug, Clone)]
@@ -94,6 +95,9 @@ pub(crate) struct Written {
     /// Plugs, clips, hoses, lines.
     #[serde(default)]
     pub connection: Vec<Thing>,
+    /// Parts that there are in several sizes, one of which is chosen on the day.
+    #[serde(default)]
+    pub stock: Vec<Stock>,
     /// Groups of like fasteners.
     #[serde(default)]
     pub fastener: Vec<Fastener>,
@@ -143,6 +147,8 @@ pub(crate) struct Shared {
     pub component: Vec<Component>,
     #[serde(default)]
     pub connection: Vec<Thing>,
+    #[serde(default)]
+    pub stock: Vec<Stock>,
     #[serde(default)]
     pub fastener: Vec<Fastener>,
     #[serde(default)]
@@ -235,6 +241,21 @@ pub(crate) struct Thing {
     pub name: Text,
 }
 
+/// A part that there is in several sizes, one of which is chosen on the day.
+#[derive(Debug, Clone, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Stock {
+    /// Key by which measurements refer to it.
+    pub id: Text,
+    /// Spoken name of one of them ("shim").
+    pub name: Text,
+    /// The sizes that are at hand ("2.40 mm", "2.45 mm").
+    #[schemars(length(min = 1))]
+    pub sizes: Spot<Vec<Text>>,
+    /// Page of the sizes.
+    pub source: Option<Text>,
+}
+
 /// Something taken off, hung up or put on.
 #[derive(Debug, Clone, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -294,6 +315,8 @@ pub(crate) struct Fastener {
     pub value_later: bool,
     /// What to do with one that was tightened too far.
     pub over: Over,
+    /// The picture that shows where each one sits and how it is numbered.
+    pub picture: Option<Text>,
     /// Page of the values.
     pub source: Option<Text>,
 }
@@ -410,59 +433,4 @@ pub(crate) struct Caution {
     pub warning: Option<Text>,
     /// Will cause death or serious injury.
     pub danger: Option<Text>,
-}
-
-/// One step.
-#[derive(Debug, Clone, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct Step {
-    /// Key of it.
-    pub id: Text,
-    /// The step is done for each of these places in turn; {place} in its texts stands for the place.
-    #[schemars(length(min = 1))]
-    #[allow(dead_code, reason = "made into steps before they are read")]
-    pub for_each: Option<Vec<Text>>,
-    /// With `for_each`: the last of the steps that are done for each place, as one run.
-    #[allow(dead_code, reason = "made into steps before they are read")]
-    pub up_to: Option<Text>,
-    /// The variant of the vehicle that it is for, if not for all.
-    pub only: Option<Text>,
-    /// Its phase.
-    pub phase: Spot<Phase>,
-    /// The sentence to say.
-    pub say: Text,
-    /// Why it is done.
-    pub why: Option<Text>,
-    /// What to try if it will not come.
-    pub stuck: Option<Text>,
-    /// Said before the step.
-    #[serde(default)]
-    pub cautions: Vec<Spot<Caution>>,
-    /// A question to be answered with yes before the step counts as done.
-    pub hold: Option<Text>,
-    /// A question that ends what is done again: with "no" the step, and those before it from `again_from` on, are done
-    /// once more.
-    pub until: Option<Text>,
-    /// With `until`: the first of the steps that are done again; without it this one alone.
-    pub again_from: Option<Text>,
-    /// With `until`: most times.
-    #[schemars(range(min = 2))]
-    pub at_most: Option<Spot<u32>>,
-    /// With `at_most`: what to do when it is not so by then.
-    pub otherwise: Option<Text>,
-    /// The state the vehicle must be in.
-    pub needs: Option<Text>,
-    /// Minutes to let pass before the step counts as done.
-    #[schemars(range(min = 1))]
-    pub wait_minutes: Option<u32>,
-    /// Estimated minutes of work.
-    #[schemars(range(min = 1))]
-    pub minutes: Option<u32>,
-    /// Page of the step.
-    pub source: Option<Text>,
-    /// What it does, in order.
-    #[serde(default, rename = "do")]
-    pub acts: Vec<Spot<Act>>,
-    /// The strip step that this step undoes; what it does follows from that.
-    pub mirrors: Option<Text>,
 }

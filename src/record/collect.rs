@@ -215,7 +215,6 @@ impl Collector<'_> {
 
     fn measurements(&self) -> Vec<MeasurementInfo> {
         let (book, ledger) = (self.job.book(), self.job.ledger());
-        let outside = self.job.open_points(book.steps.len());
         let mut all = Vec::new();
         for (step, this) in book.steps.iter().enumerate() {
             for (act, measure) in this.acts.iter().enumerate() {
@@ -223,11 +222,10 @@ impl Collector<'_> {
                 let reading = ledger.measured(step, act);
                 let fact =
                     self.job.facts().iter().rev().find(|f| !f.taken_back && f.fact == (Fact::Measured { step, act }));
-                let is_outside =
-                    |open: &Open| matches!(open, Open::Outside { step: s, act: a, .. } if (*s, *a) == (step, act));
                 let plain = |q: &Quantity| q.to_string();
                 // What counts from another measurement has its limits once that is taken.
                 let limits = self.job.limits(step, act);
+                let is_outside = |value: Quantity| self.job.judge(step, act, value) != Verdict::Within;
                 let known = m.from.is_none() || limits.least.or(limits.most).is_some();
                 all.push(MeasurementInfo {
                     what: m.what.clone(),
@@ -236,7 +234,7 @@ impl Collector<'_> {
                     most: limits.most.as_ref().map(plain),
                     limits: if known { self.words.bounds(&limits) } else { self.words.bounds_of(m) },
                     reading: reading.as_ref().map(plain),
-                    within: reading.filter(|_| self.has_limits(step, act)).map(|_| !outside.iter().any(is_outside)),
+                    within: reading.filter(|_| self.has_limits(step, act)).map(|value| !is_outside(value)),
                     at: fact.filter(|_| reading.is_some()).map(|f| self.moment(f.at)),
                     readings: self.readings(step, act),
                     left: ledger.left_outside(step, act) && reading.is_some(),
@@ -327,11 +325,20 @@ impl Collector<'_> {
                 StepState::Open => StepStateName::Open,
                 StepState::Skipped => StepStateName::Skipped,
                 StepState::Done => StepStateName::Done,
+                StepState::NotNeeded => StepStateName::NotNeeded,
             };
             StepInfo {
                 number: step + 1,
                 phase: self.words.phase(this.phase).to_owned(),
                 say: this.say.clone(),
+                helper: this.helper.clone(),
+                picture: this.picture.clone(),
+                within: this
+                    .within
+                    .as_ref()
+                    .and_then(|_| self.words.says(&[Say::Within { step }]).pop())
+                    .map(|s| s.written),
+                later: this.later.clone(),
                 state,
                 at: last[step].filter(|_| state != StepStateName::Open).map(|at| self.moment(at)),
                 marked: marked[step],

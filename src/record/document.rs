@@ -346,6 +346,8 @@ pub enum StepStateName {
     Skipped,
     /// Said to be done.
     Done,
+    /// Not to be done: what it is done after did not come about.
+    NotNeeded,
 }
 
 /// A step.
@@ -357,6 +359,18 @@ pub struct StepInfo {
     pub phase: String,
     /// Its sentence.
     pub say: String,
+    /// What a second person does meanwhile.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub helper: Option<String>,
+    /// The picture that goes with it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub picture: Option<String>,
+    /// The time that there was for it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub within: Option<String>,
+    /// When it is due, if that is only after the job is closed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub later: Option<String>,
     /// How far it is.
     pub state: StepStateName,
     /// When it was said to be done, or to be left open.

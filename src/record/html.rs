@@ -371,12 +371,20 @@ fn steps(record: &Record, words: &Words<'_>) -> Markup {
             thead { tr { th { (l("step")) } th { (l("phase")) } th { (l("what")) } th { (l("state")) } th { (l("time")) } } }
             @for step in &record.steps {
                 tr {
-                    td { (step.number) } td { (step.phase) } td { (step.say) @if step.marked { strong { " ▸ " (l("marked")) } } }
+                    td { (step.number) } td { (step.phase) } td { (told(step, words)) @if step.marked { strong { " ▸ " (l("marked")) } } }
                     td { (step_state(step, words)) } td { @if let Some(at) = &step.at { (moment(at)) } }
                 }
             }
         }
     }
+}
+
+/// The sentence of a step, and what goes with it.
+pub(super) fn told(step: &StepInfo, words: &Words<'_>) -> String {
+    let picture = step.picture.as_ref().map(|picture| format!("({}: {picture})", words.label("picture")));
+    let later = step.later.as_ref().map(|later| format!("({} {later})", words.label("due_later")));
+    let all = [Some(step.say.clone()), step.helper.clone(), step.within.clone(), later, picture];
+    all.into_iter().flatten().collect::<Vec<_>>().join(" ")
 }
 
 /// The state of a step in words.
@@ -385,13 +393,15 @@ pub(super) fn step_state(step: &StepInfo, words: &Words<'_>) -> String {
         StepStateName::Open => "step_open",
         StepStateName::Skipped => "step_skipped",
         StepStateName::Done => "step_done",
+        StepStateName::NotNeeded => "step_not_needed",
     };
     let state = words.label(key).to_owned();
     if step.rounds.is_empty() {
         return state;
     }
-    // The round that came out with yes is one more.
-    let rounds = step.rounds.len() + usize::from(step.state == StepStateName::Done);
+    // The round that came out with yes, or in which a measurement was in order, is one more.
+    let ended = matches!(step.state, StepStateName::Done | StepStateName::NotNeeded);
+    let rounds = step.rounds.len() + usize::from(ended);
     format!("{state}, {}: {rounds}", words.label("rounds"))
 }
 

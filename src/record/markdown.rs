@@ -3,7 +3,7 @@
 use super::document::*;
 use super::html::{
     capital, face, given, held, in_order, item_state, job_state, kind, made_of, moment, numbers, read, readings, sound,
-    stage_done, step_state, with_page,
+    stage_done, step_state, told, with_page,
 };
 use crate::dialogue::Words;
 use std::fmt::Write;
@@ -110,7 +110,7 @@ pub fn document(record: &Record, words: &Words<'_>) -> String {
     let at = |s: &StepInfo| s.at.as_ref().map_or(String::new(), moment);
     let rows = record.steps.iter().map(|s| {
         let marked = if s.marked { format!(" ▸ {}", l("marked")) } else { String::new() };
-        let say = format!("{}{marked}", s.say);
+        let say = format!("{}{marked}", told(s, words));
         vec![s.number.to_string(), s.phase.clone(), say, step_state(s, words), at(s)]
     });
     line(format!("## {}\n", l("steps")));

@@ -41,6 +41,7 @@ pub fn group(name: &str, places: &[&str], stages: Vec<StageKind>) -> Fastener {
         runs: Runs::OneAtATime,
         finish: Finish::Stages(stages),
         over: OverRule::Restart,
+        picture: None,
         source: Some("page 4-12".into()),
     }
 }
@@ -50,15 +51,21 @@ pub fn step(acts: Vec<Act>) -> Step {
     Step {
         id: String::new(),
         only: None,
+        when: None,
         phase: Phase::Rebuild,
         say: "Do it.".into(),
+        helper: None,
+        picture: None,
         why: None,
         stuck: None,
         cautions: Vec::new(),
         hold: None,
+        ask: None,
         until: None,
         needs: None,
         wait_minutes: None,
+        within: None,
+        later: None,
         minutes: None,
         source: None,
         acts,
@@ -69,7 +76,7 @@ pub fn step(acts: Vec<Act>) -> Step {
 #[allow(dead_code, reason = "not every test that takes this module in has rounds")]
 pub fn until(from: usize, at_most: Option<u32>) -> Option<Until> {
     let otherwise = at_most.map(|_| "Look for the leak.".into());
-    Some(Until { ask: "Does it come without air?".into(), from, at_most, otherwise })
+    Some(Until { ask: Some("Does it come without air?".into()), from, at_most, otherwise })
 }
 
 /// Does something to these items of a group.
@@ -84,6 +91,9 @@ pub fn measure(least: &str, most: &str) -> Act {
         name: None,
         unit: most.parse::<super::quantity::Quantity>().expect(most).unit(),
         from: None,
+        more: Vec::new(),
+        leads: false,
+        among: None,
         limits: Bounds { least: Some(least.parse().expect(least)), most: Some(most.parse().expect(most)) },
         otherwise: "Replace it.".into(),
         source: None,
@@ -114,6 +124,7 @@ pub fn book(fasteners: Vec<Fastener>, steps: Vec<Step>) -> Procedure {
         conditions: two("state").map(|n| Condition { id: n.clone(), name: n }).into(),
         standing: Vec::new(),
         named: Vec::new(),
+        stocks: Vec::new(),
         steps,
     }
 }

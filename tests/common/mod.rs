@@ -39,6 +39,7 @@ fn fastener(id: &str, name: &str, plural: &str, places: &[&str], finish: Finish)
         runs: Runs::StageByStage,
         finish,
         over: OverRule::Restart,
+        picture: None,
         source: Some("page 4-12".to_owned()),
     }
 }
@@ -47,15 +48,21 @@ fn step(id: &str, phase: Phase, say: &str, acts: Vec<Act>) -> Step {
     Step {
         id: id.to_owned(),
         only: None,
+        when: None,
         phase,
         say: say.to_owned(),
+        helper: None,
+        picture: None,
         why: None,
         stuck: None,
         cautions: Vec::new(),
         hold: None,
+        ask: None,
         until: None,
         needs: None,
         wait_minutes: None,
+        within: None,
+        later: None,
         minutes: Some(5),
         source: None,
         acts,
@@ -75,6 +82,9 @@ pub fn book() -> Procedure {
         name: None,
         unit: Unit::Length(LengthUnit::Millimetre),
         from: None,
+        more: Vec::new(),
+        leads: false,
+        among: None,
         limits: Bounds { least: None, most: Some(millimetres(5, 1)) },
         otherwise: "Fit a new ball joint".to_owned(),
         source: Some("page 4-15".to_owned()),
@@ -141,6 +151,7 @@ pub fn book() -> Procedure {
         conditions: vec![Condition { id: "ride".to_owned(), name: "at ride height".to_owned() }],
         standing: Vec::new(),
         named: Vec::new(),
+        stocks: Vec::new(),
         steps: vec![
             Step {
                 hold: Some("Is the chock behind the rear wheel".to_owned()),
@@ -160,11 +171,19 @@ pub fn book() -> Procedure {
             step("collar", Phase::Rebuild, "Tighten the collar nut", vec![tighten(1)]),
             Step {
                 until: Some(Until {
-                    ask: "Do the links move freely".to_owned(),
+                    ask: Some("Do the links move freely".to_owned()),
                     from: 3,
                     at_most: Some(3),
                     otherwise: Some("Look for what holds them".to_owned()),
                 }),
+                ask: Some("Do the links sit straight".to_owned()),
+                helper: Some("Hold the wheel up".to_owned()),
+                within: Some(Within {
+                    time: "10 min".parse().unwrap(),
+                    after: 3,
+                    late: "Clean it, and begin with the collar nut again".to_owned(),
+                }),
+                later: Some("after 50 kilometres".to_owned()),
                 ..step("links", Phase::Rebuild, "Tighten the link nuts", vec![tighten(2)])
             },
         ],

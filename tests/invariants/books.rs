@@ -2,6 +2,7 @@
 //! waits, states of the vehicle and rounds in between.
 
 use crate::book::{angle, back_off, book, fasten, group, measure, step, torque, until};
+use crate::branches::{branches, depend, in_time, timed};
 use proptest::prelude::*;
 use wrenchside::procedure::*;
 
@@ -156,7 +157,9 @@ fn of_one_variant(mut book: Procedure, only: &[Option<usize>], variant: usize) -
 /// A procedure of one to three groups, as it is for one of two variants of the vehicle.
 pub fn procedures() -> impl Strategy<Value = Procedure> {
     let only = prop::collection::vec(prop::option::weighted(0.08, 0..2usize), 60);
-    (whole_procedures(), only, 0..2usize).prop_map(|(book, only, variant)| of_one_variant(book, &only, variant))
+    (whole_procedures(), only, 0..2usize, branches(), timed()).prop_map(|(book, only, variant, branches, timed)| {
+        in_time(depend(of_one_variant(book, &only, variant), branches), timed)
+    })
 }
 
 fn whole_procedures() -> impl Strategy<Value = Procedure> {

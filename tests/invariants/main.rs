@@ -3,6 +3,7 @@
 #[path = "../common/book.rs"]
 mod book;
 mod books;
+mod branches;
 mod lawful;
 mod moves;
 mod order;
@@ -124,7 +125,7 @@ fn every_rule_holds(cases: u32) {
         return; // too few for the rare things
     }
     seen.has_all(
-        "Round Until RoundsOver StepDone StepSkipped Stage Measured Acts WaitBegun Waited Reading NotBegun Scrapped Item State Mark \
+        "Round Until RoundsOver StepDone StepSkipped Stage Measured Acts WaitBegun Waited Reading NotBegun Scrapped Item State Mark Ask Answered NotNeeded \
          Hold Again Skip GoTo Unit LeaveOutside LeftOutside Outside WrongKind Corrected Undo Angle Damaged Wait Which Finish Unfinished Unmeasured NotInState Unlawful NoSuchStep AtFirst \
          AtLast NothingPending NoReadingAwaited NothingAsked AnswerFirst NothingToUndo NothingToCorrect RestOfNumber Correct RemedyFirst Closed Renew Restart \
          NowInDoubt OpenAgain GroupDone OutsideLimits TakenBack LastStepDone TimerStarted TimeUp Standing Caution \
@@ -231,6 +232,7 @@ fn patient(job: &mut Job, at: At) -> Result<usize, String> {
                 Some(
                     Question::Hold { .. }
                     | Question::Until { .. }
+                    | Question::InTime { .. }
                     | Question::Wait { .. }
                     | Question::State(_)
                     | Question::Reading { .. }

@@ -44,7 +44,7 @@ fn answer(job: &Job, which: u8) -> Command {
         Some(Question::Which { .. }) => Command::Place(usize::from(which) % 5),
         Some(Question::Damaged { .. }) if which % 5 == 4 => Command::Place(usize::from(which) % 3),
         // As many rounds as not.
-        Some(Question::Until { .. }) if which.is_multiple_of(2) => Command::No,
+        Some(Question::Until { .. } | Question::Ask { .. }) if which.is_multiple_of(2) => Command::No,
         Some(_) => yes(),
     }
 }

@@ -1,7 +1,7 @@
 //! The order of a tightening programme once more, as simply as it can be put: write down every stage that is still to
 //! be done, sort, take the first. The job must come to the same without ever writing such a list.
 
-use wrenchside::job::{ItemState, Job, StepState};
+use wrenchside::job::{ItemState, Job};
 use wrenchside::procedure::{Act, Deed, Finish, Runs};
 
 /// What comes next in a step.
@@ -53,7 +53,7 @@ fn list(job: &Job, act: &Act) -> Option<Vec<(usize, usize, usize)>> {
 /// What is due in the step the job stands at, as far as tightening goes. Steps that slacken what they tightened are
 /// left to the job: there the states do not say how far the step has come.
 pub fn due(job: &Job) -> Option<Due> {
-    if job.ledger().step(job.position()) == StepState::Done {
+    if job.ledger().is_over(job.position()) {
         return Some(Due::Nothing);
     }
     let acts = &job.book().steps[job.position()].acts;

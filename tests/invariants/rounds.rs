@@ -42,11 +42,11 @@ pub fn counted(before: &Job, command: &Command, undone: bool, reply: &Reply, aft
             let over = reply.says.contains(&Say::Refused(Refusal::RoundsOver { step: n }));
             rule("at the most rounds it is told and held", over && after.position() == before.position())?;
         } else {
-            let open = (until.from..=n).all(|s| after.ledger().step(s) == StepState::Open);
-            rule(
-                "the next round begins at its first step with all of it open",
-                open && after.position() == until.from,
-            )?;
+            let open = |s: usize| after.ledger().step(s) == StepState::Open;
+            let passed = |s: usize| after.ledger().step(s) == StepState::NotNeeded;
+            let all = (until.from..=n).all(|s| open(s) || passed(s));
+            let first = (until.from..after.book().steps.len()).find(|&s| !passed(s)).unwrap_or(until.from);
+            rule("the next round begins at its first step with all of it open", all && after.position() == first)?;
             let begun = reply.says.contains(&Say::Round { step: n, round: is + 1 });
             rule("the next round is told", begun)?;
         }

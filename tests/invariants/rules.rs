@@ -1,5 +1,6 @@
 //! What must be true of every command in every job. Each rule has a name, and the name is what a failure says.
 
+use crate::branches;
 use crate::order::{self, Due};
 use crate::rounds;
 use std::collections::{BTreeMap, HashSet};
@@ -345,9 +346,15 @@ fn steps(before: &Job, command: &Command, undone: bool, after: &Job) -> Broken {
                 rule("a hold point is confirmed before its step is done", step.hold.is_none() || held)?;
                 let ended = yes && matches!(before.question(), Some(Question::Until { step, .. }) if *step == n);
                 rule("rounds end with a yes", step.until.is_none() || ended)?;
+                let answered = after.ledger().answered(n).is_some();
+                rule("what other steps depend on is answered", step.ask.is_none() || answered)?;
                 rule("a step is done where the job stands", before.position() == n)?;
                 for (a, act) in step.acts.iter().enumerate() {
                     match act {
+                        Act::Measure(m) if m.leads => {
+                            let read = after.ledger().measured(n, a).is_some();
+                            rule("a step is done when what others depend on is measured", read)?;
+                        }
                         Act::Measure(_) => {
                             let value = after.ledger().measured(n, a);
                             let within = value.is_some_and(|value| after.judge(n, a, value) == Verdict::Within);
@@ -370,6 +377,10 @@ fn steps(before: &Job, command: &Command, undone: bool, after: &Job) -> Broken {
                     }
                 }
             }
+            StepState::NotNeeded => {
+                let needed = branches::needed(after, n);
+                rule("a step is passed over only for what is in order", needed == Some(false))?;
+            }
             // By what was done now, and it is said.
             StepState::Open => rule("a step is opened again by a fact", after.facts().len() > before.facts().len())?,
         }
@@ -383,7 +394,7 @@ fn moving(before: &Job, command: &Command, after: &Job) -> Broken {
         command,
         Command::Next | Command::Done | Command::Back | Command::GoTo(_) | Command::Skip | Command::Yes | Command::Open
     );
-    let moves = moves || rounds::ends_one(before, command);
+    let moves = moves || rounds::ends_one(before, command) || branches::answers_no(before, command);
     rule("only some commands move on", moves || before.position() == after.position())?;
     let leaves = match command {
         Command::Pause | Command::Resume | Command::Open => true,
@@ -644,7 +655,12 @@ fn open_points(before: &Job, reply: &Reply, after: &Job) -> Broken {
     };
     for step in 0..book.steps.len() {
         let state = ledger.step(step);
-        rule("every step that is not done is open", state == StepState::Done || listed(step, state))?;
+        let over = matches!(state, StepState::Done | StepState::NotNeeded);
+        rule("every step that is not done is open", over || listed(step, state))?;
+        let needed = branches::needed(after, step);
+        rule("no step that is to be done is passed over", state != StepState::NotNeeded || needed == Some(false))?;
+        let waits = matches!(state, StepState::Open | StepState::Skipped) && needed == Some(false);
+        rule("no step that is not to be done is asked for", !waits)?;
     }
     let told: Vec<usize> = reply
         .says

@@ -1,7 +1,8 @@
 //! What becomes of each thing in the course of the steps, done one after the other as written.
 
-use super::Sight;
+use super::{Sight, ways};
 use crate::procedure::code::Code;
+use crate::procedure::conduct::When;
 use crate::procedure::finding::Finding;
 use crate::procedure::lawful::{self, ComponentState, ItemState, Lawful};
 use crate::procedure::model::*;
@@ -33,6 +34,16 @@ pub struct Fault {
 }
 
 impl Fault {
+    /// The same, told with the way on which it comes up.
+    pub(super) fn on(self, way: &str) -> Fault {
+        Fault { said: format!("{way}: {}", self.said), ..self }
+    }
+
+    /// Is it about the same place, and does it say the same, but for what is said before it?
+    pub(super) fn repeats(&self, known: &Fault) -> bool {
+        known.place == self.place && (self.said.ends_with(&known.said) || known.said.ends_with(&self.said))
+    }
+
     /// The step it is in, and which act of the step where it is about one.
     pub fn place(&self) -> Option<(usize, Option<usize>)> {
         match self.place {
@@ -80,8 +91,14 @@ pub struct Course<'a> {
     measured: Vec<MeasureIx>,
 }
 
-/// Walks through a procedure to its end.
+/// Walks through a procedure to its end, through the steps that are not always done as well.
 pub fn course(book: &Procedure) -> Course<'_> {
+    course_through(book, |_| true)
+}
+
+/// The same, through those steps only of which what they are done after has come about.
+pub(super) fn course_through(book: &Procedure, came: impl Fn(When) -> bool) -> Course<'_> {
+    let done = |step: &Step| step.when.is_none_or(&came);
     let mut course = Course {
         book,
         faults: Vec::new(),
@@ -93,7 +110,7 @@ pub fn course(book: &Procedure) -> Course<'_> {
         measured: Vec::new(),
     };
     let mut last = Phase::Prepare;
-    for (ix, step) in book.steps.iter().enumerate() {
+    for (ix, step) in book.steps.iter().enumerate().filter(|(_, step)| done(step)) {
         if step.phase < last {
             let said = format!("step \"{}\" goes back to an earlier phase", step.id);
             let right = "Give the steps in the order prepare, strip, inspect, rebuild, close";
@@ -102,7 +119,7 @@ pub fn course(book: &Procedure) -> Course<'_> {
         last = last.max(step.phase);
         course.step(ix, step);
         if let Some(until) = &step.until {
-            course.again(until.from..ix + 1);
+            course.again((until.from..ix + 1).filter(|&ix| done(&book.steps[ix])));
         }
     }
     course.end();
@@ -137,8 +154,10 @@ pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
 
 /// Follows one book, whose steps stand in these places of the file.
 fn check_one(sight: &Sight<'_>, book: &Procedure, places: &[usize], findings: &mut Vec<Finding>) {
-    let course = course(book);
+    let mut course = course(book);
     still_standing(sight, &course, findings);
+    let others = ways::other_ways(book, &course.faults);
+    course.faults.extend(others);
     let at = |step: usize| places.get(step).copied().unwrap_or(usize::MAX);
     for fault in course.faults {
         if fault.what.is_some_and(|what| !sight.whole(what)) {
@@ -219,14 +238,15 @@ impl Course<'_> {
 
     /// Goes through steps once more that are done in rounds. What one round leaves is what the next one finds, and since each
     /// act brings a thing into one state, a third round finds what the second did.
-    fn again(&mut self, steps: std::ops::Range<usize>) {
+    fn again(&mut self, steps: impl Iterator<Item = usize>) {
+        let steps: Vec<usize> = steps.collect();
         let in_it = |place: Place| place.step().is_some_and(|step| steps.contains(&step));
         // What is wrong the first time would only be told twice.
         if self.faults.iter().any(|fault| in_it(fault.place)) {
             return;
         }
         let (book, before) = (self.book, self.faults.len());
-        for ix in steps.clone() {
+        for ix in steps {
             self.step(ix, &book.steps[ix]);
         }
         for fault in self.faults.iter_mut().skip(before) {
@@ -286,7 +306,9 @@ impl Course<'_> {
             }
             Act::Fasten { group, items, deed } => self.fasten(*group, items, *deed, place),
             Act::Measure(m) => {
-                self.counts_from(m.from, place, &format!("the measurement \"{}\"", m.what));
+                for from in m.from.into_iter().chain(m.more.iter().map(|term| term.of)) {
+                    self.counts_from(Some(from), place, &format!("the measurement \"{}\"", m.what));
+                }
                 self.measured.extend(m.name);
             }
             Act::Clean(_) | Act::Apply(_) => {}

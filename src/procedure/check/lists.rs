@@ -58,6 +58,8 @@ pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
     );
     unused(sight, What::Connection, &ids(&w.connection), &used.connections, findings);
     unused(sight, What::Condition, &ids(&w.condition), &used.conditions, findings);
+    let stocks = w.stock.iter().map(|s| s.id.clone()).collect::<Vec<_>>();
+    unused(sight, What::Stock, &stocks, &used.stocks, findings);
     for (standing, written) in p.standing.iter().zip(&w.standing) {
         let comes = match standing.cause {
             Cause::Placed(ix) => used.placed.contains(&ix.0),
@@ -87,6 +89,7 @@ struct Used {
     off: HashSet<usize>,
     opened: HashSet<usize>,
     reached: HashSet<usize>,
+    stocks: HashSet<usize>,
     /// Fasteners that any act names: group and item.
     touched: HashSet<(usize, usize)>,
     /// Fasteners that come out, or are started by hand: group and item.
@@ -135,7 +138,8 @@ impl Used {
                     self.renewed.extend(items.iter().map(|item| (group.0, *item)));
                 }
             }
-            Act::Measure(_) | Act::Clean(_) | Act::Apply(_) => {}
+            Act::Measure(m) => self.stocks.extend(m.among.map(|ix| ix.0)),
+            Act::Clean(_) | Act::Apply(_) => {}
         }
     }
 }
@@ -148,10 +152,14 @@ fn doubled(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
     let same = |a: &Step, b: &Step| {
         let told = a.say == b.say && a.hold == b.hold && a.until == b.until && a.cautions == b.cautions;
         told && a.only == b.only
+            && a.when == b.when
+            && a.ask == b.ask
             && a.phase == b.phase
             && a.acts == b.acts
             && a.needs == b.needs
             && a.wait_minutes == b.wait_minutes
+            && a.within == b.within
+            && a.later == b.later
     };
     let steps = || sight.procedure().steps.iter().zip(&sight.written.step);
     for ((first, _), (second, written)) in steps().zip(steps().skip(1)) {

@@ -19,9 +19,13 @@ pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
     let english = language == "en" || language.starts_with("en-");
     let mut spoken: Vec<&Text> = vec![&w.procedure.title];
     for step in &w.step {
-        spoken.extend([&step.say].into_iter().chain(&step.hold).chain(&step.why).chain(&step.stuck));
-        spoken.extend(step.until.iter().chain(&step.otherwise));
-        for text in [&step.say].into_iter().chain(&step.hold).chain(&step.until).chain(&step.otherwise) {
+        spoken
+            .extend([&step.say].into_iter().chain(&step.hold).chain(&step.why).chain(&step.stuck).chain(&step.helper));
+        spoken.extend(step.until.iter().chain(&step.otherwise).chain(&step.ask).chain(&step.late).chain(&step.later));
+        let questions = step.hold.iter().chain(&step.ask).chain(&step.until);
+        for text in
+            [&step.say].into_iter().chain(questions).chain(&step.helper).chain(&step.otherwise).chain(&step.late)
+        {
             long(text, findings);
         }
         for caution in &step.cautions {
@@ -50,6 +54,7 @@ pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
         spoken.extend(f.places.iter());
     }
     spoken.extend(w.variant.iter().map(|v| &v.name));
+    spoken.extend(w.stock.iter().map(|s| &s.name));
     spoken.extend(w.tool.iter().flat_map(|t| [&t.name].into_iter().chain(&t.stand_in)));
     spoken.extend(w.part.iter().map(|p| &p.name));
     spoken.extend(w.component.iter().map(|c| &c.name));

@@ -50,26 +50,34 @@ impl Resolver<'_, '_> {
                 }
             };
             let until = self.until(steps, ix);
-            resolved.push(self.step(step, acts, until));
+            let when = self.when(steps, ix);
+            let within = self.within(steps, ix);
+            resolved.push(Step { until, when, within, ..self.step(step, acts) });
             spans.push(places);
         }
         (resolved, spans)
     }
 
-    fn step(&mut self, s: &written::Step, acts: Vec<Act>, until: Option<Until>) -> Step {
+    fn step(&mut self, s: &written::Step, acts: Vec<Act>) -> Step {
         let maybe = |text: &Option<Text>| text.as_ref().map(|t| t.value.clone());
         Step {
             id: s.id.value.clone(),
             only: self.only(&s.only),
+            when: None,
             phase: s.phase.value,
             say: s.say.value.clone(),
+            helper: maybe(&s.helper),
+            picture: maybe(&s.picture),
             why: maybe(&s.why),
             stuck: maybe(&s.stuck),
             cautions: s.cautions.iter().filter_map(|c| self.caution(c)).collect(),
             hold: maybe(&s.hold),
-            until,
+            ask: maybe(&s.ask),
+            until: None,
             needs: self.needs(&s.needs),
             wait_minutes: s.wait_minutes,
+            within: None,
+            later: maybe(&s.later),
             minutes: s.minutes,
             source: maybe(&s.source),
             acts,
@@ -165,6 +173,7 @@ impl Resolver<'_, '_> {
             ("unit", span(&a.unit), measure, "\"measure\""),
             ("least", span(&a.least), measure, "\"measure\""),
             ("most", span(&a.most), measure, "\"measure\""),
+            ("among", span(&a.among), measure, "\"measure\""),
             ("otherwise", span(&a.otherwise), measure, "\"measure\""),
             ("source", span(&a.source), measure, "\"measure\""),
         ];
@@ -230,10 +239,17 @@ impl Resolver<'_, '_> {
                 self.report(Code::LimitsMissing, act.span.clone(), "the measurement has no limit", right);
                 return None;
             };
+            if let Some(among) = &a.among {
+                let right = "Write \"least\" and \"most\": they decide which of the sizes is the one";
+                let what = "without limits any of the sizes would do";
+                self.report(Code::ActExtra, among.span.clone(), what, right);
+                self.gap(What::Stock);
+            }
             let unit = self.read::<Unit>(text)?;
             let limits = Bounds { least: None, most: None };
-            let what = what.value.clone();
-            return Some(Measurement { what, name, unit, from: None, limits, otherwise: String::new(), source });
+            let (what, otherwise) = (what.value.clone(), String::new());
+            let (from, more, among, leads) = (None, Vec::new(), None, false);
+            return Some(Measurement { what, name, unit, from, more, leads, among, limits, otherwise, source });
         }
         if let Some(text) = &a.unit {
             let right = "Leave it out; the limits have their unit";
@@ -249,11 +265,12 @@ impl Resolver<'_, '_> {
         if let (Some((a, low)), Some((b, high))) = (&least, &most)
             && (low.unit() != high.unit() || low > high || a != b)
         {
-            let shown = |q: &Quantity, from: &Option<MeasureIx>| {
-                if from.is_some() { format!("counted, {q}") } else { q.to_string() }
+            let shown = |q: &Quantity, from: &[Term]| {
+                if from.is_empty() { q.to_string() } else { format!("counted, {q}") }
             };
             let what = format!("\"least\" is {} and \"most\" is {}", shown(low, a), shown(high, b));
-            let right = "Write both in one unit, the lower one as \"least\", and both from one measurement if one is";
+            let right =
+                "Write both in one unit, the lower one as \"least\", and both from the same measurements if one is";
             self.report(Code::LimitsMixed, act.span.clone(), what, right);
         }
         let Some(otherwise) = &a.otherwise else {
@@ -261,10 +278,13 @@ impl Resolver<'_, '_> {
             self.report(Code::KeyMissing, act.span.clone(), "the measurement has no \"otherwise\"", right);
             return None;
         };
-        let (from, any) = most.or(least)?;
+        let (terms, any) = most.clone().or_else(|| least.clone())?;
+        let (from, more) = (terms.first().map(|first| first.of), terms.into_iter().skip(1).collect());
         let limits = Bounds { least: least.map(|(_, q)| q), most: most.map(|(_, q)| q) };
+        let among = a.among.as_ref().and_then(|id| self.among(id, any.unit()));
         let (what, otherwise) = (what.value.clone(), otherwise.value.clone());
-        Some(Measurement { what, name, unit: any.unit(), from, limits, otherwise, source })
+        let leads = a.name.as_ref().is_some_and(|name| self.leading.contains(&name.value));
+        Some(Measurement { what, name, unit: any.unit(), from, more, leads, among, limits, otherwise, source })
     }
 
     /// The reverse of an earlier step.

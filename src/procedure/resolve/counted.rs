@@ -1,11 +1,11 @@
-//! Values that count from a measurement taken before: "drag + 1.1 N·m", "gap - 0.03 mm", "drag" by itself.
+//! Values that count from measurements taken before: "drag + 1.1 N·m", "old-shim + gap - 0.25 mm", "drag" by itself.
 //!
 //! Which measurement it is, and whether the two can be added, is found out here. Whether it is taken before it is needed is for
 //! `check` to say, and what comes out of it for the job.
 
 use super::{Resolver, What};
 use crate::procedure::code::Code;
-use crate::procedure::model::{MeasureIx, Named, Procedure};
+use crate::procedure::model::{MeasureIx, Named, Procedure, Term};
 use crate::procedure::written::{self, Text, Written};
 use crate::procedure::{Act, Measurement};
 use crate::quantity::{Limits, Quantity, Torque, Unit};
@@ -14,22 +14,33 @@ use rust_decimal::Decimal;
 /// A value as it is written, taken apart.
 struct Counted<'t> {
     name: &'t str,
+    /// Further names, and whether each is taken away.
+    more: Vec<(&'t str, bool)>,
     less: bool,
-    /// What is added; nothing where the name stands by itself.
+    /// What is added; nothing where only names stand there.
     by: Option<&'t str>,
 }
 
 fn counted(text: &str) -> Option<Counted<'_>> {
-    let text = text.trim();
     let id = |name: &str| {
         name.starts_with(|c: char| c.is_ascii_lowercase())
             && name.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-')
     };
-    let split = [(" + ", false), (" - ", true), (" − ", true)].into_iter();
-    let split = split.filter_map(|(sign, less)| text.split_once(sign).map(|(name, by)| (name.trim(), less, by.trim())));
-    match split.min_by_key(|(name, ..)| name.len()) {
-        Some((name, less, by)) => id(name).then_some(Counted { name, less, by: Some(by) }),
-        None => id(text).then_some(Counted { name: text, less: false, by: None }),
+    let mut counted = Counted { name: "", more: Vec::new(), less: false, by: None };
+    let (mut rest, mut minus) = (text.trim(), false);
+    loop {
+        let signs = [(" + ", false), (" - ", true), (" − ", true)].into_iter();
+        let next = signs.filter_map(|(sign, less)| Some((rest.find(sign)?, sign.len(), less))).min();
+        let part = next.map_or(rest, |(at, ..)| &rest[..at]).trim();
+        match (counted.name.is_empty(), id(part), counted.by) {
+            (true, true, _) => counted.name = part,
+            (false, true, _) => counted.more.push((part, minus)),
+            (false, false, None) => (counted.by, counted.less) = (Some(part), minus),
+            // It begins with no name, or adds two values, which the author can add up.
+            _ => return None,
+        }
+        let Some((at, length, less)) = next else { return Some(counted) };
+        (rest, minus) = (&rest[at + length..], less);
     }
 }
 
@@ -66,30 +77,40 @@ pub(super) fn taken(procedure: &Procedure, written: &Written) -> Vec<Named> {
 }
 
 impl Resolver<'_, '_> {
-    /// A limit of a measurement, and which one it counts from.
-    pub(super) fn limit(&mut self, text: &Text) -> Option<(Option<MeasureIx>, Quantity)> {
-        let Some(Counted { name, less, by }) = counted(text) else {
-            return Some((None, self.read(text)?));
+    /// A limit of a measurement, and which ones it counts from.
+    pub(super) fn limit(&mut self, text: &Text) -> Option<(Vec<Term>, Quantity)> {
+        let Some(Counted { name, more, less, by }) = counted(text) else {
+            return Some((Vec::new(), self.read(text)?));
         };
-        let from = self.find(What::Measurement, &part(text, name))?;
+        let names = [(name, false)].into_iter().chain(more);
+        let terms: Vec<Term> = names
+            .filter_map(|(name, less)| {
+                let of = self.find(What::Measurement, &part(text, name))?;
+                Some(Term { of: MeasureIx(of), less })
+            })
+            .collect();
+        let first = terms.first()?.of.0;
         let by = match by {
             Some(by) => self.read::<Quantity>(&part(text, by))?,
-            None => Quantity::new(Decimal::ZERO, self.measured_in.get(from).copied().flatten()?),
+            None => Quantity::new(Decimal::ZERO, self.measured_in.get(first).copied().flatten()?),
         };
-        self.same_kind(text, from, by.unit())?;
+        for term in &terms {
+            self.same_kind(text, term.of.0, by.unit())?;
+        }
         let by = if less { Quantity::new(-by.amount(), by.unit()) } else { by };
-        Some((Some(MeasureIx(from)), by))
+        Some((terms, by))
     }
 
     /// The torque of a stage, and which measurement it counts from.
     pub(super) fn torque(&mut self, text: &Text) -> Option<(Option<MeasureIx>, Limits<Torque>)> {
-        let Some(Counted { name, less, by }) = counted(text) else {
+        let Some(Counted { name, more, less, by }) = counted(text) else {
             return Some((None, self.limits(text)?));
         };
         let from = self.find(What::Measurement, &part(text, name))?;
-        let (Some(by), false) = (by, less) else {
-            let right = "Write what the source adds to it, such as \"drag + 25 N·m\"";
-            self.report(Code::ValueUnreadable, text.span.clone(), format!("\"{}\" adds nothing", text.value), right);
+        let (Some(by), false, true) = (by, less, more.is_empty()) else {
+            let right = "Write one measurement and what the source adds to it, such as \"drag + 25 N·m\"";
+            let what = format!("\"{}\" is no torque that counts from a measurement", text.value);
+            self.report(Code::ValueUnreadable, text.span.clone(), what, right);
             return None;
         };
         let limits: Limits<Torque> = self.limits(&part(text, by))?;

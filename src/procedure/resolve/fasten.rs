@@ -46,6 +46,7 @@ impl Resolver<'_, '_> {
                 written::Over::Restart => OverRule::Restart,
                 written::Over::Renew => OverRule::Renew,
             },
+            picture: maybe(&f.picture),
             source: maybe(&f.source),
         }
     }
@@ -317,7 +318,7 @@ impl Resolver<'_, '_> {
         self.positive(text, limits.low()).then_some(limits)
     }
 
-    fn value<T: Amount>(&mut self, text: &Text) -> Option<T> {
+    pub(super) fn value<T: Amount>(&mut self, text: &Text) -> Option<T> {
         let value = self.read::<T>(text)?;
         self.positive(text, value).then_some(value)
     }

@@ -2,13 +2,18 @@
 
 use super::{Resolver, What};
 use crate::procedure::code::Code;
-use crate::procedure::model::Until;
+use crate::procedure::conduct::Until;
 use crate::procedure::written::{Step, Text};
 
 impl Resolver<'_, '_> {
     /// What ends the rounds of a step, if it is done in rounds.
     pub(super) fn until(&mut self, steps: &[Step], ix: usize) -> Option<Until> {
         let step = steps.get(ix)?;
+        if step.until.is_none()
+            && let (Some(name), Some(id)) = (&step.if_outside, &step.again_from)
+        {
+            return self.until_within(steps, ix, name, id);
+        }
         let Some(ask) = &step.until else {
             let at_most = step.at_most.as_ref().map(|most| &most.span);
             let keys = [("again_from", step.again_from.as_ref().map(|id| &id.span)), ("at_most", at_most)];
@@ -41,11 +46,40 @@ impl Resolver<'_, '_> {
             _ => {}
         }
         Some(Until {
-            ask: ask.value.clone(),
+            ask: Some(ask.value.clone()),
             from,
             at_most: step.at_most.as_ref().map(|most| most.value),
             otherwise: step.otherwise.as_ref().map(|text| text.value.clone()),
         })
+    }
+
+    /// Steps that are done again until a measurement among them lies within its limits.
+    fn until_within(&mut self, steps: &[Step], ix: usize, name: &Text, id: &Text) -> Option<Until> {
+        let from = self.first(steps, ix, id)?;
+        let step = &steps[ix];
+        let asks = step.hold.as_ref().or(step.ask.as_ref());
+        let limit = step.at_most.as_ref().map(|most| &most.span).or(step.otherwise.as_ref().map(|text| &text.span));
+        let measures = |step: &Step| {
+            step.acts.iter().any(|act| act.value.name.as_deref().is_some_and(|named| named.value == name.value))
+        };
+        let (span, what, right) = if let Some(text) = asks {
+            let what = "a step that leads back to a measurement asks nothing";
+            (text.span.clone(), what.to_owned(), "Give the question a step of its own")
+        } else if let Some(span) = limit {
+            let what = "a step that leads back to a measurement does so until that is in order";
+            (
+                span.clone(),
+                what.to_owned(),
+                "Leave \"at_most\" and \"otherwise\" out, or write the question as \"until\"",
+            )
+        } else if !steps[from..ix].iter().any(measures) {
+            let what = format!("\"{}\" is not measured again from step \"{}\" on", name.value, id.value);
+            (id.span.clone(), what, "Name the step that measures it, or one before it")
+        } else {
+            return Some(Until { ask: None, from, at_most: None, otherwise: None });
+        };
+        self.report(Code::RepeatUnfit, span, what, right);
+        None
     }
 
     /// The first step of a round, which is one that comes before, in the same phase, with no round in between.
@@ -54,7 +88,7 @@ impl Resolver<'_, '_> {
         let between = steps.get(from..ix);
         let what = match between {
             None => format!("step \"{}\" comes later", id.value),
-            Some(between) if between.iter().any(|step| step.until.is_some()) => {
+            Some(between) if between.iter().any(|step| step.until.is_some() || step.again_from.is_some()) => {
                 format!("between step \"{}\" and this one others are done again already", id.value)
             }
             Some(between) if between.iter().any(|step| step.phase.value != steps[ix].phase.value) => {

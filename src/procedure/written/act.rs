@@ -58,10 +58,13 @@ pub(crate) struct Act {
     pub name: Rare,
     /// With `measure` and no limit: the unit of the reading, which is only recorded.
     pub unit: Rare,
-    /// With `measure`: not less than this ("2 mm"), or than this counted from an earlier measurement ("gap - 0.08 mm").
+    /// With `measure`: not less than this ("2 mm"), or than this counted from earlier measurements ("gap - 0.08 mm",
+    /// "old-shim + gap - 0.25 mm").
     pub least: Rare,
     /// With `measure`: not more than this.
     pub most: Rare,
+    /// With `measure` and limits: the sizes at hand of which one is chosen.
+    pub among: Rare,
     /// With `measure`: what to do when it is outside.
     pub otherwise: Rare,
     /// With `measure`: page of the limits.

@@ -1,0 +1,126 @@
+//! Steps that have to be done within a time of an earlier one, and steps that are due only after the job is closed.
+
+use super::*;
+use crate::procedure::{Named, Within};
+use Command::{Done, Finish, GoTo, Next, No, Resume, TimeUp, Undo, Yes};
+
+/// Sealant is applied; the cover has to be on within ten minutes, its bolts are another matter; then nothing more.
+fn sealing() -> Bay {
+    let within = Within { time: "10 min".parse().unwrap(), after: 0, late: "Take it off.".into() };
+    let steps = vec![
+        step(vec![Act::Apply("sealant".into())]),
+        Step { within: Some(within), ..step(vec![Act::Clean("rim".into())]) },
+        step(Vec::new()),
+    ];
+    Bay::new(Vec::new(), steps)
+}
+
+fn late(says: &[Say]) -> bool {
+    says.contains(&Say::Refused(Refusal::TooLate { step: 1 }))
+}
+
+const ASKED: Say = Say::Question(Question::InTime { step: 1 });
+
+#[test]
+fn in_time_nothing_is_asked_and_no_timer_is_left() {
+    let mut bay = sealing();
+    assert_eq!(bay.job.next_due(), None, "the time counts from the end of the step before");
+    let says = bay.say(Done);
+    assert!(says.contains(&Say::Within { step: 1 }), "{says:?}");
+    assert_eq!(bay.job.next_due(), Some(At(bay.now + 10 * MINUTE)));
+    bay.now += 9 * MINUTE;
+    bay.say(Done);
+    assert_eq!((bay.job.ledger().step(1), bay.job.next_due()), (StepState::Done, None));
+}
+
+#[test]
+fn when_the_time_is_over_it_is_told_with_what_to_do() {
+    let mut bay = sealing();
+    bay.say(Done);
+    bay.now += 10 * MINUTE;
+    let says = bay.say(TimeUp);
+    assert!(says[0] == Say::TimeUp && late(&says), "{says:?}");
+    // What is claimed now may have been done in time: only the user knows.
+    for claim in [Done, Next] {
+        assert_eq!(bay.say(claim), [ASKED]);
+        assert!(late(&bay.say(No)));
+        assert_eq!(bay.job.ledger().step(1), StepState::Open, "late, it is not done by itself");
+    }
+    bay.all([Done, Yes]);
+    assert!(bay.job.ledger().in_time(1));
+    bay.say(Done);
+    assert_eq!(bay.job.ledger().step(1), StepState::Done);
+    assert!(bay.job.facts().iter().any(|f| f.fact == Fact::InTime(1)), "whose word it was stands in the record");
+}
+
+#[test]
+fn done_once_more_the_time_runs_anew() {
+    let mut bay = sealing();
+    bay.say(Done);
+    bay.now += 11 * MINUTE;
+    bay.all([TimeUp, GoTo(1)]);
+    let says = bay.all([Done, Yes]);
+    assert!(says.contains(&Say::Within { step: 1 }) && !late(&says), "{says:?}");
+    assert_eq!(bay.job.next_due(), Some(At(bay.now + 10 * MINUTE)));
+    bay.say(Done);
+    assert_eq!(bay.job.ledger().step(1), StepState::Done);
+}
+
+#[test]
+fn after_the_program_was_away_nobody_knows_and_it_is_asked() {
+    let mut bay = sealing();
+    bay.all([Done, Resume]);
+    assert_eq!(bay.say(Done), [ASKED]);
+    bay.all([Yes, Done]);
+    assert_eq!(bay.job.ledger().step(1), StepState::Done);
+}
+
+#[test]
+fn taken_back_the_clock_stops_and_goes_on() {
+    let mut bay = sealing();
+    bay.say(Done);
+    let due = bay.job.next_due();
+    bay.say(Done);
+    assert_eq!(bay.job.next_due(), None);
+    bay.all([Undo, Yes]);
+    assert_eq!(bay.job.next_due(), due, "the time for it runs on as if it had not been done");
+    bay.all([Undo, Yes]);
+    assert_eq!((bay.job.next_due(), bay.job.position()), (None, 0));
+}
+
+/// The last step is due only later.
+fn running_in() -> Bay {
+    let later = Some("after 50 kilometres".to_owned());
+    let mut measured = measure("2 mm", "3 mm");
+    if let Act::Measure(m) = &mut measured {
+        m.what = "play".into();
+    }
+    let steps = vec![step(Vec::new()), step(Vec::new()), Step { later, ..step(vec![measured]) }];
+    let mut book = book::book(Vec::new(), steps);
+    book.named = Vec::<Named>::new();
+    Bay::with(book)
+}
+
+#[test]
+fn what_is_due_later_is_told_at_the_end_and_the_job_closes_with_it_as_due() {
+    let mut bay = running_in();
+    bay.say(Done);
+    assert_eq!(bay.say(Done), [Say::DueLater { steps: vec![2] }, Say::LastStepDone], "it is not gone on to");
+    assert_eq!(bay.job.open_points(bay.job.position()), [], "while the job goes on it is no open point");
+    let due = vec![Open::Due(vec![2])];
+    assert_eq!(bay.say(Finish), [Say::Question(Question::Finish { open: due.clone() })]);
+    assert_eq!(bay.say(Yes), [Say::Closed { open: 1 }]);
+    assert_eq!(bay.job.closed(), Some(&due[..]));
+}
+
+#[test]
+fn what_was_due_later_and_is_done_already_is_not_due() {
+    let mut bay = running_in();
+    bay.all([Done, Done]);
+    let says = bay.say(GoTo(3));
+    assert!(says.contains(&Say::DueLater { steps: vec![2] }), "{says:?}");
+    bay.read("2.5");
+    assert_eq!(bay.say(Done), [Say::LastStepDone]);
+    bay.all([Finish, Yes]);
+    assert_eq!(bay.job.closed(), Some(&[][..]));
+}
