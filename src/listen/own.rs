@@ -265,7 +265,7 @@ mod tests {
             for weak in
                 [judged(Some(at), -0.1, 0.0), judged(Some(at), -2.0, 12.0), judged(Some((at + 1) % 3), -0.1, 12.0)]
             {
-                assert_eq!(agrees(heard("something else"), weak), harmless, "{weak:?}");
+                assert_eq!(agrees(heard("something else"), weak.clone()), harmless, "{weak:?}");
             }
         }
     }
