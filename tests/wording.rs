@@ -384,6 +384,7 @@ fn says() -> Vec<Say> {
         Say::Marked { step: 3 },
         Say::Noted { step: 3 },
         Say::Skipped { step: 3 },
+        Say::Step { step: 4, phase: None },
         Say::NotNeeded { steps: vec![3] },
         Say::Within { step: 4 },
         Say::DueLater { steps: vec![4] },
