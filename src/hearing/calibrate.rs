@@ -119,7 +119,7 @@ fn needs(
                 alone.push(Case { evidence: heard.confidence, worth: worth(first) });
             }
             let Some(judgement) = heard.judgement(phrases) else { continue };
-            let unopposed = base.unopposed(first, judgement.best, &judgement);
+            let unopposed = base.unopposed(phrases, first, judgement.best, &judgement);
             // What is stopped in any case is not the thresholds' to keep out.
             let stands = |at: usize| {
                 let phrase = &phrases[at];

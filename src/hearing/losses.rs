@@ -181,7 +181,9 @@ fn not_believed(heard: &Heard, allowed: &Allowed, rule: &Rule) -> Fate {
     let phrases = allowed.offered(&heard.text);
     let first = phrases.iter().position(|phrase| phrase.text == heard.text);
     match heard.judgement(&phrases) {
-        Some(judgement) if rule.unopposed(first, judgement.best, &judgement).is_none() => Fate::SecondListener,
+        Some(judgement) if rule.unopposed(&phrases, first, judgement.best, &judgement).is_none() => {
+            Fate::SecondListener
+        }
         _ => Fate::Unsure,
     }
 }

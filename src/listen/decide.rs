@@ -84,12 +84,12 @@ pub struct Rule {
     pub liked: Thresholds,
     /// Below this over noise it hears words that are no phrase.
     pub something_else: f32,
+    /// The same where vosk's phrase claims or moves.
+    pub something_else_where_it_counts: f32,
     /// Enough for a question, if vosk has heard the same.
     pub doubtful: Thresholds,
     /// Enough for a question, whatever vosk has heard.
     pub plain: Thresholds,
-    /// Enough for what claims or moves, where vosk has not heard it and the user's own voice is for it, too.
-    pub beside_own: Thresholds,
     /// How words sound.
     pub sounds: Option<Arc<Lexicon>>,
 }
@@ -121,7 +121,7 @@ impl Rule {
                 .filter(|&at| self.needs(phrases[at].harm).is_some_and(|needs| heard.confidence >= needs.alone));
         };
         let best = judgement.best.filter(|&at| at < phrases.len());
-        if let Some(at) = self.unopposed(first, best, judgement)
+        if let Some(at) = self.unopposed(phrases, first, best, judgement)
             && self.needs(phrases[at].harm).is_some_and(|needs| heard.confidence >= needs.sure)
         {
             return Some(at);
@@ -133,16 +133,19 @@ impl Rule {
     }
 
     /// vosk's phrase, unless the second listener likes another one, or hears in the sound what is none of them.
-    pub fn unopposed(&self, first: Option<usize>, best: Option<usize>, judgement: &Judgement) -> Option<usize> {
+    pub fn unopposed(
+        &self,
+        phrases: &[Phrase],
+        first: Option<usize>,
+        best: Option<usize>,
+        judgement: &Judgement,
+    ) -> Option<usize> {
         let likes_another = best.is_some() && best != first && self.liked.met_by(judgement);
-        first.filter(|_| !likes_another && judgement.over_noise >= self.something_else)
-    }
-
-    /// Is vosk sure of another phrase than this one?
-    pub fn sure_of_another(&self, phrases: &[Phrase], heard: &Hypothesis, phrase: usize) -> bool {
-        let another = phrases.iter().enumerate().find(|(at, other)| *at != phrase && other.text == heard.text);
-        let needs = another.and_then(|(_, other)| self.needs(other.harm));
-        needs.is_some_and(|needs| heard.confidence >= needs.sure)
+        first.filter(|&at| {
+            let least =
+                if phrases[at].harm <= Harm::None { self.something_else } else { self.something_else_where_it_counts };
+            !likes_another && judgement.over_noise >= least
+        })
     }
 
     /// Index of a phrase that was perhaps said, where none surely was: one that would do something, so that it is worth a
@@ -342,8 +345,9 @@ mod tests {
                 rule.decide(&phrases, &heard(&phrases[at].text, confidence), Some(judgement))
             };
             // It knows nothing, or it likes the same too little.
-            let lost = [judged(3, -6.0, -3.0, 9.0), judged((at + 1) % 3, -6.0, -3.0, 9.0), judged(99, 0.0, 9.0, 9.0)];
-            for judgement in lost.into_iter().chain([judged(at, -6.0, -3.0, 0.0)]) {
+            let least = if at == 0 { rule.something_else } else { rule.something_else_where_it_counts };
+            let lost = [judged(3, -6.0, least, 9.0), judged((at + 1) % 3, -6.0, least, 9.0), judged(99, 0.0, 9.0, 9.0)];
+            for judgement in lost.into_iter().chain([judged(at, -6.0, least, 0.0)]) {
                 assert_eq!(decided(1.0, &judgement), (needed <= 1.0).then_some(at));
                 assert_eq!(decided((needed - 0.01).min(1.0), &judgement), None);
             }
@@ -351,7 +355,7 @@ mod tests {
             let other = judged((at + 1) % 3, average, over_noise, margin);
             assert_eq!(decided(1.0, &other), None, "another is liked, though not believed");
             for best in [at, (at + 1) % 3, 3, 99] {
-                let else_ = judged(best, -4.1, rule.something_else - 0.1, 0.9);
+                let else_ = judged(best, -4.1, least - 0.1, 0.9);
                 assert_eq!(decided(1.0, &else_), None, "it hears words that are no phrase");
             }
         }
