@@ -11,7 +11,7 @@ use wrenchside::dialogue::{Language, Manner};
 use wrenchside::job::{Ask, At, Command as Order, Job};
 use wrenchside::journal::StripFolder;
 use wrenchside::procedure;
-use wrenchside::session::{Delivery, StripTalk, ValuesTalk};
+use wrenchside::session::{Delivery, NoJob, StripTalk, ValuesTalk};
 use wrenchside::strip::StripLog;
 use wrenchside::values::{self, Shelf};
 
@@ -67,6 +67,7 @@ fn a_value_is_asked_for_by_name_in_german() {
     assert_eq!(told("wert getriebehalter"), "Getriebehalter, vorn, oder getriebehalter, hinten?");
     assert!(told("vorn").starts_with("Getriebehalter, vorn: 62 N·m; dann "));
     assert_eq!(told("wert schraube"), "Nicht auf der Wertetafel: schraube.");
+    assert_eq!(told("wert hintere getriebehalter"), "Nicht auf der Wertetafel: hintere getriebehalter.");
 }
 
 #[test]

@@ -12,7 +12,7 @@ use wrenchside::dialogue::{Digits, Language, Manner, Meaning, Tone};
 use wrenchside::job::{Ask, At, Command};
 use wrenchside::listen::{Harm, Hypothesis, Utterance};
 use wrenchside::quantity::TorqueUnit;
-use wrenchside::session::{Delivery, ValuesTalk};
+use wrenchside::session::{Delivery, NoJob, ValuesTalk};
 use wrenchside::values::{self, Shelf};
 
 const EXAMPLE: &str = include_str!("../docs/values.toml");
@@ -509,6 +509,33 @@ fn yes_and_no_leave_an_offer_as_it_is() {
     assert_eq!(written(&mut talk, "next step"), "No job is open here.");
     assert!(written(&mut talk, "rear").starts_with("Gearbox mount, rear: "));
     assert_eq!(written(&mut talk, "yes"), "No job is open here.", "nothing is offered");
+}
+
+/// Typed in another number than it is written in, a name is found where it can be no other.
+#[test]
+fn a_name_in_another_number_is_found_where_it_is_the_only_one() {
+    let text = lines(
+        "cover bolt: 10 N·m, page 3\ngearbox mounts, front: 62 N·m, page 4\nsump bolt, left: 20 N·m, page 5\n\
+         sump bolt, right: 21 N·m, page 5\nbolts of the pump: 8 N·m, page 6",
+    );
+    let page = values::parse("page.txt", &text).unwrap_or_else(|report| panic!("{report}"));
+    let shelf = Shelf::new(vec![("page.txt".to_owned(), page)]).unwrap();
+    let mut talk = ValuesTalk::new(Language::english(), Manner::default(), Delivery::default(), shelf);
+    for (line, told) in [
+        ("torque for the cover bolts", "Cover bolt: 10 N·m (page 3)."),
+        ("value covers bolts", "Cover bolt: 10 N·m (page 3)."),
+        ("value for the gearbox mount", "Gearbox mounts, front: 62 N·m (page 4)."),
+        ("value pump bolt", "Bolts of the pump: 8 N·m (page 6)."),
+        // Two could be meant, or nothing is.
+        ("value sump bolts", "Not on the page of values: sump bolts."),
+        ("value cover boltses", "Not on the page of values: cover boltses."),
+        ("value cover bolts bolts", "Not on the page of values: cover bolts bolts."),
+        ("value cover screws", "Not on the page of values: cover screws."),
+        // Word for word comes first.
+        ("value sump bolt right", "Sump bolt, right: 21 N·m (page 5)."),
+    ] {
+        assert_eq!(written(&mut talk, line), told, "{line}");
+    }
 }
 
 /// Another unit of no value is asked for by name first.

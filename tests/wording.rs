@@ -7,15 +7,15 @@ use common::{book, degrees, millimetres, nm, stage};
 use rust_decimal::Decimal;
 use std::sync::Arc;
 use wrenchside::dialogue::{
-    Digits, Flaw, Language, LessonSay, Manner, Meaning, NotUnderstood, Notice, Odd, Sentence, ToolSay, ValueSay,
-    commands,
+    BookSay, Digits, Flaw, Language, LessonSay, Manner, Meaning, NotUnderstood, Notice, Odd, Sentence, ToolSay,
+    ValueSay, commands,
 };
 use wrenchside::job::*;
 use wrenchside::layout::Layout;
 use wrenchside::procedure::{self, *};
 use wrenchside::quantity::*;
 use wrenchside::toolbox::*;
-use wrenchside::values::{self, Shelf};
+use wrenchside::values::{self, Refused, Shelf, Wanted};
 
 fn pending(group: usize, item: usize, stage: usize, follows: Follows) -> Pending {
     let book = book();
@@ -539,6 +539,35 @@ fn lesson_said(language: &Language) -> Vec<Sentence> {
     says.into_iter().chain(again).map(|say| language.lesson(say)).collect()
 }
 
+/// Everything said while values are told from the open book.
+fn book_said(language: &Language) -> Vec<Sentence> {
+    let page = values::parse("values.toml", include_str!("../docs/values.toml")).expect("the example");
+    let entry = &page.entries[0];
+    let check = Refused::Check { what: "the unit is missing".into(), right: "Write it".into() };
+    let there = Refused::There(Box::new(entry.clone()));
+    let says = [
+        BookSay::Wanted(Wanted::Name),
+        BookSay::Wanted(Wanted::Value(&entry.name)),
+        BookSay::Wanted(Wanted::Page(&entry.name)),
+        BookSay::Wanted(Wanted::Yes(entry)),
+        BookSay::Kept(&entry.name),
+        BookSay::TakenBack(&entry.name),
+        BookSay::NoValue,
+        BookSay::Later,
+        BookSay::Refused(&Refused::Name),
+        BookSay::Refused(&check),
+        BookSay::Refused(&there),
+        BookSay::NotKept("page.txt: cannot be written: no space left on the disk"),
+        BookSay::NothingAsked,
+        BookSay::NothingToUndo,
+        BookSay::Over(0),
+        BookSay::Over(1),
+        BookSay::Over(3),
+    ];
+    let said = says.iter().flat_map(|say| language.book_says(say, &manner()));
+    said.chain([language.book_help()]).collect()
+}
+
 /// Everything said while something is taken apart.
 fn strip_said(language: &Language) -> Vec<Sentence> {
     use wrenchside::strip::{Command, Deed, Kind, Name, Question, Refused, Say, StripLog, Things};
@@ -637,7 +666,9 @@ fn strip_said(language: &Language) -> Vec<Sentence> {
 fn the_voice_says_tools_and_values_in_words_only() {
     let language = Language::english();
     let told = strip_said(&language).into_iter().filter(|sentence| !sentence.written.contains("A value is like"));
-    for sentence in tools_said(&language).into_iter().chain(values_said(&language)).chain(told) {
+    for sentence in
+        tools_said(&language).into_iter().chain(values_said(&language)).chain(book_said(&language)).chain(told)
+    {
         let odd = |c: char| !(c.is_alphabetic() || " .,:;?!'-".contains(c));
         assert!(!sentence.spoken.contains(odd), "{:?}", sentence.spoken);
     }
@@ -996,6 +1027,8 @@ fn everything(language: &Language) -> String {
     table.push_str(&listed(&tools_said(language)));
     table.push_str("\nOf pages of values:\n");
     table.push_str(&listed(&values_said(language)));
+    table.push_str("\nFrom the open book:\n");
+    table.push_str(&listed(&book_said(language)));
     table.push_str("\nOf a strip-down:\n");
     table.push_str(&listed(&strip_said(language)));
     table.push_str("\nWhile it learns a voice:\n");

@@ -73,7 +73,7 @@ pub enum Verb {
     New(New),
     /// List the procedures that can be started by name, from the folders of the settings
     Procedures,
-    /// Answer questions for values by name, from pages of values and with no job
+    /// Answer questions for values by name, from pages of values and with no job; or add to a page what the open book says
     Values(Values),
     /// Tell what to set on a torque wrench for a value
     Set(Set),
@@ -180,14 +180,21 @@ pub struct Resume {
     pub channels: Channels,
 }
 
-/// Answer questions for values.
+/// Answer questions for values, or add values to a page.
 ///
 /// "Value for the gearbox mount" gets the value with its stages; "name the source", "in foot pounds", "say again", "talk
-/// slower", "stop listening" and "help" do what they do in a job, and "pause job" ends it.
+/// slower", "stop listening" and "help" do what they do in a job, and "pause job" ends it. With --add the program asks instead:
+/// "sixty two newton metres, then fifty degrees, page seven dash one" is read back number by number, and is on the page after "yes".
 #[derive(Debug, ClapArgs)]
 pub struct Values {
     /// Pages of values (TOML, CSV, or lines in a .txt); those of --values and the settings besides
     pub files: Vec<PathBuf>,
+    /// Add to this page (.txt or .toml; it is begun if it is not there) the values that are told from the open book
+    #[arg(long, value_name = "FILE", conflicts_with = "files")]
+    pub add: Option<PathBuf>,
+    /// The things to ask for, a name a line; those that are on the page already are left out
+    #[arg(long, value_name = "FILE", requires = "add")]
+    pub names: Option<PathBuf>,
     /// Read questions as lines from standard input, print the answers, use no sound
     #[arg(long, conflicts_with = "wav")]
     pub typed: bool,

@@ -1,10 +1,21 @@
 //! Questions on the terminal before a session: one line at a time, and not a byte of the next, which the session may want.
 
-use std::io::Read;
+use std::io::{Read, Write};
 use std::os::fd::AsFd;
 
 /// The longest answer that is read.
 const LONGEST: usize = 4096;
+
+/// The answer to a question; an empty one where there is none.
+pub fn question(question: &str) -> String {
+    out!("{question}: ");
+    let _ = std::io::stdout().flush();
+    let answer = line();
+    if answer.is_none() {
+        outln!();
+    }
+    answer.unwrap_or_default()
+}
 
 /// One line of standard input, without its end and without the space around it. Nothing once the input ends.
 pub fn line() -> Option<String> {

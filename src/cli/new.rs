@@ -98,23 +98,13 @@ fn asked(mut given: Given) -> Given {
     ];
     for (question, answer) in questions {
         if answer.is_empty() {
-            *answer = line(question);
+            *answer = ask::question(question);
         }
     }
-    let supports = line("What supports the vehicle, with commas between (empty for nothing)");
+    let supports = ask::question("What supports the vehicle, with commas between (empty for nothing)");
     let supports = supports.split(',').map(|one| one.trim().to_owned()).filter(|one| !one.is_empty());
     given.supports = supports.collect();
     given
-}
-
-fn line(question: &str) -> String {
-    out!("{question}: ");
-    let _ = std::io::stdout().flush();
-    let answer = ask::line();
-    if answer.is_none() {
-        outln!();
-    }
-    answer.unwrap_or_default()
 }
 
 /// The id that goes with the name of a file.

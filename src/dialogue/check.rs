@@ -8,7 +8,7 @@ use super::pattern::{Pattern, Token};
 use super::problem::LanguageProblem;
 use super::templates::{ALWAYS, LABELS, LISTS, NAMES, NUMBERS, OPTIONAL, Templates};
 use super::units::{UNITS, Units};
-use super::{answers, choice, lesson, named, notice, questions, render, strip_says, things, tools, values};
+use super::{answers, choice, lesson, named, notice, open_book, questions, render, strip_says, things, tools, values};
 use minijinja::{Environment, Value};
 use std::collections::BTreeMap;
 use toml::Spanned;
@@ -30,6 +30,7 @@ const SENTENCES: &[&Templates] = &[
     notice::SENTENCES,
     named::SENTENCES,
     strip_says::SENTENCES,
+    open_book::SENTENCES,
     choice::SENTENCES,
     lesson::SENTENCES,
     tools::SENTENCES,

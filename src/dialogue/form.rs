@@ -48,4 +48,6 @@ pub(super) struct Typing {
     pub polite: Vec<String>,
     /// A line that holds one of them denies or doubts: it is no name, and no claim is near to it.
     pub denying: Vec<String>,
+    /// What a word for several things has at its end that a word for one has not.
+    pub plurals: Vec<String>,
 }

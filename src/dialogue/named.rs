@@ -180,7 +180,10 @@ impl Language {
             let Some(name) = name_in(pattern, &words).filter(|name| self.numbers().amount(name).is_none()) else {
                 continue;
             };
-            let found = asks.names.find(name);
+            let mut found = asks.names.find(name);
+            if found.is_empty() {
+                found.extend(asks.names.find_in_another_number(name, &self.typing().plurals));
+            }
             let asked = Asked { words: name.join(" "), found, chosen: false };
             if !asked.found.is_empty() {
                 return Some(asked);

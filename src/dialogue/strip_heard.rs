@@ -22,6 +22,11 @@ const COUNTED: u32 = 12;
 /// Widths that are in the list, in millimetres: those of common tools.
 const WIDTHS: [u32; 18] = [7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18, 19, 21, 22, 24, 27, 30];
 
+/// Pages that are in the list, by their number alone and by that of their chapter; others are made of the pieces.
+const PAGES: u32 = 99;
+const CHAPTERS: u32 = 12;
+const PAGES_OF_ONE: u32 = 30;
+
 /// No claim has more words.
 const MOST_WORDS: usize = 16;
 
@@ -52,6 +57,9 @@ impl Language {
         }
         if !expect.turned {
             self.things_told(&mut grammar);
+        }
+        if expect.page {
+            self.pages_told(&mut grammar);
         }
         self.strip_decoys(&mut grammar, expect);
         self.strip_pieces(&mut grammar, expect);
@@ -94,6 +102,21 @@ impl Language {
             self.widths(*width).into_iter().map(move |said| (said, Meaning::Strip(Command::Size(size))))
         });
         grammar.add_class(widths.collect());
+    }
+
+    /// Pages by their number, and those of a chapter: what is in the list is heard more surely than what is made of pieces.
+    fn pages_told(&self, grammar: &mut Grammar) {
+        let page = |page: String| Meaning::Strip(Command::Page(page));
+        let said = |n: u32| self.numbers().say_whole(u64::from(n));
+        for word in self.page_words() {
+            grammar.add_class((1..=PAGES).map(|n| (format!("{word} {}", said(n)), page(n.to_string()))).collect());
+            let dash = self.word("strip_dash");
+            let both = (1..=CHAPTERS).flat_map(|chapter| (1..=PAGES_OF_ONE).map(move |n| (chapter, n)));
+            let both = both.map(|(chapter, n)| {
+                (format!("{word} {} {dash} {}", said(chapter), said(n)), page(format!("{chapter}-{n}")))
+            });
+            grammar.add_class(both.collect());
+        }
     }
 
     fn widths(&self, width: u32) -> Vec<String> {

@@ -6,7 +6,7 @@ use super::render::Draft;
 use super::strip_phrases::{TOLD, Told};
 use super::templates::Templates;
 use super::values::Teller;
-use super::{Digits, Manner, Sentence, Tone};
+use super::{Manner, Sentence, Tone};
 use crate::procedure::StageKind;
 use crate::quantity::{LengthUnit, Unit};
 use crate::strip::book::Words;
@@ -58,16 +58,7 @@ impl Language {
         log: &StripLog,
         manner: &Manner,
     ) -> Sentence {
-        let digits = Manner { digits: Digits::All, ..*manner };
-        let value = Value::Stages(stages);
-        let draft = |spoken| {
-            let teller = |manner| Teller { language: self, book: &NO_BOOK, manner, spoken };
-            let name = teller(manner).entry_told(group, log);
-            let other = page.map_or_else(String::new, |page| teller(&digits).page_of(page));
-            let things = teller(&digits).published(&value, digits.unit);
-            Draft { tone: Tone::Question, ..Draft::new("strip_offer_heard", context! { name, other, things }) }
-        };
-        self.finish(draft(true), draft(false))
+        self.reads_back(&|teller| teller.entry_told(group, log), &Value::Stages(stages), page, manner)
     }
 
     /// What can be told, as help writes it: spoken the few most useful, written all of it.
@@ -345,6 +336,10 @@ pub(super) const VALUES: &Templates = &[
     ("strip_book_held", &["name"]),
     ("strip_book_drive", &["name"]),
     ("strip_book_untold", &["name"]),
+    ("strip_book_no_source", &["name"]),
+    ("strip_book_no_edition", &["name"]),
+    ("strip_book_sources", &["name"]),
+    ("strip_book_editions", &["name"]),
     ("strip_book_page", &["name"]),
     ("strip_book_no_page", &["name"]),
     ("strip_book_no_value", &["name"]),

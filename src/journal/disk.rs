@@ -37,8 +37,9 @@ pub(super) fn sync_folder(dir: &Path) -> Result<(), JournalError> {
 }
 
 pub(super) fn new_folder(root: &Path, id: &str, at: At) -> Result<PathBuf, JournalError> {
+    // The day that the user's own clock shows, which near midnight is another one than far away.
     let day = jiff::Timestamp::from_millisecond(at.0)
-        .map(|t| t.strftime("%Y-%m-%d").to_string())
+        .map(|t| t.to_zoned_datetime(jiff::tz::TimeZone::system()).strftime("%Y-%m-%d").to_string())
         .unwrap_or_else(|_| "undated".into());
     let mut n = 1u32;
     loop {

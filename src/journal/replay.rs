@@ -155,16 +155,16 @@ impl Replayed {
 }
 
 /// The lines from one start of the program to its end.
-#[derive(Default)]
-struct Session {
-    moments: Vec<At>,
+#[derive(Debug, Default)]
+pub(super) struct Session {
+    pub moments: Vec<At>,
     /// By how much the clock was set in it, once it was.
-    set: Option<i64>,
+    pub set: Option<i64>,
 }
 
 impl Session {
     /// Puts its moments right by the clock as it was set in the end.
-    fn end(&mut self, put_right: &mut HashMap<At, At>) {
+    pub fn end(&mut self, put_right: &mut HashMap<At, At>) {
         if let Some(set) = self.set.take() {
             put_right.extend(self.moments.iter().map(|at| (*at, At(at.0.saturating_add(set)))));
         }

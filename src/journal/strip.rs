@@ -9,12 +9,14 @@ use super::disk::{
 };
 use super::folder::Folder;
 use super::line;
+use super::replay::Session;
 use super::{JournalError, version};
 use crate::files;
 use crate::job::{self, At, Job};
 use crate::procedure::Procedure;
 use crate::strip::{Command, StripLog, book::slug};
 use serde::{Deserialize, Serialize};
+use std::collections::HashMap;
 use std::fs::{self, File};
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -43,6 +45,12 @@ struct Head {
 struct Entry {
     n: u64,
     at: At,
+    /// The clock of the machine at that moment, where it was set since the session began.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    wall: Option<At>,
+    /// The first thing told since it was taken up again: the moments before it are those of another session.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    again: bool,
     told: Command,
     by: String,
 }
@@ -66,6 +74,13 @@ pub struct StripFolder {
     head: Head,
     next: u64,
     sum: u32,
+    /// By how much the machine's clock was set since this process began.
+    set: i64,
+    /// It was taken up again, and nothing was told since.
+    again: bool,
+    /// The moments of this session; of those before it, what was put right.
+    session: Session,
+    put_right: HashMap<At, At>,
     failed: bool,
     lock: File,
 }
@@ -83,7 +98,21 @@ impl StripFolder {
         write_synced(&file, text.as_bytes())?;
         sync_folder(&path)?;
         sync_folder(root)?;
-        Ok(StripFolder { journal: append_to(&file)?, path, head, next: 1, sum, failed: false, lock })
+        let session = Session { moments: vec![at], set: None };
+        let (journal, put_right) = (append_to(&file)?, HashMap::new());
+        Ok(StripFolder {
+            journal,
+            path,
+            head,
+            next: 1,
+            sum,
+            set: 0,
+            again: false,
+            session,
+            put_right,
+            failed: false,
+            lock,
+        })
     }
 
     /// Takes one up again: the folder, the log as it was left, and whether a last line was torn, as by a power cut.
@@ -101,7 +130,7 @@ impl StripFolder {
         }
         let file = path.join(STRIP);
         let bytes = files::read(&file, files::DATA).map_err(JournalError::io(&file, "cannot read the journal"))?;
-        let (head, log, next, sum, good, broken) = replay(&file, &bytes)?;
+        let Replayed { head, log, next, sum, good, broken, put_right } = replay(&file, &bytes)?;
         let dropped = match broken {
             None => None,
             Some(JournalError::DamagedStrip { line, .. }) if salvage => {
@@ -118,7 +147,20 @@ impl StripFolder {
             journal.set_len(good as u64).map_err(JournalError::io(&file, "cannot cut off the torn end"))?;
             journal.sync_all().map_err(JournalError::io(&file, "cannot flush the journal"))?;
         }
-        let folder = StripFolder { path: path.to_owned(), journal, head, next, sum, failed: false, lock };
+        let (path, session) = (path.to_owned(), Session::default());
+        let folder = StripFolder {
+            path,
+            journal,
+            head,
+            next,
+            sum,
+            set: 0,
+            again: true,
+            session,
+            put_right,
+            failed: false,
+            lock,
+        };
         Ok((folder, log, cut && dropped.is_none(), dropped))
     }
 
@@ -132,36 +174,60 @@ impl StripFolder {
         self.head.vehicle.as_deref()
     }
 
+    /// The clock of the machine was set, and is ahead by so many milliseconds of the one that the moments come from.
+    pub fn clock_set(&mut self, ahead: i64) {
+        self.set = ahead;
+    }
+
     /// Writes what was told; on disk when this returns. After an error nothing more is written.
     pub fn append(&mut self, told: &Command, at: At) -> Result<(), JournalError> {
         let io = |doing| JournalError::io(self.path.join(STRIP), doing);
         if std::mem::replace(&mut self.failed, true) {
             return Err(io("cannot write to the journal")(std::io::Error::other("writing to it failed before")));
         }
-        let entry = Entry { n: self.next, at, told: told.clone(), by: version::OWN.to_owned() };
+        let wall = (self.set != 0).then(|| At(at.0.saturating_add(self.set)));
+        let (n, again, by) = (self.next, self.again, version::OWN.to_owned());
+        let entry = Entry { n, at, wall, again, told: told.clone(), by };
         let (text, sum) = line::write(&entry, self.sum).map_err(|e| json(&self.path, e))?;
         self.journal.write_all(text.as_bytes()).map_err(io("cannot write to the journal"))?;
         self.journal.sync_data().map_err(io("cannot flush the journal"))?;
-        (self.next, self.sum, self.failed) = (self.next + 1, sum, false);
+        (self.next, self.sum, self.again, self.failed) = (self.next + 1, sum, false, false);
+        self.session.moments.push(at);
         Ok(())
     }
 
     /// The strip-down becomes a job that goes by this book, in the same folder, with what was done so far: commands with their
-    /// moments, of which each must bring the job further. The job is there whole, or not at all.
+    /// moments, of which each must bring the job further. A moment of a session in which the clock was set is put right. The job is
+    /// there whole, or not at all.
     pub fn become_job(
-        self,
+        mut self,
         text: &str,
         book: &Arc<Procedure>,
         done: &[(job::Command, At)],
     ) -> Result<(Folder, Job), JournalError> {
         put(&self.path.join(PROCEDURE), text.as_bytes())?;
         sync_folder(&self.path)?;
-        Folder::begin_in(self.path, self.lock, text, book, self.head.began, done)
+        self.session.set = Some(self.set).filter(|set| *set != 0);
+        self.session.end(&mut self.put_right);
+        let right = |at: At| self.put_right.get(&at).copied().unwrap_or(at);
+        let done: Vec<(job::Command, At)> = done.iter().map(|(command, at)| (command.clone(), right(*at))).collect();
+        Folder::begin_in(self.path, self.lock, text, book, right(self.head.began), &done)
     }
 }
 
-/// The head, the log, the number and sum of the next line, how much of the bytes is good, and why no more is.
-type Replayed = (Head, StripLog, u64, u32, usize, Option<JournalError>);
+/// What a journal holds.
+struct Replayed {
+    head: Head,
+    log: StripLog,
+    /// Number and sum of the next line.
+    next: u64,
+    sum: u32,
+    /// How much of the bytes is good, and why no more is.
+    good: usize,
+    broken: Option<JournalError>,
+    /// The moments of sessions in which the clock was set, as they are by that clock.
+    put_right: HashMap<At, At>,
+}
 
 /// The log that a journal holds, and how much of it is good. A last line without its end was never answered.
 fn replay(file: &Path, bytes: &[u8]) -> Result<Replayed, JournalError> {
@@ -170,6 +236,7 @@ fn replay(file: &Path, bytes: &[u8]) -> Result<Replayed, JournalError> {
     let mut broken = None;
     let mut state: Option<(Head, StripLog)> = None;
     let (mut next, mut sum) = (0, 0);
+    let (mut session, mut put_right) = (Session::default(), HashMap::new());
     for (at, whole) in bytes.split_inclusive(|b| *b == b'\n').enumerate() {
         let Some(text) = whole.strip_suffix(b"\n") else { break };
         let bad = |reason| damaged(at + 1, reason);
@@ -181,10 +248,18 @@ fn replay(file: &Path, bytes: &[u8]) -> Result<Replayed, JournalError> {
                     return Err(JournalError::Newer { path: file.to_owned(), found: head.format });
                 }
                 let log = StripLog::new(&head.strip);
+                session.moments.push(head.began);
                 (state, sum) = (Some((head, log)), after);
             }
             Some((_, log)) => match text.and_then(|text| follow(text, next, sum, log, &bad, file, at + 1)) {
-                Ok(after) => sum = after,
+                Ok((entry, after)) => {
+                    if entry.again {
+                        session.end(&mut put_right);
+                    }
+                    session.moments.push(entry.at);
+                    session.set = entry.wall.map(|wall| wall.0.saturating_sub(entry.at.0)).or(session.set);
+                    sum = after;
+                }
                 Err(error) => {
                     broken = Some(error);
                     break;
@@ -194,10 +269,11 @@ fn replay(file: &Path, bytes: &[u8]) -> Result<Replayed, JournalError> {
         (next, good) = (next + 1, good + whole.len());
     }
     let Some((head, log)) = state else { return Err(damaged(1, "it is not whole".to_owned())) };
-    Ok((head, log, next, sum, good, broken))
+    session.end(&mut put_right);
+    Ok(Replayed { head, log, next, sum, good, broken, put_right })
 }
 
-/// Takes one line into the log; gives the sum after it.
+/// Takes one line into the log; gives it, and the sum after it.
 fn follow(
     text: &str,
     next: u64,
@@ -206,22 +282,22 @@ fn follow(
     bad: &dyn Fn(String) -> JournalError,
     file: &Path,
     line: usize,
-) -> Result<u32, JournalError> {
+) -> Result<(Entry, u32), JournalError> {
     let (entry, after) = line::read::<Entry>(text, sum).map_err(bad)?;
     if version::edition(&entry.by).is_none() {
         return Err(JournalError::NewerLine { path: file.to_owned(), line, by: entry.by });
     }
-    if entry.n != next || !log.apply(entry.told, entry.at).recorded {
+    if entry.n != next || !log.apply(entry.told.clone(), entry.at).recorded {
         return Err(bad("it does not follow from the lines before it".to_owned()));
     }
-    Ok(after)
+    Ok((entry, after))
 }
 
 /// What was told in the strip-down that the job in this folder has come of; nothing where it has come of none.
 pub fn strip_log(folder: &Path) -> Option<StripLog> {
     let file = folder.join(STRIP);
     let bytes = files::read(&file, files::DATA).ok()?;
-    replay(&file, &bytes).ok().map(|(_, log, ..)| log)
+    replay(&file, &bytes).ok().map(|replayed| replayed.log)
 }
 
 /// A strip-down in a list of jobs.
@@ -259,7 +335,10 @@ pub(super) fn summary(path: &Path) -> Option<(u64, StripSummary)> {
     let name = path.file_name()?.to_string_lossy().into_owned();
     let read = files::read(&file, files::DATA).map_err(JournalError::io(&file, "cannot read the journal"));
     let (title, began, broken) = match read.and_then(|bytes| replay(&file, &bytes)) {
-        Ok((head, _, _, _, _, broken)) => (head.strip, head.began, broken),
+        Ok(Replayed { head, broken, put_right, .. }) => {
+            let began = put_right.get(&head.began).copied().unwrap_or(head.began);
+            (head.strip, began, broken)
+        }
         // Not even its first line tells anything.
         Err(error) => (name.clone(), At(0), Some(error)),
     };

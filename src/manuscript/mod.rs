@@ -19,6 +19,7 @@ mod write;
 
 pub use mirror::{Mirrored, mirror};
 
+use crate::procedure::latin;
 use crate::values::Shelf;
 
 /// How a place that waits for its author begins.
@@ -80,7 +81,8 @@ pub fn told(text: &str) -> Given {
 
 /// An id of a name: small letters, digits, hyphens.
 pub fn id_of(name: &str) -> String {
+    let name = latin(name);
     let words = name.split(|c: char| !c.is_ascii_alphanumeric()).filter(|word| !word.is_empty());
-    let id = words.map(str::to_ascii_lowercase).collect::<Vec<_>>().join("-");
+    let id = words.collect::<Vec<_>>().join("-");
     id.get(..60).unwrap_or(&id).trim_matches('-').to_owned()
 }

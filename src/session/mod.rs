@@ -17,8 +17,8 @@
 //!   `lesson_thread` is its ear.
 //! - `learnt`: the learnt voice in a session, which goes on learning.
 //! - [`tryout`]: trying a microphone: its levels, and some phrases.
-//! - `lookup`: values asked by name; `values_talk`, `values_loop` and `values_thread`: a session that answers them and has no
-//!   job.
+//! - `lookup`: values asked by name; `values_talk`: a session that answers them and has no job; `book_talk`: one in which they are
+//!   told from the open book, and `page_file`, where they are kept; `values_loop` and `values_thread` run either.
 //! - [`Talker`]: what the ear and the loop need of whoever talks with the user; [`Scene`]: what a screen needs of it.
 //! - `choice`: a job chosen by voice, and then that job.
 //! - `strip_talk`: what is told while something is taken apart, before there is a job; `strip_session`: that, and from its turning
@@ -29,6 +29,7 @@
 
 mod announcing;
 pub mod bay;
+mod book_talk;
 mod choice;
 mod clock;
 pub mod conversation;
@@ -51,6 +52,7 @@ pub mod mouth;
 pub mod notes;
 pub mod outlet;
 pub mod overhear;
+mod page_file;
 pub mod port;
 mod readings;
 mod repair;
@@ -70,6 +72,7 @@ mod values_thread;
 pub mod voice_thread;
 pub mod ways;
 
+pub use book_talk::BookTalk;
 pub use choice::{Begin, Choice};
 pub use clock::now;
 pub use conversation::{Conversation, Turn, denying, harm, phrases, phrases_for, without_adapters};
@@ -83,6 +86,7 @@ pub use lesson_thread::SoFar;
 pub use live::{Habits, run};
 pub use mouth::{Begun, Mouth, Order, Recordings};
 pub use outlet::Outlet;
+pub use page_file::PageFile;
 pub use readings::readings;
 pub use scene::Scene;
 pub use screen::{Screen, SessionError};
@@ -90,7 +94,7 @@ pub use strip_session::{Known, StripSession};
 pub use strip_talk::{StripTalk, TurnError};
 pub use talker::Talker;
 pub use trouble::Trouble;
-pub use values_loop::{Counter, Question, look_up};
+pub use values_loop::{Counter, NoJob, Question, look_up};
 pub use values_talk::ValuesTalk;
 pub use voice_thread::VoiceThread;
 pub use ways::Ways;

@@ -5,8 +5,9 @@
 //! before which nothing is an answer to it. The question is the conversation's own and no question of the job: until it is
 //! answered with yes nothing has happened, and whatever else is said puts an end to it.
 
-use crate::dialogue::{Meaning, Talk};
+use crate::dialogue::{Grammar, Language, Meaning, Notice, Sentence, Talk};
 use crate::job::{At, Command};
+use crate::listen::Utterance;
 use crate::strip;
 
 /// A yes that comes later than this answers something else.
@@ -53,6 +54,32 @@ impl Repair {
         self.asked = Some(Asked { words: words.to_owned(), meaning, at, began, ended: None });
         self.confirmed = None;
         self.misses = 0;
+    }
+
+    /// Asks whether words were said that were nearly a phrase; the question. Where something is asked already there is none, for one
+    /// question stands at a time, and none is about the answer to one.
+    pub fn ask_about(
+        &mut self,
+        said: &Utterance,
+        grammar: &Grammar,
+        asks: bool,
+        (began, at): (At, At),
+        language: &Language,
+    ) -> Option<Sentence> {
+        let nearly = said.nearly.as_deref().filter(|_| !asks)?;
+        let answer = |meaning: &Meaning| matches!(meaning, Meaning::Strip(strip::Command::Yes | strip::Command::No));
+        let meaning = grammar.meaning(nearly).filter(|meaning| !answer(meaning))?;
+        self.ask(nearly, meaning, began, at);
+        Some(language.did_you_say(nearly))
+    }
+
+    /// Words came to nothing that mean something or begin so; what is said of it beside the tone. Nothing for talk that was not
+    /// meant for the program.
+    pub fn lost(&mut self, heard: &str, grammar: &Grammar, language: &Language) -> Option<Vec<Sentence>> {
+        if grammar.meaning(heard).is_none() && !grammar.broken_reading(heard) {
+            return None;
+        }
+        Some(if self.missed() { vec![language.notice(Notice::Misheard)] } else { Vec::new() })
     }
 
     /// The words that were confirmed by what was understood last.

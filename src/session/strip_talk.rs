@@ -160,7 +160,7 @@ impl StripTalk {
                 },
                 (None, Some(Question::Name(_))) if self.is_like_a_phrase(line) => return Ok(self.not_understood()),
                 (None, Some(Question::Name(_))) => Meaning::Strip(Command::Name(Name::Typed(line.trim().to_owned()))),
-                (_, Some(Question::Value(_))) => Meaning::Strip(self.value(line)),
+                (_, Some(Question::Value(_))) => Meaning::Strip(self.language.value_typed(line)),
                 (None, Some(Question::Page(_))) => Meaning::Strip(Command::Page(line.trim().to_owned())),
                 _ => return Ok(self.not_understood()),
             },
@@ -372,14 +372,9 @@ impl Talker for StripTalk {
         if !self.listening || self.noting || said.phrase.is_some() {
             return Ok(Turn::default());
         }
-        // One question at a time, and none about the answer to one.
         let asks = self.offered.is_some() || self.log.question().is_some_and(Question::is_yes_no);
-        let answer = |meaning: &Meaning| matches!(meaning, Meaning::Strip(Command::Yes | Command::No));
-        let nearly = said.nearly.as_deref().and_then(|nearly| Some((nearly, grammar.meaning(nearly)?)));
-        if let Some((phrase, meaning)) = nearly.filter(|(_, meaning)| !asks && !answer(meaning)) {
-            let sentences = vec![self.language.did_you_say(phrase)];
-            self.repair.ask(phrase, meaning, began, at);
-            return Ok(Turn { tone: Some(Tone::NotUnderstood), ..self.said(sentences) });
+        if let Some(question) = self.repair.ask_about(said, &grammar, asks, (began, at), &self.language) {
+            return Ok(Turn { tone: Some(Tone::NotUnderstood), ..self.said(vec![question]) });
         }
         // "No name", said at once: the question ended with it, and it may be heard as its echo.
         let heard = &said.heard.text;
@@ -396,11 +391,7 @@ impl Talker for StripTalk {
         {
             return self.named(said, &sound, began, at);
         }
-        if grammar.meaning(heard).is_none() && !grammar.broken_reading(heard) {
-            return Ok(Turn::default());
-        }
-        let missed = self.repair.missed();
-        let sentences = if missed { vec![self.language.notice(Notice::Misheard)] } else { Vec::new() };
+        let Some(sentences) = self.repair.lost(heard, &grammar, &self.language) else { return Ok(Turn::default()) };
         Ok(self.puts(Turn { tone: Some(Tone::NotUnderstood), sentences, ..Turn::default() }))
     }
 
@@ -429,6 +420,11 @@ impl Talker for StripTalk {
 
     fn put_down(&mut self, at: At) -> Result<Turn, JournalError> {
         self.tell(Command::Pause, None, at)
+    }
+
+    fn clock_set(&mut self, ahead: i64) -> Turn {
+        self.folder.clock_set(ahead);
+        Turn { sentences: vec![self.language.notice(Notice::ClockSet)], ..Turn::default() }
     }
 
     fn is_noting(&self) -> bool {

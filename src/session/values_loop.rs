@@ -1,16 +1,19 @@
-//! The loop that answers questions for values: typed lines or sound in, voice out, Ctrl-C.
+//! The loop of a session about values and no job: typed lines or sound in, voice out, Ctrl-C.
 //!
 //! With a microphone voice and user take turns: what it brings while the program speaks is thrown away, so that no name in an
-//! answer asks anew. Hearing has a thread of its own, so Ctrl-C is heard whatever it waits for. Nothing is kept, so nothing has
-//! to be put away at the end.
+//! answer asks anew. Hearing has a thread of its own, so Ctrl-C is heard whatever it waits for. What is kept is on disk before it is
+//! said to be, so nothing has to be put away at the end.
 
+use super::ear::Key;
 use super::interrupts::Interrupts;
 use super::keyboard::{Keyboard, Typed};
 use super::lines::Line;
 use super::values_thread::{Told, ValuesThread, Work};
-use super::{Delivery, Order, SessionError, Source, Turn, ValuesTalk, VoiceThread, now};
+use super::{Delivery, Order, SessionError, Source, Turn, VoiceThread, now};
 use crate::dialogue::Notice;
-use crate::listen::{Listener, Utterance};
+use crate::job::At;
+use crate::listen::{Listener, Open, Phrase, Utterance};
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 /// How often a live source is asked for new sound.
@@ -28,6 +31,29 @@ pub enum Question {
     Sound(Box<Listener>, Box<dyn Source>),
 }
 
+/// Whoever talks with the user where there is no job: what the loop and its ear need of it. Nothing is heard while the program speaks,
+/// so what is heard came behind what was said last.
+pub trait NoJob: Send {
+    /// The first words.
+    fn begin(&mut self) -> Turn;
+    /// A stretch of speech that the listener has decided on.
+    fn hear(&mut self, said: &Utterance, at: At) -> Turn;
+    /// A typed line.
+    fn read(&mut self, line: &str, at: At) -> Turn;
+    /// Something about the session itself.
+    fn told(&self, notice: Notice) -> Turn;
+    /// What may be said now, with what a mistake would cost.
+    fn phrases(&self) -> Vec<Phrase>;
+    /// Which of the phrases ask for the same, for a listener.
+    fn readings(&self) -> Arc<dyn Open>;
+    /// What the phrases depend on, to know when they would differ.
+    fn awaits(&self) -> Key;
+    /// Does it listen to more than the phrase to begin again?
+    fn listens(&self) -> bool;
+    /// How the voice speaks now.
+    fn delivery(&self) -> Delivery;
+}
+
 /// Where the session is shown.
 pub trait Counter {
     /// Something was heard, understood or not.
@@ -38,9 +64,9 @@ pub trait Counter {
     fn notice(&mut self, text: &str);
 }
 
-/// Answers questions for values until the user ends it, or the input does.
+/// Talks until the user ends it, or the input does.
 pub fn look_up(
-    mut talk: ValuesTalk,
+    mut talk: Box<dyn NoJob>,
     input: Question,
     voice: Option<&VoiceThread>,
     counter: &mut dyn Counter,
@@ -76,7 +102,7 @@ struct Loop<'a> {
 }
 
 impl Loop<'_> {
-    async fn typed(&mut self, mut talk: ValuesTalk, end: &mut Interrupts) -> Result<(), SessionError> {
+    async fn typed(&mut self, mut talk: Box<dyn NoJob>, end: &mut Interrupts) -> Result<(), SessionError> {
         let mut keyboard = Keyboard::open(Vec::new());
         loop {
             let typed = tokio::select! {
@@ -100,7 +126,7 @@ impl Loop<'_> {
 
     async fn sound(
         &mut self,
-        talk: ValuesTalk,
+        talk: Box<dyn NoJob>,
         listener: Listener,
         source: Box<dyn Source>,
         end: &mut Interrupts,

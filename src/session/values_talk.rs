@@ -4,7 +4,9 @@
 //! what may be said: values by name, their source, another unit, and the commands about the talk itself.
 
 use super::conversation::phrases;
+use super::ear::Key;
 use super::lookup::Lookup;
+use super::values_loop::NoJob;
 use super::{Delivery, Turn, readings};
 use crate::dialogue::{Concern, Grammar, Language, Manner, Meaning, Notice, Sentence, Talk, ValueSay};
 use crate::job::{Ask, At, Command, Expect};
@@ -38,47 +40,44 @@ fn wanted(meaning: &Meaning) -> bool {
     }
 }
 
+/// What the commands about the talk itself are about, where there is no job.
+pub(super) struct About<'a> {
+    pub language: &'a Language,
+    /// What was said last.
+    pub last: &'a [Sentence],
+    pub listening: &'a mut bool,
+    pub delivery: &'a mut Delivery,
+    pub help: Sentence,
+}
+
+/// Follows a command about the talk itself.
+pub(super) fn about(talk: Talk, meaning: Meaning, of: About<'_>) -> Turn {
+    let turn = Turn { meaning: Some(meaning), hush: true, ..Turn::default() };
+    let (notice, tone) = match talk {
+        Talk::Repeat if of.last.is_empty() => (Notice::NothingToRepeat, None),
+        Talk::Repeat => return Turn { sentences: of.last.to_vec(), ..turn },
+        Talk::Help => return Turn { sentences: vec![of.help], ..turn },
+        Talk::StopListening => {
+            *of.listening = false;
+            (Notice::ListeningOff, Some(Tone::ListeningOff))
+        }
+        Talk::StartListening => {
+            *of.listening = true;
+            (Notice::ListeningOn, Some(Tone::ListeningOn))
+        }
+        talk => match of.delivery.turn(talk) {
+            Some(notice) => (notice, None),
+            None => return turn,
+        },
+    };
+    Turn { sentences: vec![of.language.notice(notice)], tone, ..turn }
+}
+
 impl ValuesTalk {
     /// A conversation about these pages.
     pub fn new(language: Language, manner: Manner, delivery: Delivery, shelf: Shelf) -> ValuesTalk {
         let lookup = Lookup::new(&language, shelf);
         ValuesTalk { language, manner, delivery, listening: true, lookup, last: Vec::new() }
-    }
-
-    /// The first words: which pages, from which source.
-    pub fn begin(&mut self) -> Turn {
-        let pages = self.lookup.shelf().pages();
-        let told = pages.flat_map(|page| self.language.value_says(&ValueSay::Page { page, told: None }, &self.manner));
-        let mut sentences: Vec<Sentence> = told.collect();
-        sentences.push(self.language.defers());
-        self.say(None, sentences)
-    }
-
-    /// A stretch of speech that the listener has decided on.
-    pub fn hear(&mut self, utterance: &Utterance, at: At) -> Turn {
-        let grammar = self.grammar();
-        match utterance.phrase.as_deref().and_then(|phrase| grammar.lookup(phrase)).cloned() {
-            Some(meaning) => self.meant(meaning, at),
-            // What was half heard is asked for again by a tone; nothing is at stake.
-            None if self.listening && grammar.lookup(&utterance.heard.text).is_some() => {
-                Turn { tone: Some(Tone::NotUnderstood), ..Turn::default() }
-            }
-            None => Turn::default(),
-        }
-    }
-
-    /// A typed line.
-    pub fn read(&mut self, line: &str, at: At) -> Turn {
-        if let Some(chosen) = self.lookup.choice(&self.language, line, at) {
-            return self.meant(Meaning::Value(chosen), at);
-        }
-        match self.language.understand_typed(line, &Expect::default()) {
-            Ok(meaning) => self.meant(meaning, at),
-            Err(not) => match self.lookup.read(&self.language, line) {
-                Some(asked) => self.meant(Meaning::Value(asked), at),
-                None => Turn { sentences: vec![self.language.not_understood(&not)], ..Turn::default() },
-            },
-        }
     }
 
     fn meant(&mut self, meaning: Meaning, at: At) -> Turn {
@@ -118,25 +117,13 @@ impl ValuesTalk {
     }
 
     fn talk(&mut self, talk: Talk, meaning: Meaning) -> Turn {
-        let turn = Turn { meaning: Some(meaning), hush: true, ..Turn::default() };
-        let (notice, tone) = match talk {
-            Talk::Repeat if self.last.is_empty() => (Notice::NothingToRepeat, None),
-            Talk::Repeat => return Turn { sentences: self.last.clone(), ..turn },
-            Talk::Help => return Turn { sentences: vec![self.lookup.help(&self.language)], ..turn },
-            Talk::StopListening => {
-                self.listening = false;
-                (Notice::ListeningOff, Some(Tone::ListeningOff))
-            }
-            Talk::StartListening => {
-                self.listening = true;
-                (Notice::ListeningOn, Some(Tone::ListeningOn))
-            }
-            talk => match self.delivery.turn(talk) {
-                Some(notice) => (notice, None),
-                None => return turn,
-            },
-        };
-        Turn { sentences: vec![self.language.notice(notice)], tone, ..turn }
+        let help = self.lookup.help(&self.language);
+        let (language, last) = (&self.language, &self.last[..]);
+        about(
+            talk,
+            meaning,
+            About { language, last, listening: &mut self.listening, delivery: &mut self.delivery, help },
+        )
     }
 
     fn say(&mut self, meaning: Option<Meaning>, sentences: Vec<Sentence>) -> Turn {
@@ -150,34 +137,68 @@ impl ValuesTalk {
         Turn { over: true, ..self.say(None, sentences) }
     }
 
-    /// Something about the session itself.
-    pub fn told(&self, notice: Notice) -> Turn {
-        Turn { sentences: vec![self.language.notice(notice)], ..Turn::default() }
-    }
-
     /// What may be said now.
     fn grammar(&self) -> Grammar {
         let grammar = self.language.grammar(&Expect::default(), self.listening).only(wanted);
         if self.listening { self.lookup.grammar(&self.language, grammar) } else { grammar }
     }
+}
 
-    /// What may be said now, with what a mistake would cost.
-    pub fn phrases(&self) -> Vec<Phrase> {
+impl NoJob for ValuesTalk {
+    fn begin(&mut self) -> Turn {
+        let pages = self.lookup.shelf().pages();
+        let told = pages.flat_map(|page| self.language.value_says(&ValueSay::Page { page, told: None }, &self.manner));
+        let mut sentences: Vec<Sentence> = told.collect();
+        sentences.push(self.language.defers());
+        self.say(None, sentences)
+    }
+
+    fn hear(&mut self, utterance: &Utterance, at: At) -> Turn {
+        let grammar = self.grammar();
+        match utterance.phrase.as_deref().and_then(|phrase| grammar.lookup(phrase)).cloned() {
+            Some(meaning) => self.meant(meaning, at),
+            // What was half heard is asked for again by a tone; nothing is at stake.
+            None if self.listening && grammar.lookup(&utterance.heard.text).is_some() => {
+                Turn { tone: Some(Tone::NotUnderstood), ..Turn::default() }
+            }
+            None => Turn::default(),
+        }
+    }
+
+    fn read(&mut self, line: &str, at: At) -> Turn {
+        if let Some(chosen) = self.lookup.choice(&self.language, line, at) {
+            return self.meant(Meaning::Value(chosen), at);
+        }
+        match self.language.understand_typed(line, &Expect::default()) {
+            Ok(meaning) => self.meant(meaning, at),
+            Err(not) => match self.lookup.read(&self.language, line) {
+                Some(asked) => self.meant(Meaning::Value(asked), at),
+                None => Turn { sentences: vec![self.language.not_understood(&not)], ..Turn::default() },
+            },
+        }
+    }
+
+    fn told(&self, notice: Notice) -> Turn {
+        Turn { sentences: vec![self.language.notice(notice)], ..Turn::default() }
+    }
+
+    fn phrases(&self) -> Vec<Phrase> {
         phrases(&self.grammar())
     }
 
-    /// Which of the phrases ask for the same, for a listener.
-    pub fn readings(&self) -> Arc<dyn Open> {
+    fn readings(&self) -> Arc<dyn Open> {
         readings(self.grammar())
     }
 
-    /// What the phrases depend on, to know when they would differ.
-    pub fn expects(&self) -> (bool, (Vec<usize>, bool)) {
-        (self.listening, self.lookup.state())
+    fn awaits(&self) -> Key {
+        Key { listening: self.listening, offers: self.lookup.state(), ..Key::default() }
     }
 
-    /// How the voice speaks now.
-    pub fn delivery(&self) -> Delivery {
+    fn listens(&self) -> bool {
+        self.listening
+    }
+
+    fn delivery(&self) -> Delivery {
         self.delivery
     }
 }

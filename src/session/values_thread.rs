@@ -1,10 +1,11 @@
-//! A session that answers questions for values, and its listener, on a thread of their own, so that the loop round them can end
+//! A session about values and no job, and its listener, on a thread of their own, so that the loop round them can end
 //! whatever they wait for.
 //!
 //! It is handed sound in order and gives back what was heard and what is to be said.
 
-use super::ear::{HOLE, listen_for};
-use super::{Delivery, Turn, ValuesTalk, now};
+use super::ear::{HOLE, Key, listen_for};
+use super::values_loop::NoJob;
+use super::{Delivery, Turn, now};
 use crate::dialogue::Notice;
 use crate::listen::{Halt, ListenError, Listener, RATE, Utterance};
 use crate::parting;
@@ -70,7 +71,7 @@ pub(super) struct ValuesThread {
 impl ValuesThread {
     /// Hands both to a thread. `pauses`: while something is said there is a pause in the sound, which ends with
     /// [`Work::Reset`].
-    pub fn start(talk: ValuesTalk, listener: Listener, pauses: bool) -> std::io::Result<ValuesThread> {
+    pub fn start(talk: Box<dyn NoJob>, listener: Listener, pauses: bool) -> std::io::Result<ValuesThread> {
         let (work, inbox) = mpsc::channel();
         let (tell, told) = unbounded_channel();
         let shared = Arc::new(Shared::default());
@@ -125,13 +126,13 @@ impl ValuesThread {
 }
 
 struct Worker {
-    talk: ValuesTalk,
+    talk: Box<dyn NoJob>,
     listener: Listener,
     pauses: bool,
     /// Something is being said: what was heard since the last answer asks for nothing.
     pause: bool,
     /// What the phrases in force were made for.
-    known: Option<(bool, (Vec<usize>, bool))>,
+    known: Option<Key>,
     /// Words that the model lacks.
     unknown: HashSet<String>,
     /// That something could not be heard was said, and nothing has been understood since.
@@ -199,7 +200,7 @@ impl Worker {
     /// Tells what went wrong: whoever asked something and is not answered has no screen in sight, perhaps.
     fn look(&mut self) {
         let troubles = self.listener.troubles();
-        let missed = self.listener.take_missed() && !self.pause && self.talk.expects().0;
+        let missed = self.listener.take_missed() && !self.pause && self.talk.listens();
         // Said once, until something is understood: beside a radio it would never stop saying so.
         let said = missed && std::mem::replace(&mut self.said_missed, true);
         let notice = match troubles.is_empty() {
@@ -216,7 +217,7 @@ impl Worker {
     }
 
     fn attune(&mut self) -> Result<(), ListenError> {
-        let known = self.talk.expects();
+        let known = self.talk.awaits();
         if self.known.as_ref() != Some(&known) {
             listen_for(&mut self.listener, self.talk.phrases(), &mut self.unknown)?;
             self.listener.also_for(Some(self.talk.readings()));

@@ -5,7 +5,7 @@
 
 use super::{Answered, Class, Deed, Entry, Kind, Name, Question, StripLog, Things, What};
 use crate::job::At;
-use crate::procedure::{Procedure, Report, StageKind, draft_rebuild};
+use crate::procedure::{Procedure, Report, StageKind, draft_rebuild, latin};
 use rust_decimal::Decimal;
 use std::collections::{HashMap, HashSet};
 use std::fmt::Write;
@@ -58,8 +58,8 @@ fn steps(log: &StripLog) -> impl Iterator<Item = (usize, &Entry)> {
 
 /// A short name for files and folders.
 pub fn slug(title: &str) -> String {
-    let plain = |c: char| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' };
-    let text: String = title.chars().map(plain).collect();
+    let plain = |c: char| if c.is_ascii_alphanumeric() { c } else { '-' };
+    let text: String = latin(title).chars().map(plain).collect();
     let words: Vec<&str> = text.split('-').filter(|word| !word.is_empty()).take(6).collect();
     let slug: String = words.join("-").chars().take(48).collect();
     match slug.trim_matches('-') {
@@ -158,9 +158,14 @@ impl<'a> Writer<'a> {
         self.line("");
         self.note("?? Which manual, and which edition of it?");
         self.line("[source]");
-        let (source, edition) = self.source.unwrap_or(("", ""));
-        self.text("title", &or(source, &untold));
-        self.text("edition", &or(edition, &untold));
+        let (source, edition) = match self.source {
+            Some((source, edition)) => (source.to_owned(), edition.to_owned()),
+            // Each value that a list had names its own.
+            None if has_lists(self.log) => (w.text("strip_book_sources", ""), w.text("strip_book_editions", "")),
+            None => (w.text("strip_book_no_source", ""), w.text("strip_book_no_edition", "")),
+        };
+        self.text("title", &source);
+        self.text("edition", &edition);
         for (id, entry) in steps(self.log) {
             self.thing(id, entry);
         }
@@ -399,6 +404,11 @@ fn one_source(log: &StripLog) -> Option<(&str, &str)> {
     });
     let first = sources.next()??;
     sources.all(|source| source == Some(first)).then_some(first)
+}
+
+/// Was any value taken from a list, so that its source is known?
+fn has_lists(log: &StripLog) -> bool {
+    log.groups().any(|group| matches!(log.answered(Question::Page(group)), Some(Answered::Listed { .. })))
 }
 
 fn done(deed: Deed) -> (&'static str, &'static str) {

@@ -6,7 +6,7 @@
 use super::written::{self, Written};
 use super::{Entry, Form, Page, Value, find, form, lines, table};
 use crate::procedure::{
-    Code, Finding, Programme, Report, Source, Spot, Text, WrittenStage, alike, programme, read_as, unsayable,
+    Code, Finding, Programme, Report, Severity, Source, Spot, Text, WrittenStage, alike, programme, read_as, unsayable,
 };
 use crate::quantity::{Limits, Torque};
 use std::collections::HashMap;
@@ -44,8 +44,8 @@ pub(super) fn read(form: Form, text: &str, ears: Option<&Ears<'_>>) -> (Option<P
     (page, findings)
 }
 
-/// One value by itself, as a page has it; nothing where it cannot be read, or cannot be right.
-pub(super) fn value(text: &str) -> Option<Value> {
+/// One value by itself, as a page has it; where it cannot be read, or cannot be right, what is found.
+pub(super) fn one(text: &str) -> Result<Value, Vec<Finding>> {
     let spot = |value: &str| Spot { value: value.to_owned(), span: 0..text.len() };
     let entry = written::Entry {
         name: spot(""),
@@ -60,8 +60,10 @@ pub(super) fn value(text: &str) -> Option<Value> {
     let stages = written::stages(&entry.value, None);
     let mut findings = Vec::new();
     values(&entry, &stages, &mut findings);
-    let value = written::value(&entry.value, &stages, &mut findings);
-    value.filter(|_| Report::new("", text, findings).errors() == 0)
+    match written::value(&entry.value, &stages, &mut findings) {
+        Some(value) if findings.iter().all(|finding| finding.severity() != Severity::Error) => Ok(value),
+        _ => Err(findings),
+    }
 }
 
 fn page(written: &Written, ears: Option<&Ears<'_>>, findings: &mut Vec<Finding>) -> Option<Page> {

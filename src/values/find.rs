@@ -1,8 +1,12 @@
 //! Finding entries by the words of their names.
 //!
-//! By whole words and nothing else: what is found has every word that was asked for, and no word is ever taken for another.
+//! By whole words: what is found has every word that was asked for, and no word is ever taken for another. One word in another number is the
+//! same word, where that leads to one thing only.
 
 use std::collections::HashMap;
+
+/// A shorter word has no plural here: what is left of "gas" is no gas.
+const SHORTEST: usize = 3;
 
 /// The names of things, each in one or more forms, as words.
 #[derive(Debug, Clone, Default)]
@@ -47,6 +51,26 @@ impl Names {
             return Vec::new();
         }
         best(things.iter().filter_map(|&at| Some((self.nearness(at, asked)?, at))))
+    }
+
+    /// The one thing that has these words where some are in another number than in its name ("bolts" of a "cover bolt"): one of two
+    /// alike words has one of these endings more. Nothing where no thing has them so, or several.
+    pub fn find_in_another_number(&self, asked: &[&str], endings: &[String]) -> Option<usize> {
+        let longer = |long: &str, short: &str| {
+            let ends = |ending: &String| long.strip_suffix(ending.as_str()) == Some(short);
+            short.chars().count() >= SHORTEST && endings.iter().any(ends)
+        };
+        let same = |one: &str, other: &str| one == other || longer(one, other) || longer(other, one);
+        let has = |form: &Vec<String>| {
+            let mut rest: Vec<&String> = form.iter().collect();
+            let mut takes = |word: &str| {
+                let at = rest.iter().position(|known| same(known, word))?;
+                Some(rest.swap_remove(at))
+            };
+            asked.iter().all(|word| takes(word).is_some())
+        };
+        let mut found = (0..self.forms.len()).filter(|at| self.forms[*at].iter().any(has));
+        found.next().filter(|_| !asked.is_empty() && found.next().is_none())
     }
 
     /// How near a name is to the words asked for; 0 is the name itself. Nothing if it lacks one of them.

@@ -107,7 +107,7 @@ fn entry(here: impl Fn(&str) -> Text, name: &str, rest: &str, findings: &mut Vec
 
 /// The value and what stands behind its comma. One between two figures is a decimal or thousands comma: it belongs to the number, whose
 /// reading says that decimals follow a point.
-fn behind_value(rest: &str) -> (&str, &str) {
+pub(crate) fn behind_value(rest: &str) -> (&str, &str) {
     let figure = |c: Option<char>| c.is_some_and(|c| c.is_ascii_digit());
     let parts = rest
         .match_indices(',')

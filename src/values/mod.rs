@@ -1,13 +1,15 @@
 //! A page of values: things with their torque, stages or other limits, and the page of the manual that says so.
 //!
 //! What somebody has who has no procedure: a list, as TOML, as a table from a spreadsheet (CSV), or one line each as typed.
-//! [`parse`] reads it, [`check()`] looks for what is wrong with it, and [`Names`] finds its entries by the words of their names.
+//! [`parse`] reads it, [`check()`] looks for what is wrong with it, [`Names`] finds its entries by the words of their names, and by
+//! [`OpenBook`] it grows as it is told.
 //! Knows quantities, and from `procedure` how values are written, checked and told of. Leaves to `dialogue` which words a
 //! name is said in and what is answered.
 
 mod check;
 mod find;
 mod lines;
+mod open_book;
 mod table;
 #[cfg(test)]
 mod tests;
@@ -16,6 +18,8 @@ mod written;
 pub use check::{Ears, check};
 pub use find::Names;
 pub(crate) use find::letters;
+pub(crate) use lines::behind_value;
+pub use open_book::{Head, OpenBook, Refused, Wanted};
 pub use written::json_schema;
 pub(crate) use written::no_page;
 
@@ -99,8 +103,8 @@ pub fn parse(name: &str, text: &str) -> Result<Page, Report> {
 
 /// The stages of one value, written as a page has it; nothing where it cannot be read, is no tightening, or cannot be right.
 pub fn stages(text: &str) -> Option<Vec<StageKind>> {
-    match check::value(text) {
-        Some(Value::Stages(stages)) => Some(stages),
+    match check::one(text) {
+        Ok(Value::Stages(stages)) => Some(stages),
         _ => None,
     }
 }

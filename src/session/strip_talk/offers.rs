@@ -1,7 +1,7 @@
 //! Values that are offered while something is taken apart, and wait for a yes: those of a page, and those that were spoken.
 
 use super::{StripTalk, Turn};
-use crate::dialogue::{Sentence, StripMeaning};
+use crate::dialogue::Sentence;
 use crate::strip::{self, Command, Question, Say, written};
 use crate::values::Value;
 
@@ -14,20 +14,6 @@ pub(super) enum Offered {
 }
 
 impl StripTalk {
-    /// A value with its page: "62 N·m + 50 deg, 7-1".
-    pub(super) fn value(&self, line: &str) -> Command {
-        match line.rsplit_once(',') {
-            Some((stages, page)) => {
-                let page = match self.language.strip_meant(page) {
-                    StripMeaning::Told(Command::Page(page)) => page,
-                    _ => page.trim().to_owned(),
-                };
-                Command::Value { stages: stages.trim().to_owned(), page: Some(page) }
-            }
-            None => Command::Value { stages: line.trim().to_owned(), page: None },
-        }
-    }
-
     /// A value that was spoken is put once more, number by number, and taken on a yes.
     pub(super) fn offer_heard(&mut self, group: usize, stages: String, page: Option<String>) -> Turn {
         self.offered = None;
