@@ -476,7 +476,8 @@ fn tightening(before: &Job, command: &Command, reply: &Reply, after: &Job) -> Br
     } else if let Some(Due::Stage(..)) = order::due(after) {
         let acts = &after.book().steps[after.position()].acts;
         let only = acts.iter().all(|a| matches!(a, Act::Fasten { deed: Deed::Tighten(_), .. }));
-        rule("the first stage left is pending", !only)?;
+        let aside = branches::stands_aside(after, after.position());
+        rule("the first stage left is pending", !only || aside)?;
     }
     let pending = before.pending().is_some_and(|pending| !pending.interrupted);
     let unfinished = *command == Command::Next && pending && before.question().is_none();
