@@ -4,7 +4,7 @@ use super::Tone;
 use super::render::{Draft, PENDING};
 use super::templates::Templates;
 use super::values::Teller;
-use crate::job::{Damage, Fact, Question, Refusal, Remedy, Verdict};
+use crate::job::{Damage, Fact, On, Question, Refusal, Remedy, Verdict};
 use crate::procedure::{Bounds, Until};
 use crate::quantity::Quantity;
 use minijinja::{Value, context};
@@ -132,6 +132,20 @@ impl Teller<'_> {
         }
     }
 
+    /// What decides whether steps are to be done: what is measured, or the number of the step that asks.
+    fn decided_by(&self, on: On) -> (Option<&str>, Option<usize>) {
+        match on {
+            On::Measurement { step, act } => (self.measurement(step, act).map(|m| m.what.as_str()), None),
+            On::Answer { step } => (None, Some(step + 1)),
+        }
+    }
+
+    /// Steps of which it is not known yet whether they are to be done.
+    pub(super) fn undecided(&self, steps: &[usize], on: On) -> Draft {
+        let (steps_list, count, (what, asks)) = (self.step_numbers(steps), steps.len(), self.decided_by(on));
+        Draft::new("undecided", context! { steps_list, count, what, asks })
+    }
+
     pub(super) fn refusal(&self, refusal: &Refusal) -> Vec<Draft> {
         let draft = match refusal {
             Refusal::Unfinished { items, stages, pending } => {
@@ -144,6 +158,11 @@ impl Teller<'_> {
                 let what = self.measurement(*step, *act).map_or("", |m| &m.what);
                 Draft::new("refused_unmeasured", context! { what })
             }
+            Refusal::NotNeeded { step, on } => {
+                let (what, asks) = on.map(|on| self.decided_by(on)).unwrap_or_default();
+                Draft::new("refused_not_needed", context! { step => step + 1, what, asks })
+            }
+            Refusal::Undecided { step, on } => self.undecided(&[*step], *on),
             Refusal::NotInState(condition) => {
                 Draft::new("refused_not_in_state", context! { needs => &self.book.conditions[condition.0].name })
             }
@@ -235,6 +254,7 @@ pub(super) const SENTENCES: &Templates = &[
     ("refused_unfinished", &["act", "item", "left", "stage", "stages"]),
     ("refused_unmeasured", &["what"]),
     ("refused_outside", &["bounds", "otherwise", "value", "what"]),
+    ("refused_not_needed", &["asks", "step", "what"]),
     ("refused_not_in_state", &["needs"]),
     ("refused_unlawful", &["deed", "open_step", "state", "thing"]),
     ("refused_no_such_step", &["asked", "steps"]),

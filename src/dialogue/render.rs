@@ -153,6 +153,7 @@ impl Teller<'_> {
                 let (steps_list, count) = (self.step_numbers(steps), steps.len());
                 Draft::new("not_needed", context! { steps_list, count })
             }
+            Say::Undecided { steps, on } => self.undecided(steps, *on),
             Say::Within { step } => match self.within(*step) {
                 Some(context) => Draft::new("within", context),
                 None => return Vec::new(),
@@ -375,6 +376,7 @@ pub(super) const SENTENCES: &Templates = &[
     ("noted", &["step"]),
     ("skipped", &["step"]),
     ("not_needed", &["count", "steps_list"]),
+    ("undecided", &["asks", "count", "steps_list", "what"]),
     ("within", &["from", "late", "step", "value"]),
     ("due_later", &["name", "say", "step"]),
     ("left_as_it_is", &[]),

@@ -16,8 +16,10 @@ impl Job {
         if self.edition < Edition::Second || !self.came_back {
             return self.onward();
         }
+        // An answer that was wrong is put right so.
+        let asks = self.book.steps[step].ask.is_some();
         match self.changes_again() {
-            Ok(changes) if changes.is_empty() && !self.takes_time_again(step) => self.onward(),
+            Ok(changes) if changes.is_empty() && !self.takes_time_again(step) && !asks => self.onward(),
             Ok(_) => match self.step_in_the_way() {
                 Some(needs) => self.missing_state(needs),
                 None => self.ask(Question::Again { step }),

@@ -164,9 +164,11 @@ impl Job {
 
     /// The last fact again with another number; taking it back takes all of it back.
     fn replace_last(&mut self, change: Change, value: Quantity, at: At) {
-        let change = self.make(change);
+        let mut anew = vec![self.make(change)];
+        self.settle_branches(&mut anew);
+        self.settle_limits(&mut anew);
         let Some((fact, mut made)) = self.strike_last() else { return };
-        made.push(change);
+        made.extend(anew);
         self.keep(at, fact, Some(value), made);
     }
 }

@@ -22,6 +22,7 @@ impl Job {
             Work::Unmeasured { step, act } => vec![Say::Refused(Refusal::Unmeasured { step, act })],
             Work::Unmet { act } => self.outside(act),
             Work::Blocked { act, item, state } => vec![Say::Refused(self.unlawful(act, item, state))],
+            Work::Undecided(on) => vec![Say::Undecided { steps: vec![self.step], on }],
             // One that was left outside its limits may be taken again all the same.
             Work::Nothing => {
                 let held = |act: &usize| work::holds(&self.book, &self.ledger, self.step, *act);

@@ -34,9 +34,8 @@ impl Job {
     /// Records a fact with the changes it made.
     pub(super) fn record(&mut self, at: At, fact: Fact, reading: Option<Quantity>, mut made: Vec<Change>) {
         self.open_again(&mut made);
-        self.settle_branches(&mut made);
-        self.settle_limits(&mut made);
         self.keep(at, fact, reading, made);
+        self.settle();
     }
 
     /// Keeps a fact that was made.
@@ -68,9 +67,8 @@ impl Job {
                 _ => {}
             }
         }
-        self.settle_branches(&mut made);
-        self.settle_limits(&mut made);
         self.keep(at, fact, reading, made);
+        self.settle();
     }
 
     /// Nothing is left to do in the step in hand.

@@ -51,7 +51,7 @@ pub use fact::{Fact, Recorded};
 pub use ledger::{ComponentState, Item, ItemState, Ledger, StepState};
 pub use open::{Open, TooFar};
 pub use pending::{Counted, Follows, Pending, Remedy, ThingState};
-pub use reply::{Between, Question, Refusal, Reply, Say};
+pub use reply::{Between, On, Question, Refusal, Reply, Say};
 pub use verdict::Verdict;
 
 use crate::procedure::{Act, ConditionIx, FastenerIx, Phase, Procedure, VariantIx, lawful};
@@ -114,6 +114,8 @@ pub struct Job {
     changed: bool,
     /// Steps that the command being applied opened again.
     opened_again: Vec<usize>,
+    /// Steps that were left open, and that by the command being applied are not to be done.
+    not_needed_now: Vec<usize>,
     /// Whose rules commands are applied by.
     edition: Edition,
     /// What was put to the user last.
@@ -148,6 +150,7 @@ impl Job {
             now: time::Watch::default(),
             changed: false,
             opened_again: Vec::new(),
+            not_needed_now: Vec::new(),
             edition: Edition::NOW,
             announcement: said_twice::Announcement::default(),
             sent: sent::Sent::default(),
@@ -235,6 +238,9 @@ impl Job {
         if self.changed {
             (self.last, self.watch) = (at, self.now);
             self.paused = says.contains(&Say::Paused);
+        }
+        if !self.not_needed_now.is_empty() {
+            says.insert(0, Say::NotNeeded { steps: std::mem::take(&mut self.not_needed_now) });
         }
         if !self.opened_again.is_empty() {
             says.insert(0, Say::OpenAgain { steps: std::mem::take(&mut self.opened_again) });
@@ -336,7 +342,10 @@ impl Job {
     fn work(&self) -> Work {
         match self.ledger.step(self.step) {
             StepState::Done | StepState::NotNeeded => Work::Nothing,
-            _ => work::work(&self.book, &self.ledger, self.step),
+            _ => match self.hangs_on(self.step) {
+                Some(on) => Work::Undecided(on),
+                None => work::work(&self.book, &self.ledger, self.step),
+            },
         }
     }
 
@@ -375,7 +384,7 @@ impl Job {
         self.suspect_pending();
         says.extend(self.standing(|_| true));
         says.extend(self.time_for(self.step));
-        if !self.ledger.is_over(self.step) {
+        if !self.ledger.is_over(self.step) && self.hangs_on(self.step).is_none() {
             says.extend(self.ahead());
             says.extend(self.book.steps[self.step].cautions.iter().cloned().map(Say::Caution));
         }

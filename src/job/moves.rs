@@ -10,6 +10,12 @@ use std::sync::Arc;
 impl Job {
     /// Comes to a step: cautions first, then the step, then what it needs first.
     pub(super) fn enter(&mut self, step: usize) -> Vec<Say> {
+        // What it says is not to be taken for what is to be done.
+        if let Some(on) = self.hangs_on(step) {
+            self.changed |= self.step != step || self.came_back;
+            (self.step, self.came_back) = (step, false);
+            return vec![Say::Undecided { steps: vec![step], on }];
+        }
         let phase = self.book.steps[step].phase;
         let new_phase = (self.phase != Some(phase)).then_some(phase);
         let came_back = self.ledger.is_over(step);
@@ -53,6 +59,7 @@ impl Job {
             Work::Measure { act } => vec![Say::Refused(Refusal::Unmeasured { step: self.step, act })],
             Work::Unmeasured { step, act } => vec![Say::Refused(Refusal::Unmeasured { step, act })],
             Work::Unmet { act } => self.unmet(act),
+            Work::Undecided(_) => self.onward(),
             // Nobody was told to go on: what locks it has to be fitted first, and whether it is, that word does not say.
             Work::Acts { from, to } if self.to_lock(from, to).is_some() => {
                 self.to_lock(from, to).map(|group| Say::Refused(Refusal::NotLocked { group })).into_iter().collect()
@@ -85,6 +92,9 @@ impl Job {
     /// "Done": records what the step needs next, and goes on.
     pub(super) fn done(&mut self, at: At) -> Vec<Say> {
         let step = self.step;
+        if let Some(refusal) = self.not_to_be_claimed() {
+            return vec![Say::Refused(refusal)];
+        }
         if self.ledger.is_over(step) {
             return self.done_already();
         }
@@ -112,6 +122,7 @@ impl Job {
             Work::Measure { act } => vec![Say::Refused(Refusal::Unmeasured { step, act })],
             Work::Unmeasured { step, act } => vec![Say::Refused(Refusal::Unmeasured { step, act })],
             Work::Unmet { act } => self.unmet(act),
+            Work::Undecided(on) => vec![Say::Refused(Refusal::Undecided { step, on })],
             Work::Wait { minutes } => self.wait_over(minutes, at),
             Work::Hold => self.ask(Question::Hold { step }),
             Work::Ask => self.ask_which_way(),
@@ -189,14 +200,11 @@ impl Job {
     /// To the next step, if there is one.
     pub(super) fn onward(&mut self) -> Vec<Say> {
         let due_now = |step: &usize| self.book.steps[*step].later.is_none();
-        let needed = |step: &usize| due_now(step) && self.ledger.step(*step) != StepState::NotNeeded;
-        let next = (self.step + 1..self.book.steps.len()).find(needed);
+        let to_be_done = |step: &usize| due_now(step) && !self.is_passed_over(*step);
+        let next = (self.step + 1..self.book.steps.len()).find(to_be_done);
         let passed = self.step + 1..next.unwrap_or(self.book.steps.len());
-        let not_needed: Vec<usize> = passed.filter(due_now).collect();
-        let mut says = Vec::new();
-        if !not_needed.is_empty() {
-            says.push(Say::NotNeeded { steps: not_needed });
-        }
+        let passed: Vec<usize> = passed.filter(due_now).collect();
+        let mut says = self.passed_over(&passed);
         match next {
             Some(next) => says.extend(self.enter(next)),
             None => {
@@ -253,7 +261,7 @@ impl Job {
 
     /// To the step before. Nothing else changes.
     pub(super) fn back(&mut self) -> Vec<Say> {
-        let before = (0..self.step).rev().find(|&step| self.ledger.step(step) != StepState::NotNeeded);
+        let before = (0..self.step).rev().find(|&step| !self.is_passed_over(step));
         match before {
             Some(step) => self.move_to(step),
             None => vec![Say::Refused(Refusal::AtFirst)],

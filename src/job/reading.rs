@@ -84,7 +84,7 @@ impl Job {
     pub fn measurement_awaited(&self) -> Option<usize> {
         match self.work() {
             Work::Measure { act } | Work::Unmet { act } => return Some(act),
-            Work::Stage(_) | Work::Doubtful(_) | Work::Remedy { .. } => return None,
+            Work::Stage(_) | Work::Doubtful(_) | Work::Remedy { .. } | Work::Undecided(_) => return None,
             _ => {}
         }
         (0..self.book.steps[self.step].acts.len()).find(|&act| work::unmet(&self.book, &self.ledger, self.step, act))

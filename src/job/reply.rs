@@ -186,6 +186,13 @@ pub enum Say {
         /// Which steps. Never empty.
         steps: Vec<usize>,
     },
+    /// Steps that are passed over, because it is not known whether they are to be done.
+    Undecided {
+        /// Which steps. Never empty.
+        steps: Vec<usize>,
+        /// What they depend on.
+        on: On,
+    },
     /// A step was left open.
     Skipped {
         /// Which step.
@@ -374,6 +381,23 @@ pub enum Question {
     },
 }
 
+/// What decides whether a step is to be done.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum On {
+    /// Where this measurement lies.
+    Measurement {
+        /// Which step.
+        step: usize,
+        /// Index into the acts of the step.
+        act: usize,
+    },
+    /// The answer to the question of a step.
+    Answer {
+        /// Which step.
+        step: usize,
+    },
+}
+
 /// Why a command is not followed.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Refusal {
@@ -385,6 +409,20 @@ pub enum Refusal {
         stages: usize,
         /// What comes next.
         pending: Pending,
+    },
+    /// This step is not to be done.
+    NotNeeded {
+        /// Which step.
+        step: usize,
+        /// What came out in order; nothing where that is not to be done either.
+        on: Option<On>,
+    },
+    /// Whether this step is to be done is not known yet.
+    Undecided {
+        /// Which step.
+        step: usize,
+        /// What it depends on.
+        on: On,
     },
     /// A measurement of this step has no reading.
     Unmeasured {

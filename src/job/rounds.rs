@@ -45,15 +45,14 @@ impl Job {
                 made.extend(self.begin_anew(step));
             }
         }
-        self.settle_branches(&mut made);
-        self.settle_limits(&mut made);
         self.keep(at, Fact::Round { step, round: rounds + 1 }, None, made);
+        self.settle();
         if over {
             return vec![Say::Refused(Refusal::RoundsOver { step })];
         }
         self.said = None;
         let mut says = vec![Say::Round { step, round: self.round(step) }];
-        if self.ledger.step(from) == StepState::NotNeeded {
+        if self.is_passed_over(from) {
             self.step = from;
             says.extend(self.onward());
         } else {

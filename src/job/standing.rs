@@ -91,6 +91,7 @@ fn comes_after(say: &Say) -> bool {
             | Say::NowInDoubt(_)
             | Say::Skipped { .. }
             | Say::NotNeeded { .. }
+            | Say::Undecided { .. }
             | Say::Round { .. }
     )
 }

@@ -4,6 +4,7 @@ use super::counted;
 use super::edition::Edition;
 use super::ledger::{Item, ItemState, Ledger};
 use super::pending::{Follows, Pending, Remedy, ThingState};
+use super::reply::On;
 use super::verdict::{self, Verdict};
 use crate::procedure::{Act, Deed, Fastener, FastenerIx, OverRule, Procedure, Runs, StageKind};
 
@@ -26,6 +27,8 @@ pub(super) enum Work {
     Unmeasured { step: usize, act: usize },
     /// A measurement that came out outside its limits: to be taken again, or expressly left so.
     Unmet { act: usize },
+    /// Whether the step is to be done is not known yet.
+    Undecided(On),
     /// Time has to pass.
     Wait { minutes: u32 },
     /// The hold point.

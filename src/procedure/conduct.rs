@@ -30,6 +30,16 @@ pub enum When {
     No(usize),
 }
 
+impl When {
+    /// The measurement that decides.
+    pub fn measurement(self) -> Option<MeasureIx> {
+        match self {
+            When::Outside(ix) => Some(ix),
+            When::No(_) => None,
+        }
+    }
+}
+
 /// Steps that are done round by round, this one the last of them.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Until {

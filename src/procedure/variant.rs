@@ -4,7 +4,8 @@
 //! variant and those for all, and nobody behind this knows that there were others.
 
 use super::conduct::{Until, When, Within};
-use super::model::{Named, Procedure, Step, VariantIx};
+use super::model::{Act, Measurement, Named, Procedure, Step, VariantIx};
+use std::collections::HashSet;
 
 /// What the vehicle may be like.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -43,8 +44,17 @@ impl Procedure {
         let kept = self.steps_of(variant);
         // The step that takes the place of one that may have been left out: the next one that is there.
         let now = |step: usize| kept.partition_point(|&ix| ix < step);
+        // A measurement leads only where there are steps for what it may come out with.
+        let led: HashSet<usize> =
+            kept.iter().filter_map(|&ix| self.steps[ix].when?.measurement()).map(|ix| ix.0).collect();
+        let leads = |m: &Measurement| m.leads && m.name.is_some_and(|name| led.contains(&name.0));
         let step = |&ix: &usize| {
-            let step = self.steps[ix].clone();
+            let mut step = self.steps[ix].clone();
+            for act in &mut step.acts {
+                if let Act::Measure(m) = act {
+                    m.leads = leads(m);
+                }
+            }
             let until = step.until.map(|until| Until { from: now(until.from), ..until });
             let when = step.when.map(|when| match when {
                 When::No(asking) => When::No(now(asking)),

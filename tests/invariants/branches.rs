@@ -7,14 +7,56 @@ use wrenchside::procedure::{Act, MeasureIx, Named, Procedure, When, Within};
 /// Is a step to be done? `None` while that is not known, and of one that always is.
 pub fn needed(job: &Job, step: usize) -> Option<bool> {
     let book = job.book();
+    let comes = |step: usize| job.ledger().step(step) != StepState::NotNeeded;
     match book.steps[step].when? {
+        When::No(asking) if !comes(asking) => Some(false),
         When::No(asking) => job.ledger().answered(asking).map(|yes| !yes),
         When::Outside(ix) => {
             let Named { step, act, .. } = book.named[ix.0];
+            if !comes(step) {
+                return Some(false);
+            }
             let value = job.ledger().measured(step, act)?;
             Some(job.judge(step, act, value) != Verdict::Within)
         }
     }
+}
+
+/// Was anything recorded, since they were last opened for another round, in the steps that depend on the same as this one?
+pub fn begun(job: &Job, step: usize) -> bool {
+    let steps = &job.book().steps;
+    let Some(when) = steps[step].when else { return false };
+    let standing: Vec<&Recorded> = job.facts().iter().filter(|fact| !fact.taken_back).collect();
+    (0..steps.len()).filter(|&s| steps[s].when == Some(when)).any(|s| {
+        let opens = |fact: &Recorded| match fact.fact {
+            Fact::Round { step, round } => {
+                let until = steps[step].until.as_ref().expect("it has rounds");
+                until.from <= s && s <= step && until.at_most.is_none_or(|most| round < most)
+            }
+            _ => false,
+        };
+        let since = standing.iter().rposition(|fact| opens(fact)).map_or(0, |at| at + 1);
+        let says_nothing = |fact: &Fact| {
+            matches!(
+                fact,
+                Fact::Mark(_)
+                    | Fact::Note { .. }
+                    | Fact::StepSkipped(_)
+                    | Fact::State(_)
+                    | Fact::Scrapped { .. }
+                    | Fact::NotBegun { .. }
+                    | Fact::Round { .. }
+            )
+        };
+        standing[since..].iter().any(|fact| fact.step == s && !says_nothing(&fact.fact))
+    })
+}
+
+/// Is nothing to be claimed of a step, because it is not to be done or that is not known?
+pub fn stands_aside(job: &Job, step: usize) -> bool {
+    let unknown = job.book().steps[step].when.is_some() && needed(job, step).is_none() && !begun(job, step);
+    let state = job.ledger().step(step);
+    state == StepState::NotNeeded || (unknown && state != StepState::Done)
 }
 
 /// Is this the word after which other steps are done?

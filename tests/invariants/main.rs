@@ -249,7 +249,10 @@ fn patient(job: &mut Job, at: At) -> Result<usize, String> {
                 },
             };
             let reply = say(job, command);
-            if reply.says.iter().any(|s| matches!(s, Say::Refused(Refusal::Unlawful { .. } | Refusal::NotInState(_))))
+            let in_the_way = |refusal: &Refusal| {
+                matches!(refusal, Refusal::Unlawful { .. } | Refusal::NotInState(_) | Refusal::Undecided { .. })
+            };
+            if reply.says.iter().any(|s| matches!(s, Say::Refused(refusal) if in_the_way(refusal)))
                 && job.position() == step
                 && job.question().is_none()
                 && !reply.recorded

@@ -1,5 +1,6 @@
 //! What must be true of steps that are done round by round.
 
+use crate::branches;
 use crate::rules::{Broken, items, rule};
 use wrenchside::job::*;
 use wrenchside::procedure::Procedure;
@@ -43,7 +44,7 @@ pub fn counted(before: &Job, command: &Command, undone: bool, reply: &Reply, aft
             rule("at the most rounds it is told and held", over && after.position() == before.position())?;
         } else {
             let open = |s: usize| after.ledger().step(s) == StepState::Open;
-            let passed = |s: usize| after.ledger().step(s) == StepState::NotNeeded;
+            let passed = |s: usize| branches::stands_aside(after, s);
             let all = (until.from..=n).all(|s| open(s) || passed(s));
             let first = (until.from..after.book().steps.len()).find(|&s| !passed(s)).unwrap_or(until.from);
             rule("the next round begins at its first step with all of it open", all && after.position() == first)?;

@@ -380,6 +380,7 @@ fn steps(before: &Job, command: &Command, undone: bool, after: &Job) -> Broken {
             StepState::NotNeeded => {
                 let needed = branches::needed(after, n);
                 rule("a step is passed over only for what is in order", needed == Some(false))?;
+                rule("what is begun is not passed over", !branches::begun(after, n))?;
             }
             // By what was done now, and it is said.
             StepState::Open => rule("a step is opened again by a fact", after.facts().len() > before.facts().len())?,
@@ -475,7 +476,8 @@ fn tightening(before: &Job, command: &Command, reply: &Reply, after: &Job) -> Br
     } else if let Some(Due::Stage(..)) = order::due(after) {
         let acts = &after.book().steps[after.position()].acts;
         let only = acts.iter().all(|a| matches!(a, Act::Fasten { deed: Deed::Tighten(_), .. }));
-        rule("the first stage left is pending", !only)?;
+        let aside = branches::stands_aside(after, after.position());
+        rule("the first stage left is pending", !only || aside)?;
     }
     let pending = before.pending().is_some_and(|pending| !pending.interrupted);
     let unfinished = *command == Command::Next && pending && before.question().is_none();
@@ -659,8 +661,22 @@ fn open_points(before: &Job, reply: &Reply, after: &Job) -> Broken {
         rule("every step that is not done is open", over || listed(step, state))?;
         let needed = branches::needed(after, step);
         rule("no step that is to be done is passed over", state != StepState::NotNeeded || needed == Some(false))?;
-        let waits = matches!(state, StepState::Open | StepState::Skipped) && needed == Some(false);
+        let begun = branches::begun(after, step);
+        rule("no step of what is begun is passed over", state != StepState::NotNeeded || !begun)?;
+        let waits = matches!(state, StepState::Open | StepState::Skipped) && needed == Some(false) && !begun;
         rule("no step that is not to be done is asked for", !waits)?;
+        let claimed = state == StepState::Done && before.ledger().step(step) != StepState::Done;
+        let own = claimed && after.facts().len() > before.facts().len();
+        rule("nothing is claimed of a step that stands aside", !own || !branches::stands_aside(before, step))?;
+        let told = reply.says.iter().any(|say| match say {
+            Say::Step { step: told, .. } => *told == step,
+            _ => false,
+        });
+        let unknown = state != StepState::NotNeeded && branches::stands_aside(after, step);
+        rule("a step of which nobody knows whether it is to be done is not told as work", !told || !unknown)?;
+        let was_left = before.ledger().step(step) == StepState::Skipped && state == StepState::NotNeeded;
+        let said = reply.says.iter().any(|say| matches!(say, Say::NotNeeded { steps } if steps.contains(&step)));
+        rule("what was left open is not quietly called needless", !was_left || said)?;
     }
     let told: Vec<usize> = reply
         .says

@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::procedure::{Bounds, MeasureIx, Measurement, Named, Term, Until, When};
-use Command::{Back, Correct, Done, GoTo, Next, No, Undo, Yes};
+use Command::{Back, Correct, Done, GoTo, Next, No, Skip, Undo, Yes};
 
 /// A gap between 2 and 3 mm that is measured; a ring changed where it is off; a question, and a plug opened after a "no".
 fn valve(again: bool) -> Bay {
@@ -104,15 +104,17 @@ fn a_reading_put_right_or_taken_back_decides_anew() {
 }
 
 #[test]
-fn what_was_done_stays_done_when_it_is_measured_again() {
+fn what_is_begun_is_brought_to_its_end_though_it_is_measured_again() {
     let mut bay = valve(false);
     bay.read("3.5");
     bay.all([Yes, Next, Done, GoTo(1)]);
     assert_eq!(bay.job.position(), 0);
     bay.read("2.5");
-    assert_eq!(steps(&bay)[..3], [OK, OK, NotNeeded]);
-    // What came off is open by itself.
-    assert_eq!(bay.job.open_points(0), [Open::Component(ComponentIx(0), ComponentState::Off)]);
+    assert_eq!(steps(&bay)[..3], [OK, OK, NotDone], "what came off has to be put on");
+    bay.all([Next, Next]);
+    assert_eq!(bay.job.position(), 2);
+    bay.say(Done);
+    assert_eq!((steps(&bay)[2], bay.job.open_points(0)), (OK, vec![]));
 }
 
 #[test]
@@ -180,4 +182,173 @@ fn limits_count_from_several_measurements() {
     bay.say(Command::Reading(Reading { amount: "0.014".parse().unwrap(), unit: Some("in".parse().unwrap()) }));
     let limits = bay.job.limits(1, 0);
     assert_eq!((limits.least, limits.most), ("2.54 mm".parse().ok(), "2.57 mm".parse().ok()));
+}
+
+/// A part comes off and goes on again only where the answer was no.
+#[test]
+fn a_branch_half_done_keeps_what_was_left_open_when_the_answer_is_changed() {
+    let after_no = |acts| Step { when: Some(When::No(0)), ..step(acts) };
+    let steps = vec![
+        Step { ask: Some("Is it sound?".into()), ..step(Vec::new()) },
+        after_no(vec![Act::TakeOff(ComponentIx(0))]),
+        after_no(vec![Act::PutOn(ComponentIx(0))]),
+        step(Vec::new()),
+    ];
+    let mut bay = Bay::new(Vec::new(), steps);
+    bay.all([Done, No, Done, Skip, Yes, GoTo(1)]);
+    assert_eq!(bay.all([Done, Yes]), [Say::Question(Question::Ask { step: 0 })]);
+    bay.say(Yes);
+    assert_eq!(bay.job.ledger().answered(0), Some(true));
+    assert_eq!(bay.job.ledger().step(2), StepState::Skipped);
+    assert!(bay.job.open_points(4).contains(&Open::Skipped(vec![2])));
+    bay.say(Next);
+    assert_eq!(bay.job.position(), 2, "it is come to again");
+}
+
+#[test]
+fn what_was_left_open_and_is_not_needed_any_more_is_told() {
+    let mut bay = valve(false);
+    bay.read("3.5");
+    bay.all([Yes, Next, Skip, Yes, GoTo(1)]);
+    assert_eq!(steps(&bay)[1], StepState::Skipped);
+    let says = bay.read("2.5");
+    assert_eq!(says[0], Say::NotNeeded { steps: vec![1] });
+    assert_eq!(steps(&bay)[..3], [OK, NotNeeded, NotNeeded]);
+    bay.all([Undo, Yes]);
+    assert_eq!(steps(&bay)[1], StepState::Skipped);
+}
+
+#[test]
+fn nothing_is_claimed_of_a_step_that_is_not_needed() {
+    let mut bay = valve(false);
+    bay.read("2.5");
+    bay.all([Next, GoTo(2)]);
+    let facts = bay.job.facts().len();
+    let on = Some(On::Measurement { step: 0, act: 0 });
+    assert_eq!(bay.say(Done), [Say::Refused(Refusal::NotNeeded { step: 1, on })]);
+    assert_eq!((bay.job.facts().len(), bay.job.question(), steps(&bay)[1]), (facts, None, NotNeeded));
+    bay.say(Next);
+    assert_eq!(bay.job.position(), 3);
+    bay.all([Done, Yes, GoTo(5)]);
+    let on = Some(On::Answer { step: 3 });
+    assert_eq!(bay.say(Done), [Say::Refused(Refusal::NotNeeded { step: 4, on })]);
+}
+
+#[test]
+fn what_nobody_knows_to_be_needed_is_passed_over_told_and_stays_open() {
+    let mut bay = valve(false);
+    let says = bay.all([Skip, Yes]);
+    let on = On::Measurement { step: 0, act: 0 };
+    assert_eq!(says[..2], [Say::Skipped { step: 0 }, Say::Undecided { steps: vec![1, 2], on }]);
+    assert_eq!(bay.job.position(), 3);
+    assert_eq!(bay.say(GoTo(2)), [Say::Undecided { steps: vec![1], on }], "nor does it sound like work");
+    assert_eq!(bay.say(Command::WhereAmI)[1], Say::Undecided { steps: vec![1], on });
+    let facts = bay.job.facts().len();
+    assert_eq!(bay.say(Done), [Say::Refused(Refusal::Undecided { step: 1, on })]);
+    assert_eq!((bay.job.facts().len(), steps(&bay)[1]), (facts, NotDone));
+    bay.say(Next);
+    assert_eq!(bay.job.position(), 3);
+    bay.say(Back);
+    assert_eq!(bay.job.position(), 0);
+    assert!(bay.job.open_points(6).contains(&Open::NotDone(vec![1, 2, 3, 4, 5])));
+    bay.read("3.5");
+    bay.all([Yes, Next]);
+    assert_eq!((bay.job.position(), bay.job.ledger().step(1)), (1, NotDone));
+    bay.say(Done);
+    assert_eq!(steps(&bay)[1], OK);
+}
+
+#[test]
+fn a_wrong_answer_is_put_right_by_going_back() {
+    let mut bay = valve(false);
+    bay.read("2.5");
+    bay.all([Next, Done, Yes, Done, GoTo(4)]);
+    assert_eq!(steps(&bay)[4], NotNeeded);
+    assert_eq!(bay.say(Done), [Say::Question(Question::Again { step: 3 })]);
+    assert_eq!(bay.say(Yes), [Say::Question(Question::Ask { step: 3 })]);
+    bay.say(No);
+    assert_eq!((bay.job.position(), steps(&bay)[4]), (4, NotDone));
+}
+
+/// A shim, a depth whose limits count from it, and a disc that is renewed where the depth is wrong.
+fn counting() -> Bay {
+    let measured = |what: &str, ix, leads, from, limits| {
+        Act::Measure(Measurement {
+            what: what.into(),
+            name: Some(MeasureIx(ix)),
+            unit: "mm".parse().unwrap(),
+            from,
+            more: Vec::new(),
+            leads,
+            among: None,
+            limits,
+            otherwise: "Tell the office.".into(),
+            source: None,
+        })
+    };
+    let between = |least: &str, most: &str| Bounds { least: least.parse().ok(), most: most.parse().ok() };
+    let shim = measured("shim", 0, false, None, between("2.5 mm", "2.9 mm"));
+    let depth = measured("depth", 1, true, Some(MeasureIx(0)), between("0.1 mm", "0.2 mm"));
+    let steps = vec![
+        step(vec![Act::TakeOff(ComponentIx(0)), shim]),
+        step(vec![depth]),
+        step(vec![Act::PutOn(ComponentIx(0))]),
+        Step { when: Some(When::Outside(MeasureIx(1))), ..step(Vec::new()) },
+        step(Vec::new()),
+    ];
+    let mut book = book::book(Vec::new(), steps);
+    let named = |what: &str, step, act| Named { id: what.into(), what: what.into(), step, act };
+    book.named = vec![named("shim", 0, 1), named("depth", 1, 0)];
+    let mut bay = Bay::with(book);
+    bay.say(Done);
+    bay.read("2.6");
+    bay.say(Next);
+    bay
+}
+
+#[test]
+fn without_what_the_limits_count_from_nothing_is_decided() {
+    let mut bay = counting();
+    bay.read("2.9");
+    bay.all([Yes, Next]);
+    assert_eq!(bay.job.position(), 2);
+    // The shim is measured anew, since the lid comes off once more.
+    bay.all([Done, GoTo(1), Done, Yes]);
+    assert_eq!(bay.job.ledger().measured(0, 1), None);
+    assert_eq!(bay.job.ledger().step(3), NotDone);
+    let says = bay.all([Skip, Yes, Next, Done]);
+    let on = On::Measurement { step: 0, act: 1 };
+    assert!(says.contains(&Say::Undecided { steps: vec![3], on }), "{says:?}");
+    assert_eq!(bay.job.ledger().step(3), NotDone);
+}
+
+#[test]
+fn a_number_put_right_on_the_same_side_decides_anew() {
+    let mut bay = counting();
+    bay.read("2.75");
+    assert_eq!(bay.job.ledger().step(3), NotNeeded);
+    bay.all([Next, Done, GoTo(1), Done, Yes]);
+    bay.read("2.6");
+    assert_eq!(bay.job.ledger().step(3), NotNeeded);
+    bay.say(Correct);
+    bay.read("2.8");
+    assert_eq!(bay.job.ledger().step(3), NotDone, "by the other number the depth lies outside");
+    bay.all([Undo, Yes]);
+    assert_eq!(bay.job.ledger().measured(0, 1), None);
+}
+
+/// What is not to be done asks nothing, so nothing that follows from its answer is to be done.
+#[test]
+fn what_depends_on_a_step_that_is_not_needed_is_not_needed() {
+    let steps = vec![
+        Step { ask: Some("Does it run?".into()), ..step(Vec::new()) },
+        Step { when: Some(When::No(0)), ask: Some("Is the fuse whole?".into()), ..step(Vec::new()) },
+        Step { when: Some(When::No(1)), ..step(Vec::new()) },
+        step(Vec::new()),
+    ];
+    let mut bay = Bay::new(Vec::new(), steps);
+    let says = bay.all([Done, Yes]);
+    assert_eq!(says[0], Say::NotNeeded { steps: vec![1, 2] });
+    bay.say(GoTo(3));
+    assert_eq!(bay.say(Done), [Say::Refused(Refusal::NotNeeded { step: 2, on: None })]);
 }

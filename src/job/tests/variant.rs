@@ -143,3 +143,32 @@ fn the_same_commands_lead_to_the_same_job() {
     assert_eq!((one.digest(), one.position(), one.facts()), (other.digest(), other.position(), other.facts()));
     assert_eq!(one.book().variant, Some(VariantIx(0)));
 }
+
+/// A measurement leads only where there are steps for it: what is to be done in the other variant says nothing of this one.
+#[test]
+fn a_measurement_that_failed_holds_where_its_steps_are_for_another_variant() {
+    use procedure::{MeasureIx, Named, When};
+    let mut gap = measure("2 mm", "3 mm");
+    if let Act::Measure(m) = &mut gap {
+        (m.name, m.leads) = (Some(MeasureIx(0)), true);
+    }
+    let steps = vec![
+        step(vec![gap]),
+        Step { only: Some(VariantIx(0)), when: Some(When::Outside(MeasureIx(0))), ..step(vec![]) },
+        step(vec![]),
+    ];
+    let mut whole = Procedure { variants: book().variants, ..book::book(Vec::new(), steps) };
+    whole.named = vec![Named { id: "gap".into(), what: "gap".into(), step: 0, act: 0 }];
+    for (variant, held) in [(No, true), (Yes, false)] {
+        let mut bay = Bay::with(whole.clone());
+        bay.say(variant);
+        if held {
+            bay.say(Yes);
+        }
+        bay.read("3.5");
+        bay.say(Yes);
+        let outside = bay.job.open_points(0).iter().any(|open| matches!(open, Open::Outside { step: 0, .. }));
+        let refused = matches!(bay.say(Next)[..], [Say::Refused(Refusal::Outside { step: 0, .. })]);
+        assert_eq!((outside, refused), (held, held));
+    }
+}
