@@ -21,7 +21,7 @@ use wrenchside::values::Shelf;
 
 const ARM: &str = "procedures/tarnfell-front-lower-arm-left.toml";
 
-/// Settings with a folder of the three procedures, in a folder for jobs of its own; gives exit code, output, errors.
+/// Settings with the folder of procedures, in a folder for jobs of its own; gives exit code, output, errors.
 fn run(dir: &Path, args: &[&str], lines: &str) -> (i32, String, String) {
     let settings = dir.join("config.toml");
     if !settings.exists() {
@@ -38,13 +38,13 @@ fn run(dir: &Path, args: &[&str], lines: &str) -> (i32, String, String) {
 fn a_procedure_is_started_by_words_number_or_name() {
     let dir = tempfile::tempdir().unwrap();
     let (_, list, _) = run(dir.path(), &["procedures"], "");
-    assert_eq!(list.lines().count(), 5, "{list}");
+    assert_eq!(list.lines().count(), 7, "{list}");
     assert!(
-        list.contains("  5  Front lower arm, left: replace  Tarnfell 15, light van  tarnfell-front-lower-arm-left"),
+        list.contains("  6  Front lower arm, left: replace  Tarnfell 15, light van  tarnfell-front-lower-arm-left"),
         "{list}"
     );
     for wanted in
-        ["lower arm", "LEFT Front", "5", "tarnfell-front-lower-arm-left", "Front lower arm, left: replace", ARM]
+        ["lower arm", "LEFT Front", "6", "tarnfell-front-lower-arm-left", "Front lower arm, left: replace", ARM]
     {
         let (code, shown, errors) = run(dir.path(), &["start", wanted, "--typed"], "");
         assert_eq!(code, 0, "{wanted}: {errors}");
@@ -62,7 +62,7 @@ fn several_are_told_and_none_is_taken() {
         "{errors}"
     );
     assert!(!errors.contains("cylinder"), "{errors}");
-    for wanted in ["alternator", "brak", "6", "0", "15", "front brakes and more"] {
+    for wanted in ["starter motor", "brak", "8", "0", "15", "front brakes and more"] {
         let (code, _, errors) = run(dir.path(), &["start", wanted, "--typed"], "");
         assert_eq!(code, 2, "{wanted}");
         assert!(errors.contains("no procedure of that name"), "{wanted}: {errors}");
@@ -94,7 +94,7 @@ fn one_title_of_two_is_not_taken() {
 #[test]
 fn without_a_name_a_short_list_is_told_and_a_number_or_words_choose() {
     let dir = tempfile::tempdir().unwrap();
-    for answer in ["5", "five", "\nnonsense\nlower arm"] {
+    for answer in ["6", "six", "\nnonsense\nlower arm"] {
         // The line behind the answer belongs to the session.
         let (code, shown, errors) = run(dir.path(), &["start", "--typed"], &format!("{answer}\nwhere am i\n"));
         assert_eq!(code, 0, "{answer}: {errors}");
