@@ -363,3 +363,54 @@ fn what_is_locked_may_end_backed_off() {
     assert_eq!(codes(&wired(&format!("{snug}, {{ slacken = true }}"))), ["finish-loose"]);
     assert_eq!(codes(&wired(&format!("{snug}, {{ back_off = \"0 deg\" }}"))), ["value-not-positive"]);
 }
+
+/// Measurements, each with a step for what is done where it lies outside its limits: a look, but where `acts` has something else.
+fn measurements(count: usize, acts: impl Fn(usize) -> &'static str) -> String {
+    let head = r#"format = 1
+[procedure]
+id = "many"
+title = "Many"
+vehicle = "Tarnfell 15, light van"
+language = "en"
+revision = "1"
+author = "invented"
+[source]
+title = "Invented book"
+edition = "first"
+[[component]]
+id = "lid"
+name = "lid"
+"#;
+    let pair = |n: usize| {
+        let acts = acts(n);
+        format!(
+            "[[step]]\nid = \"m{n}\"\nphase = \"inspect\"\nsay = \"Measure gap {n}.\"\nsource = \"page 1\"\n\
+             do = [{{ measure = \"gap {n}\", name = \"g{n}\", most = \"1 mm\", otherwise = \"Change it.\", source = \"page 1\" }}]\n\
+             [[step]]\nid = \"x{n}\"\nif_outside = \"g{n}\"\nphase = \"inspect\"\nsay = \"See to gap {n}.\"\nsource = \"page 1\"\n{acts}\n"
+        )
+    };
+    head.to_owned() + &(0..count).map(pair).collect::<String>()
+}
+
+#[test]
+fn steps_that_are_not_always_done_are_followed_with_and_without_each_however_many_there_are() {
+    // The lid comes off after one thing and goes on after another: with both or none of them all is well.
+    let acts = |n| match n {
+        3 => "do = [{ take_off = \"lid\" }]",
+        30 => "do = [{ put_on = \"lid\" }]",
+        _ => "",
+    };
+    let findings = procedure::findings(&measurements(40, acts));
+    let way = "where only \"g3\" is not in order";
+    assert!(findings.iter().any(|f| f.what.starts_with(way)), "{findings:?}");
+    assert!(!findings.iter().any(|f| f.code == Code::BranchUnfit), "{findings:?}");
+}
+
+#[test]
+fn a_file_with_more_of_them_than_can_be_followed_is_told_so() {
+    let of = |count| procedure::findings(&measurements(count, |_| ""));
+    assert!(!of(300).iter().any(|f| f.code == Code::BranchUnfit));
+    let unfit: Vec<_> = of(302).into_iter().filter(|f| f.code == Code::BranchUnfit).collect();
+    assert_eq!(unfit.len(), 1, "{unfit:?}");
+    assert!(unfit[0].severity() == Severity::Error && unfit[0].what.contains("more than 300"), "{unfit:?}");
+}

@@ -169,3 +169,99 @@ do = [{ measure = "drag of the pinion", least = "drag - 3 N·m", most = "drag - 
     let shown = typed(folder.path(), &file, &["next step", "reading 4", "next step"]);
     assert!(shown.contains("It must be 1..3 N·m."), "{shown}");
 }
+
+/// A shim is measured, and another one chosen from those at hand.
+const SHIMS: &str = r#"
+format = 1
+[procedure]
+id = "shims"
+title = "Shims"
+vehicle = "Tarnfell 15, light van"
+language = "en"
+revision = "1"
+author = "invented"
+[source]
+title = "Invented book"
+edition = "first"
+[[stock]]
+id = "shims"
+name = "shim"
+sizes = ["0.10 mm", "0.20 mm", "0.30 mm"]
+source = "page 9"
+[[step]]
+id = "old"
+phase = "inspect"
+say = "Measure the shim."
+source = "page 1"
+do = [{ measure = "shim", name = "shim", unit = "mm" }]
+[[step]]
+id = "new"
+phase = "inspect"
+say = "Choose a shim."
+source = "page 1"
+do = [{ measure = "new shim", among = "shims", least = "shim", most = "shim + 0.1 mm", otherwise = "Order it.", source = "page 2" }]
+"#;
+
+#[test]
+fn the_page_of_the_sizes_at_hand_is_named_where_one_is_chosen_and_in_the_record() {
+    let (folder, file) = book(SHIMS);
+    let shown = typed(folder.path(), &file, &["source", "reading 0.15", "next step", "source"]);
+    let told = "Invented book, first, page 2. Shim sizes: page 9.";
+    let flat = shown.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(flat.contains("Invented book, first, page 1.") && flat.contains(told), "{shown}");
+    assert_eq!(flat.matches("page 9").count(), 1, "only where it is chosen from: {shown}");
+    let [html, markdown, json] = records(folder.path());
+    for text in [&html, &markdown] {
+        assert!(text.contains("new shim (page 2; sizes: page 9)"), "{text}");
+    }
+    assert!(json.contains(r#""sizes_page": "page 9""#), "{json}");
+}
+
+/// What is too wide is changed and measured again.
+const AGAIN: &str = r#"
+format = 1
+[procedure]
+id = "again"
+title = "Again"
+vehicle = "Tarnfell 15, light van"
+language = "en"
+revision = "1"
+author = "invented"
+[source]
+title = "Invented book"
+edition = "first"
+[[step]]
+id = "gap"
+phase = "inspect"
+say = "Measure the gap."
+source = "page 1"
+do = [{ measure = "gap", name = "gap", most = "1 mm", otherwise = "Change it.", source = "page 1" }]
+[[step]]
+id = "change"
+if_outside = "gap"
+again_from = "gap"
+phase = "inspect"
+say = "Change it."
+source = "page 1"
+[[step]]
+id = "end"
+phase = "inspect"
+say = "Look at it."
+source = "page 1"
+"#;
+
+#[test]
+fn of_a_round_that_ends_by_a_measurement_nobody_is_said_to_have_said_no() {
+    let (folder, file) = book(AGAIN);
+    let lines = ["reading 2", "yes", "next step", "done", "undo", "yes", "done", "reading 0.5"];
+    let shown = typed(folder.path(), &file, &lines);
+    assert!(shown.contains("Take back: the end of round 1, step 2?"), "{shown}");
+    assert!(shown.contains("Taken back: the end of round 1, step 2."), "{shown}");
+    for text in records(folder.path()) {
+        assert!(!text.contains("with no") && !text.contains("the no of"), "{text}");
+    }
+    let [html, markdown, _] = records(folder.path());
+    for text in [html, markdown] {
+        assert!(text.to_lowercase().contains("round 1 ended with step 2, and it is measured again"), "{text}");
+    }
+}

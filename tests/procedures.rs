@@ -50,6 +50,49 @@ fn the_lower_arm_is_read_as_it_is_meant() {
 }
 
 #[test]
+fn the_clamps_of_the_battery_go_the_way_that_its_warning_says() {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("procedures/tarnfell-charging.toml");
+    let p = procedure::load(&file).unwrap_or_else(|e| panic!("{e}"));
+    let clamps = p.fasteners.iter().position(|f| f.id == "clamps").expect("the clamps");
+    let order: Vec<&str> =
+        p.fasteners[clamps].order.iter().map(|ix| p.fasteners[clamps].places[*ix].as_str()).collect();
+    assert_eq!(order, ["plus", "minus"], "minus goes on last");
+    let touches = |act: &Act| matches!(act, Act::Fasten { group, .. } if group.0 == clamps);
+    let steps: Vec<_> = p.steps.iter().filter(|s| s.acts.iter().any(touches)).collect();
+    assert_eq!(steps.len(), 3);
+    for step in steps {
+        assert!(
+            step.cautions.iter().any(|c| c.say.starts_with("Minus comes off first and goes on last")),
+            "{}",
+            step.id
+        );
+    }
+}
+
+#[test]
+fn nobody_is_sent_for_a_drive_with_the_wheels_chocked() {
+    let mut drives = 0;
+    for file in procedures() {
+        let p = procedure::load(&file).unwrap_or_else(|e| panic!("{e}"));
+        let mut placed = std::collections::BTreeSet::new();
+        for step in &p.steps {
+            if ["driving", "walking pace", "empty road"].iter().any(|words| step.say.contains(words)) {
+                drives += 1;
+                assert!(placed.is_empty(), "{}, step \"{}\": {placed:?}", p.id, step.id);
+            }
+            for act in &step.acts {
+                match act {
+                    Act::Place(ix) => drop(placed.insert(ix.0)),
+                    Act::TakeAway(ix) => drop(placed.remove(&ix.0)),
+                    _ => {}
+                }
+            }
+        }
+    }
+    assert!(drives >= 3, "{drives}");
+}
+
+#[test]
 fn the_head_bolts_run_in_a_spiral_through_all_their_stages() {
     let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("procedures/tarnfell-cylinder-head.toml");
     let p = procedure::load(&file).unwrap_or_else(|e| panic!("{e}"));

@@ -50,7 +50,8 @@ fn facts() -> Vec<Fact> {
         Fact::StepSkipped(3),
         Fact::Again(3),
         Fact::Variant(VariantIx(1)),
-        Fact::Round { step: 3, round: 2 },
+        Fact::Round { step: 4, round: 2 },
+        Fact::Round { step: 3, round: 1 },
         Fact::InTime(4),
         Fact::Answered { step: 4, yes: true },
         Fact::Answered { step: 4, yes: false },
@@ -291,13 +292,14 @@ fn answers() -> Vec<Answer> {
         Answer::Why { step: 0 },
         Answer::Stuck { step: 1 },
         Answer::Stuck { step: 0 },
-        Answer::Source { page: Some("page 4-12".to_owned()) },
-        Answer::Source { page: None },
+        Answer::Source { page: Some("page 4-12".to_owned()), stock: None },
+        Answer::Source { page: None, stock: None },
         Answer::Parts,
         Answer::Open(open_points()),
         Answer::Open(vec![]),
-        Answer::HowLong { minutes: 45, without: 1, timers: vec![1, 15] },
-        Answer::HowLong { minutes: 0, without: 3, timers: vec![] },
+        Answer::HowLong { minutes: 45, without: 1, timers: vec![1, 15], unwatched: false },
+        Answer::HowLong { minutes: 45, without: 1, timers: vec![10], unwatched: true },
+        Answer::HowLong { minutes: 0, without: 3, timers: vec![], unwatched: false },
     ]
 }
 
@@ -393,6 +395,7 @@ fn says() -> Vec<Say> {
         Say::Undecided { steps: vec![3], on: On::Measurement { step: 2, act: 0 } },
         Say::Undecided { steps: vec![3, 4, 5], on: On::Answer { step: 2 } },
         Say::Within { step: 4 },
+        Say::WithinUnwatched { step: 4 },
         Say::DueLater { steps: vec![4] },
         Say::NotNeeded { steps: vec![3, 4, 5, 6, 8] },
         Say::LeftAsItIs,
@@ -771,7 +774,7 @@ fn counted_book() -> Procedure {
     let named = |id: &str, what: &str| Named { id: id.into(), what: what.into(), step: 0, act: 0 };
     book.named = vec![named("drag", "drag of the bare shaft"), named("gap", "gap at the flange")];
     let sizes = (40..46).map(|hundredths| millimetres(hundredths, 2)).collect();
-    book.stocks = vec![Stock { id: "shims".into(), name: "shim".into(), sizes, source: None }];
+    book.stocks = vec![Stock { id: "shims".into(), name: "shim".into(), sizes, source: Some("page 4-13".into()) }];
     let stage = |limits| Stage {
         kind: StageKind::Torque(limits),
         from: Some(MeasureIx(0)),
@@ -819,6 +822,7 @@ fn counted_says() -> Vec<Say> {
     };
     let thin = Bounds { least: Some(millimetres(42, 2)), most: Some(millimetres(47, 2)) };
     vec![
+        Say::Answer(Answer::Source { page: Some("page 4-12".to_owned()), stock: Some(StockIx(0)) }),
         Say::AwaitMeasure { step: 0, act: 0 },
         taken(newton_metres(9, 1), limits(0)),
         Say::Question(Question::Reading {

@@ -48,10 +48,16 @@ impl Teller<'_> {
                 Some(say) => Draft::new("answer_stuck", context! { say }),
                 None => Draft::bare("answer_stuck_none"),
             },
-            Answer::Source { page } => {
+            Answer::Source { page, stock } => {
                 let source = &book.source;
                 let (source_title, edition, chapter) = (&source.title, &source.edition, &source.chapter);
-                Draft::new("answer_source", context! { source_title, edition, chapter, page })
+                let of_all = Draft::new("answer_source", context! { source_title, edition, chapter, page });
+                let stock = stock.and_then(|ix| book.stocks.get(ix.0));
+                let of_sizes = stock.and_then(|stock| {
+                    let (name, page) = (&stock.name, stock.source.as_ref()?);
+                    Some(Draft::new("answer_source_sizes", context! { name, page }))
+                });
+                return [of_all].into_iter().chain(of_sizes).collect();
             }
             Answer::Parts if !book.parts.iter().any(|part| book.applies(part.only)) => Draft::bare("answer_parts_none"),
             Answer::Parts => {
@@ -63,12 +69,13 @@ impl Teller<'_> {
             }
             Answer::Open(open) if open.is_empty() => Draft::bare("answer_open_none"),
             Answer::Open(open) => Draft::new("answer_open", context! { open_list => self.open_list(open) }),
-            Answer::HowLong { minutes, without, timers } => {
+            Answer::HowLong { minutes, without, timers, unwatched } => {
                 let work = match (minutes, without) {
                     (0, 1..) => Draft::bare("answer_how_long_unknown"),
                     _ => Draft::new("answer_how_long", context! { minutes => self.minutes(*minutes), without }),
                 };
-                let timer = |left: &u32| Draft::new("answer_timer", context! { minutes => self.minutes(*left) });
+                let key = if *unwatched { "timer_left" } else { "answer_timer" };
+                let timer = |left: &u32| Draft::new(key, context! { minutes => self.minutes(*left) });
                 return std::iter::once(work).chain(timers.iter().map(timer)).collect();
             }
         };
@@ -109,6 +116,7 @@ pub(super) const SENTENCES: &Templates = &[
     ("answer_stuck", &["say"]),
     ("answer_stuck_none", &[]),
     ("answer_source", &["chapter", "edition", "page", "source_title"]),
+    ("answer_source_sizes", &["name", "page"]),
     ("answer_parts", &["count", "name", "part_number"]),
     ("answer_parts_none", &[]),
     ("answer_open", &["open_list"]),

@@ -158,6 +158,10 @@ impl Teller<'_> {
                 Some(context) => Draft::new("within", context),
                 None => return Vec::new(),
             },
+            Say::WithinUnwatched { step } => match self.within(*step) {
+                Some(context) => Draft::new("within_unwatched", context),
+                None => return Vec::new(),
+            },
             Say::DueLater { steps } => {
                 let draft = |&step: &usize| Draft::new("due_later", self.later(step));
                 return steps.iter().map(draft).collect();
@@ -378,6 +382,7 @@ pub(super) const SENTENCES: &Templates = &[
     ("not_needed", &["count", "steps_list"]),
     ("undecided", &["asks", "count", "steps_list", "what"]),
     ("within", &["from", "late", "step", "value"]),
+    ("within_unwatched", &["from", "late", "step", "value"]),
     ("due_later", &["name", "say", "step"]),
     ("left_as_it_is", &[]),
     ("timer_started", &["minutes"]),

@@ -185,6 +185,7 @@ pub(super) const LABELS: &[&str] = &[
     "left_hand_thread",
     "lock",
     "single_use",
+    "sizes_at_hand",
     "source",
     "stage",
     "stages_done",

@@ -66,6 +66,11 @@ impl Teller<'_> {
         self.book.variants.get(ix.0).map_or("", |variant| &variant.name)
     }
 
+    /// Did somebody say no where a round ended at this step? Where a measurement decides, nobody was asked.
+    fn ends_with_a_question(&self, step: usize) -> bool {
+        self.book.steps.get(step).and_then(|step| step.until.as_ref()).is_some_and(|until| until.ask.is_some())
+    }
+
     pub(super) fn fact(&self, fact: &Fact) -> String {
         let stage =
             |key, group, item, stage| self.value(key, context! { item => self.item(group, item), stage => stage + 1 });
@@ -80,7 +85,10 @@ impl Teller<'_> {
                 let say = self.book.steps[step].ask.as_deref().unwrap_or_default();
                 self.value(key, context! { step => step + 1, say })
             }
-            Fact::Round { step, round } => self.value("fact_round", context! { step => step + 1, round }),
+            Fact::Round { step, round } => {
+                let key = if self.ends_with_a_question(step) { "fact_round" } else { "fact_round_unasked" };
+                self.value(key, context! { step => step + 1, round })
+            }
             Fact::Stage { group, item, stage: s } => stage("fact_stage", group, item, s),
             Fact::Measured { step, act } => self.value("fact_measured", context! { what => self.what(step, act) }),
             Fact::LeftOutside { step, act } => {
@@ -115,7 +123,10 @@ impl Teller<'_> {
             Fact::Again(step) => self.value("back_again", context! { step => step + 1 }),
             Fact::InTime(step) => self.value("back_in_time", context! { step => step + 1 }),
             Fact::Answered { step, .. } => self.value("back_answered", context! { step => step + 1 }),
-            Fact::Round { step, round } => self.value("back_round", context! { step => step + 1, round }),
+            Fact::Round { step, round } => {
+                let key = if self.ends_with_a_question(step) { "back_round" } else { "back_round_unasked" };
+                self.value(key, context! { step => step + 1, round })
+            }
             Fact::LeftOutside { step, act } => {
                 self.value("back_left_outside", context! { what => self.what(step, act) })
             }
@@ -391,8 +402,10 @@ pub(super) const VALUES: &Templates = &[
     ("fact_mark", &["step"]),
     ("fact_note", &["step"]),
     ("fact_round", &["round", "step"]),
+    ("fact_round_unasked", &["round", "step"]),
     ("fact_variant", &["name"]),
     ("back_round", &["round", "step"]),
+    ("back_round_unasked", &["round", "step"]),
     ("back_step_done", &["step"]),
     ("back_step_skipped", &["step"]),
     ("back_again", &["step"]),

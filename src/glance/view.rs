@@ -87,7 +87,8 @@ impl View<'_> {
         let step = &job.book().steps[position];
         let mut told: Vec<String> = Vec::new();
         if step.within.is_some() {
-            told.extend(words.says(&[Say::Within { step: position }]).into_iter().map(|s| s.written));
+            let time: Vec<Say> = job.time_for(position).into_iter().collect();
+            told.extend(words.says(&time).into_iter().map(|s| s.written));
         }
         told.extend(
             words

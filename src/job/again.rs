@@ -48,6 +48,7 @@ impl Job {
         let mut again: Vec<Change> = measured.map(|act| Change::Measured(step, act, None)).collect();
         again.extend(self.ledger.held(step).then_some(Change::Held(step, false)));
         again.extend(self.ledger.answered(step).map(|_| Change::Answered(step, None)));
+        again.extend(self.ledger.in_time(step).then_some(Change::InTime(step, false)));
         again.extend(self.ledger.waited(step).then_some(Change::Waited(step, false)));
         again.extend(self.ledger.due(step).map(|_| Change::Due(step, None)));
         made.extend(again.into_iter().map(|change| self.make(change)));

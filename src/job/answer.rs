@@ -4,7 +4,7 @@ use super::open::Open;
 use super::pending::Pending;
 use super::work::{self, Work};
 use super::{Act, At, Job};
-use crate::procedure::{Caution, FastenerIx};
+use crate::procedure::{Caution, FastenerIx, StockIx};
 use crate::quantity::TorqueUnit;
 use serde::{Deserialize, Serialize};
 
@@ -87,6 +87,8 @@ pub enum Answer {
     Source {
         /// Page or place, the most particular one given.
         page: Option<String>,
+        /// The sizes at hand that the measurement awaited chooses from: they may stand on a page of their own.
+        stock: Option<StockIx>,
     },
     /// New parts needed for the job.
     Parts,
@@ -100,6 +102,8 @@ pub enum Answer {
         without: usize,
         /// Minutes left of each running timer, rounded up.
         timers: Vec<u32>,
+        /// The program was away meanwhile: that is what is left by what it saw.
+        unwatched: bool,
     },
 }
 
@@ -126,7 +130,7 @@ impl Job {
             }
             Ask::Cautions => self.cautions(),
             Ask::Why => Answer::Why { step: self.step },
-            Ask::Source => Answer::Source { page: self.page() },
+            Ask::Source => Answer::Source { page: self.page(), stock: self.stock() },
             Ask::Parts => Answer::Parts,
             Ask::Open => Answer::Open(self.open_points(self.step)),
             Ask::HowLong => self.how_long(),
@@ -176,6 +180,14 @@ impl Job {
         Answer::Cautions(standing.chain(&self.book.steps[self.step].cautions).cloned().collect())
     }
 
+    /// What the measurement that a number may be given for chooses from.
+    fn stock(&self) -> Option<StockIx> {
+        match &self.book.steps[self.step].acts[self.measurement_awaited()?] {
+            Act::Measure(m) => m.among,
+            _ => None,
+        }
+    }
+
     /// The most particular page given for what is in hand.
     fn page(&self) -> Option<String> {
         let step = &self.book.steps[self.step];
@@ -197,6 +209,6 @@ impl Job {
         let without = open.iter().filter(|&&s| self.book.steps[s].minutes.is_none()).count();
         let mut timers: Vec<u32> = self.timers.iter().map(|&due| minutes_until(due, self.time())).collect();
         timers.sort_unstable();
-        Answer::HowLong { minutes, without, timers }
+        Answer::HowLong { minutes, without, timers, unwatched: self.was_away() }
     }
 }

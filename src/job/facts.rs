@@ -53,6 +53,8 @@ impl Job {
         let step = self.step;
         if self.ledger.step(step) != StepState::Done {
             match self.work() {
+                // Done again, perhaps too late: that is asked first.
+                Work::Nothing if matches!(fact, Fact::Again(_)) && self.may_be_late() => {}
                 Work::Nothing => {
                     made.push(self.close_step());
                     if self.ledger.step(step) == StepState::Done
@@ -297,6 +299,11 @@ impl Job {
             Change::Step(step, before) if !matches!(before, StepState::Done | StepState::NotNeeded) => {
                 let due = self.ledger.limit(*step).filter(|due| *due > self.time() && !self.timers.contains(due));
                 self.timers.extend(due);
+            }
+            // Done as it was, it needs no clock.
+            Change::Step(step, _) => {
+                let due = self.ledger.limit(*step);
+                self.timers.retain(|&timer| Some(timer) != due);
             }
             _ => {}
         }

@@ -384,6 +384,7 @@ impl Job {
         self.suspect_pending();
         says.extend(self.standing(|_| true));
         says.extend(self.time_for(self.step));
+        says.extend(self.times_running());
         if !self.ledger.is_over(self.step) && self.hangs_on(self.step).is_none() {
             says.extend(self.ahead());
             says.extend(self.book.steps[self.step].cautions.iter().cloned().map(Say::Caution));

@@ -146,6 +146,7 @@ impl Job {
     /// What comes next once the user said "done": the next step, or what is left of this one.
     pub(super) fn go_on(&mut self, at: At) -> Vec<Say> {
         match self.work() {
+            Work::Nothing if self.ledger.step(self.step) == StepState::Open && self.may_be_late() => self.ask_in_time(),
             Work::Nothing => self.onward(),
             Work::Hold => self.ask(Question::Hold { step: self.step }),
             Work::Ask => self.ask_which_way(),

@@ -80,6 +80,9 @@ impl Job {
         if !fits {
             return self.answer_first();
         }
+        if self.may_be_late_by(&question, answer) {
+            return self.ask_in_time();
+        }
         self.drop_question();
         match (question, answer) {
             (Question::Angle(pending), answer) => self.angle_answered(&pending, answer, at),

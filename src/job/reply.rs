@@ -176,6 +176,11 @@ pub enum Say {
         /// Which step.
         step: usize,
     },
+    /// The same, where the program was away since it began to run: only the user knows whether there is time left.
+    WithinUnwatched {
+        /// Which step.
+        step: usize,
+    },
     /// Steps that are due only after the job is closed.
     DueLater {
         /// Which steps. Never empty.

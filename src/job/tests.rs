@@ -20,6 +20,7 @@ mod counting;
 mod deferred;
 mod doubt;
 mod from_tool;
+mod late;
 mod locking;
 mod readings;
 mod rest_of_number;

@@ -66,6 +66,11 @@ impl Job {
         self.edition >= Edition::Second && !(0..=LONG).contains(&away)
     }
 
+    /// Was the job ever taken up again, so that a timer may have begun before that?
+    pub(super) fn was_away(&self) -> bool {
+        self.now.taken_up.is_some()
+    }
+
     /// Asks whether the time of a wait has passed.
     pub(super) fn ask_wait(&mut self, minutes: u32, due: At) -> Vec<Say> {
         let began = At(due.0.saturating_sub(i64::from(minutes) * 60_000));

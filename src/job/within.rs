@@ -5,22 +5,27 @@
 //! time; so is one after the program was away, since nobody knows how much time passed. Nothing late counts as done by itself.
 
 use super::ledger::Change;
-use super::{At, Fact, Job, Question, Refusal, Say, StepState};
+use super::work::{self, Work};
+use super::{At, Command, Fact, Job, Question, Refusal, Say, StepState};
 
 impl Job {
     /// Starts the clocks of what has to follow the steps that these changes have ended, and stops those of what is opened again.
     pub(super) fn settle_limits(&mut self, made: &mut Vec<Change>) {
+        self.settle_opened(made);
         for step in 0..self.book.steps.len() {
             let Some(within) = &self.book.steps[step].within else { continue };
             let (after, time) = (within.after, within.milliseconds());
-            let ended =
-                |change: &Change| matches!(change, Change::Step(of, was) if *of == after && *was != StepState::Done);
-            let to = match self.ledger.step(after) {
-                StepState::Done if made.iter().any(ended) => Some(At(self.time().0.saturating_add(time))),
-                StepState::Done => continue,
-                _ => None,
-            };
             let running = self.ledger.limit(step);
+            // One whose measurement lay outside its limits has ended already, and is only called done once that is put right.
+            let ends = |change: &Change| {
+                matches!(change, Change::Step(of, was) if *of == after
+                && (running.is_none() || !matches!(was, StepState::Done | StepState::Skipped)))
+            };
+            let to = match self.work_has_ended(after) {
+                true if made.iter().any(ends) => Some(At(self.time().0.saturating_add(time))),
+                true => continue,
+                false => None,
+            };
             if running == to {
                 continue;
             }
@@ -37,6 +42,52 @@ impl Job {
                 self.timers.retain(|&timer| timer != due);
             }
         }
+    }
+
+    /// A step that is opened again is to be done in time again: the yes was about what was done before, and its clock, if there is
+    /// time left on it, runs on.
+    fn settle_opened(&mut self, made: &mut Vec<Change>) {
+        for step in 0..self.book.steps.len() {
+            let was_over = |change: &Change| matches!(change, Change::Step(of, StepState::Done) if *of == step);
+            if self.book.steps[step].within.is_none() || !made.iter().any(was_over) {
+                continue;
+            }
+            if self.ledger.in_time(step) {
+                made.push(self.make(Change::InTime(step, false)));
+            }
+            let due = self.ledger.limit(step).filter(|due| *due > self.time() && !self.timers.contains(due));
+            self.timers.extend(due);
+        }
+    }
+
+    /// Is nothing left to do in a step, though it may be left open because of a measurement outside its limits?
+    fn work_has_ended(&self, step: usize) -> bool {
+        match self.ledger.step(step) {
+            StepState::Done => true,
+            StepState::Skipped => {
+                let mut acts = 0..self.book.steps[step].acts.len();
+                acts.any(|act| work::holds(&self.book, &self.ledger, step, act))
+                    && work::work(&self.book, &self.ledger, step) == Work::Nothing
+            }
+            StepState::Open | StepState::NotNeeded => false,
+        }
+    }
+
+    /// Must it be asked whether what this answer claims was done in time? The question may have been put while there was time.
+    /// That nothing was begun, or that something is left as it is, claims nothing.
+    pub(super) fn may_be_late_by(&self, question: &Question, answer: &Command) -> bool {
+        let claims = match question {
+            Question::Ask { .. } => true,
+            Question::Angle(_) => *answer == Command::Finished,
+            Question::Hold { .. }
+            | Question::Until { .. }
+            | Question::Wait { .. }
+            | Question::Reading { .. }
+            | Question::Unit { .. } => *answer == Command::Yes,
+            // One that is done again is asked about once it is open again; what is known of the vehicle ends no step.
+            _ => false,
+        };
+        claims && self.may_be_late()
     }
 
     /// Must it be asked whether what is claimed of the step in hand was done in time?
@@ -81,12 +132,23 @@ impl Job {
     }
 
     /// The time that there is for a step, told when the job comes to it; that it is over, if it is.
-    pub(super) fn time_for(&self, step: usize) -> Option<Say> {
+    pub fn time_for(&self, step: usize) -> Option<Say> {
         self.book.steps[step].within.as_ref()?;
         if self.ledger.is_over(step) {
             return None;
         }
-        let over = self.ledger.limit(step).is_some_and(|due| self.time() > due) && !self.ledger.in_time(step);
-        Some(if over { Say::Refused(Refusal::TooLate { step }) } else { Say::Within { step } })
+        let over = self.ledger.limit(step).is_some_and(|due| self.time() > due);
+        Some(match () {
+            () if self.ledger.in_time(step) => Say::Within { step },
+            () if over => Say::Refused(Refusal::TooLate { step }),
+            () if self.is_late(step) => Say::WithinUnwatched { step },
+            () => Say::Within { step },
+        })
+    }
+
+    /// What is known, on resuming, of the times that run for other steps than the one in hand.
+    pub(super) fn times_running(&self) -> Vec<Say> {
+        let others = (0..self.book.steps.len()).filter(|&step| step != self.step && self.ledger.limit(step).is_some());
+        others.filter_map(|step| self.time_for(step)).collect()
     }
 }

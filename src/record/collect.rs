@@ -240,6 +240,7 @@ impl Collector<'_> {
                     left: ledger.left_outside(step, act) && reading.is_some(),
                     otherwise: m.otherwise.clone(),
                     page: m.source.clone(),
+                    sizes_page: m.among.and_then(|ix| self.job.book().stocks.get(ix.0)?.source.clone()),
                 });
             }
         }

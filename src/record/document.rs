@@ -291,6 +291,9 @@ pub struct MeasurementInfo {
     pub otherwise: String,
     /// Page of the limits.
     pub page: Option<String>,
+    /// Page of the sizes at hand, where one of those is chosen by it.
+    #[serde(default)]
+    pub sizes_page: Option<String>,
 }
 
 /// One reading of a measurement.

@@ -157,6 +157,13 @@ pub(super) fn with_page(text: &str, page: Option<&String>) -> String {
     page.map_or_else(|| text.to_owned(), |page| format!("{text} ({page})"))
 }
 
+/// What is measured, with the pages of its limits and of the sizes that it chooses from.
+pub(super) fn measured(m: &MeasurementInfo, words: &Words<'_>) -> String {
+    let sizes = m.sizes_page.as_ref().map(|page| format!("{}: {page}", words.label("sizes_at_hand")));
+    let pages: Vec<String> = m.page.iter().cloned().chain(sizes).collect();
+    with_page(&m.what, Some(&pages.join("; ")).filter(|pages| !pages.is_empty()))
+}
+
 fn group(group: &Group, words: &Words<'_>) -> Markup {
     let l = |key| words.label(key);
     html! {
@@ -231,7 +238,7 @@ fn measurements(record: &Record, words: &Words<'_>) -> Markup {
                     tr {
                         @if n == 0 {
                             td { (m.step) }
-                            td { (with_page(&m.what, m.page.as_ref())) }
+                            td { (measured(m, words)) }
                             td { (m.limits) }
                         } @else {
                             td {} td {} td {}

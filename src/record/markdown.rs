@@ -2,8 +2,8 @@
 
 use super::document::*;
 use super::html::{
-    capital, face, given, held, in_order, item_state, job_state, kind, made_of, moment, numbers, read, readings, sound,
-    stage_done, step_state, told, with_page,
+    capital, face, given, held, in_order, item_state, job_state, kind, made_of, measured, moment, numbers, read,
+    readings, sound, stage_done, step_state, told, with_page,
 };
 use crate::dialogue::Words;
 use std::fmt::Write;
@@ -68,7 +68,7 @@ pub fn document(record: &Record, words: &Words<'_>) -> String {
     if !record.measurements.is_empty() {
         let all = record.measurements.iter().flat_map(|m| readings(m, words).into_iter().map(move |r| (m, r)));
         let rows = all.map(|(m, (reading, at))| {
-            let what = with_page(&m.what, m.page.as_ref());
+            let what = measured(m, words);
             vec![m.step.to_string(), what, m.limits.clone(), reading, at]
         });
         line(format!("## {}\n", l("measurements")));

@@ -39,6 +39,17 @@ impl Fault {
         Fault { said: format!("{way}: {}", self.said), ..self }
     }
 
+    /// From this step on there are more things that steps are done after than are followed.
+    pub(super) fn not_followed(step: usize, most: usize) -> Fault {
+        Fault {
+            code: Code::BranchUnfit,
+            said: format!("it is not checked with and without this: steps are done after more than {most} things"),
+            right: "Divide it into several procedures".into(),
+            what: None,
+            place: Place::Phase(step),
+        }
+    }
+
     /// Is it about the same place, and does it say the same, but for what is said before it?
     pub(super) fn repeats(&self, known: &Fault) -> bool {
         known.place == self.place && (self.said.ends_with(&known.said) || known.said.ends_with(&self.said))
