@@ -310,7 +310,7 @@ impl Judge for Scaled {
 
 #[test]
 fn it_is_decided_by_the_rule_of_whoever_judges() {
-    let lenient = Rule { something_else: -20.0, ..Rule::by_decoder() };
+    let lenient = Rule { something_else: -20.0, something_else_where_it_counts: -20.0, ..Rule::by_decoder() };
     let said = |judge: Box<dyn Judge + Send>| {
         let mut listener = listener(Some(judge));
         let sound = [sound("", 500), speech("go back twice"), sound("", 1_500)].concat();
