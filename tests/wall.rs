@@ -222,7 +222,7 @@ fn a_whole_replay_goes_on_as_if_nothing_had_been() {
             killed += u32::from(done.success());
         }
         // Far enough apart that no command meets two deaths, which would cost it.
-        std::thread::sleep(std::time::Duration::from_millis(2_500));
+        std::thread::sleep(std::time::Duration::from_millis(1_200));
     };
     assert!(killed >= 1, "killed {killed} times only");
     assert!(status.success(), "{status}, killed {killed} times");
