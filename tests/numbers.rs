@@ -319,6 +319,35 @@ fn a_number_stands_against_itself_going_on() {
     }
 }
 
+/// A listener that loses a digit, or hears a word for one, is compared with all that it may have lost.
+#[test]
+fn a_number_stands_against_itself_with_a_word_more_or_another() {
+    let measuring = Expect { reading: Some("0.05 mm".parse().unwrap()), ..tightening() };
+    let grammar = Language::english().grammar(&measuring, true);
+    let others = grammar.a_word_off("reading two point zero");
+    for other in [
+        "reading two point eight zero",
+        "reading two point zero six",
+        "reading twenty two point zero",
+        "reading two point one",
+    ] {
+        assert!(others.iter().any(|o| o == other), "{other} is not in {others:?}");
+        assert!(grammar.reading(other).is_some(), "{other}");
+    }
+    // What means the same is no other number, and what says that it is one stays.
+    assert!(others.iter().all(|o| o != "reading two point oh" && o.starts_with("reading ")), "{others:?}");
+    // Where no number was heard a word may have been one.
+    let others = grammar.a_word_off("reading zero point three it");
+    assert!(others.iter().any(|o| o == "reading zero point three eight"), "{others:?}");
+    assert!(others.iter().all(|o| grammar.reading(o).is_some()), "{others:?}");
+    for nothing in ["next step", "it", "go to", "i think so", ""] {
+        assert_eq!(grammar.a_word_off(nothing), Vec::<String>::new(), "{nothing}");
+    }
+    // Where no reading is awaited none is made up.
+    let grammar = Language::english().grammar(&Expect::default(), true);
+    assert_eq!(grammar.a_word_off("reading two point zero"), Vec::<String>::new());
+}
+
 /// Decimals alone, after a whole number, go on from it; they are no number of their own.
 #[test]
 fn decimals_alone_go_on_from_a_whole_number() {

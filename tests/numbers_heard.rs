@@ -35,7 +35,7 @@ fn a_reading_is_taken_whole_or_not_at_all() {
         .filter(|(file, _)| file.starts_with("numbers/"))
         .map(|(file, rest)| (file, rest.split('\t').next().unwrap()))
         .collect();
-    assert_eq!(recordings.len(), 12);
+    assert_eq!(recordings.len(), 16);
     let (mut right, mut played) = (0, 0);
     for about in ["70 N·m", "90°", "0.05 mm"] {
         let grammar = grammar(about);

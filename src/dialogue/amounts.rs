@@ -306,6 +306,38 @@ impl Numbers {
         }
         all
     }
+
+    /// The same words with one of a number changed, or one more in between: what was said, perhaps, where a listener lost a digit
+    /// ("two point zero" of "two point eight zero") or took it for another word ("two point it").
+    ///
+    /// Where no number was heard nothing is put in between: that would make one of any words.
+    pub(super) fn a_word_off(&self, text: &str, number: bool) -> Vec<String> {
+        let words: Vec<&str> = text.split(' ').collect();
+        let with =
+            |until: usize, word: &str, from: usize| [&words[..until], &[word], &words[from..]].concat().join(" ");
+        let mut all = Vec::new();
+        for word in self.single() {
+            for at in 0..=words.len() {
+                // What stands before the number says that it is one.
+                let within = at > 0 || words.first().is_some_and(|first| self.single().any(|single| single == *first));
+                if within && words.get(at).is_some_and(|there| *there != word) {
+                    all.push(with(at, word, at + 1));
+                }
+                if within && number {
+                    all.push(with(at, word, at));
+                }
+            }
+        }
+        all
+    }
+
+    /// The words that most numbers are said with, each by itself.
+    fn single(&self) -> impl Iterator<Item = &str> {
+        let table = self.table();
+        let small = table.cardinals.iter().filter(|word| !word.contains(' ')).take(20);
+        let tens = (2..10).filter_map(|ten| table.cardinals.get(10 * ten));
+        small.chain(tens).chain(&table.zeros).chain([&table.point]).map(String::as_str)
+    }
 }
 
 impl NumberWords {

@@ -116,6 +116,24 @@ impl Grammar {
         if self.index.contains_key(heard) { Vec::new() } else { language.strip_perhaps(heard, expect) }
     }
 
+    /// What may have been said where a reading was heard of which a word was lost or taken for another, and where these words, of
+    /// which one may have been a number: readings, as far as they mean something else; where a reading was heard, whatever sounds
+    /// like one, too.
+    pub fn a_word_off(&self, heard: &str) -> Vec<String> {
+        let of = self.strip.as_ref().map(|(language, _)| language);
+        let Some(language) = of.or(self.readings.as_ref().map(|(language, _)| language)) else { return Vec::new() };
+        let meaning = self.reading(heard);
+        if meaning.is_none() && (self.strip.is_some() || self.index.contains_key(heard)) {
+            return Vec::new();
+        }
+        let mut all = language.numbers().a_word_off(heard, meaning.is_some());
+        all.retain(|other| match self.reading(other) {
+            Some(other) => meaning.as_ref() != Some(&other),
+            None => meaning.is_some() && self.lookup(other).is_none(),
+        });
+        all
+    }
+
     /// How many phrases there are, decoys among them.
     pub fn len(&self) -> usize {
         self.phrases.len()

@@ -124,7 +124,7 @@ fn needs(
             let stands = |at: usize| {
                 let phrase = &phrases[at];
                 let plain = plainly(phrase, &heard.hypothesis());
-                whole(phrases, at, &heard.text, judgement.best, allowed.open.as_deref())
+                whole(phrases, at, &heard.text, Some(&judgement), base.number, allowed.open.as_deref())
                     && allowed.denying.verdict(phrase, &heard.text, heard.written.as_ref(), plain) == Verdict::Stands
             };
             if let Some(first) = unopposed.filter(|at| phrases[*at].harm == harm && stands(*at)) {

@@ -7,7 +7,9 @@ use super::moment::{Allowed, Moment};
 use super::play::{Heard, Played};
 use super::set::Part;
 use super::trial::{Meant, Stretch, Trial, Way};
-use crate::listen::{Decided, Harm, Hypothesis, Judgement, Opinion, OwnRule, Phrase, Rule, Verdict, plainly, whole};
+use crate::listen::{
+    Decided, Harm, Hypothesis, Judgement, Opinion, OwnRule, Phrase, Rule, Verdict, near, plainly, whole,
+};
 use crate::replay::percentile;
 use serde::Serialize;
 use std::borrow::Cow;
@@ -386,7 +388,7 @@ pub(super) fn decided(heard: &Heard, allowed: &Allowed, ears: Ears, rule: &Rule)
         }
         _ => ear.decided(rule).phrase,
     }?;
-    Some((phrases[at].clone(), ear.whole(at)))
+    Some((phrases[at].clone(), ear.whole(at, rule)))
 }
 
 fn believed(heard: &Heard, allowed: &Allowed, ears: Ears, rule: &Rule) -> Option<Phrase> {
@@ -425,9 +427,13 @@ impl<'a> Ear<'a> {
         rule.with_own(&self.phrases, &self.first, self.second.as_ref(), own)
     }
 
-    fn whole(&self, at: usize) -> bool {
+    fn whole(&self, at: usize, rule: &Rule) -> bool {
+        whole(&self.phrases, at, &self.first.text, self.second.as_ref(), rule.number, self.allowed.open.as_deref())
+    }
+
+    fn may_be(&self, at: usize) -> bool {
         let best = self.second.as_ref().and_then(|judgement| judgement.best);
-        whole(&self.phrases, at, &self.first.text, best, self.allowed.open.as_deref())
+        near(&self.phrases, at, &self.first.text, best, self.allowed.open.as_deref())
     }
 }
 
@@ -440,7 +446,7 @@ fn asked_back(heard: &Heard, allowed: &Allowed, ears: Ears, rule: &Rule) -> Opti
         return (verdict(heard, allowed, ears, &phrase) == Verdict::Doubtful).then_some(phrase);
     }
     let ear = Ear::new(heard, allowed, ears)?;
-    let at = ear.decided(rule).nearly.filter(|at| ear.whole(*at))?;
+    let at = ear.decided(rule).nearly.filter(|at| ear.whole(*at, rule) || ear.may_be(*at))?;
     let phrase = ear.phrases[at].clone();
     (verdict(heard, allowed, ears, &phrase) != Verdict::Falls).then_some(phrase)
 }

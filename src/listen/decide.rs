@@ -86,6 +86,8 @@ pub struct Rule {
     pub something_else: f32,
     /// The same where vosk's phrase claims or moves.
     pub something_else_where_it_counts: f32,
+    /// Least lead over the next phrase that a number needs, however sure vosk is of it.
+    pub number: f32,
     /// Enough for a question, if vosk has heard the same.
     pub doubtful: Thresholds,
     /// Enough for a question, whatever vosk has heard.

@@ -15,8 +15,6 @@ mod broken_off;
 mod conclude;
 mod second;
 
-pub(super) use second::begins;
-
 use std::ops::Range;
 use std::sync::Arc;
 use std::time::{Duration, Instant};

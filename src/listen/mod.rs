@@ -47,7 +47,7 @@ pub use listener::{Kept, Listener};
 pub use lost::Lost;
 pub use meter::{Levels, Meter, faults};
 pub use model_files::vocabulary;
-pub use number::{offered, whole};
+pub use number::{near, offered, whole};
 pub use own::{Nearness, Opinion, OwnNeeds, OwnRule, OwnVoice, Scored};
 pub use process::RecogniserProcess;
 pub use spoken::spoken;
@@ -92,6 +92,11 @@ pub trait Open: Send + Sync {
     /// Phrases of this kind that may have been said where these words, which are none, were heard: those with the same numbers and
     /// things in them.
     fn near(&self, _heard: &str) -> Vec<Phrase> {
+        Vec::new()
+    }
+    /// What was said, perhaps, where these words were heard and one of them was lost or taken for another; what is no phrase of this
+    /// kind is a decoy.
+    fn a_word_off(&self, _heard: &str) -> Vec<Phrase> {
         Vec::new()
     }
 }

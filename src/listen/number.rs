@@ -5,15 +5,15 @@
 use std::borrow::Cow;
 use std::collections::HashSet;
 
-use super::listener::begins;
-use super::{Harm, Open, Phrase};
+use super::{Harm, Judgement, Open, Phrase};
 
-/// What may have been said where this was heard: the list, and if it is a number, that and what sounds like it or goes on from
-/// it. No list holds all of that.
+/// What may have been said where this was heard: the list, and if it is a number, that and what sounds like it, goes on from it
+/// or differs from it by a word. No list holds all of that.
 pub fn offered<'a>(phrases: &'a [Phrase], open: Option<&dyn Open>, heard: &str) -> Cow<'a, [Phrase]> {
     let Some(open) = open else { return Cow::Borrowed(phrases) };
     let more = open.phrase(heard).map_or_else(|| open.near(heard), |number| vec![number]);
-    if more.is_empty() {
+    let off = open.a_word_off(heard);
+    if more.is_empty() && off.is_empty() {
         return Cow::Borrowed(phrases);
     }
     let mut all = phrases.to_vec();
@@ -21,14 +21,20 @@ pub fn offered<'a>(phrases: &'a [Phrase], open: Option<&dyn Open>, heard: &str) 
     all.extend(more.into_iter().filter(|more| phrases.iter().all(|phrase| phrase.text != more.text)));
     let mut seen: HashSet<String> = all.iter().map(|phrase| phrase.text.clone()).collect();
     let new = others.into_iter().filter(|text| seen.insert(text.clone()));
-    let decoys: Vec<Phrase> = new.map(|text| Phrase { text, harm: Harm::Decoy }).collect();
+    let mut decoys: Vec<Phrase> = new.map(|text| Phrase { text, harm: Harm::Decoy }).collect();
+    // First what means something: it may be worth a question.
+    all.extend(off.into_iter().filter(|phrase| phrase.harm > Harm::Decoy || seen.insert(phrase.text.clone())));
+    decoys.retain(|decoy| all.iter().all(|phrase| phrase.text != decoy.text));
     all.extend(decoys);
     Cow::Owned(all)
 }
 
 /// Is the phrase `at` one that may have been said where something else was heard? It is what the second listener likes best.
 pub fn near(offered: &[Phrase], at: usize, heard: &str, best: Option<usize>, open: Option<&dyn Open>) -> bool {
-    let near = || open.is_some_and(|open| open.near(heard).iter().any(|near| near.text == offered[at].text));
+    let near = || {
+        let all = open.into_iter().flat_map(|open| open.near(heard).into_iter().chain(open.a_word_off(heard)));
+        all.into_iter().any(|near| near.text == offered[at].text)
+    };
     best == Some(at) && near()
 }
 
@@ -46,13 +52,21 @@ pub fn settled(
     }
 }
 
-/// May the phrase `at` be taken, of those offered? A number only as both listeners have heard it, to its end; anything else may.
-/// `best` is what the second likes best.
-pub fn whole(offered: &[Phrase], at: usize, heard: &str, best: Option<usize>, open: Option<&dyn Open>) -> bool {
+/// May the phrase `at` be taken, of those offered? A number only as both listeners have heard it, with at least this lead over the
+/// next one, however sure the first is of it: it loses a digit as surely as it hears one. Anything else may.
+pub fn whole(
+    offered: &[Phrase],
+    at: usize,
+    heard: &str,
+    judgement: Option<&Judgement>,
+    lead: f32,
+    open: Option<&dyn Open>,
+) -> bool {
     let text = &offered[at].text;
     let number = open.is_some_and(|open| open.phrase(text).is_some());
-    let goes_on = best.is_some_and(|best| best != at && begins(&offered[best].text, text));
-    !number || *text == heard && !goes_on
+    // Alone the first has its own, stricter rule.
+    let both = || judgement.is_none_or(|judgement| judgement.best == Some(at) && judgement.margin >= lead);
+    !number || *text == heard && both()
 }
 
 #[cfg(test)]
@@ -107,9 +121,16 @@ mod tests {
     #[test]
     fn a_number_is_taken_to_its_end_only() {
         let all = offered(&list(), Some(&Ones), "one").into_owned();
-        assert!(whole(&all, 1, "one", Some(1), Some(&Ones)));
-        assert!(!whole(&all, 1, "one", Some(2), Some(&Ones)), "the second hears it go on");
-        assert!(!whole(&all, 1, "one one", Some(1), Some(&Ones)), "the first hears another");
-        assert!(whole(&all, 0, "", Some(0), Some(&Ones)), "what is no number need not be heard by both");
+        let taken = |at, heard, best, margin| {
+            let judgement = Judgement { best, average: 0.0, over_noise: 9.0, margin };
+            whole(&all, at, heard, Some(&judgement), 2.0, Some(&Ones))
+        };
+        assert!(taken(1, "one", Some(1), 2.0));
+        assert!(whole(&all, 1, "one", None, 2.0, Some(&Ones)), "where nobody else listens");
+        assert!(!taken(1, "one", Some(2), 2.0), "the second hears it go on");
+        assert!(!taken(1, "one", None, 2.0), "the second hears none");
+        assert!(!taken(1, "one", Some(1), 1.9), "to the second it may as well be another");
+        assert!(!taken(1, "one one", Some(1), 2.0), "the first hears another");
+        assert!(taken(0, "", Some(0), 0.0), "what is no number need not be heard by both");
     }
 }

@@ -86,6 +86,7 @@ pub fn why(
         return Some(why);
     }
     let Some(first) = first else { return Some(Why::NotNow) };
+    let at = offered.iter().position(|phrase| phrase.text == first.text)?;
     if first.harm == Harm::Decoy {
         return Some(Why::Decoy);
     }
@@ -98,6 +99,9 @@ pub fn why(
     }
     match best {
         Some(best) if best.text != first.text => Some(Why::Another { best: best.text.clone() }),
+        _ if !number::whole(&offered, at, &heard.text, Some(judgement), rule.number, open) => {
+            Some(Why::TooClose { lead: judgement.margin, needed: rule.number })
+        }
         _ => Some(short(judgement, &needs.same).unwrap_or_else(|| unsure(heard, needs.sure))),
     }
 }

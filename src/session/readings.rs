@@ -64,4 +64,13 @@ impl Open for Readings {
     fn near(&self, heard: &str) -> Vec<Phrase> {
         self.grammar.perhaps(heard).iter().filter_map(|text| self.phrase(text)).collect()
     }
+
+    fn a_word_off(&self, heard: &str) -> Vec<Phrase> {
+        let decoy = |text: String| Phrase { text, harm: Harm::Decoy };
+        self.grammar
+            .a_word_off(heard)
+            .into_iter()
+            .map(|text| self.phrase(&text).unwrap_or_else(|| decoy(text)))
+            .collect()
+    }
 }

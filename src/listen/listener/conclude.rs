@@ -69,7 +69,8 @@ impl Listener {
         };
         self.read_alike(&phrases, &heard, &mut judgement);
         let best = judgement.as_ref().and_then(|judgement| judgement.best);
-        let whole = |at: &usize| number::whole(&phrases, *at, &heard.text, best, open.as_deref());
+        let lead = self.rule().number;
+        let whole = |at: &usize| number::whole(&phrases, *at, &heard.text, judgement.as_ref(), lead, open.as_deref());
         let voice = (began, ended);
         // What stands out from talk beside it takes both listeners; nobody else lets it pass.
         let own = if near.is_none() { self.own_opinion(&of, voice, &phrases)? } else { None };
