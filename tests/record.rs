@@ -504,7 +504,7 @@ fn the_lay_out_list_is_printed_compared_and_made_a_page() {
         "[ ] coolant",
         "Small wrench: set 9 N·m",
         "Big wrench: set 44 lbf·ft",
-        "Estimated time: ",
+        "Estimated time: 5 h 45 min\n",
     ] {
         assert!(out.contains(piece), "{piece} is missing in {out}");
     }
@@ -512,6 +512,7 @@ fn the_lay_out_list_is_printed_compared_and_made_a_page() {
     let ticks = html.matches("type=\"checkbox\"").count();
     assert_eq!(ticks, out.matches("[ ] ").count());
     nothing_from_outside(&html);
+    assert!(html.contains("Estimated time: 5 h 45 min<"));
     let (_, out, _) = run(&["layout", "procedures/tarnfell-brake-bleeding.toml"]);
     assert!(out.contains("[ ] fuse puller, with anti-lock brakes\n") && out.contains("[ ] measuring jug\n"), "{out}");
     let (_, out, _) = run(&["layout", ARM]);

@@ -300,6 +300,9 @@ fn answers() -> Vec<Answer> {
         Answer::HowLong { minutes: 45, without: 1, timers: vec![1, 15], unwatched: false },
         Answer::HowLong { minutes: 45, without: 1, timers: vec![10], unwatched: true },
         Answer::HowLong { minutes: 0, without: 3, timers: vec![], unwatched: false },
+        Answer::HowLong { minutes: 108, without: 0, timers: vec![], unwatched: false },
+        Answer::HowLong { minutes: 75, without: 0, timers: vec![], unwatched: false },
+        Answer::HowLong { minutes: 120, without: 0, timers: vec![], unwatched: false },
     ]
 }
 

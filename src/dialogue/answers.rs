@@ -72,7 +72,7 @@ impl Teller<'_> {
             Answer::HowLong { minutes, without, timers, unwatched } => {
                 let work = match (minutes, without) {
                     (0, 1..) => Draft::bare("answer_how_long_unknown"),
-                    _ => Draft::new("answer_how_long", context! { minutes => self.minutes(*minutes), without }),
+                    _ => Draft::new("answer_how_long", context! { minutes => self.work_time(*minutes), without }),
                 };
                 let key = if *unwatched { "timer_left" } else { "answer_timer" };
                 let timer = |left: &u32| Draft::new(key, context! { minutes => self.minutes(*left) });

@@ -128,7 +128,7 @@ impl Teller<'_> {
     }
 
     fn lay_out(&self, layout: &Layout) -> Vec<Draft> {
-        let minutes = (layout.minutes > 0).then(|| self.minutes(layout.minutes));
+        let minutes = (layout.minutes > 0).then(|| self.work_time(layout.minutes));
         let mut drafts = vec![Draft::new("lay_out_begins", context! { minutes, without => layout.without_minutes })];
         let mut list = |key, things: Vec<String>| {
             if !things.is_empty() {

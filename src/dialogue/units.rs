@@ -121,6 +121,11 @@ impl Units {
         self.of(MINUTE)
     }
 
+    /// The words of the hour.
+    pub fn hour(&self) -> &UnitWords {
+        self.of(Unit::Time(TimeUnit::Hour))
+    }
+
     /// The unit that is spelled at the start of the characters, the longest one. `alone`: no number stands before it,
     /// so only spellings that are no ordinary words count.
     pub fn spelled_at(&self, rest: &[char], alone: bool) -> Option<(&UnitWords, usize)> {

@@ -2,6 +2,7 @@
 
 use super::file::Language;
 use super::templates::Templates;
+use super::units::UnitWords;
 use super::{Digits, Manner};
 use crate::job::{Counted, Pending, Verdict};
 use crate::procedure::{Bounds, Finish, MeasureIx, Measurement, Procedure, StageKind, Stock, Term};
@@ -38,10 +39,22 @@ impl Teller<'_> {
         }
     }
 
-    /// So many minutes.
+    /// So many minutes, as they were set or as the book has them.
     pub fn minutes(&self, minutes: u32) -> String {
-        let words = self.language.units().minute();
-        let (n, one) = (Decimal::from(minutes), minutes == 1);
+        self.whole(minutes, self.language.units().minute())
+    }
+
+    /// How long work takes, by estimate: from sixty minutes on in hours and minutes.
+    pub fn work_time(&self, minutes: u32) -> String {
+        let (hours, rest) = (minutes / 60, minutes % 60);
+        let hours = (hours > 0).then(|| self.whole(hours, self.language.units().hour()));
+        let rest = (rest > 0 || hours.is_none()).then(|| self.minutes(rest));
+        let parts: Vec<String> = hours.into_iter().chain(rest).collect();
+        parts.join(if self.spoken { ", " } else { " " })
+    }
+
+    fn whole(&self, count: u32, words: &UnitWords) -> String {
+        let (n, one) = (Decimal::from(count), count == 1);
         if !self.spoken {
             return format!("{n}{}", words.written);
         }

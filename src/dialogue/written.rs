@@ -113,6 +113,11 @@ impl Words<'_> {
         self.teller.minutes(minutes)
     }
 
+    /// How long so many minutes of work are, in hours and minutes.
+    pub fn work_time(&self, minutes: u32) -> String {
+        self.teller.work_time(minutes)
+    }
+
     /// The name of a phase.
     pub fn phase(&self, phase: Phase) -> &str {
         self.teller.language.word(phase_key(phase))

@@ -82,7 +82,7 @@ fn time(layout: &Layout, words: &Words<'_>) -> String {
     let mut text = format!(
         "{}: {}",
         l("work"),
-        if layout.minutes > 0 { words.minutes(layout.minutes) } else { l("unknown").into() }
+        if layout.minutes > 0 { words.work_time(layout.minutes) } else { l("unknown").into() }
     );
     if layout.without_minutes > 0 {
         text = format!("{text}; {} {}", l("without_estimate"), layout.without_minutes);
