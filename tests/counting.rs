@@ -164,7 +164,7 @@ do = [{ measure = "drag of the pinion", least = "drag - 3 N·m", most = "drag - 
     let line = "do = [{ measure = \"drag of the nut\", name = \"drag\", unit = \"N·m\" }]\n";
     let (folder, file) = book(&NUT.replace(line, again));
     let shown = typed(folder.path(), &file, &["next step", "reading 0.9", "next step"]);
-    assert!(shown.contains("It must be -2.1..-0.1 N·m, which nothing can be: check what it counts from."), "{shown}");
+    assert!(shown.contains("It must be -2.1..-0.1 N·m, below zero: check the reading that it counts from."), "{shown}");
     let (folder, file) = book(&NUT.replace(line, again));
     let shown = typed(folder.path(), &file, &["next step", "reading 4", "next step"]);
     assert!(shown.contains("It must be 1..3 N·m."), "{shown}");

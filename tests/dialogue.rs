@@ -589,7 +589,7 @@ fn what_is_put_as_a_question_is_neither_a_claim_nor_a_move_nor_an_answer() {
         let not = language.understand_typed(line, &tightening()).unwrap_err();
         assert_eq!(not.odd, Some(Odd::Asked), "{line}");
         let told = language.not_understood(&not).written;
-        assert_eq!(told, "That was a question, so nothing is changed. To say it, leave out the question mark.");
+        assert_eq!(told, "That was a question, so nothing changed. To claim it, leave out the question mark.");
     }
     for line in ["what torque?", "what size?", "why?", "what can I say?", "where am I?", "what is not done?"] {
         assert!(language.understand_typed(line, &tightening()).is_ok(), "{line}");

@@ -87,7 +87,7 @@ fn a_job_is_not_begun_by_what_the_check_rejects_and_the_findings_are_shown() {
 fn begun_unchecked_it_says_so_at_each_start_and_in_every_record() {
     let dir = tempfile::tempdir().unwrap();
     let jobs = dir.path().join("jobs");
-    let told = "Mistakes were found in this procedure, and nobody put them right.";
+    let told = "This procedure has errors that nobody has fixed.";
     let (code, said) = run(&jobs, &["start", FAULTY, "--typed", "--unchecked"], "done\n");
     assert!(code == 0 && said.contains(told), "{said}");
     let (code, said) = run(&jobs, &["resume", "--typed"], "");
@@ -95,7 +95,7 @@ fn begun_unchecked_it_says_so_at_each_start_and_in_every_record() {
     let head = fs::read_to_string(only_job(&jobs).join("journal.jsonl")).unwrap();
     assert!(head.lines().next().unwrap().contains("\"unchecked\":1"), "{head}");
     let (code, [html, markdown, json]) = record(&jobs);
-    let face = "Mistakes that the check had found in the procedure when the job was begun all the same: 1.";
+    let face = "Errors that the check found before the job was begun anyway: 1.";
     assert!(code == 0 && html.contains(face) && markdown.contains(face), "{markdown}");
     assert_eq!(serde_json::from_str::<serde_json::Value>(&json).unwrap()["unchecked"], 1);
 }
@@ -129,7 +129,7 @@ fn begun_unchecked_the_page_for_the_bay_says_so() {
     }
     program.kill().unwrap();
     program.wait().unwrap();
-    assert!(step.is_some() && page.contains("Procedure with mistakes"), "{page}");
+    assert!(step.is_some() && page.contains("Procedure has errors"), "{page}");
 }
 
 #[test]
@@ -198,8 +198,8 @@ fn a_job_begun_before_the_clock_was_set_waits_on_by_what_was_watched() {
     let (_, said) = run(&jobs, &["resume", "--typed"], "no\nmark\n");
     for piece in [
         "Something glued.\n  The clock was set meanwhile.",
-        "Still to wait, by what I saw: 12 min. Has the time passed?",
-        "Nothing is changed.",
+        "By my count, 12 min to go. Has the time passed?",
+        "Nothing changed.",
     ] {
         assert!(said.contains(piece), "{piece} is missing in {said}");
     }
@@ -219,7 +219,7 @@ fn a_clock_set_back_meanwhile_ends_no_wait_and_makes_none_longer() {
     let ahead = wrenchside::session::now().0 + 13_137 * MINUTE;
     three_of_fifteen(&jobs, ahead);
     let (_, said) = run(&jobs, &["resume", "--typed"], "yes\n");
-    for piece in ["The clock was set meanwhile.", "by what I saw: 12 min. Has the time passed?", "Step 2. Use it."] {
+    for piece in ["The clock was set meanwhile.", "y my count, 12 min to go. Has the time passed?", "Step 2. Use it."] {
         assert!(said.contains(piece), "{piece} is missing in {said}");
     }
 }

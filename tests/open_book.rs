@@ -99,7 +99,7 @@ fn a_value_is_kept_on_a_yes_to_all_its_numbers_and_not_before() {
     let mut told = Told::begin("page.txt", None, None);
     assert_eq!(
         told.line("Gearbox mount, front"),
-        "Gearbox mount, front. Now what the book says, or: no value in the book, or: look it up later."
+        "Gearbox mount, front. What does the book say? Or say: no value in the book, or: look it up later."
     );
     assert_eq!(told.line("62 N·m + 50 deg"), "Now the page.");
     let turn = told.talk.read("7-1", At(0));
@@ -114,7 +114,7 @@ fn a_value_is_kept_on_a_yes_to_all_its_numbers_and_not_before() {
     // With its page in one line; a no brings the question again, and keeps nothing.
     told.line("driveshaft nut");
     assert!(told.line("210 N·m, page 6-3").ends_with("210 N·m, page 6-3. Is that right?"));
-    assert!(told.line("no").starts_with("Driveshaft nut. Now what the book says"));
+    assert!(told.line("no").starts_with("Driveshaft nut. What does the book say?"));
     assert!(!told.text().contains("driveshaft"));
     told.line("120 N·m, 6-3");
     // Told again it takes the place of what was read back.
@@ -179,7 +179,7 @@ fn what_check_refuses_is_not_taken() {
         ("9999999 N·m, 6-1", "9999999 N·m"),
         ("20,5 N·m", "decimals follow a point, not a comma"),
         ("1.8 xyz", "is no unit"),
-        ("50 deg, 6-1", "Wheel bolt. Now what the book says"),
+        ("50 deg, 6-1", "Wheel bolt. What does the book say?"),
         ("110 N·m, 50 deg", "is no page"),
         ("110 N·m, later perhaps", "is no page"),
         ("page 7", "does not begin with a number"),
@@ -205,10 +205,10 @@ fn what_was_told_is_taken_back_step_by_step() {
     told.line("wheel nut");
     told.line("90 N·m, 6-1");
     // What was read back first, then the name, then what was kept; never what was there before.
-    assert!(told.line("scratch that").starts_with("Wheel nut. Now what the book says"));
+    assert!(told.line("scratch that").starts_with("Wheel nut. What does the book say?"));
     assert!(told.line("scratch that").starts_with("Taken back: wheel nut. The next name."));
     assert!(told.text().contains("wheel bolt"));
-    assert!(told.line("scratch that").starts_with("Taken back: wheel bolt. Wheel bolt. Now what the book says"));
+    assert!(told.line("scratch that").starts_with("Taken back: wheel bolt. Wheel bolt. What does the book say?"));
     assert_eq!(told.text(), page);
     assert!(told.line("scratch that").starts_with("Taken back: wheel bolt. The next name."));
     assert!(told.line("scratch that").starts_with("There is nothing left to take back."));
@@ -229,10 +229,10 @@ fn by_voice_the_names_of_a_list_are_asked_for_and_what_is_left_the_next_time() {
         told.say("say again"),
         "Gearbox mount, front. The whole value: 62 N·m; then turn a further 50°, page 7-1. Is that right?"
     );
-    assert!(told.say("no thanks").starts_with("Gearbox mount, front. Now what the book says"));
+    assert!(told.say("no thanks").starts_with("Gearbox mount, front. What does the book say?"));
     told.say(value);
     let kept = told.say("yes please");
-    assert!(kept.starts_with("Kept: gearbox mount, front. Driveshaft nut. Now what the book says"), "{kept}");
+    assert!(kept.starts_with("Kept: gearbox mount, front. Driveshaft nut. What does the book say?"), "{kept}");
     // Half heard, it is asked back, and read back all the same.
     let asked = told.hear(None, Some("two hundred and ten newton metres"), "two hundred and ten newton");
     assert_eq!(asked, "Did you say: two hundred and ten newton metres?");
@@ -243,7 +243,9 @@ fn by_voice_the_names_of_a_list_are_asked_for_and_what_is_left_the_next_time() {
     assert!(told.say("page six dash three").ends_with("210 N·m, page 6-3. Is that right?"));
     told.say("yes please");
     assert!(told.say("look it up later").starts_with("Left for later. Drain plug."));
-    assert!(told.say("scratch that").starts_with("Taken back: driveshaft nut. Driveshaft nut. Now what the book says"));
+    assert!(
+        told.say("scratch that").starts_with("Taken back: driveshaft nut. Driveshaft nut. What does the book say?")
+    );
     let over = told.say("take a break");
     assert_eq!(over, "3 are left for another time.");
     assert_eq!(told.text(), format!("{HEAD}gearbox mount, front: 62 N·m + 50°, page 7-1\n"));

@@ -263,18 +263,14 @@ fn each_round_of_a_job_is_in_its_record() {
     // One no was taken back; the one that stands began the second round, and that ended with yes.
     assert_eq!((1..=steps.len()).map(rounds).sum::<usize>(), 1);
     assert_eq!((rounds(10), steps[9]["rounds"][0]["round"].as_u64()), (1, Some(1)));
-    let told: Vec<_> = json["facts"]
-        .as_array()
-        .unwrap()
-        .iter()
-        .filter(|f| f["fact"] == "round 1 of step 10 came out with no")
-        .collect();
+    let told: Vec<_> =
+        json["facts"].as_array().unwrap().iter().filter(|f| f["fact"] == "round 1 of step 10: no").collect();
     let taken_back: Vec<bool> = told.iter().map(|fact| fact["taken_back"].is_object()).collect();
     assert_eq!(taken_back, [true, false]);
     for page in [&html, &markdown] {
         assert!(page.contains("done, rounds: 2"), "{page}");
         assert!(page.contains("light van, without anti-lock brakes") && !page.contains("fuse"), "{page}");
-        assert!(page.contains("Round 1 of step 10 came out with no"));
+        assert!(page.contains("Round 1 of step 10: no"));
         assert!(
             page.contains("Did the fluid come clear and without air?"),
             "the yes that ended it is confirmed by word"
@@ -526,7 +522,7 @@ fn the_lay_out_list_is_said_on_request_and_by_parts_list_before_the_work() {
     let lines = whole_job()[..16].join("\n") + "\nparts list\nlay out list\n";
     let shown = typed(dir.path(), &["start", ARM], &("parts list\n".to_owned() + &lines));
     assert_eq!(shown.matches("Tools: 19 mm").count() + shown.matches("Tools: 19 millimetre").count(), 2, "{shown}");
-    assert!(shown.contains("New fasteners, for those used once only: 2 of pivot bolt"), "{shown}");
+    assert!(shown.contains("New fasteners, single use: 2 of pivot bolt"), "{shown}");
     assert!(shown.contains("Pivot bolt with washer: 2"), "{shown}");
 }
 
@@ -542,7 +538,7 @@ undo
 yes
 ",
     );
-    assert!(shown.contains("Here a note is typed"), "{shown}");
+    assert!(shown.contains("Type a note here"), "{shown}");
     assert!(shown.contains("Note taken at step 1.") && shown.contains("Taken back: the note at step 1."), "{shown}");
     let journal = fs::read_to_string(only_job(dir.path()).join("journal.jsonl")).unwrap();
     assert!(journal.contains(r#"{"note":{"typed":"Boot torn, left."}}"#), "{journal}");

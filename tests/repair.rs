@@ -62,7 +62,7 @@ fn a_no_or_anything_else_leaves_it() {
     let mut talk = talk(jobs.path());
     let before = journal(&talk);
     half(&mut talk, "mark this step", 1_000);
-    assert_eq!(written(&whole(&mut talk, "no thanks", 2_000)), "Nothing is changed.");
+    assert_eq!(written(&whole(&mut talk, "no thanks", 2_000)), "Nothing changed.");
     half(&mut talk, "mark this step", 3_000);
     assert!(written(&whole(&mut talk, "where am i", 4_000)).contains("Step 3 of 36."));
     // By now it is not even listened for.

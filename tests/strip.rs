@@ -49,7 +49,7 @@ fn what_comes_off_is_read_back_and_named() {
     for (line, answer) in [
         (
             "took out two bolts, thirteen millimetre",
-            "Nothing is taken down yet. First, what holds the vehicle. Say: stand in place, or: on its wheels.",
+            "First say what holds the vehicle. First, what holds the vehicle. Say: stand in place, or: on its wheels.",
         ),
         ("stand in place", "A support is in place. Now its name, or: no name."),
         ("sill, left", "Called: sill, left."),
@@ -452,22 +452,22 @@ fn at_the_turning_point_it_writes_the_book_and_the_rebuild_is_a_job() {
     assert_eq!(told(&mut talk, "that is everything"), "Has everything come off?");
     assert!(
         told(&mut talk, "yes")
-            .ends_with("3 screws, shield. Now what the book says, or: no value in the book, or: look it up later.")
+            .ends_with("3 screws, shield. What does the book say? Or say: no value in the book, or: look it up later.")
     );
-    assert!(told(&mut talk, "about tight").starts_with("That cannot be taken as a value."));
+    assert!(told(&mut talk, "about tight").starts_with("I can't take that as a value."));
     assert!(
-        told(&mut talk, "90 deg, 7-2").starts_with("That cannot be taken as a value."),
+        told(&mut talk, "90 deg, 7-2").starts_with("I can't take that as a value."),
         "an angle counts from a torque"
     );
     assert_eq!(told(&mut talk, "no value in the book"), "No value in the book. New ones for 3 screws, shield?");
-    assert!(told(&mut talk, "no").starts_with("A nut, 19 mm, tensioner. Now"));
+    assert!(told(&mut talk, "no").starts_with("A nut, 19 mm, tensioner. What"));
     assert_eq!(
         told(&mut talk, "later"),
         "Left for later. 2 bolts, 13 mm, water pump, lower. Water pump bolt, lower, by the page of values: 25 N·m; then turn a further 90° (1½ flats). Is that the one?"
     );
     assert_eq!(
         told(&mut talk, "yes"),
-        "25 N·m; then turn a further 90° (1½ flats). Page 7-1. Does each stage go over all of them before the next one?"
+        "25 N·m; then turn a further 90° (1½ flats). Page 7-1. Do all of them get one stage before any gets the next?"
     );
     assert_eq!(told(&mut talk, "yes"), "New ones for 2 bolts, 13 mm, water pump, lower?");
     assert_eq!(told(&mut talk, "no"), "Is that all for the book?");
@@ -730,7 +730,7 @@ fn a_whole_job_by_typing() {
 /// What is put as a question tells nothing, answers nothing, and is no name, value or page.
 #[test]
 fn a_question_is_told_as_one_and_takes_nothing_down() {
-    const ASKED: &str = "That was a question, so nothing is changed. To say it, leave out the question mark.";
+    const ASKED: &str = "That was a question, so nothing changed. To claim it, leave out the question mark.";
     let jobs = tempfile::tempdir().unwrap();
     let mut talk = begin(jobs.path(), Shelf::default());
     assert_eq!(told(&mut talk, "stand in place?"), ASKED);
@@ -765,7 +765,7 @@ fn a_no_to_every_part_makes_no_part_of_its_own() {
     let mut talk = begin(jobs.path(), Shelf::default());
     tell(&mut talk, &["stand in place", "no name", "took off a cover", "top cover", "took out two bolts", "no name"]);
     assert_eq!(told(&mut talk, "hung it up"), "Hung up: a cover, top cover?");
-    assert_eq!(told(&mut talk, "no"), "Nothing is changed.");
+    assert_eq!(told(&mut talk, "no"), "Nothing changed.");
     assert_eq!((talk.log().entries().len(), talk.log().question()), (3, None));
     let (path, log) = (talk.folder().path().to_owned(), talk.log().entries().to_vec());
     drop(talk);

@@ -301,7 +301,7 @@ fn what_is_no_name_is_not_kept_as_one() {
     assert!(!mechanic.talk.folder().path().join("names").exists());
     // A phrase is that phrase.
     assert_eq!(mechanic.say("no name"), "No name.");
-    assert_eq!(mechanic.say("wrong name"), "There is nothing to give that to.");
+    assert_eq!(mechanic.say("wrong name"), "There is nothing to name yet.");
 }
 
 #[test]
@@ -347,7 +347,7 @@ fn said_twice_counts_once_and_in_doubt_it_is_asked_back() {
     // Half heard.
     let turn = mechanic.hear(&said(None, Some("took out three nuts"), "took out three", None));
     assert_eq!((words(&turn).as_str(), turn.recorded), ("Did you say: took out three nuts?", false));
-    assert!(mechanic.say("no thanks").starts_with("Nothing is changed. Now its name"));
+    assert!(mechanic.say("no thanks").starts_with("Nothing changed. Now its name"));
     mechanic.hear(&said(None, Some("took out three nuts"), "took out three", None));
     assert!(mechanic.say("yes please").starts_with("Out: 3 nuts."));
     assert_eq!(mechanic.talk.log().entries().len(), 3);
@@ -369,7 +369,7 @@ fn a_value_that_is_spoken_is_taken_on_a_yes_to_its_numbers() {
     assert!(!mechanic.talk.hear(&yes, early, early).unwrap().recorded);
     assert_eq!(mechanic.talk.log().answered(Question::Value(1)), None);
     let told = mechanic.say("no thanks");
-    assert!(told.contains("Now what the book says") && mechanic.talk.log().answered(Question::Value(1)).is_none());
+    assert!(told.contains("What does the book say?") && mechanic.talk.log().answered(Question::Value(1)).is_none());
     mechanic.say(value);
     assert!(mechanic.say("yes please").starts_with("62 N·m; then turn a further 50°."));
     assert!(mechanic.talk.log().answered(Question::Page(1)).is_some());
@@ -453,7 +453,7 @@ fn a_value_is_that_of_the_group_whose_question_was_heard() {
     let mut mechanic = asked_for_the_bolts(jobs.path());
     // It may be about the nuts.
     let told = words(&mechanic.say_early("sixty five newton metres"));
-    assert!(told.contains("2 bolts. Now what the book says") && !told.contains("65"), "{told}");
+    assert!(told.contains("2 bolts. What does the book say?") && !told.contains("65"), "{told}");
     mechanic.say("yes please");
     assert_eq!(mechanic.question(), Some(Question::Value(1)));
     let told = mechanic.say("sixty five newton metres");
@@ -466,7 +466,7 @@ fn an_offer_is_taken_back_and_no_answer_before_it() {
     let mut mechanic = asked_for_the_bolts(jobs.path());
     mechanic.say("sixty five newton metres");
     let told = mechanic.say("scratch that");
-    assert!(told.starts_with("2 bolts. Now what the book says"), "{told}");
+    assert!(told.starts_with("2 bolts. What does the book say?"), "{told}");
     assert!(mechanic.talk.log().answered(Question::New(2)).is_some());
     // The first that is no answer to an offer says what it takes back; said again at once it is the same.
     assert!(!mechanic.say_early("scratch that").recorded);

@@ -114,7 +114,7 @@ fn what_is_taken_out_again_has_to_be_started_by_hand_again() {
     let all_done =
         [&["all done"; 6][..], &["go to step 1", "all done", "yes", "finish job", "yes", "yes", "yes"]].concat();
     let shown = bench.typed(BOLTS, &all_done);
-    assert!(shown.contains("Open again, since their work was undone: steps 2, 3."), "{shown}");
+    assert!(shown.contains("Open again, because their work was undone: steps 2, 3."), "{shown}");
     assert!(shown.contains("Steps: 1 of 3 done"), "{shown}");
 }
 

@@ -359,7 +359,7 @@ fn a_strip_down_goes_on_without_the_keyboard_and_has_it_again_in_front_too() {
     let (mut far, mut shell, until) =
         sent_away(folder.path(), &format!("--jobs '{}' strip 'Water pump' --typed", jobs.display()));
     far.write_all(b"took out two bolts 13 mm\n\xff\n").unwrap();
-    until("Nothing is taken down yet.");
+    until("First say what holds the vehicle.");
     until("Couldn't read that line.");
     far.write_all(b"pause job\nyes\n").unwrap();
     assert!(shell.wait().unwrap().success());

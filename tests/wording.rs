@@ -677,7 +677,7 @@ fn strip_said(language: &Language) -> Vec<Sentence> {
 #[test]
 fn the_voice_says_tools_and_values_in_words_only() {
     let language = Language::english();
-    let told = strip_said(&language).into_iter().filter(|sentence| !sentence.written.contains("A value is like"));
+    let told = strip_said(&language).into_iter().filter(|sentence| !sentence.written.contains("A value looks like"));
     for sentence in
         tools_said(&language).into_iter().chain(values_said(&language)).chain(book_said(&language)).chain(told)
     {

@@ -122,8 +122,8 @@ fn a_dead_sound_server_costs_nothing_but_the_sound() {
     let threads = sound_threads(session.process.id());
     let from = session.written().len();
     server.kill();
-    session.waits_for("The microphone is gone. It is tried again every few seconds.", from);
-    session.waits_for("The loudspeaker is gone. It is tried again every few seconds.", from);
+    session.waits_for("No microphone. I try again every few seconds.", from);
+    session.waits_for("No loudspeaker. I try again every few seconds.", from);
     // A thread that turned in circles would need all of it, and never come to rest. What the voice foresees is made at first.
     let calm = (0..5).any(|_| {
         let computed = session.computed();

@@ -373,7 +373,7 @@ pub fn states() -> Vec<(&'static str, String, &'static [&'static str])> {
                 let turn = bay.talk.read("what torque", At(bay.at + 1)).unwrap();
                 bay.board.turn(&turn, bay.talk.job());
             }),
-            &["Procedure with mistakes"],
+            &["Procedure has errors"],
         ),
         (
             "closed-open",
@@ -396,7 +396,7 @@ pub fn states() -> Vec<(&'static str, String, &'static [&'static str])> {
         ("choosing", choosing(&[]), &["Which job?", "number four"]),
         ("chosen", choosing(&["number two"]), &["Begin Cylinder head"]),
         ("next-job", next_job(), &["Next job", "Open: "]),
-        ("strip-begun", strip(&[]), &["Taking apart", "Water pump", "Listening"]),
+        ("strip-begun", strip(&[]), &["Strip-down", "Water pump", "Listening"]),
         (
             "strip",
             strip(&["stand in place", "sill, left", "took out two bolts, thirteen millimetre"]),
