@@ -22,9 +22,9 @@ impl Job {
     /// Makes a change and returns its reverse.
     pub(super) fn make(&mut self, mut change: Change) -> Change {
         if let Change::Measured(step, act, Some(value)) = change
-            && self.edition < Edition::Second
+            && self.edition < Edition::NOW
         {
-            self.ledger.taken_by_first(step, act, value);
+            self.ledger.taken_by(step, act, value, self.edition);
         }
         self.ledger.swap(&mut change);
         self.changed = true;

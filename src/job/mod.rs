@@ -488,9 +488,7 @@ impl Job {
         let needs = match self.edition {
             // A step that was to bring the vehicle there itself, or had brought it away, waited for it all the same.
             Edition::First => step.needs,
-            Edition::Second | Edition::Third => {
-                lawful::step_needs(step, |act| self.ledger.act_recorded(self.step, act))
-            }
+            _ => lawful::step_needs(step, |act| self.ledger.act_recorded(self.step, act)),
         };
         needs.filter(|&needs| !self.ledger.is_in(needs))
     }
