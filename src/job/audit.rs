@@ -53,11 +53,14 @@ impl Job {
         open.extend(placed.map(Open::Support));
         for (step, this) in book.steps.iter().enumerate() {
             for (act, measure) in this.acts.iter().enumerate() {
-                let (Act::Measure(Measurement { leads: false, .. }), Some(value)) =
-                    (measure, self.ledger.measured(step, act))
+                let (Act::Measure(Measurement { leads, .. }), Some(value)) = (measure, self.ledger.measured(step, act))
                 else {
                     continue;
                 };
+                // Until version 0.3 the steps that the book has for that case were all that there was to it.
+                if *leads && self.edition < Edition::Fourth {
+                    continue;
+                }
                 if self.judge(step, act, value) != Verdict::Within {
                     open.push(Open::Outside { step, act, value });
                 }

@@ -51,7 +51,7 @@ pub use fact::{Fact, Recorded};
 pub use ledger::{ComponentState, Item, ItemState, Ledger, StepState};
 pub use open::{Open, TooFar};
 pub use pending::{Counted, Follows, Pending, Remedy, ThingState};
-pub use reply::{Between, On, Question, Refusal, Reply, Say};
+pub use reply::{Between, On, Question, Refusal, Reply, Say, Waiting};
 pub use verdict::Verdict;
 
 use crate::procedure::{Act, ConditionIx, FastenerIx, Phase, Procedure, VariantIx, lawful};
@@ -217,9 +217,7 @@ impl Job {
             Command::Reading(_) | Command::Number { .. } if !self.blocks_reading() => self.reading(&command, at),
             Command::Rest(rest) => self.rest_of_number(rest, at),
             // What was wrong before only the user can put right.
-            Command::FromTool { .. } if matches!(self.question, Some(Question::Reading { .. })) => {
-                self.reading(&command, at)
-            }
+            Command::FromTool { .. } if self.takes_of_tools() => self.reading(&command, at),
             _ if self.question.is_some() => self.answer_first(),
             Command::Reading(_) | Command::Number { .. } | Command::FromTool { .. } => self.reading(&command, at),
             Command::Next => self.next(at),
@@ -315,9 +313,9 @@ impl Job {
         let reading = match (&self.question, &work) {
             (Some(Question::Reading { value, .. } | Question::Unit { value, .. }), _) => Some(*value),
             (Some(Question::Correct { .. }), _) => self.correctable().map(|(_, value)| value),
-            (Some(_), _) => None,
-            (None, Work::Stage(pending)) => reading::awaited(pending),
-            (None, _) => self.measurement_awaited().and_then(|act| {
+            (Some(question), _) if !self.is_open_to_readings(question) => None,
+            (_, Work::Stage(pending)) => reading::awaited(pending),
+            (_, _) => self.measurement_awaited().and_then(|act| {
                 let limits = self.limits(self.step, act);
                 limits.most.or(limits.least).or_else(|| self.only_recorded(act))
             }),
@@ -461,6 +459,7 @@ impl Job {
         match (command, &self.question) {
             (Command::FromTool { tool, .. }, _) => Some(tool.clone()),
             (Command::Yes, Some(Question::Reading { from, .. })) => from.clone(),
+            (Command::Yes, Some(Question::InTime { reading: Some(waiting), .. })) => waiting.from.clone(),
             _ => None,
         }
     }

@@ -205,6 +205,11 @@ pub enum Say {
     },
     /// Nothing was changed after "no".
     LeftAsItIs,
+    /// A reading that waited for an answer was not recorded.
+    NotLogged {
+        /// The reading.
+        value: Quantity,
+    },
     /// A timer runs.
     TimerStarted {
         /// Its minutes.
@@ -261,6 +266,9 @@ pub enum Question {
     InTime {
         /// Which step.
         step: usize,
+        /// The reading that waits for the answer.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        reading: Option<Waiting>,
     },
     /// Is it so (the step's own text)? Other steps are done after a "no" only.
     Ask {
@@ -384,6 +392,16 @@ pub enum Question {
         /// The program was away since the wait began, so more of it may have passed.
         unwatched: bool,
     },
+}
+
+/// A reading that is not recorded before a question about it is answered.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub struct Waiting {
+    /// The reading.
+    pub value: Quantity,
+    /// The tool that sent it, if nobody said it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub from: Option<String>,
 }
 
 /// What decides whether a step is to be done.
