@@ -110,18 +110,12 @@ impl Job {
         if open.is_empty() {
             return self.close();
         }
-        self.confirmed_open.extend(open);
-        self.changed = true;
+        self.confirm_open(open);
         self.ask_next_kind()
     }
 
     fn close(&mut self) -> Vec<Say> {
-        let open = std::mem::take(&mut self.confirmed_open);
-        let says = vec![Say::Closed { open: open.len() }];
-        self.closed = Some(open);
-        self.timers.clear();
-        self.changed = true;
-        says
+        vec![Say::Closed { open: self.close_with_confirmed() }]
     }
 
     /// Items and stages still to do in this step.

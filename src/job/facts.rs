@@ -2,7 +2,7 @@
 
 use super::ledger::{Change, StepState};
 use super::work::{self, Work};
-use super::{At, Edition, Fact, Item, ItemState, Job, Question, Recorded, Refusal, Say};
+use super::{At, Edition, Fact, Item, ItemState, Job, Question, Refusal, Say};
 use crate::procedure::{Act, Deed, FastenerIx};
 use crate::quantity::Quantity;
 use std::sync::Arc;
@@ -19,31 +19,11 @@ impl Job {
         })
     }
 
-    /// Makes a change and returns its reverse.
-    pub(super) fn make(&mut self, mut change: Change) -> Change {
-        if let Change::Measured(step, act, Some(value)) = change
-            && self.edition < Edition::NOW
-        {
-            self.ledger.taken_by(step, act, value, self.edition);
-        }
-        self.ledger.swap(&mut change);
-        self.changed = true;
-        change
-    }
-
     /// Records a fact with the changes it made.
     pub(super) fn record(&mut self, at: At, fact: Fact, reading: Option<Quantity>, mut made: Vec<Change>) {
         self.open_again(&mut made);
         self.keep(at, fact, reading, made);
         self.settle();
-    }
-
-    /// Keeps a fact that was made.
-    pub(super) fn keep(&mut self, at: At, fact: Fact, reading: Option<Quantity>, made: Vec<Change>) {
-        self.live.push(self.facts.len());
-        let from = self.from.clone().filter(|_| reading.is_some());
-        self.facts.push(Recorded { at, step: self.step, fact, reading, from, taken_back: false, made });
-        self.changed = true;
     }
 
     /// Records a fact that brings the step on. What follows from it at once belongs to it and is taken back with it:
@@ -219,16 +199,7 @@ impl Job {
         }
     }
 
-    /// Marks the last fact as taken back; gives it with what it had made, which still stands.
-    pub(super) fn strike_last(&mut self) -> Option<(Fact, Vec<Change>)> {
-        let last = self.live.pop()?;
-        self.changed = true;
-        let recorded = &mut self.facts[last];
-        recorded.taken_back = true;
-        Some((recorded.fact.clone(), std::mem::take(&mut recorded.made)))
-    }
-
-    /// The same, with what it had made reversed.
+    /// Takes the last fact back, with what it had made reversed.
     pub(super) fn unmake_last(&mut self) -> Option<Fact> {
         let (fact, made) = self.strike_last()?;
         for change in made.into_iter().rev() {
@@ -288,7 +259,7 @@ impl Job {
             self.make(Change::Item(group, item, Box::new(entry)));
             if soon {
                 self.said = None;
-                (self.step, self.phase) = (step, Some(self.book.steps[step].phase));
+                self.stand_at(step, Some(self.book.steps[step].phase), self.came_back);
                 says.extend(self.ask(Question::Turned { pending, before }));
                 return says;
             }

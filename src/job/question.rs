@@ -10,9 +10,9 @@ use crate::procedure::ConditionIx;
 use crate::quantity::Quantity;
 
 impl Job {
-    /// A question that a reading cannot be the answer to.
-    pub(super) fn blocks_reading(&self) -> bool {
-        !self.question.as_ref().is_some_and(|question| self.is_open_to_readings(question))
+    /// Does the question that stands take a number?
+    pub(super) fn takes_readings(&self) -> bool {
+        self.question.as_ref().is_some_and(|question| self.is_open_to_readings(question))
     }
 
     /// Is a number an answer to this question, or taken beside it?
@@ -26,7 +26,7 @@ impl Job {
     }
 
     /// Is a number that a tool sends taken beside the question that stands?
-    pub(super) fn takes_of_tools(&self) -> bool {
+    pub(super) fn takes_readings_of_tools(&self) -> bool {
         match self.question {
             Some(Question::Reading { .. }) => true,
             Some(Question::InTime { .. }) => self.edition >= Edition::Fourth,
