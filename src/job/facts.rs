@@ -116,7 +116,7 @@ impl Job {
 
     /// Steps that stood on what was done just now as it was before: what has to follow it within a time, and what the book
     /// puts on behind what is applied. Nothing of that is undone in the ledger, but it was done too early now.
-    fn outdated_by(&self, made: &[Change]) -> Vec<usize> {
+    pub(super) fn outdated_by(&self, made: &[Change]) -> Vec<usize> {
         let step = self.step;
         let again = made.contains(&Change::Step(step, StepState::Done));
         let recorded = |act: usize| again || made.contains(&Change::Act(step, act, false));
