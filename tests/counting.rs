@@ -75,12 +75,13 @@ fn book(text: &str) -> (TempDir, String) {
 
 /// Types lines into a job; gives what was said.
 fn typed(folder: &Path, file: &str, lines: &[&str]) -> String {
+    said(folder, &["start", file, "--typed"], lines)
+}
+
+/// Types lines into the job that a command opens.
+fn said(folder: &Path, args: &[&str], lines: &[&str]) -> String {
     let mut command = wrenchside();
-    command
-        .arg("--jobs")
-        .arg(folder.join("jobs"))
-        .args(["start", file, "--typed"])
-        .write_stdin(lines.join("\n") + "\n");
+    command.arg("--jobs").arg(folder.join("jobs")).args(args).write_stdin(lines.join("\n") + "\n");
     let output = command.output().expect("it runs");
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     String::from_utf8_lossy(&output.stdout).into_owned()
@@ -264,4 +265,61 @@ fn of_a_round_that_ends_by_a_measurement_nobody_is_said_to_have_said_no() {
     for text in [html, markdown] {
         assert!(text.to_lowercase().contains("round 1 ended with step 2, and it is measured again"), "{text}");
     }
+}
+
+/// How often it was done over, by both pages and the data.
+fn told_of_step_2(folder: &Path) -> (bool, bool, serde_json::Value) {
+    let [html, markdown, json] = records(folder);
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    let count = |n: usize| html.contains(&format!("rounds: {n}")) && markdown.contains(&format!("rounds: {n}"));
+    (count(1), count(2), json["steps"][1]["rounds_done"].clone())
+}
+
+#[test]
+fn a_round_that_a_measurement_in_order_ends_is_not_counted_twice() {
+    let (folder, file) = book(AGAIN);
+    typed(folder.path(), &file, &["reading 2", "yes", "next step", "done", "reading 0.5", "next step"]);
+    assert_eq!(told_of_step_2(folder.path()), (true, false, 1.into()), "it was changed once");
+}
+
+#[test]
+fn a_yes_to_the_last_round_there_may_be_is_no_round_of_its_own() {
+    let ask = "until = \"Is it changed?\"\nat_most = 2\notherwise = \"Tell the office.\"\nsay = \"Change it.\"";
+    let asking = AGAIN.replace("if_outside = \"gap\"\n", "").replacen("say = \"Change it.\"", ask, 1);
+    let (folder, file) = book(&asking);
+    let once = ["reading 0.5", "next step", "done"];
+    let lines = [&once[..], &["no"], &once, &["no", "done", "yes"]].concat();
+    let shown = typed(folder.path(), &file, &lines);
+    assert!(shown.contains("Not so yet after 2 rounds"), "{shown}");
+    assert_eq!(told_of_step_2(folder.path()), (false, true, 2.into()), "twice it was done");
+}
+
+/// What is too wide is measured at the other end, and a shim is laid in.
+#[test]
+fn what_belongs_to_steps_that_are_not_needed_is_called_so() {
+    let branch = AGAIN
+        .replace("again_from = \"gap\"\n", "")
+        .replacen("[[step]]\nid = \"gap\"", "[[component]]\nid = \"shim\"\nname = \"shim\"\npart = \"shim\"\n[[part]]\nid = \"shim\"\nname = \"new shim\"\ncount = 1\n[[step]]\nid = \"gap\"", 1)
+        .replacen("[[step]]\nid = \"end\"", "[[step]]\nid = \"lay\"\nif_outside = \"gap\"\nphase = \"inspect\"\nsay = \"Lay the shim in.\"\nhelper = \"Hold the lamp.\"\nsource = \"page 1\"\ndo = [{ measure = \"depth\", most = \"9 mm\", otherwise = \"Stop.\", source = \"page 1\" }, { take_off = \"shim\" }, { put_on = \"shim\" }]\n[[step]]\nid = \"end\"", 1);
+    let (folder, file) = book(&branch);
+    typed(folder.path(), &file, &["next step"]);
+    let [html, markdown, _] = records(folder.path());
+    for text in [html, markdown] {
+        assert!(text.contains("not measured") && !text.contains("not needed"), "not known yet: {text}");
+        // Nor does what somebody else does run into what is done by whoever asks.
+        assert!(text.contains("Lay the shim in. (Second person: Hold the lamp.)"), "{text}");
+    }
+    said(folder.path(), &["resume", "--typed"], &["reading 0.5", "next step"]);
+    let [html, markdown, json] = records(folder.path());
+    for text in [html, markdown] {
+        assert!(
+            text.contains("not needed") && !text.contains("not measured") && !text.contains("not put on"),
+            "{text}"
+        );
+    }
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert_eq!(
+        (&json["measurements"][1]["not_needed"], &json["parts"][0]["held"]),
+        (&true.into(), &"not_needed".into())
+    );
 }

@@ -324,19 +324,47 @@ fn a_number_is_understood_with_the_units_of_what_is_awaited() {
         ("24 N/mm", "24 N/mm", "24", Some("N/mm")),
         ("5 kΩ", "4.7 kohm", "4.7", Some("kΩ")),
         ("5 kΩ", "reading four point seven kilohms", "4.7", Some("kΩ")),
-        // Of a kind that is said anywhere it is kept, for the job to refuse.
+        ("2.57 mm", "reading 0.10 in", "0.10", Some("in")),
+        ("2.57 mm", "0.10 in", "0.10", Some("in")),
+        ("2.57 mm", "reading 0.10in.", "0.10", Some("in")),
+        ("2.57 mm", "reading 1/8 in", "0.125", Some("in")),
+        ("2.57 mm", "reading 0.10 in please", "0.10", Some("in")),
+        // What is of another kind is kept, for the job to refuse.
         ("70 N·m", "9 pounds", "9", Some("lb")),
+        ("70 N·m", "38%", "38", Some("%")),
+        ("70 N·m", "reading 12.6 V", "12.6", Some("V")),
     ] {
         let unit = unit.map(|unit: &str| unit.parse().unwrap());
         let wanted = command(Command::Reading(Reading { amount: amount.parse().unwrap(), unit }));
         assert_eq!(typed(line, &about(awaited)), Some(wanted), "{line:?} where {awaited} is awaited");
     }
     // Which of the two a typed capital was is lost; a pint is of two sizes; and less than nothing is no volume.
-    for (awaited, line) in
-        [("5 MΩ", "5 MΩ"), ("4.2 l", "9 pints"), ("4.2 l", "2 gallons"), ("4.2 l", "reading -4 l"), ("70 N·m", "38%")]
-    {
+    for (awaited, line) in [
+        ("5 MΩ", "5 MΩ"),
+        ("4.2 l", "9 pints"),
+        ("4.2 l", "2 gallons"),
+        ("4.2 l", "reading -4 l"),
+        ("2 mm", "in 5 in the"),
+    ] {
         assert_eq!(typed(line, &about(awaited)), None, "{line:?}");
     }
+}
+
+#[test]
+fn a_reading_with_its_unit_is_understood_where_nothing_is_measured_and_left_to_the_job_to_refuse() {
+    for (line, amount, unit) in [
+        ("reading 12.6 V", "12.6", "V"),
+        ("reading 5 A", "5", "A"),
+        ("reading 0.10 in", "0.10", "in"),
+        ("reading 70 N·m", "70", "N·m"),
+    ] {
+        let reading = Reading { amount: amount.parse().unwrap(), unit: unit.parse().ok() };
+        assert_eq!(typed(line, &plain()), Some(command(Command::Reading(reading))), "{line:?}");
+    }
+    // Without the word for it a number says nothing there.
+    assert_eq!(typed("12.6 V", &plain()), None);
+    // What nobody can have said there is not heard.
+    assert!(!Language::english().grammar(&plain(), true).iter().any(|(text, _)| text.contains("volt")));
 }
 
 #[test]
@@ -353,8 +381,8 @@ fn every_unit_is_understood_as_it_is_written_and_said() {
         };
         let wanted = command(Command::Reading(Reading { amount: four, unit: Some(unit) }));
         assert_eq!(language.understand_typed(&said, &expect), Ok(wanted.clone()), "{said}");
-        // Typed, a capital is lost, and "in" is a word.
-        let unclear = ["mΩ", "MΩ", "in"].contains(&unit.symbol());
+        // Typed, a capital is lost.
+        let unclear = ["mΩ", "MΩ"].contains(&unit.symbol());
         let typed = language.understand_typed(&format!("4 {unit}"), &expect);
         assert_eq!(typed.ok(), (!unclear).then_some(wanted), "{unit}");
     }

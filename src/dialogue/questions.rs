@@ -20,7 +20,11 @@ impl Teller<'_> {
                 Draft::new("ask_hold", context! { say => hold.unwrap_or(&self.book.steps[*step].say) })
             }
             Question::Variant { variant } => Draft::new("ask_variant", context! { name => self.variant(*variant) }),
-            Question::InTime { step } => Draft::new("ask_in_time", self.within(*step).unwrap_or_default()),
+            Question::InTime { step, reading } => {
+                let reading = reading.as_ref().map(|waiting| self.quantity(waiting.value));
+                let within = self.within(*step).unwrap_or_default();
+                Draft::new("ask_in_time", context! { reading, ..within })
+            }
             Question::Ask { step } => Draft::new("ask_until", context! { say => &self.book.steps[*step].ask }),
             Question::Until { step, .. } => {
                 Draft::new("ask_until", context! { say => self.until(*step).map(|until| &until.ask) })
@@ -222,7 +226,7 @@ pub(super) const VALUES: &Templates = &[("instead", &["fact", "was"]), ("left", 
 pub(super) const SENTENCES: &Templates = &[
     ("ask_hold", &["say"]),
     ("ask_until", &["say"]),
-    ("ask_in_time", &["from", "late", "step", "value"]),
+    ("ask_in_time", &["from", "late", "reading", "step", "value"]),
     ("ask_variant", &["name"]),
     ("ask_again", &["step"]),
     ("ask_skip", &["step"]),

@@ -169,6 +169,7 @@ impl Teller<'_> {
             Say::Marked { step } => Draft::new("marked", context! { step => step + 1 }),
             Say::Skipped { step } => Draft::new("skipped", context! { step => step + 1 }),
             Say::LeftAsItIs => Draft::bare("left_as_it_is"),
+            Say::NotLogged { value } => Draft::new("not_logged", context! { value => self.quantity(*value) }),
             Say::TimerStarted { minutes } => {
                 Draft::new("timer_started", context! { minutes => self.minutes(*minutes) })
             }
@@ -385,6 +386,7 @@ pub(super) const SENTENCES: &Templates = &[
     ("within_unwatched", &["from", "late", "step", "value"]),
     ("due_later", &["name", "say", "step"]),
     ("left_as_it_is", &[]),
+    ("not_logged", &["value"]),
     ("timer_started", &["minutes"]),
     ("timer_left", &["minutes"]),
     ("clock_set", &[]),

@@ -79,13 +79,19 @@ fn has_comma(line: &str) -> bool {
     chars.windows(3).any(|three| three[0].is_ascii_digit() && three[1] == ',' && three[2].is_ascii_digit())
 }
 
-/// Can it be meant? Of few things there is ever less than nothing, and most units are said only where they are awaited.
+/// Can it have been heard? Most units are said only where they are awaited.
+fn can_be_heard(meaning: &Meaning, expect: &Expect) -> bool {
+    let Meaning::Command(Command::Reading(reading)) = meaning else { return true };
+    let awaited = expect.reading.map(|about| about.kind());
+    reading.unit.is_none_or(|unit| awaited == Some(unit.kind()) || units::is_always_heard(unit.kind()))
+}
+
+/// Can it be meant? Of few things there is ever less than nothing.
 fn can_be(meaning: &Meaning, expect: &Expect) -> bool {
     let Meaning::Command(Command::Reading(reading)) = meaning else { return true };
     let awaited = expect.reading.map(|about| about.kind());
     let kind = reading.unit.map(|unit| unit.kind()).or(awaited);
-    let said_here = kind.is_none_or(|kind| awaited == Some(kind) || units::is_always_heard(kind));
-    said_here && (!reading.amount.is_sign_negative() || kind.is_some_and(Kind::may_be_negative))
+    !reading.amount.is_sign_negative() || kind.is_some_and(Kind::may_be_negative)
 }
 
 impl Language {
@@ -114,9 +120,10 @@ impl Language {
         }
         let normal = normalise(line);
         let words: Vec<&str> = normal.split_whitespace().collect();
-        let polite = self.without_politeness(&words);
+        let polite = self.units().typed_at_the_end(self.without_politeness(&words).to_vec());
+        let words = self.units().typed_at_the_end(words);
         match self.words_meant(&words, expect) {
-            Err(_) if !polite.is_empty() && polite.len() < words.len() => self.words_meant(polite, expect),
+            Err(_) if !polite.is_empty() && polite.len() < words.len() => self.words_meant(&polite, expect),
             meant => meant,
         }
         .map_err(|odd| {
@@ -188,7 +195,7 @@ impl Language {
         let mut slots = patterns.filter_map(|pattern| pattern.matches(&words, self.numbers(), self.units()));
         slots.find_map(|slots| {
             let meaning = Shape::Reading.filled(slots).map(|meaning| meant(meaning, expect));
-            meaning.filter(|meaning| can_be(meaning, expect))
+            meaning.filter(|meaning| can_be(meaning, expect) && can_be_heard(meaning, expect))
         })
     }
 

@@ -18,6 +18,9 @@ pub(super) struct UnitWords {
     pub heard: Vec<String>,
     /// Spelled in procedures and on the keyboard.
     pub spelled: Vec<String>,
+    /// Spelled on the keyboard behind a number that nothing follows: elsewhere it is an ordinary word.
+    #[serde(default)]
+    pub typed: Vec<String>,
 }
 
 /// Every key of `[units]`.
@@ -175,6 +178,17 @@ impl Units {
         }
         let mut found = self.table.iter().filter(|(_, words)| named(words)).map(|(unit, _)| *unit);
         found.next().filter(|_| found.next().is_none())
+    }
+
+    /// The words of a typed line, with what is a unit only behind a number at its end by the unit's own name ("0.10 in").
+    pub fn typed_at_the_end<'a>(&'a self, mut words: Vec<&'a str>) -> Vec<&'a str> {
+        if let [.., number, last] = &mut words[..]
+            && number.ends_with(|c: char| c.is_numeric())
+            && let Some((_, words)) = self.table.iter().find(|(_, words)| words.typed.iter().any(|typed| typed == last))
+        {
+            *last = &words.many;
+        }
+        words
     }
 
     /// Is this word one for minutes?

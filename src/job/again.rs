@@ -19,7 +19,9 @@ impl Job {
         // An answer that was wrong is put right so.
         let asks = self.book.steps[step].ask.is_some();
         match self.changes_again() {
-            Ok(changes) if changes.is_empty() && !self.takes_time_again(step) && !asks => self.onward(),
+            Ok(changes) if changes.is_empty() && !self.takes_time_again(step) && !asks && !self.outdates(step) => {
+                self.onward()
+            }
             Ok(_) => match self.step_in_the_way() {
                 Some(needs) => self.missing_state(needs),
                 None => self.ask(Question::Again { step }),
@@ -32,6 +34,12 @@ impl Job {
     fn takes_time_again(&self, step: usize) -> bool {
         let follows = |other: &crate::procedure::Step| other.within.as_ref().is_some_and(|within| within.after == step);
         self.book.steps[step].wait_minutes.is_some() || self.book.steps.iter().any(follows)
+    }
+
+    /// Would doing a step again leave others done that stood on it as it was?
+    fn outdates(&self, step: usize) -> bool {
+        let outdated = self.outdated_by(&[Change::Step(step, StepState::Done)]);
+        outdated.into_iter().any(|step| self.ledger.step(step) == StepState::Done)
     }
 
     /// The step was done again, says the user.

@@ -62,19 +62,16 @@ impl Job {
     }
 
     pub(super) fn start_timer(&mut self, minutes: u32) -> Vec<Say> {
-        self.timers.push(self.time().after_minutes(minutes));
-        self.changed = true;
+        self.run_timer(self.time().after_minutes(minutes));
         vec![Say::TimerStarted { minutes }]
     }
 
-    /// Timers that are due are over. One that is not due yet stays: a clock that runs ahead must not end it.
+    /// Timers that are due are over.
     pub(super) fn time_up(&mut self) -> Vec<Say> {
         let (before, now) = (self.timers.clone(), self.time());
-        self.timers.retain(|&due| due > now);
-        if self.timers.len() == before.len() {
+        if !self.end_timers(now) {
             return vec![Say::Answer(self.how_long())];
         }
-        self.changed = true;
         let mut says = vec![Say::TimeUp];
         says.extend(self.ran_out(&before));
         let over = self.ledger.due(self.step).is_some_and(|due| due <= now);

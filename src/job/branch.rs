@@ -13,7 +13,7 @@ use crate::procedure::When;
 impl Job {
     /// Is a step to be done, by what it depends on? `None` while that is neither measured nor answered, and while the limits
     /// cannot be told.
-    fn needed(&self, when: When) -> Option<bool> {
+    pub(super) fn needed(&self, when: When) -> Option<bool> {
         // What will not be asked has no steps that follow from it.
         let comes = |step: usize| self.ledger.step(step) != StepState::NotNeeded;
         match when {

@@ -6,7 +6,7 @@
 
 use super::ledger::Change;
 use super::reading::{self, Judged, Said};
-use super::{At, Edition, Fact, ItemState, Job, Question, Refusal, Say, Verdict, work};
+use super::{At, Edition, Fact, ItemState, Job, Question, Refusal, Say, Verdict, Waiting, work};
 use crate::procedure::Bounds;
 use crate::quantity::Quantity;
 use rust_decimal::Decimal;
@@ -43,7 +43,11 @@ impl Job {
     pub(super) fn begun_number(&self) -> Option<Quantity> {
         let begun = match &self.question {
             // Of what a tool sent nothing is missing.
-            Some(Question::Reading { from: Some(_), .. }) => None,
+            Some(
+                Question::Reading { from: Some(_), .. }
+                | Question::InTime { reading: Some(Waiting { from: Some(_), .. }), .. },
+            ) => None,
+            Some(Question::InTime { reading: Some(Waiting { value, .. }), .. }) => Some(*value),
             Some(Question::Reading { value, .. } | Question::Correct { value: Some((value, ..)), .. }) => Some(*value),
             Some(_) => None,
             None if self.live.last().is_some_and(|last| self.facts[*last].from.is_some()) => None,
@@ -66,6 +70,12 @@ impl Job {
         let just_said = (0..=JUST_SAID).contains(&at.0.saturating_sub(recorded.0));
         let question = match &self.question {
             Some(Question::Reading { .. }) => self.judged_here(value).map(|judged| judged.question(None)),
+            Some(Question::InTime { step, reading: Some(_) }) => {
+                self.judged_here(value).map(|judged| match judged.verdict {
+                    Verdict::Within => Question::InTime { step: *step, reading: Some(Waiting { value, from: None }) },
+                    _ => judged.question(None),
+                })
+            }
             question => self.correctable().filter(|_| question.is_some() || just_said).and_then(|(fact, was)| {
                 let Judged { value, verdict, far, limits } = self.judged(&fact, value)?;
                 Some(Question::Correct { fact, was, limits, value: Some((value, verdict, far)) })
@@ -130,6 +140,7 @@ impl Job {
             Fact::Measured { step, act } => {
                 let same_side = within != work::unmet(&self.book, &self.ledger, step, act);
                 if same_side || self.edition < Edition::Second {
+                    self.ledger.taken_by(step, act, value, self.edition);
                     self.replace_last(Change::Measured(step, act, Some(value)), value, at);
                     (!within).then_some(Say::OutsideLimits { step, act }).into_iter().collect()
                 } else {

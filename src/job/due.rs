@@ -23,9 +23,10 @@ impl Job {
             Work::Unmet { act } => self.outside(act),
             Work::Blocked { act, item, state } => vec![Say::Refused(self.unlawful(act, item, state))],
             Work::Undecided(on) => vec![Say::Undecided { steps: vec![self.step], on }],
-            // One that was left outside its limits may be taken again all the same.
+            // One that was left outside its limits may be taken again all the same. So may one that the book has steps for,
+            // where the job comes back to it: until then it goes on with those.
             Work::Nothing => {
-                let held = |act: &usize| work::holds(&self.book, &self.ledger, self.step, *act);
+                let held = |act: &usize| self.came_back || work::holds(&self.book, &self.ledger, self.step, *act);
                 self.measurement_awaited().filter(held).map(|act| self.outside(act)).unwrap_or_default()
             }
             Work::Acts { from, to } => self.to_lock(from, to).map(|group| Say::Lock { group }).into_iter().collect(),

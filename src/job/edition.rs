@@ -11,11 +11,13 @@ pub enum Edition {
     First,
     /// Version 0.2.
     Second,
-    /// Version 0.3 and later.
+    /// Version 0.3.
     Third,
+    /// Version 0.4 and later.
+    Fourth,
 }
 
 impl Edition {
     /// The rules that commands given now are applied by.
-    pub const NOW: Edition = Edition::Third;
+    pub const NOW: Edition = Edition::Fourth;
 }

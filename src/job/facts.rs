@@ -2,7 +2,7 @@
 
 use super::ledger::{Change, StepState};
 use super::work::{self, Work};
-use super::{At, Edition, Fact, Item, ItemState, Job, Question, Recorded, Refusal, Say};
+use super::{At, Edition, Fact, Item, ItemState, Job, Question, Refusal, Say};
 use crate::procedure::{Act, Deed, FastenerIx};
 use crate::quantity::Quantity;
 use std::sync::Arc;
@@ -19,31 +19,11 @@ impl Job {
         })
     }
 
-    /// Makes a change and returns its reverse.
-    pub(super) fn make(&mut self, mut change: Change) -> Change {
-        if let Change::Measured(step, act, Some(value)) = change
-            && self.edition < Edition::Second
-        {
-            self.ledger.taken_by_first(step, act, value);
-        }
-        self.ledger.swap(&mut change);
-        self.changed = true;
-        change
-    }
-
     /// Records a fact with the changes it made.
     pub(super) fn record(&mut self, at: At, fact: Fact, reading: Option<Quantity>, mut made: Vec<Change>) {
         self.open_again(&mut made);
         self.keep(at, fact, reading, made);
         self.settle();
-    }
-
-    /// Keeps a fact that was made.
-    pub(super) fn keep(&mut self, at: At, fact: Fact, reading: Option<Quantity>, made: Vec<Change>) {
-        self.live.push(self.facts.len());
-        let from = self.from.clone().filter(|_| reading.is_some());
-        self.facts.push(Recorded { at, step: self.step, fact, reading, from, taken_back: false, made });
-        self.changed = true;
     }
 
     /// Records a fact that brings the step on. What follows from it at once belongs to it and is taken back with it:
@@ -102,16 +82,23 @@ impl Job {
             return;
         }
         let book = Arc::clone(&self.book);
+        let outdated = self.outdated_by(made);
         for step in self.step..steps {
             if self.ledger.step(step) != StepState::Done {
                 continue;
             }
-            let again: Vec<usize> =
-                (0..book.steps[step].acts.len()).filter(|&act| self.is_undone_by(made, step, act)).collect();
-            if again.is_empty() {
+            let outdated = outdated.contains(&step);
+            // What stands in the ledger as it is cannot be brought there again; that it was is said of the step.
+            let plain = |act: usize| work::thing(&book.steps[step].acts[act]).is_none();
+            let undone = |act: &usize| outdated && plain(*act) || self.is_undone_by(made, step, *act);
+            let again: Vec<usize> = (0..book.steps[step].acts.len()).filter(undone).collect();
+            if again.is_empty() && !outdated {
                 continue;
             }
             made.push(self.make(Change::Step(step, StepState::Open)));
+            if outdated {
+                made.extend(self.forget(step));
+            }
             for act in again {
                 if self.ledger.act_recorded(step, act) {
                     made.push(self.make(Change::Act(step, act, false)));
@@ -125,6 +112,42 @@ impl Job {
             }
             self.opened_again.push(step);
         }
+    }
+
+    /// Steps that stood on what was done just now as it was before: what has to follow it within a time, and what the book
+    /// puts on behind what is applied. Nothing of that is undone in the ledger, but it was done too early now.
+    pub(super) fn outdated_by(&self, made: &[Change]) -> Vec<usize> {
+        let step = self.step;
+        let again = made.contains(&Change::Step(step, StepState::Done));
+        let recorded = |act: usize| again || made.contains(&Change::Act(step, act, false));
+        let acts = &self.book.steps[step].acts;
+        if self.edition < Edition::Fourth || !(again || (0..acts.len()).any(recorded)) {
+            return Vec::new();
+        }
+        let later = |s: &usize| *s > step;
+        let in_time = |s: &usize| self.book.steps[*s].within.as_ref().is_some_and(|within| within.after == step);
+        let applied = (0..acts.len()).any(|act| matches!(acts[act], Act::Apply(_)) && recorded(act));
+        // Only what comes next is known to go on top of it.
+        let joins = |s: &usize| {
+            let plain = |act: &Act| matches!(act, Act::Clean(_) | Act::Apply(_) | Act::Measure(_));
+            self.ledger.step(*s) != StepState::NotNeeded && self.book.steps[*s].acts.iter().any(|act| !plain(act))
+        };
+        let puts_on = |s: &usize| self.book.steps[*s].acts.iter().any(|act| matches!(act, Act::PutOn(_)));
+        let next = (0..self.book.steps.len()).filter(later).find(joins).filter(puts_on).filter(|_| applied);
+        (0..self.book.steps.len()).filter(later).filter(|s| in_time(s) || next == Some(*s)).collect()
+    }
+
+    /// Whatever a step knows of how it was done the last time, but for its acts, its hold point and its answer.
+    fn forget(&mut self, step: usize) -> Vec<Change> {
+        let ledger = &self.ledger;
+        let mut anew: Vec<Change> = Vec::new();
+        anew.extend(ledger.due(step).map(|_| Change::Due(step, None)));
+        anew.extend(ledger.waited(step).then_some(Change::Waited(step, false)));
+        for act in 0..self.book.steps[step].acts.len() {
+            anew.extend(ledger.measured(step, act).map(|_| Change::Measured(step, act, None)));
+            anew.extend(ledger.left_outside(step, act).then_some(Change::LeftOutside(step, act, false)));
+        }
+        anew.into_iter().map(|change| self.make(change)).collect()
     }
 
     fn is_undone_by(&self, made: &[Change], step: usize, act: usize) -> bool {
@@ -176,16 +199,7 @@ impl Job {
         }
     }
 
-    /// Marks the last fact as taken back; gives it with what it had made, which still stands.
-    pub(super) fn strike_last(&mut self) -> Option<(Fact, Vec<Change>)> {
-        let last = self.live.pop()?;
-        self.changed = true;
-        let recorded = &mut self.facts[last];
-        recorded.taken_back = true;
-        Some((recorded.fact.clone(), std::mem::take(&mut recorded.made)))
-    }
-
-    /// The same, with what it had made reversed.
+    /// Takes the last fact back, with what it had made reversed.
     pub(super) fn unmake_last(&mut self) -> Option<Fact> {
         let (fact, made) = self.strike_last()?;
         for change in made.into_iter().rev() {
@@ -245,7 +259,7 @@ impl Job {
             self.make(Change::Item(group, item, Box::new(entry)));
             if soon {
                 self.said = None;
-                (self.step, self.phase) = (step, Some(self.book.steps[step].phase));
+                self.stand_at(step, Some(self.book.steps[step].phase), self.came_back);
                 says.extend(self.ask(Question::Turned { pending, before }));
                 return says;
             }

@@ -153,8 +153,8 @@ pub struct Ledger {
     limits: Vec<Option<At>>,
     /// Steps that were done in time by the user's word.
     in_time: Vec<bool>,
-    /// Readings that version 0.1 took. What it called inside its limits stays so.
-    by_first: Vec<(usize, usize, Quantity)>,
+    /// Readings that were taken by the rules of older versions. What those called inside its limits stays so.
+    taken_by: Vec<(usize, usize, Quantity, Edition)>,
     /// The digests of everything that was changed, added up; see `digest`.
     sum: u64,
     /// Whose rules say what a step needs.
@@ -181,7 +181,7 @@ impl Ledger {
             answered: vec![None; book.steps.len()],
             limits: vec![None; book.steps.len()],
             in_time: vec![false; book.steps.len()],
-            by_first: Vec::new(),
+            taken_by: Vec::new(),
             sum: 0,
             edition: Edition::NOW,
         }
@@ -299,12 +299,19 @@ impl Ledger {
 
     /// Whose rules say where a reading of a measurement lies.
     pub(super) fn judged_by(&self, step: usize, act: usize, value: Quantity) -> Edition {
-        if self.by_first.contains(&(step, act, value)) { Edition::First } else { Edition::NOW }
+        let taken = self.taken_by.iter().find(|&&(s, a, v, _)| (s, a, v) == (step, act, value));
+        taken.map_or(Edition::NOW, |&(.., edition)| edition)
     }
 
-    /// Keeps that version 0.1 took this reading.
-    pub(super) fn taken_by_first(&mut self, step: usize, act: usize, value: Quantity) {
-        self.by_first.push((step, act, value));
+    /// Keeps by whose rules this reading was taken. Under older rules the first that took it count for as long as it stands;
+    /// by those of now it is judged anew.
+    pub(super) fn taken_by(&mut self, step: usize, act: usize, value: Quantity, edition: Edition) {
+        let this = |&(s, a, v, _): &(usize, usize, Quantity, Edition)| (s, a, v) == (step, act, value);
+        if edition == Edition::NOW {
+            self.taken_by.retain(|taken| !this(taken));
+        } else if !self.taken_by.iter().any(this) {
+            self.taken_by.push((step, act, value, edition));
+        }
     }
 
     pub(super) fn act_recorded(&self, step: usize, act: usize) -> bool {

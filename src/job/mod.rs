@@ -6,20 +6,23 @@
 //! [`Job::apply`] is the only way in; what was spoken comes through [`Job::hear`], which first asks whether it only repeats
 //! what was said a moment ago (`said_twice`, `sent`). It looks at the question that stands, if one does (`question`), else at what
 //! the step needs next (`work`), which is worked out from the [`Ledger`] each time. What it records are facts, each
-//! with the changes it made, so that the last one can be taken back (`facts`).
+//! with the changes it made, so that the last one can be taken back (`facts`). What is done to the job goes through `effect`.
 
 mod again;
 mod answer;
+mod apply;
 mod aside;
 mod at;
 mod audit;
 mod branch;
+mod coming;
 pub mod command;
 mod correct;
 mod counted;
 mod digest;
 mod due;
 mod edition;
+mod effect;
 mod fact;
 mod facts;
 mod jump;
@@ -29,6 +32,7 @@ mod open;
 mod pending;
 mod question;
 mod reading;
+mod refusal;
 pub mod reply;
 mod rounds;
 mod said_twice;
@@ -51,10 +55,11 @@ pub use fact::{Fact, Recorded};
 pub use ledger::{ComponentState, Item, ItemState, Ledger, StepState};
 pub use open::{Open, TooFar};
 pub use pending::{Counted, Follows, Pending, Remedy, ThingState};
-pub use reply::{Between, On, Question, Refusal, Reply, Say};
+pub use refusal::Refusal;
+pub use reply::{Between, On, Question, Reply, Say, Waiting};
 pub use verdict::Verdict;
 
-use crate::procedure::{Act, ConditionIx, FastenerIx, Phase, Procedure, VariantIx, lawful};
+use crate::procedure::{Act, ConditionIx, FastenerIx, Phase, Procedure, lawful};
 use crate::quantity::Quantity;
 use std::sync::Arc;
 use work::Work;
@@ -110,7 +115,7 @@ pub struct Job {
     watch: time::Watch,
     /// The watch at the command being applied.
     now: time::Watch,
-    /// Set by whatever changes the job while a command is applied.
+    /// Set by what is done to the job while a command is applied (`effect`).
     changed: bool,
     /// Steps that the command being applied opened again.
     opened_again: Vec<usize>,
@@ -174,88 +179,6 @@ impl Job {
         self.distorted = distorted;
     }
 
-    /// Applies a command given at that moment.
-    pub fn apply(&mut self, command: Command, at: At) -> Reply {
-        self.changed = false;
-        let before = self.last;
-        let stood = self.question.clone();
-        self.now = self.watch_after(&command, at);
-        let (matter, causes) = (self.matter(), self.causes());
-        let claims = said_twice::claims_what_is_pending(&command);
-        self.from = self.sent_by(&command);
-        if command == Command::Undo {
-            self.undo_asked = at;
-        }
-        let mut says = match command {
-            _ if self.closed.is_some() && changes_things(&command) => vec![Say::Refused(Refusal::Closed)],
-            _ if self.waits_for_variant(&command) => self.variant_first(),
-            Command::Open => self.open(),
-            Command::Resume => self.resume(before, at),
-            Command::Ask(ask) => self.asked(ask),
-            Command::WhereAmI => self.where_am_i(),
-            Command::Stuck => vec![Say::Answer(Answer::Stuck { step: self.step })],
-            Command::TimeUp => self.time_up(),
-            Command::Timer(minutes) => self.start_timer(minutes),
-            // What was spoken is on disk already, so a question that stands does not keep it out.
-            Command::Note(note) => self.note(note, at),
-            Command::Pause => self.pause(),
-            Command::TakeBreak => self.ask_pause(),
-            Command::Back => self.back(),
-            Command::GoTo(number) => self.go_to(number),
-            Command::Yes | Command::No | Command::NotBegun | Command::Finished | Command::NotSure
-                if self.question.is_some() =>
-            {
-                self.resolve(&command, at)
-            }
-            Command::Skip | Command::Undo | Command::Correct | Command::Damaged(_) | Command::Finish
-                if self.gives_way_to(&command) =>
-            {
-                self.instead(&command)
-            }
-            Command::Place(place) => self.place(place),
-            // A new number in place of the one asked about is a correction.
-            Command::Reading(_) | Command::Number { .. } if !self.blocks_reading() => self.reading(&command, at),
-            Command::Rest(rest) => self.rest_of_number(rest, at),
-            // What was wrong before only the user can put right.
-            Command::FromTool { .. } if matches!(self.question, Some(Question::Reading { .. })) => {
-                self.reading(&command, at)
-            }
-            _ if self.question.is_some() => self.answer_first(),
-            Command::Reading(_) | Command::Number { .. } | Command::FromTool { .. } => self.reading(&command, at),
-            Command::Next => self.next(at),
-            Command::Done => self.done(at),
-            Command::Skip => self.ask_skip(),
-            Command::Mark => self.mark(at),
-            Command::NotSure => self.not_sure(at),
-            Command::Damaged(damage) => self.damaged(damage),
-            Command::Undo => self.undo(),
-            Command::Correct => self.correct(),
-            Command::Finish => self.finish(),
-            Command::Yes | Command::No | Command::NotBegun | Command::Finished => {
-                vec![Say::Refused(Refusal::NothingAsked)]
-            }
-        };
-        if self.changed {
-            (self.last, self.watch) = (at, self.now);
-            self.paused = says.contains(&Say::Paused);
-        }
-        if !self.not_needed_now.is_empty() {
-            says.insert(0, Say::NotNeeded { steps: std::mem::take(&mut self.not_needed_now) });
-        }
-        if !self.opened_again.is_empty() {
-            says.insert(0, Say::OpenAgain { steps: std::mem::take(&mut self.opened_again) });
-        }
-        if says.is_empty() {
-            says = self.where_am_i();
-        }
-        self.ask_again(stood.as_ref(), &mut says);
-        self.warn_of_new(&causes, &mut says);
-        self.shorten(&mut says);
-        let news = self.changed && (claims || self.matter() != matter);
-        let announces = self.announce_by(&says, news);
-        Reply { says, recorded: self.changed, announces }
-    }
-
     /// The procedure this job follows.
     pub fn book(&self) -> &Arc<Procedure> {
         &self.book
@@ -315,9 +238,9 @@ impl Job {
         let reading = match (&self.question, &work) {
             (Some(Question::Reading { value, .. } | Question::Unit { value, .. }), _) => Some(*value),
             (Some(Question::Correct { .. }), _) => self.correctable().map(|(_, value)| value),
-            (Some(_), _) => None,
-            (None, Work::Stage(pending)) => reading::awaited(pending),
-            (None, _) => self.measurement_awaited().and_then(|act| {
+            (Some(question), _) if !self.is_open_to_readings(question) => None,
+            (_, Work::Stage(pending)) => reading::awaited(pending),
+            (_, _) => self.measurement_awaited().and_then(|act| {
                 let limits = self.limits(self.step, act);
                 limits.most.or(limits.least).or_else(|| self.only_recorded(act))
             }),
@@ -349,148 +272,13 @@ impl Job {
         }
     }
 
-    fn open(&mut self) -> Vec<Say> {
-        self.changed = true;
-        self.drop_question();
-        self.suspect_pending();
-        self.said = None;
-        let mut says = vec![Say::Opening];
-        says.extend(match self.is_undecided() {
-            true => self.ask_variant(VariantIx(0)),
-            false => self.enter(0),
-        });
-        says
-    }
-
-    /// Takes the job up again. Whatever angle stage was pending may have been turned before the program went away. A job
-    /// that ended before its first word is begun now.
-    fn resume(&mut self, last: At, at: At) -> Vec<Say> {
-        if self.phase.is_none() {
-            return self.open();
-        }
-        self.changed = true;
-        self.said = None;
-        // How long ago that was is not known where the clock was set.
-        let mut says = match self.clock_was_set() {
-            true => vec![Say::Resumed { last: at }, Say::ClockSet],
-            false => vec![Say::Resumed { last }],
-        };
-        says.push(Say::Where { step: self.step, steps: self.book.steps.len() });
-        says.extend(self.round_in_hand());
-        if self.closed.is_some() {
-            says.push(Say::Refused(Refusal::Closed));
-            return says;
-        }
-        self.suspect_pending();
-        says.extend(self.standing(|_| true));
-        says.extend(self.time_for(self.step));
-        says.extend(self.times_running());
-        if !self.ledger.is_over(self.step) && self.hangs_on(self.step).is_none() {
-            says.extend(self.ahead());
-            says.extend(self.book.steps[self.step].cautions.iter().cloned().map(Say::Caution));
-        }
-        if self.edition >= Edition::Second {
-            says.extend(self.timers_left());
-            if let Some(asked) = self.wait_taken_up() {
-                says.extend(asked);
-                return says;
-            }
-        }
-        match &self.question {
-            Some(question) => says.push(Say::Question(question.clone())),
-            None => match self.announce() {
-                nothing if nothing.is_empty() => says.push(Say::Step { step: self.step, phase: None }),
-                announced => says.extend(announced),
-            },
-        }
-        says
-    }
-
-    /// "Take a break": asked back, because it ends the listening as well. A question that stands waits behind it.
-    fn ask_pause(&mut self) -> Vec<Say> {
-        let instead = match self.question.take() {
-            Some(Question::Pause { instead }) => instead,
-            other => other.map(Box::new),
-        };
-        self.ask(Question::Pause { instead })
-    }
-
-    fn pause(&mut self) -> Vec<Say> {
-        self.changed = true;
-        self.drop_question();
-        self.suspect_pending();
-        vec![Say::Paused]
-    }
-
-    /// A pending stage that turns by an angle may have been turned when it is left: ask when it comes back. One that was
-    /// refused, because the vehicle is not in the state for it, was not. Nobody claims it, so it is no fact.
-    fn suspect_pending(&mut self) {
-        self.suspect(false);
-    }
-
-    /// The same where the user did not leave it, but took back or put right what came before it.
-    fn suspect_announced(&mut self) {
-        self.suspect(true);
-    }
-
-    fn suspect(&mut self, announced: bool) {
-        // Nothing was told of a step before it is known which of them are for this vehicle.
-        if self.is_undecided() {
-            return;
-        }
-        let Work::Stage(pending) = self.work() else { return };
-        if work::turns(pending.kind.as_ref()) && pending.waits.is_none() {
-            let mut item = self.ledger.item(pending.group, pending.item).clone();
-            (item.suspect, item.announced) = (true, announced);
-            self.make(ledger::Change::Item(pending.group, pending.item, Box::new(item)));
-        }
-    }
-
-    /// What the step needs next, put to the user; asks where it must be asked.
-    fn announce(&mut self) -> Vec<Say> {
-        match self.work() {
-            Work::Doubtful(pending) => self.ask(Question::Angle(pending)),
-            // What it waits for, if anything, is part of it.
-            Work::Stage(pending) => vec![Say::Pending(pending)],
-            _ => self.due(),
-        }
-    }
-
-    /// The tool that sent the number which this command gives, or confirms.
-    fn sent_by(&self, command: &Command) -> Option<String> {
-        match (command, &self.question) {
-            (Command::FromTool { tool, .. }, _) => Some(tool.clone()),
-            (Command::Yes, Some(Question::Reading { from, .. })) => from.clone(),
-            _ => None,
-        }
-    }
-
-    /// Puts a question, which stands until it is answered or dropped.
-    fn ask(&mut self, question: Question) -> Vec<Say> {
-        self.changed = true;
-        self.question = Some(question.clone());
-        vec![Say::Question(question)]
-    }
-
-    fn drop_question(&mut self) {
-        if self.question.take().is_some() {
-            self.changed = true;
-        }
-    }
-
-    fn answer_first(&self) -> Vec<Say> {
-        self.question.iter().map(|q| Say::Refused(Refusal::AnswerFirst(Box::new(q.clone())))).collect()
-    }
-
     /// A state of the vehicle that the step waits for.
     fn step_in_the_way(&self) -> Option<ConditionIx> {
         let step = &self.book.steps[self.step];
         let needs = match self.edition {
             // A step that was to bring the vehicle there itself, or had brought it away, waited for it all the same.
             Edition::First => step.needs,
-            Edition::Second | Edition::Third => {
-                lawful::step_needs(step, |act| self.ledger.act_recorded(self.step, act))
-            }
+            _ => lawful::step_needs(step, |act| self.ledger.act_recorded(self.step, act)),
         };
         needs.filter(|&needs| !self.ledger.is_in(needs))
     }
@@ -505,31 +293,7 @@ impl Job {
         }
     }
 
-    /// Works out how much of each pending stage has to be said after the one before, and remembers the last.
-    fn shorten(&mut self, says: &mut [Say]) {
-        for say in says {
-            let Say::Pending(pending) = say else { continue };
-            pending.follows = match &self.said {
-                Some((step, before)) if *step == self.step && before.group == pending.group => {
-                    match (before.item == pending.item, before.stage == pending.stage) {
-                        (true, true) => Follows::Nothing,
-                        (true, false) => Follows::SameItem,
-                        (false, true) => Follows::SameStage,
-                        (false, false) => Follows::SameGroup,
-                    }
-                }
-                _ => Follows::Nothing,
-            };
-            self.said = Some((self.step, pending.clone()));
-        }
-    }
-
     fn fastener(&self, group: FastenerIx) -> &crate::procedure::Fastener {
         &self.book.fasteners[group.0]
     }
-}
-
-/// Commands that a closed job no longer follows.
-fn changes_things(command: &Command) -> bool {
-    !matches!(command, Command::Ask(_) | Command::WhereAmI | Command::Stuck | Command::Resume)
 }

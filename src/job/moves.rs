@@ -12,15 +12,13 @@ impl Job {
     pub(super) fn enter(&mut self, step: usize) -> Vec<Say> {
         // What it says is not to be taken for what is to be done.
         if let Some(on) = self.hangs_on(step) {
-            self.changed |= self.step != step || self.came_back;
-            (self.step, self.came_back) = (step, false);
+            self.stand_at(step, self.phase, false);
             return vec![Say::Undecided { steps: vec![step], on }];
         }
         let phase = self.book.steps[step].phase;
         let new_phase = (self.phase != Some(phase)).then_some(phase);
         let came_back = self.ledger.is_over(step);
-        self.changed |= self.step != step || new_phase.is_some() || self.came_back != came_back;
-        (self.step, self.phase, self.came_back) = (step, Some(phase), came_back);
+        self.stand_at(step, Some(phase), came_back);
         let mut says = self.standing(|cause| new_phase.is_some() || self.touches(cause));
         if !came_back {
             says.extend(self.ahead());
@@ -167,24 +165,22 @@ impl Job {
     /// Makes the changes of a run of plain acts, all or none, each act seeing what the ones before it did.
     fn plain_acts(&mut self, from: usize, to: usize) -> Result<Vec<Change>, Box<Refusal>> {
         let (step, book) = (self.step, Arc::clone(&self.book));
-        let mut made = Vec::new();
+        // Tried on a copy, so that all or none of them are made.
+        let mut ledger = self.ledger.clone();
+        let mut all = Vec::new();
         // Some may be recorded already, where the step was opened again for one of its acts.
         for act in (from..to).filter(|&act| !self.ledger.act_recorded(step, act)).collect::<Vec<_>>() {
-            match self.ledger.changes(&book, &book.steps[step].acts[act]) {
+            match ledger.changes(&book, &book.steps[step].acts[act]) {
                 Ok(changes) => {
-                    made.extend(changes.into_iter().chain([Change::Act(step, act, true)]).map(|c| self.make(c)));
-                }
-                Err((item, state)) => {
-                    let refusal = self.unlawful(act, item, state);
-                    for change in made.into_iter().rev() {
-                        self.make(change);
+                    for change in changes.into_iter().chain([Change::Act(step, act, true)]) {
+                        ledger.swap(&mut change.clone());
+                        all.push(change);
                     }
-                    self.changed = false;
-                    return Err(Box::new(refusal));
                 }
+                Err((item, state)) => return Err(Box::new(self.unlawful(act, item, state))),
             }
         }
-        Ok(made)
+        Ok(all.into_iter().map(|change| self.make(change)).collect())
     }
 
     /// Records that nothing is left to do in the step, with these last changes, and goes on to the next.

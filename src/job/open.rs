@@ -32,7 +32,7 @@ pub enum Open {
     NotDone(Vec<usize>),
     /// Steps that are due only after the job is closed.
     Due(Vec<usize>),
-    /// A measurement outside its limits that nothing was done about.
+    /// A measurement outside its limits. Whatever was done about it, it was not measured inside them since.
     Outside {
         /// Which step.
         step: usize,

@@ -4,15 +4,34 @@ use super::ledger::Change;
 use super::work::{self, Work};
 use super::{
     Act, Answer, At, Command, Damage, Edition, Fact, FastenerIx, Item, ItemState, Job, Pending, Question, Refusal, Say,
+    Waiting,
 };
 use crate::procedure::ConditionIx;
+use crate::quantity::Quantity;
 
 impl Job {
-    /// A question that a reading cannot be the answer to.
-    pub(super) fn blocks_reading(&self) -> bool {
-        let open_to_it =
-            |q: &Question| matches!(q, Question::Reading { .. } | Question::Correct { .. } | Question::Unit { .. });
-        !self.question.as_ref().is_some_and(open_to_it)
+    /// Does the question that stands take a number?
+    pub(super) fn takes_readings(&self) -> bool {
+        self.question.as_ref().is_some_and(|question| self.is_open_to_readings(question))
+    }
+
+    /// Is a number an answer to this question, or taken beside it?
+    pub(super) fn is_open_to_readings(&self, question: &Question) -> bool {
+        match question {
+            Question::Reading { .. } | Question::Correct { .. } | Question::Unit { .. } => true,
+            // It waits for the answer, as one does that brought the question about.
+            Question::InTime { .. } => self.edition >= Edition::Fourth,
+            _ => false,
+        }
+    }
+
+    /// Is a number that a tool sends taken beside the question that stands?
+    pub(super) fn takes_readings_of_tools(&self) -> bool {
+        match self.question {
+            Some(Question::Reading { .. }) => true,
+            Some(Question::InTime { .. }) => self.edition >= Edition::Fourth,
+            _ => false,
+        }
     }
 
     /// Does the question that stands give way to a command that asks one of its own? So that one question stands at a
@@ -28,6 +47,9 @@ impl Job {
 
     /// Asks what a command asks in place of the question that stands; one that is refused leaves that standing.
     pub(super) fn instead(&mut self, command: &Command) -> Vec<Say> {
+        if let Some(says) = self.withdrawn(command) {
+            return says;
+        }
         let stood = self.question.take();
         let says = match command {
             Command::Skip => self.ask_skip(),
@@ -39,6 +61,41 @@ impl Job {
         if !self.changed {
             self.question = stood;
         }
+        says
+    }
+
+    /// "Undo" and "wrong number" are about what is being asked, not about a fact before it: nothing is recorded of that yet,
+    /// so nothing is taken back, nor put right. `None` where the question is none of what was just said.
+    fn withdrawn(&mut self, command: &Command) -> Option<Vec<Say>> {
+        if self.edition < Edition::Fourth {
+            return None;
+        }
+        match (self.question.clone()?, command) {
+            // What it takes back is named, and an interruption may have been about what came before.
+            (Question::Undo(_) | Question::Angle(_), _) => None,
+            // The fact is taken back already. What is asked is whether it was one, and no word but no ends that doubt.
+            (Question::Turned { .. }, Command::Undo) => Some(self.answer_first()),
+            (Question::Pause { instead: Some(question) }, Command::Undo) => Some(self.ask(*question)),
+            (_, Command::Undo) => {
+                self.drop_question();
+                Some(self.left_as_it_is())
+            }
+            (Question::Reading { value, .. }, Command::Correct)
+            | (Question::InTime { reading: Some(Waiting { value, .. }), .. }, Command::Correct) => {
+                Some(self.not_that_number(value))
+            }
+            (Question::Unit { value, not }, Command::Correct) => {
+                Some(self.not_that_number(Quantity::new(value.amount(), not)))
+            }
+            _ => None,
+        }
+    }
+
+    /// A number that was asked about is the wrong one: it is to be read again.
+    fn not_that_number(&mut self, value: Quantity) -> Vec<Say> {
+        self.drop_question();
+        let mut says = vec![Say::NotLogged { value }];
+        says.extend(self.announce());
         says
     }
 
@@ -89,7 +146,7 @@ impl Job {
             (Question::Turned { pending, before }, answer) => self.turn_answered(&pending, *before, answer, at),
             (Question::Pause { instead: Some(question) }, Command::No) => self.ask(*question),
             (Question::Variant { variant }, Command::No) => self.other_variant(variant),
-            (Question::InTime { step }, Command::No) => self.too_late(step),
+            (Question::InTime { step, reading }, Command::No) => self.too_late(step, reading),
             (Question::Ask { step }, answer) => self.which_way(step, *answer == Command::Yes, at),
             (Question::Until { step, .. }, Command::No) => self.another_round(step, at),
             (_, Command::No) | (Question::Which { .. } | Question::Correct { value: None, .. }, _) => {
@@ -97,7 +154,7 @@ impl Job {
             }
             (Question::Correct { fact, value: Some((value, ..)), .. }, _) => self.put_right(&fact, value, at),
             (Question::Hold { step }, _) => self.held(step, at),
-            (Question::InTime { step }, _) => self.in_time(step, at),
+            (Question::InTime { step, reading }, _) => self.in_time(step, reading, at),
             (Question::Variant { variant }, _) => self.choose(variant, at),
             (Question::Until { .. }, _) => self.step_done(at, Vec::new()),
             (Question::Again { .. }, _) => self.again(at),

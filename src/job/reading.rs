@@ -122,7 +122,8 @@ impl Job {
             return self.read_correction(&fact, said, at);
         }
         let awaited = matches!(self.work(), Work::Stage(_)) || self.measurement_awaited().is_some();
-        if awaited && self.may_be_late() {
+        // Since version 0.4 that is asked once it is known which number is to be recorded.
+        if awaited && self.may_be_late() && self.edition < Edition::Fourth {
             return self.ask_in_time();
         }
         match self.work() {
@@ -172,6 +173,9 @@ impl Job {
         if judged.verdict != Verdict::Within && !goes_on {
             return self.ask(judged.question(self.from.clone()));
         }
+        if let Some(asked) = self.in_time_first(value) {
+            return asked;
+        }
         self.drop_question();
         self.take_stage_reading(pending, &judged, at)
     }
@@ -202,6 +206,9 @@ impl Job {
         if judged.verdict != Verdict::Within {
             return self.ask(judged.question(self.from.clone()));
         }
+        if let Some(asked) = self.in_time_first(value) {
+            return asked;
+        }
         self.drop_question();
         self.take_measurement(act, &judged, at)
     }
@@ -226,6 +233,9 @@ impl Job {
 
     /// The user stands by a number.
     pub(super) fn reading_confirmed(&mut self, value: Quantity, at: At) -> Vec<Say> {
+        if let Some(asked) = self.in_time_first(value) {
+            return asked;
+        }
         match (self.work(), self.measurement_awaited(), self.judged_here(value)) {
             (Work::Stage(pending), _, Some(judged)) => self.take_stage_reading(&pending, &judged, at),
             (_, Some(act), Some(judged)) => self.take_measurement(act, &judged, at),
@@ -274,6 +284,7 @@ impl Job {
         let step = self.step;
         let (value, verdict) = (judged.value, judged.verdict);
         let outside = verdict != Verdict::Within;
+        self.ledger.taken_by(step, act, value, self.edition);
         let mut made = vec![self.make(Change::Measured(step, act, Some(value)))];
         // To version 0.1 it was only an open point.
         let left = outside && self.edition < Edition::Second;

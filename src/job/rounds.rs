@@ -6,16 +6,26 @@
 //! vehicle is undone by it: what the acts find is what the round before left.
 
 use super::ledger::Change;
-use super::{At, Fact, Job, Question, Refusal, Say, StepState};
+use super::{At, Edition, Fact, Job, Question, Refusal, Say, StepState};
 
 impl Job {
     /// Asks the question that ends the rounds of the step in hand. Without one the next round begins: what ends them is a
     /// measurement that lies within its limits.
     pub(super) fn ask_until(&mut self, at: At) -> Vec<Say> {
-        if self.book.steps[self.step].until.as_ref().is_some_and(|until| until.ask.is_none()) {
-            return self.another_round(self.step, at);
+        if !self.ends_with_a_question(self.step) {
+            // It was measured again on the way, and is in order: that ends them.
+            let in_order = self.book.steps[self.step].when.is_some_and(|when| self.needed(when) == Some(false));
+            return match in_order && self.edition >= Edition::Fourth {
+                true => self.step_done(at, Vec::new()),
+                false => self.another_round(self.step, at),
+            };
         }
         self.ask_again_of_round()
+    }
+
+    /// Is there a question that ends the rounds of a step?
+    pub(super) fn ends_with_a_question(&self, step: usize) -> bool {
+        self.book.steps[step].until.as_ref().is_none_or(|until| until.ask.is_some())
     }
 
     /// Asks it, where there is one.

@@ -76,7 +76,8 @@ impl Job {
         };
         self.ledger = Ledger::new(&self.book);
         self.ledger.follow(self.edition);
-        (self.step, self.phase, self.came_back, self.said) = (0, None, false, None);
-        self.changed = true;
+        self.stand_at(0, None, false);
+        self.said = None;
+        self.mark_the_moment();
     }
 }

@@ -2,11 +2,13 @@
 //!
 //! The clock of such a step starts when the earlier one is recorded as done, anew each time that is done again. When it runs out
 //! that is told, with what the book says then. A claim that comes later is asked about, for it may be about what was done in
-//! time; so is one after the program was away, since nobody knows how much time passed. Nothing late counts as done by itself.
+//! time; so is one after the program was away, since nobody knows how much time passed. Nothing late counts as done by itself, and
+//! no number is lost over the question: it waits for the answer.
 
 use super::ledger::Change;
 use super::work::{self, Work};
-use super::{At, Command, Fact, Job, Question, Refusal, Say, StepState};
+use super::{At, Command, Edition, Fact, Job, Question, Refusal, Say, StepState, Waiting};
+use crate::quantity::Quantity;
 
 impl Job {
     /// Starts the clocks of what has to follow the steps that these changes have ended, and stops those of what is opened again.
@@ -79,11 +81,11 @@ impl Job {
         let claims = match question {
             Question::Ask { .. } => true,
             Question::Angle(_) => *answer == Command::Finished,
-            Question::Hold { .. }
-            | Question::Until { .. }
-            | Question::Wait { .. }
-            | Question::Reading { .. }
-            | Question::Unit { .. } => *answer == Command::Yes,
+            Question::Hold { .. } | Question::Until { .. } | Question::Wait { .. } => *answer == Command::Yes,
+            // Since version 0.4 the number is kept while that is asked (`in_time_first`).
+            Question::Reading { .. } | Question::Unit { .. } => {
+                *answer == Command::Yes && self.edition < Edition::Fourth
+            }
             // One that is done again is asked about once it is open again; what is known of the vehicle ends no step.
             _ => false,
         };
@@ -105,22 +107,44 @@ impl Job {
 
     /// Asks whether the step in hand was done in time.
     pub(super) fn ask_in_time(&mut self) -> Vec<Say> {
-        self.ask(Question::InTime { step: self.step })
+        self.ask(Question::InTime { step: self.step, reading: None })
     }
 
-    /// It was, says the user; what is claimed with it is said next.
-    pub(super) fn in_time(&mut self, step: usize, at: At) -> Vec<Say> {
+    /// Asks that before a number is recorded, where it must be asked. The number waits: what it was read from may show it no
+    /// more.
+    pub(super) fn in_time_first(&mut self, value: Quantity) -> Option<Vec<Say>> {
+        if self.edition < Edition::Fourth || !self.may_be_late() {
+            return None;
+        }
+        let reading = Some(Waiting { value, from: self.from.clone() });
+        Some(self.ask(Question::InTime { step: self.step, reading }))
+    }
+
+    /// It was, says the user. The number that waited for that is recorded, a question that was answered is put once more;
+    /// whatever else is claimed with it is said next.
+    pub(super) fn in_time(&mut self, step: usize, waiting: Option<Waiting>, at: At) -> Vec<Say> {
         let made = vec![self.make(Change::InTime(step, true))];
         self.record(at, Fact::InTime(step), None, made);
-        match self.announce() {
+        if let Some(Waiting { value, .. }) = waiting {
+            return self.reading_confirmed(value, at);
+        }
+        let announced = match self.work() {
+            _ if self.edition < Edition::Fourth => self.announce(),
+            Work::Hold => self.ask(Question::Hold { step }),
+            Work::Ask => self.ask_which_way(),
+            Work::Until if self.ends_with_a_question(step) => self.ask_again_of_round(),
+            _ => self.announce(),
+        };
+        match announced {
             nothing if nothing.is_empty() => vec![Say::Step { step, phase: None }],
             announced => announced,
         }
     }
 
     /// It was not.
-    pub(super) fn too_late(&self, step: usize) -> Vec<Say> {
-        vec![Say::Refused(Refusal::TooLate { step })]
+    pub(super) fn too_late(&self, step: usize, waiting: Option<Waiting>) -> Vec<Say> {
+        let not_logged = waiting.map(|Waiting { value, .. }| Say::NotLogged { value });
+        not_logged.into_iter().chain([Say::Refused(Refusal::TooLate { step })]).collect()
     }
 
     /// Steps whose time ran out by now, of those whose clock was running.

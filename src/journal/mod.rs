@@ -6,7 +6,7 @@
 //!
 //! A folder holds `procedure.toml` (the copy the job goes by), `journal.jsonl` and `lock` (held by the process that
 //! works on the job). Each line of the journal is one JSON object:
-//! `{"n":1,"at":1764040000000,"command":"open","by":"0.3.0","state":"53c4…","sum":"5d41402a"}`: the line's number,
+//! `{"n":1,"at":1764040000000,"command":"open","by":"0.4.0","state":"53c4…","sum":"5d41402a"}`: the line's number,
 //! milliseconds since the Unix epoch, the command, the version that wrote it, a digest of the job after it, and the
 //! CRC-32 of the line before it and of this one up to the sum. Line 0 is the head, with the format number, the SHA-256 of
 //! the procedure and where its file lay.

@@ -15,7 +15,8 @@ pub(super) fn edition(version: &str) -> Option<Edition> {
         found if found > parts(OWN)? => None,
         found if found < (0, 2, 0) => Some(Edition::First),
         found if found < (0, 3, 0) => Some(Edition::Second),
-        _ => Some(Edition::Third),
+        found if found < (0, 4, 0) => Some(Edition::Third),
+        _ => Some(Edition::Fourth),
     }
 }
 
@@ -36,6 +37,8 @@ mod tests {
             ("0.2.0", Some(Edition::Second)),
             ("0.2.9", Some(Edition::Second)),
             ("0.3.0", Some(Edition::Third)),
+            ("0.3.9", Some(Edition::Third)),
+            ("0.4.0", Some(Edition::Fourth)),
             (OWN, Some(Edition::NOW)),
             ("99.0.0", None),
             ("0.3", Some(Edition::Third)),

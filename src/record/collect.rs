@@ -4,9 +4,11 @@ use super::document::*;
 use super::evidence::Evidence;
 use crate::dialogue::Words;
 use crate::drawing;
-use crate::job::{At, Fact, Follows, Item, ItemState, Job, Note, Open, Pending, Say, StepState, Verdict};
+use crate::job::{
+    At, ComponentState, Fact, Follows, Item, ItemState, Job, Note, Open, Pending, Say, StepState, Verdict,
+};
 use crate::journal::Broken;
-use crate::procedure::{Act, ComponentIx, Fastener, FastenerIx, PartIx, StageKind};
+use crate::procedure::{Act, ComponentIx, Deed, Fastener, FastenerIx, PartIx, StageKind};
 use crate::quantity::Quantity;
 use base64::Engine;
 use jiff::tz::TimeZone;
@@ -238,6 +240,7 @@ impl Collector<'_> {
                     at: fact.filter(|_| reading.is_some()).map(|f| self.moment(f.at)),
                     readings: self.readings(step, act),
                     left: ledger.left_outside(step, act) && reading.is_some(),
+                    not_needed: ledger.step(step) == StepState::NotNeeded && reading.is_none(),
                     otherwise: m.otherwise.clone(),
                     page: m.source.clone(),
                     sizes_page: m.among.and_then(|ix| self.job.book().stocks.get(ix.0)?.source.clone()),
@@ -291,13 +294,24 @@ impl Collector<'_> {
         let (book, ledger) = (self.job.book(), self.job.ledger());
         let part = &book.parts[ix.0];
         let component = book.components.iter().position(|c| c.part == Some(ix)).map(ComponentIx);
+        let fits = |act: &Act| match *act {
+            Act::PutOn(of) => component == Some(of),
+            Act::Fasten { group, deed: Deed::HandStart, .. } => part.renews == Some(group),
+            _ => false,
+        };
+        let mut fitting = (0..book.steps.len()).filter(|&step| book.steps[step].acts.iter().any(fits)).peekable();
+        let not_needed = fitting.peek().is_some() && fitting.all(|step| ledger.step(step) == StepState::NotNeeded);
         let held = match (part.renews, component) {
+            (Some(group), _) if not_needed && self.new_used(group) == 0 => Some(PartHeld::NotNeeded),
+            (None, Some(component)) if not_needed && ledger.component(component) == ComponentState::On => {
+                Some(PartHeld::NotNeeded)
+            }
             (Some(group), _) => Some(PartHeld::NewFasteners(self.new_used(group))),
             (None, Some(component)) => {
                 let put_on = book.steps.iter().enumerate().any(|(step, this)| {
                     ledger.step(step) == StepState::Done && this.acts.contains(&Act::PutOn(component))
                 });
-                let on = ledger.component(component) == crate::job::ComponentState::On;
+                let on = ledger.component(component) == ComponentState::On;
                 Some(if on && put_on { PartHeld::PutOn } else { PartHeld::NotPutOn })
             }
             (None, None) => None,
@@ -343,10 +357,20 @@ impl Collector<'_> {
                 state,
                 at: last[step].filter(|_| state != StepStateName::Open).map(|at| self.moment(at)),
                 marked: marked[step],
+                rounds_done: self.rounds_done(step, rounds[step].len()),
                 rounds: std::mem::take(&mut rounds[step]),
             }
         };
         book.steps.iter().enumerate().map(&mut info).collect()
+    }
+
+    /// How many rounds there were, of which so many came out with no. One that came out with yes is one more, but for the
+    /// last that there may be: it is asked about again, not done again. Where the measurement was in order, no more followed.
+    fn rounds_done(&self, step: usize, with_no: usize) -> Option<usize> {
+        let until = self.job.book().steps[step].until.as_ref()?;
+        let was_last = until.at_most.is_some_and(|most| with_no >= most as usize);
+        let with_yes = self.job.ledger().step(step) == StepState::Done && !was_last;
+        Some(with_no + usize::from(with_yes)).filter(|_| with_no > 0)
     }
 
     fn cautions(&self) -> Vec<CautionInfo> {

@@ -285,6 +285,9 @@ pub struct MeasurementInfo {
     /// Was it left outside its limits by the user's word?
     #[serde(default)]
     pub left: bool,
+    /// Does it belong to a step that is not to be done?
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub not_needed: bool,
     /// When it was taken.
     pub at: Option<Moment>,
     /// What the procedure says to do when it does not lie in the limits.
@@ -337,6 +340,8 @@ pub enum PartHeld {
     PutOn,
     /// The component is off, or was never touched.
     NotPutOn,
+    /// All steps that would fit it are not to be done.
+    NotNeeded,
 }
 
 /// How far a step is.
@@ -383,6 +388,9 @@ pub struct StepInfo {
     /// Of a step that is done until a question is answered with yes: each round that came out with no.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub rounds: Vec<RoundInfo>,
+    /// How many rounds there were, the one that came out with yes among them; none where there was but one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rounds_done: Option<usize>,
 }
 
 /// A round of steps that came out with no.

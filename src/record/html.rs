@@ -256,7 +256,8 @@ fn measurements(record: &Record, words: &Words<'_>) -> Markup {
 /// is outside stands with the last.
 pub(super) fn readings(m: &MeasurementInfo, words: &Words<'_>) -> Vec<(String, String)> {
     if m.readings.is_empty() {
-        return vec![(words.label("not_measured").to_owned(), String::new())];
+        let key = if m.not_needed { "step_not_needed" } else { "not_measured" };
+        return vec![(words.label(key).to_owned(), String::new())];
     }
     let last = m.readings.iter().rposition(|r| !r.taken_back);
     let told = |(n, r): (usize, &MeasurementReading)| {
@@ -295,6 +296,7 @@ pub(super) fn held(part: &PartInfo, words: &Words<'_>) -> String {
         Some(PartHeld::NewFasteners(n)) => format!("{n} {}", words.label("held_new")),
         Some(PartHeld::PutOn) => words.label("held_put_on").to_owned(),
         Some(PartHeld::NotPutOn) => words.label("held_not_put_on").to_owned(),
+        Some(PartHeld::NotNeeded) => words.label("step_not_needed").to_owned(),
         None => words.label("held_nothing").to_owned(),
     }
 }
@@ -390,7 +392,9 @@ fn steps(record: &Record, words: &Words<'_>) -> Markup {
 pub(super) fn told(step: &StepInfo, words: &Words<'_>) -> String {
     let picture = step.picture.as_ref().map(|picture| format!("({}: {picture})", words.label("picture")));
     let later = step.later.as_ref().map(|later| format!("({} {later})", words.label("due_later")));
-    let all = [Some(step.say.clone()), step.helper.clone(), step.within.clone(), later, picture];
+    // Somebody else does that.
+    let helper = step.helper.as_ref().map(|helper| format!("({}: {helper})", words.label("second_person")));
+    let all = [Some(step.say.clone()), helper, step.within.clone(), later, picture];
     all.into_iter().flatten().collect::<Vec<_>>().join(" ")
 }
 
@@ -403,13 +407,7 @@ pub(super) fn step_state(step: &StepInfo, words: &Words<'_>) -> String {
         StepStateName::NotNeeded => "step_not_needed",
     };
     let state = words.label(key).to_owned();
-    if step.rounds.is_empty() {
-        return state;
-    }
-    // The round that came out with yes, or in which a measurement was in order, is one more.
-    let ended = matches!(step.state, StepStateName::Done | StepStateName::NotNeeded);
-    let rounds = step.rounds.len() + usize::from(ended);
-    format!("{state}, {}: {rounds}", words.label("rounds"))
+    step.rounds_done.map_or(state.clone(), |rounds| format!("{state}, {}: {rounds}", words.label("rounds")))
 }
 
 /// The reading that came with a fact, and its verdict.

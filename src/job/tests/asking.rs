@@ -32,7 +32,6 @@ fn yes_after_skip_leaves_the_step_open_and_confirms_nothing() {
 fn whatever_asks_takes_the_place_of_the_question_that_stands() {
     for (command, new) in [
         (Skip, Question::Skip { step: 1 }),
-        (Undo, Question::Undo(Fact::StepDone(0))),
         (GoTo(3), Question::GoTo { step: 2, not_done: vec![1], between: vec![Between::Hold(1)] }),
     ] {
         let mut bay = held();
@@ -46,6 +45,60 @@ fn whatever_asks_takes_the_place_of_the_question_that_stands() {
     // And the other way round: no "yes" meant for the skipping closes the job.
     bay.all([Skip, Yes]);
     assert_eq!((bay.job.closed(), bay.job.position()), (None, 2));
+}
+
+/// Nothing is recorded of what is asked about: "undo" takes that back, and no step before it.
+#[test]
+fn undo_said_to_a_question_is_about_what_is_asked() {
+    let reading = |amount: &str| Command::Reading(Reading { amount: amount.parse().unwrap(), unit: None });
+    let measuring = || {
+        let steps = vec![step(Vec::new()), step(vec![measure("2 mm", "3 mm")]), step(Vec::new())];
+        let mut bay = Bay::new(Vec::new(), steps);
+        bay.say(Done);
+        bay
+    };
+    for asks in [
+        vec![reading("5")],
+        vec![Command::Number { amount: "0.1".parse().unwrap(), unit: "mm".parse().unwrap() }],
+        vec![Skip],
+        vec![GoTo(3)],
+        vec![Finish],
+        vec![reading("5"), Yes, Skip],
+        vec![reading("2.5"), Correct],
+        vec![reading("2.5"), Correct, reading("5")],
+    ] {
+        let mut bay = measuring();
+        bay.all(asks.clone());
+        assert!(bay.job.question().is_some(), "{asks:?}");
+        let (before, facts) = (bay.job.ledger().clone(), bay.job.facts().to_vec());
+        assert_eq!(bay.say(Undo), [Say::LeftAsItIs], "{asks:?}");
+        assert_eq!((bay.job.question(), bay.job.ledger(), bay.job.facts()), (None, &before, &facts[..]));
+        // Said once more, it names what it would take back.
+        assert!(matches!(bay.say(Undo)[..], [Say::Question(Question::Undo(_))]), "{asks:?}");
+    }
+    let mut bay = held();
+    assert_eq!(bay.say(Undo), [Say::LeftAsItIs]);
+    assert_eq!((bay.job.question(), bay.job.ledger().step(0)), (None, StepState::Done));
+    // A question that waits behind a break comes back.
+    let mut bay = held();
+    assert_eq!(bay.all([Command::TakeBreak, Undo]), [Say::Question(Question::Hold { step: 1 })]);
+    // To version 0.3 it asked about the step before.
+    let mut bay = held();
+    bay.job.follow(Edition::Third);
+    assert_eq!(bay.say(Undo), [Say::Question(Question::Undo(Fact::StepDone(0)))]);
+}
+
+#[test]
+fn wrong_number_said_to_a_number_that_is_asked_about_puts_no_older_one_right() {
+    let reading = |amount: &str| Command::Reading(Reading { amount: amount.parse().unwrap(), unit: None });
+    let steps = vec![step(vec![measure("2 mm", "3 mm"), measure("2 mm", "3 mm")]), step(Vec::new())];
+    let mut bay = Bay::new(Vec::new(), steps);
+    bay.all([reading("2.5"), reading("5")]);
+    let says = bay.say(Correct);
+    assert_eq!(says, [Say::NotLogged { value: "5 mm".parse().unwrap() }, Say::AwaitMeasure { step: 0, act: 1 }]);
+    bay.say(reading("2.6"));
+    let readings: Vec<String> = bay.job.facts().iter().filter_map(|f| f.reading.map(|r| r.to_string())).collect();
+    assert_eq!(readings, ["2.5 mm", "2.6 mm"]);
 }
 
 #[test]

@@ -68,7 +68,35 @@ fn what_is_outside_holds_nothing_up_where_the_book_has_steps_for_it() {
     assert_eq!(bay.job.position(), 4);
     assert!(bay.job.facts().iter().any(|f| f.fact == Fact::Answered { step: 3, yes: false }));
     bay.all([Done, Done]);
-    assert_eq!(bay.job.open_points(6), [], "the reading is no open point: its steps were done");
+    // What was done about it is one thing, whether it is in order now another.
+    let value = "3.5 mm".parse().unwrap();
+    let open = Open::Outside { step: 0, act: 0, value };
+    assert_eq!(bay.job.open_points(6), [open.clone()]);
+    bay.say(Done);
+    let question = Question::Finish { open: vec![open.clone()] };
+    assert_eq!(bay.say(Command::Finish), [Say::Question(question)]);
+    let mut closed = bay.job.clone();
+    closed.apply(Yes, At(bay.now));
+    assert_eq!(closed.closed(), Some(&[open][..]));
+    // Come back to, it is asked for; measured again inside, nothing is open.
+    let says = bay.all([No, GoTo(1)]);
+    assert!(
+        says.ends_with(&[Say::OutsideLimits { step: 0, act: 0 }, Say::AwaitMeasure { step: 0, act: 0 }]),
+        "{says:?}"
+    );
+    bay.read("2.5");
+    assert_eq!((bay.job.open_points(6), steps(&bay)[..3].to_vec()), (vec![], vec![OK, OK, OK]));
+}
+
+#[test]
+fn to_version_0_3_a_reading_that_leads_somewhere_was_no_open_point() {
+    let mut bay = valve(false);
+    bay.job.follow(Edition::Third);
+    bay.read("3.5");
+    bay.all([Yes, Next, Done, Done, Done, Yes, Done]);
+    assert_eq!(bay.say(Command::Finish), [Say::Question(Question::Finish { open: Vec::new() })]);
+    bay.job.follow(Edition::NOW);
+    assert!(matches!(bay.job.open_points(6)[..], [Open::Outside { step: 0, .. }]));
 }
 
 #[test]
@@ -115,6 +143,39 @@ fn what_is_begun_is_brought_to_its_end_though_it_is_measured_again() {
     assert_eq!(bay.job.position(), 2);
     bay.say(Done);
     assert_eq!((steps(&bay)[2], bay.job.open_points(0)), (OK, vec![]));
+}
+
+#[test]
+fn where_it_is_in_order_by_the_end_of_a_round_no_other_round_begins() {
+    let mut bay = valve(true);
+    bay.read("3.5");
+    bay.all([Yes, Next, Done, GoTo(1)]);
+    bay.read("2.5");
+    assert_eq!(steps(&bay)[..3], [OK, OK, NotDone], "what came off has to be put on");
+    let says = bay.all([GoTo(3), Done]);
+    assert!(!says.iter().any(|say| matches!(say, Say::Round { .. })), "{says:?}");
+    assert_eq!((bay.job.position(), steps(&bay)[2], bay.job.ledger().rounds(2)), (3, OK, 0));
+    assert!(bay.job.ledger().measured(0, 0).is_some(), "nor is it to be measured again");
+    // To version 0.3 it did.
+    let mut bay = valve(true);
+    bay.job.follow(Edition::Third);
+    bay.read("3.5");
+    bay.all([Yes, Next, Done, GoTo(1)]);
+    bay.read("2.5");
+    assert_eq!(bay.all([GoTo(3), Done])[0], Say::Round { step: 2, round: 2 });
+}
+
+#[test]
+fn measured_again_by_another_round_it_is_open_until_that_is_done() {
+    let mut bay = valve(true);
+    bay.read("3.5");
+    bay.say(Yes);
+    assert!(bay.job.open_points(1).iter().any(|open| matches!(open, Open::Outside { .. })));
+    bay.all([Next, Done, Done]);
+    assert_eq!((bay.job.position(), bay.job.ledger().measured(0, 0)), (0, None));
+    assert_eq!(bay.job.open_points(1), [Open::NotDone(vec![0])], "it is to be measured");
+    bay.read("2.5");
+    assert_eq!(bay.job.open_points(1), []);
 }
 
 #[test]

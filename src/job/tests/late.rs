@@ -4,7 +4,7 @@ use super::*;
 use crate::procedure::Within;
 use Command::{Done, Finished, GoTo, No, NotBegun, Resume, Skip, Undo, Yes};
 
-const ASKED: Say = Say::Question(Question::InTime { step: 1 });
+const ASKED: Say = Say::Question(Question::InTime { step: 1, reading: None });
 
 fn ten_minutes_after(after: usize) -> Option<Within> {
     Some(Within { time: "10 min".parse().unwrap(), after, late: "Take it off.".into() })
@@ -36,10 +36,6 @@ fn answered_late(next: Step, in_time: &[Command], answer: &Command) {
     assert_eq!(*bay.job.ledger(), before);
 }
 
-fn number(amount: &str) -> Command {
-    Command::Reading(Reading { amount: amount.parse().unwrap(), unit: None })
-}
-
 #[test]
 fn a_question_put_in_time_and_answered_late_claims_nothing_unasked() {
     answered_late(Step { hold: Some("Is it flush?".into()), ..plain() }, &[Done], &Yes);
@@ -48,7 +44,6 @@ fn a_question_put_in_time_and_answered_late_claims_nothing_unasked() {
     }
     answered_late(Step { until: until(1, None), ..plain() }, &[Done], &Yes);
     answered_late(Step { wait_minutes: Some(5), ..plain() }, &[Done, Done], &Yes);
-    answered_late(step(vec![measure("2 mm", "3 mm")]), &[number("5")], &Yes);
     let tighten = || step(vec![fasten(0, &[0], Deed::Tighten(None))]);
     answered_late(tighten(), &[Done, GoTo(1), GoTo(2)], &Finished);
 }
@@ -71,7 +66,7 @@ fn the_yes_of_a_hold_point_is_asked_for_once_more_behind_the_question_about_the_
     bay.all([Done, Done]);
     bay.now += 11 * MINUTE;
     assert_eq!(bay.say(Yes), [ASKED]);
-    assert_eq!(bay.all([Yes, Done]), [Say::Question(Question::Hold { step: 1 })]);
+    assert_eq!(bay.say(Yes), [Say::Question(Question::Hold { step: 1 })]);
     bay.say(Yes);
     assert_eq!(bay.job.ledger().step(1), StepState::Done);
 }
@@ -92,7 +87,7 @@ fn cover() -> Bay {
     bay
 }
 
-const COVER_ASKED: Say = Say::Question(Question::InTime { step: 2 });
+const COVER_ASKED: Say = Say::Question(Question::InTime { step: 2, reading: None });
 
 #[test]
 fn a_yes_to_being_in_time_counts_for_what_was_done_then_and_no_further() {
@@ -231,4 +226,94 @@ fn how_long_says_after_a_resume_that_it_is_by_what_was_seen() {
     assert_eq!(unwatched(&bay.say(ask())), (vec![10], false));
     bay.say(Resume);
     assert_eq!(unwatched(&bay.say(ask())), (vec![10], true));
+}
+
+/// The question about the time, with the reading that waits for its answer.
+fn asked_with(value: &str) -> Vec<Say> {
+    let reading = Some(Waiting { value: value.parse().unwrap(), from: None });
+    vec![Say::Question(Question::InTime { step: 1, reading })]
+}
+
+fn measuring() -> Bay {
+    let mut bay = sealing(step(vec![measure("2 mm", "3 mm")]));
+    bay.say(Done);
+    bay.now += 11 * MINUTE;
+    bay
+}
+
+fn readings(bay: &Bay) -> Vec<String> {
+    bay.job.facts().iter().filter_map(|fact| fact.reading.map(|reading| reading.to_string())).collect()
+}
+
+#[test]
+fn a_reading_that_may_be_late_waits_for_the_answer_and_is_not_lost() {
+    let mut bay = measuring();
+    assert_eq!(bay.read("2.5"), asked_with("2.5 mm"));
+    assert_eq!((readings(&bay).len(), bay.job.expects().reading.is_some()), (0, true));
+    let says = bay.say(Yes);
+    assert!(matches!(says[0], Say::ReadingTaken { verdict: Verdict::Within, .. }), "{says:?}");
+    assert_eq!((readings(&bay), bay.job.ledger().step(1)), (vec!["2.5 mm".to_owned()], StepState::Done));
+    assert!(bay.job.ledger().in_time(1));
+    // Late, it is told that it was not taken.
+    let mut bay = measuring();
+    bay.read("2.5");
+    let not_logged = Say::NotLogged { value: "2.5 mm".parse().unwrap() };
+    assert_eq!(bay.say(No), [not_logged, Say::Refused(Refusal::TooLate { step: 1 })]);
+    assert_eq!((readings(&bay).len(), bay.job.question()), (0, None));
+}
+
+#[test]
+fn a_reading_outside_its_limits_is_asked_about_first_and_waits_then() {
+    let mut bay = measuring();
+    assert!(matches!(bay.read("5")[..], [Say::Question(Question::Reading { verdict: Verdict::Over, .. })]));
+    assert_eq!(bay.say(Yes), asked_with("5 mm"));
+    let says = bay.say(Yes);
+    assert!(matches!(says[..2], [Say::ReadingTaken { verdict: Verdict::Over, .. }, Say::OutsideLimits { .. }]));
+    assert_eq!(readings(&bay), ["5 mm"]);
+}
+
+#[test]
+fn a_reading_said_to_the_question_about_the_time_waits_for_its_answer_too() {
+    let mut bay = measuring();
+    bay.job.apply(Command::Resume, At(bay.now));
+    bay.read("2.4");
+    // Another one takes its place, and its decimals are a part of it.
+    assert_eq!(bay.read("2"), asked_with("2 mm"));
+    assert_eq!(bay.say(Command::Rest("0.6".parse().unwrap())), asked_with("2.6 mm"));
+    let tool =
+        Command::FromTool { amount: "2.7".parse().unwrap(), unit: "mm".parse().unwrap(), tool: "caliper".into() };
+    bay.say(tool);
+    bay.say(Yes);
+    assert_eq!(readings(&bay), ["2.7 mm"]);
+    let from = |fact: &Recorded| (fact.fact.clone(), fact.from.clone());
+    let last: Vec<_> = bay.job.facts().iter().rev().take(2).map(from).collect();
+    assert_eq!(last[0], (Fact::Measured { step: 1, act: 0 }, Some("caliper".into())));
+    assert_eq!(last[1], (Fact::InTime(1), None));
+    // Brought about by another claim, it takes a number all the same.
+    let mut bay = sealing(step(vec![Act::Clean("rim".into()), measure("2 mm", "3 mm")]));
+    bay.say(Done);
+    bay.now += 11 * MINUTE;
+    assert_eq!(bay.say(Done), [ASKED]);
+    let says = bay.read("2.5");
+    assert_eq!(says, [Say::Refused(Refusal::NoReadingAwaited), ASKED], "nothing is measured yet, and it is told");
+}
+
+#[test]
+fn a_number_of_a_stage_waits_as_well() {
+    let mut bay = sealing(step(vec![fasten(0, &[0], Deed::Tighten(None))]));
+    bay.say(Done);
+    bay.now += 11 * MINUTE;
+    assert_eq!(bay.read("8"), asked_with("8 N·m"));
+    bay.say(Yes);
+    assert_eq!((bay.state(0), readings(&bay)), (ItemState::AtStage(1), vec!["8 N·m".to_owned()]));
+}
+
+#[test]
+fn to_version_0_3_a_reading_brought_the_question_and_no_more() {
+    let mut bay = measuring();
+    bay.job.follow(Edition::Third);
+    assert_eq!(bay.read("2.5"), [ASKED]);
+    let says = bay.say(Yes);
+    assert!(says.contains(&Say::AwaitMeasure { step: 1, act: 0 }), "{says:?}");
+    assert_eq!(readings(&bay).len(), 0);
 }

@@ -3,6 +3,7 @@
 use super::*;
 use Command::{Correct, Done, Next, No, Skip, Undo, Yes};
 use ItemState::{AtStage, Final, HandStarted};
+use procedure::Bounds;
 use quantity::{AngleUnit, Quantity};
 
 const POUND_FOOT: Unit = Unit::Torque(TorqueUnit::PoundForceFoot);
@@ -178,6 +179,15 @@ fn whatever_can_be_measured_is_held_against_its_limits_in_its_units() {
         (("4.2 l", "4.4 l"), "4", "US qt", Verdict::Under),
         (("4.2 l", "4.4 l"), "1", "US gal", Verdict::Under),
         (("34 psi", "36 psi"), "2", "bar", Verdict::Under),
+        // Nor in one too coarse for how near they are to each other: 0.1 in is 2.54 mm, 0.102 in is 2.5908 mm.
+        (("2.55 mm", "2.59 mm"), "0.1", "in", Verdict::Under),
+        (("2.55 mm", "2.59 mm"), "0.10", "in", Verdict::Under),
+        (("2.55 mm", "2.59 mm"), "0.101", "in", Verdict::Within),
+        (("2.55 mm", "2.59 mm"), "0.102", "in", Verdict::Within),
+        (("2.55 mm", "2.59 mm"), "0.103", "in", Verdict::Over),
+        // One value has no width: 2 % of it.
+        (("500 g", "500 g"), "1.1", "lb", Verdict::Within),
+        (("500 g", "500 g"), "1", "lb", Verdict::Under),
     ] {
         let steps = vec![step(vec![measure(least, most)]), step(Vec::new())];
         let mut bay = Bay::new(vec![group("bolt", &["only"], vec![torque("70 N·m")])], steps);
@@ -193,6 +203,81 @@ fn whatever_can_be_measured_is_held_against_its_limits_in_its_units() {
         // Of another kind nothing is logged.
         let refused = bay.say(Command::Reading(Reading { amount: 5.into(), unit: Some(NEWTON_METRE) }));
         assert!(matches!(refused[..], [Say::Refused(_), ..]), "{refused:?}");
+    }
+}
+
+/// One limit by itself is not moved by more than half of its own last digit.
+#[test]
+fn a_limit_without_another_side_is_kept_to_its_own_last_digit() {
+    // Is it the most, the limit, a reading and its unit, where it lies.
+    for (most, limit, amount, unit, verdict) in [
+        // 0.004 in is 0.1016 mm, to the hundredth 0.10.
+        (true, "0.10 mm", "0.004", "in", Verdict::Within),
+        (true, "0.100 mm", "0.004", "in", Verdict::Over),
+        // 2.36 in is 59.944 mm.
+        (false, "60.00 mm", "2.36", "in", Verdict::Under),
+        (false, "60.0 mm", "2.36", "in", Verdict::Under),
+        (false, "60 mm", "2.36", "in", Verdict::Within),
+        // What is read finer than the limit is meant so.
+        (true, "0.2 Ω", "201", "mΩ", Verdict::Over),
+        (true, "0.2 Ω", "200", "mΩ", Verdict::Within),
+        // Half a litre more is more, though the limit has no digit behind the point.
+        (false, "1 l", "1", "US qt", Verdict::Under),
+    ] {
+        let mut gauge = measure("1 mm", limit);
+        if let Act::Measure(m) = &mut gauge {
+            let (one, none) = (limit.parse().ok(), None);
+            m.limits = if most { Bounds { least: none, most: one } } else { Bounds { least: one, most: none } };
+        }
+        let mut bay = Bay::new(Vec::new(), vec![step(vec![gauge]), step(Vec::new())]);
+        let unit: Unit = unit.parse().unwrap();
+        let reading = Command::Reading(Reading { amount: amount.parse().unwrap(), unit: Some(unit) });
+        let mut says = bay.say(reading);
+        if verdict != Verdict::Within {
+            says = bay.say(Yes);
+        }
+        assert_eq!(logged(&says).map(|logged| logged.1), Some(verdict), "{amount} {unit} against {limit}");
+    }
+}
+
+#[test]
+fn a_torque_in_another_unit_is_moved_to_a_mark_and_a_narrow_window_is_not() {
+    // 150 N·m is 110.6 lbf·ft; 70 N·m is 51.6 and 71 N·m 52.4; 20 N·m is 2.04 kgf·m and 22 N·m 2.24.
+    for (target, amount, unit, verdict) in [
+        ("150 N·m", "111", "lbf·ft", Verdict::Within),
+        ("150 N·m", "113", "lbf·ft", Verdict::Over),
+        ("70..71 N·m", "52", "lbf·ft", Verdict::Within),
+        ("70..70.2 N·m", "52", "lbf·ft", Verdict::Over),
+        ("20..22 N·m", "2.0", "kgf·m", Verdict::Under),
+        ("20..22 N·m", "2.04", "kgf·m", Verdict::Within),
+    ] {
+        let mut bay = bolt(vec![torque(target)]);
+        let unit: Unit = unit.parse().unwrap();
+        let mut says = bay.say(Command::Reading(Reading { amount: amount.parse().unwrap(), unit: Some(unit) }));
+        if verdict == Verdict::Over {
+            says = bay.say(Yes);
+        }
+        assert_eq!(logged(&says).map(|logged| logged.1), Some(verdict), "{amount} {unit} against {target}");
+    }
+}
+
+#[test]
+fn what_version_0_3_rounded_stays_as_it_called_it() {
+    let tenth = || Command::Reading(Reading { amount: "0.1".parse().unwrap(), unit: "in".parse().ok() });
+    let gap = || Bay::new(Vec::new(), vec![step(vec![measure("2.55 mm", "2.59 mm")]), step(Vec::new())]);
+    for edition in [Edition::Second, Edition::Third] {
+        let mut bay = gap();
+        bay.job.follow(edition);
+        assert_eq!(logged(&bay.say(tenth())).map(|logged| logged.1), Some(Verdict::Within));
+        bay.job.follow(Edition::NOW);
+        bay.say(Command::Back);
+        let value = bay.job.ledger().measured(0, 0).unwrap();
+        assert_eq!((bay.job.judge(0, 0, value), outside(&bay).len()), (Verdict::Within, 0));
+        // Read once more it is judged anew.
+        bay.all([Undo, Yes]);
+        assert!(matches!(bay.say(tenth())[..], [Say::Question(Question::Reading { .. })]));
+        bay.say(Yes);
+        assert_eq!(outside(&bay), ["0.1 in"]);
     }
 }
 

@@ -19,7 +19,7 @@ fn late(says: &[Say]) -> bool {
     says.contains(&Say::Refused(Refusal::TooLate { step: 1 }))
 }
 
-const ASKED: Say = Say::Question(Question::InTime { step: 1 });
+const ASKED: Say = Say::Question(Question::InTime { step: 1, reading: None });
 
 #[test]
 fn in_time_nothing_is_asked_and_no_timer_is_left() {
@@ -123,4 +123,73 @@ fn what_was_due_later_and_is_done_already_is_not_due() {
     assert_eq!(bay.say(Done), [Say::LastStepDone]);
     bay.all([Finish, Yes]);
     assert_eq!(bay.job.closed(), Some(&[][..]));
+}
+
+/// Sealant, with the cover put on and its bolt tightened behind it.
+fn covered(within: Option<Within>) -> Bay {
+    let steps = vec![
+        step(vec![Act::TakeOff(ComponentIx(0)), fasten(0, &[0], Deed::Remove)]),
+        step(vec![Act::Clean("rim".into()), Act::Apply("sealant".into())]),
+        Step { within, ..step(vec![Act::PutOn(ComponentIx(0)), fasten(0, &[0], Deed::HandStart)]) },
+        step(vec![fasten(0, &[0], Deed::Tighten(None))]),
+        step(vec![Act::PutOn(ComponentIx(1))]),
+        step(Vec::new()),
+    ];
+    let mut book = book::book(vec![group("bolt", &["only"], vec![torque("8 N·m")])], steps);
+    book.steps[0].acts.push(Act::TakeOff(ComponentIx(1)));
+    let mut bay = Bay::with(book);
+    bay.all([Done, Done, Done, Done, Done, Done]);
+    assert_eq!((bay.job.position(), bay.job.open_points(5)), (5, vec![]));
+    bay
+}
+
+/// Under a cover that is on nothing is sealed: what goes on top of it has to be done once more.
+#[test]
+fn what_was_put_on_top_is_open_again_when_what_is_under_it_is_done_again() {
+    let in_time = Within { time: "10 min".parse().unwrap(), after: 1, late: "Take it off.".into() };
+    for within in [Some(in_time), None] {
+        let timed = within.is_some();
+        let mut bay = covered(within);
+        let before = bay.job.ledger().clone();
+        let says = bay.all([GoTo(2), Done, Yes]);
+        assert_eq!(says[0], Say::OpenAgain { steps: vec![2] }, "{says:?}");
+        assert_eq!(bay.job.open_points(5), [Open::NotDone(vec![2])], "the part beside it is not on top of it");
+        assert_eq!(bay.job.next_due(), timed.then_some(At(bay.now + 10 * MINUTE)));
+        assert_eq!(bay.job.position(), 2);
+        let mut back = bay.job.clone();
+        bay.say(Done);
+        assert_eq!((bay.job.open_points(5), bay.state(0)), (vec![], ItemState::Final));
+        for command in [Undo, Yes] {
+            bay.now += 1_000;
+            back.apply(command, At(bay.now));
+        }
+        assert_eq!((back.ledger(), back.next_due()), (&before, None));
+    }
+}
+
+#[test]
+fn what_is_measured_within_a_time_is_measured_again_when_that_begins_anew() {
+    let within = Within { time: "15 s".parse().unwrap(), after: 0, late: "Wait.".into() };
+    let steps = vec![
+        step(vec![Act::Reach(ConditionIx(0))]),
+        Step { within: Some(within), ..step(vec![measure("9 V", "12 V"), Act::Leave(ConditionIx(0))]) },
+        step(Vec::new()),
+    ];
+    let mut bay = Bay::new(Vec::new(), steps);
+    bay.say(Done);
+    bay.read("10");
+    bay.say(Done);
+    assert_eq!(bay.job.ledger().step(1), StepState::Done);
+    let says = bay.all([GoTo(1), Done, Yes]);
+    assert_eq!(says[0], Say::OpenAgain { steps: vec![1] });
+    assert_eq!(bay.job.ledger().measured(1, 0), None);
+    assert!(matches!(bay.say(Next)[..], [Say::Refused(Refusal::Unmeasured { step: 1, act: 0 })]));
+}
+
+#[test]
+fn to_version_0_3_it_stayed_done() {
+    let mut bay = covered(None);
+    bay.job.follow(Edition::Third);
+    bay.all([GoTo(2), Done, Yes]);
+    assert_eq!(bay.job.open_points(5), []);
 }
