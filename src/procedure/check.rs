@@ -37,7 +37,9 @@ pub fn check(name: &str, text: &str) -> Report {
 impl Whole {
     /// Everything that is found in it, in the order of the text.
     pub fn check(&self) -> Report {
-        Report::of(self.clone(), findings(self.text()))
+        let mut all = findings(self.text());
+        all.extend_from_slice(self.beside());
+        Report::of(self.clone(), all)
     }
 }
 
