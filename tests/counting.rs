@@ -265,3 +265,43 @@ fn of_a_round_that_ends_by_a_measurement_nobody_is_said_to_have_said_no() {
         assert!(text.to_lowercase().contains("round 1 ended with step 2, and it is measured again"), "{text}");
     }
 }
+
+/// A nut that holds itself: run down, measured while it turns, tightened by what that took and the value of the book.
+#[test]
+fn what_running_a_nut_down_takes_is_added_to_its_torque() {
+    let measured = "{ measure = \"drag of the nut\", name = \"drag\", unit = \"N·m\" }";
+    let rundown = "{ measure = \"rundown torque\", name = \"drag\", least = \"2 N·m\", most = \"15 N·m\", otherwise = \"Fit a new nut.\" }";
+    let start = "[[step]]\nid = \"on\"";
+    let tight = "[[step]]\nid = \"tight\"";
+    let text = NUT.replacen("format = 1", "format = 2", 1).replacen(measured, rundown, 1);
+    let (from, to) = (text.find("[[step]]\nid = \"m\"").expect("it"), text.find(start).expect("it"));
+    let step = text[from..to].replacen("phase = \"inspect\"", "phase = \"rebuild\"", 1);
+    let rest = format!("{}{}", &text[..from], &text[to..]);
+    let text = rest.replacen(tight, &format!("{step}{tight}"), 1);
+    let (folder, file) = book(&text);
+    let shown = typed(
+        folder.path(),
+        &file,
+        &[
+            "next step",
+            "next step",
+            "reading 20 newton metres",
+            "yes",
+            "next step",
+            "reading 3",
+            "next step",
+            "reading 28",
+            "reading 45 degrees",
+        ],
+    );
+    // Too hard to run down: it is held there, and nothing is added up.
+    assert!(shown.contains("Fit a new nut.") && !shown.contains("45 N·m"), "{shown}");
+    assert!(shown.contains("rundown torque 3 plus 25 N·m, that is 28 N·m"), "{shown}");
+    assert!(shown.contains("fully tightened"), "{shown}");
+    // Measured once it is tight, there is nothing to tighten it by.
+    let late = folder.path().join("late.toml");
+    fs::write(&late, format!("{rest}{step}")).expect("written");
+    let output = wrenchside().arg("check").arg(&late).output().expect("it runs");
+    let found = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(found.contains("measure-later"), "{found}");
+}
