@@ -13,6 +13,9 @@ use jiff::tz::TimeZone;
 use std::collections::HashMap;
 use std::path::Path;
 
+/// The media type of a picture, and its bytes.
+pub type Image = (&'static str, Vec<u8>);
+
 /// What the record says besides what the journal holds.
 pub struct Given<'a> {
     /// Name of the job.
@@ -28,7 +31,7 @@ pub struct Given<'a> {
     /// Reads a note by the name the journal has for it; `None` where it is gone.
     pub read_note: &'a dyn Fn(&Path) -> Option<Vec<u8>>,
     /// Reads a picture by the name the procedure has for it, with its media type; `None` where it is gone.
-    pub read_picture: &'a dyn Fn(&str) -> Option<(&'static str, Vec<u8>)>,
+    pub read_picture: &'a dyn Fn(&str) -> Option<Image>,
     /// Moments of sessions in which the machine's clock was set, by the clock as it was set.
     pub put_right: &'a HashMap<At, At>,
     /// How many findings of the check would have stopped the job.
