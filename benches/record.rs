@@ -99,6 +99,7 @@ fn record(c: &mut Criterion) {
             now: commands[0].0,
             zone: jiff::tz::TimeZone::UTC,
             read_note: &|_: &Path| None,
+            read_picture: &|_| None,
             put_right: &put_right,
             unchecked: 0,
             broken: None,

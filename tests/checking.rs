@@ -121,6 +121,7 @@ fn every_faulty_procedure_is_found_faulty_where_it_is() {
             code,
             Code::NotReadable
                 | Code::IncludeUnfit
+                | Code::PictureMissing
                 | Code::RebuildThere
                 | Code::ValueTwice
                 | Code::ValueNegative
@@ -211,6 +212,119 @@ fn a_small_drag_may_have_a_wide_window() {
     let small =
         ("torque = \"4..28 N·m\", also = \"3..20.7 lbf·ft\"", "torque = \"0.3..2.5 N·m\", also = \"2.7..22.1 lbf·in\"");
     assert_eq!(codes_of("window-wide.toml", &[small]), []);
+}
+
+#[test]
+fn a_state_for_a_test_is_left_again_or_belongs_to_the_rebuild() {
+    let reach = "do = [{ reach = \"under-test\" }]";
+    let both = "do = [{ reach = \"under-test\" }, { leave = \"under-test\" }]";
+    assert_eq!(codes_of("condition-left.toml", &[(reach, both)]), []);
+    let tester = "phase = \"inspect\"\nsay = \"Look at tester once more.\"";
+    for (phase, left) in [("strip", true), ("inspect", true), ("rebuild", false)] {
+        let moved = tester.replace("inspect", phase);
+        // Where the step stands then is told by its phase as well.
+        let found = codes_of("condition-left.toml", &[(tester, &moved)]);
+        assert_eq!(found.contains(&Code::ConditionLeft), left, "{phase}: {found:?}");
+    }
+    // Left on one way and not on the other.
+    let text = read(&root().join("tests/faulty/condition-left-on-a-way.toml"));
+    let found = procedure::findings(&text);
+    assert!(found[0].what.starts_with("where all is found in order: at the end"), "{}", found[0].what);
+    // The same, with a caution: it is told once, where the caution stands.
+    let caution = "[[standing]]\nid = \"on\"\nsignal = \"note\"\nsay = \"It is on.\"\nwhile = { in = \"under-test\" }\n\n[[standing]]\nid = \"hose-open\"";
+    let changes = [("[[standing]]\nid = \"hose-open\"", caution)];
+    assert_eq!(codes_of("condition-left.toml", &changes), [Code::StandingLeft]);
+}
+
+#[test]
+fn what_was_seen_to_is_judged_by_a_reading_or_a_question() {
+    let repair = "if_outside = \"flange\"\ndo = [{ apply = \"brake cleaner\" }]";
+    for judged in [
+        "if_outside = \"flange\"\nhold = \"Is it in order?\"\ndo = [{ apply = \"brake cleaner\" }]",
+        "if_outside = \"flange\"\nagain_from = \"flange\"\ndo = [{ apply = \"brake cleaner\" }]",
+        "if_outside = \"flange\"\ndo = [{ apply = \"brake cleaner\" }, { measure = \"Gap of the flange\", unit = \"mm\" }]",
+        // That only looks further, and writes it down.
+        "if_outside = \"flange\"\ndo = [{ measure = \"gap of the lid\", unit = \"mm\" }]",
+        "if_outside = \"flange\"",
+    ] {
+        assert_eq!(codes_of("not-judged.toml", &[(repair, judged)]), [], "{judged}");
+    }
+    // A state of the vehicle is brought about to look further, or to put right.
+    let stop = "do = [{ leave = \"under-test\" }]";
+    let looks = "do = [{ measure = \"gap of the lid\", unit = \"mm\" }, { leave = \"under-test\" }]";
+    assert_eq!(codes_of("not-judged-charge.toml", &[(stop, looks)]), []);
+}
+
+#[test]
+fn what_is_chosen_has_to_bring_the_gap_within_its_limits() {
+    let (least, most) = ("least = \"old + flange + 0.18 mm\"", "most = \"old + flange + 0.22 mm\"");
+    for (to_least, to_most, found) in [
+        ("least = \"old + flange - 0.22 mm\"", "most = \"old + flange - 0.18 mm\"", vec![]),
+        ("least = \"old + flange - 0.21 mm\"", "most = \"old + flange - 0.20 mm\"", vec![]),
+        ("least = \"old + flange - 0.23 mm\"", "most = \"old + flange - 0.18 mm\"", vec![Code::SumUnfit]),
+        ("least = \"old + flange - 0.22 mm\"", "most = \"old + flange + 0.18 mm\"", vec![Code::SumUnfit]),
+        ("least = \"flange + old - 0.22 mm\"", "most = \"flange + old - 0.18 mm\"", vec![]),
+        ("least = \"old - flange + 0.18 mm\"", "most = \"old - flange + 0.22 mm\"", vec![Code::SumBackwards]),
+    ] {
+        assert_eq!(codes_of("sum-unfit.toml", &[(least, to_least), (most, to_most)]), found, "{to_least} {to_most}");
+    }
+    // A spacer that makes the room is thinner where there is too much of it.
+    let spacer = [("gap of the flange", "end float of the shaft")];
+    assert_eq!(codes_of("sum-backwards.toml", &spacer), []);
+    // Two that take from the same sizes go the same way.
+    let text = read(&root().join("tests/faulty/sum-unfit.toml")).replace("flange + 0.18 mm", "flange - 0.22 mm");
+    let text = text.replace("flange + 0.22 mm", "flange - 0.18 mm").replace("gap of the flange", "end float");
+    let (from, to) =
+        (text.find("[[step]]\nid = \"flange\"").unwrap(), text.find("[[step]]\nid = \"cover-on\"").unwrap());
+    let other = text[from..to]
+        .replace("flange", "shaft")
+        .replace("\"old", "\"was")
+        .replace("end float", "end float of the other");
+    let other = other.replace("was + shaft - 0.22 mm", "was - shaft + 0.18 mm");
+    let other =
+        other.replace("was + shaft - 0.18 mm", "was - shaft + 0.22 mm").replace("id = \"new\"", "id = \"new-two\"");
+    assert_eq!(codes(&text), Vec::<&str>::new());
+    assert_eq!(codes(&format!("{}{other}{}", &text[..to], &text[to..])), ["sum-unfit"]);
+}
+
+#[test]
+fn a_row_of_sizes_may_have_holes_and_two_steps() {
+    let sizes = "[\"2.00 mm\", \"2.05 mm\", \n    \"2.01 mm\", \"2.15 mm\", \"2.20 mm\", \"2.25 mm\", \"2.30 mm\", \"2.35 mm\"]";
+    for (row, odd) in [
+        ("2.00 2.05 2.10 2.15 2.30 2.35 2.40", 0),
+        ("2.40 2.35 2.30 2.25 2.20 2.15", 0),
+        ("2.0 2.1 2.2 2.25 2.3 2.35 2.4 2.45 2.5 2.6", 0),
+        ("2.00 2.11 2.37 2.41 2.93 3.02", 0),
+        ("0.04 0.05 0.06 0.07 0.08 0.10 0.15 0.20", 0),
+        ("2.00 2.05 2.10 2.15 2.20 2.52 2.30 2.35", 1),
+        ("2.40 2.35 2.03 2.25 2.20 2.15 2.10 2.05", 1),
+        ("0.20 2.05 2.10 2.15 2.20 2.25 2.30 2.35", 1),
+        ("2.00 2.05 2.10 2.15 2.20 2.25 2.30 3.25", 1),
+        ("2.00 2.10 2.05 2.15 2.20 2.25 2.30 2.35 2.40 2.45", 2),
+    ] {
+        let written: Vec<String> = row.split(' ').map(|size| format!("\"{size} mm\"")).collect();
+        // Where none of them is the one that is looked for, that is no matter of the row.
+        let found = codes_of("stock-odd.toml", &[(sizes, &format!("[{}]", written.join(", ")))]);
+        assert_eq!(found, vec![Code::StockOdd; odd], "{row}");
+    }
+}
+
+#[test]
+fn limits_of_different_things_may_lie_far_apart() {
+    assert_eq!(codes_of("limits-apart.toml", &[("voltage at rest", "voltage before")]), []);
+    assert_eq!(codes_of("limits-apart.toml", &[("most = \"12.9 V\"", "most = \"13.2 V\"")]), []);
+    assert_eq!(codes_of("limits-far.toml", &[("1.24 V", "12.1 V")]), []);
+    assert_eq!(codes_of("limits-far.toml", &[("1.24 V", "6.2 V")]), []);
+    assert_eq!(codes_of("limits-far.toml", &[("1.24 V", "1240 mV")]), [Code::LimitsFar]);
+    // What must not be more may be next to nothing: a loss.
+    assert_eq!(codes_of("limits-far-most.toml", &[("129 V", "0.2 V")]), []);
+    assert_eq!(codes_of("window-narrow.toml", &[("12.41 V", "12.9 V")]), []);
+    assert_eq!(codes_of("window-narrow-none.toml", &[("most = \"0.2 mm\"", "most = \"0.201 mm\"")]), []);
+    for far in ["1 Ω", "5 mA", "1 %", "-10 °C"] {
+        let unit = far.split(' ').nth(1).unwrap();
+        let changes = [("1.24 V", far), ("12.9 V", &format!("90 {unit}") as &str)];
+        assert_eq!(codes_of("window-wide-limits.toml", &changes), [], "{far}");
+    }
 }
 
 #[test]

@@ -290,7 +290,7 @@ fn a_yes_to_the_last_round_there_may_be_is_no_round_of_its_own() {
     let once = ["reading 0.5", "next step", "done"];
     let lines = [&once[..], &["no"], &once, &["no", "done", "yes"]].concat();
     let shown = typed(folder.path(), &file, &lines);
-    assert!(shown.contains("Not so yet after 2 rounds"), "{shown}");
+    assert!(shown.contains("Still not right after 2 rounds"), "{shown}");
     assert_eq!(told_of_step_2(folder.path()), (false, true, 2.into()), "twice it was done");
 }
 
@@ -322,4 +322,44 @@ fn what_belongs_to_steps_that_are_not_needed_is_called_so() {
         (&json["measurements"][1]["not_needed"], &json["parts"][0]["held"]),
         (&true.into(), &"not_needed".into())
     );
+}
+
+/// A nut that holds itself: run down, measured while it turns, tightened by what that took and the value of the book.
+#[test]
+fn what_running_a_nut_down_takes_is_added_to_its_torque() {
+    let measured = "{ measure = \"drag of the nut\", name = \"drag\", unit = \"N·m\" }";
+    let rundown = "{ measure = \"rundown torque\", name = \"drag\", least = \"2 N·m\", most = \"15 N·m\", otherwise = \"Fit a new nut.\" }";
+    let start = "[[step]]\nid = \"on\"";
+    let tight = "[[step]]\nid = \"tight\"";
+    let text = NUT.replacen("format = 1", "format = 2", 1).replacen(measured, rundown, 1);
+    let (from, to) = (text.find("[[step]]\nid = \"m\"").expect("it"), text.find(start).expect("it"));
+    let step = text[from..to].replacen("phase = \"inspect\"", "phase = \"rebuild\"", 1);
+    let rest = format!("{}{}", &text[..from], &text[to..]);
+    let text = rest.replacen(tight, &format!("{step}{tight}"), 1);
+    let (folder, file) = book(&text);
+    let shown = typed(
+        folder.path(),
+        &file,
+        &[
+            "next step",
+            "next step",
+            "reading 20 newton metres",
+            "yes",
+            "next step",
+            "reading 3",
+            "next step",
+            "reading 28",
+            "reading 45 degrees",
+        ],
+    );
+    // Too hard to run down: it is held there, and nothing is added up.
+    assert!(shown.contains("Fit a new nut.") && !shown.contains("45 N·m"), "{shown}");
+    assert!(shown.contains("rundown torque 3 plus 25 N·m, that is 28 N·m"), "{shown}");
+    assert!(shown.contains("fully tightened"), "{shown}");
+    // Measured once it is tight, there is nothing to tighten it by.
+    let late = folder.path().join("late.toml");
+    fs::write(&late, format!("{rest}{step}")).expect("written");
+    let output = wrenchside().arg("check").arg(&late).output().expect("it runs");
+    let found = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(found.contains("measure-later"), "{found}");
 }

@@ -92,6 +92,7 @@ fn record(path: &Path) -> Value {
         now: looked.began,
         zone: jiff::tz::TimeZone::UTC,
         read_note: &|_| None,
+        read_picture: &|_| None,
         put_right: &looked.put_right,
         unchecked: looked.unchecked,
         broken: None,

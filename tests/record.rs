@@ -614,3 +614,86 @@ fn a_pause_ends_a_note_and_silence_is_none() {
     let (job, shown) = heard(dir.path(), &[(START, 10), (WHERE, 1)]);
     assert!(shown.contains("Nothing was said. No note is kept.") && !job.join("notes").exists(), "{shown}");
 }
+
+/// The smallest picture there is: one dot.
+const DOT: &[u8] = &[
+    0x89, b'P', b'N', b'G', b'\r', b'\n', 0x1a, b'\n', 0, 0, 0, 13, b'I', b'H', b'D', b'R', 0, 0, 0, 1, 0, 0, 0, 1, 8,
+    0, 0, 0, 0, 0x3a, 0x7e, 0x9b, 0x55, 0, 0, 0, 10, b'I', b'D', b'A', b'T', 0x78, 0xda, 0x63, 0x68, 0, 0, 0, 0x82, 0,
+    0x81, 0xdd, 0x43, 0x6a, 0xf4, 0, 0, 0, 0, b'I', b'E', b'N', b'D', 0xae, 0x42, 0x60, 0x82,
+];
+
+/// A procedure of two steps, each with a picture, in a folder of its own.
+fn pictured(pictures: [&str; 2]) -> (tempfile::TempDir, String) {
+    let folder = tempfile::tempdir().unwrap();
+    let step = |n: usize| {
+        format!("[[step]]\nid = \"s{n}\"\nphase = \"inspect\"\nsay = \"Look at it.\"\npicture = \"{}\"\n", pictures[n])
+    };
+    let text = format!(
+        "format = 2\n[procedure]\nid = \"look\"\ntitle = \"Look\"\nvehicle = \"Tarnfell 15\"\nlanguage = \"en\"\nrevision = \"1\"\n\
+         author = \"invented\"\n[source]\ntitle = \"Invented\"\nedition = \"first\"\n{}hold = \"Is it so?\"\n{}",
+        step(0),
+        step(1)
+    );
+    fs::create_dir(folder.path().join("figures")).unwrap();
+    fs::write(folder.path().join("figures/dot.png"), DOT).unwrap();
+    fs::write(folder.path().join("text.png"), "no picture").unwrap();
+    let file = folder.path().join("look.toml");
+    fs::write(&file, text).unwrap();
+    let named = file.to_str().unwrap().to_owned();
+    (folder, named)
+}
+
+#[test]
+fn a_picture_that_cannot_be_shown_is_told_where_it_is_named() {
+    for (name, why) in [
+        ("figures/none.png", "No such file"),
+        ("../look.png", "it does not lie in its folder"),
+        ("/etc/look.png", "it does not lie in its folder"),
+        ("text.png", "it is no picture in PNG, JPEG, GIF or WebP"),
+        ("look.toml", "it is no picture in PNG, JPEG, GIF or WebP"),
+        ("figures.png", "No such file"),
+    ] {
+        let (_folder, file) = pictured(["figures/dot.png", name]);
+        let (code, out, err) = run(&["check", &file, "--format", "json"]);
+        let json: serde_json::Value = serde_json::from_str(&out).unwrap_or_else(|e| panic!("{e}: {out}{err}"));
+        let findings = json[0]["findings"].as_array().unwrap();
+        assert_eq!((code, findings.len()), (1, 1), "{name}: {out}");
+        let what = findings[0]["what"].as_str().unwrap();
+        assert_eq!((&findings[0]["code"], &findings[0]["line"]), (&"picture-missing".into(), &22.into()), "{out}");
+        assert!(what.contains(name) && what.contains(why), "{what}");
+    }
+    let (folder, file) = pictured(["figures/dot.png", "fig. 12, page 3-21"]);
+    assert_eq!(run(&["check", &file]).0, 0);
+    #[cfg(unix)]
+    {
+        std::os::unix::fs::symlink("/etc/hostname", folder.path().join("out.png")).unwrap();
+        fs::write(&file, fs::read_to_string(&file).unwrap().replace("fig. 12, page 3-21", "out.png")).unwrap();
+        let (code, _, err) = run(&["check", &file]);
+        assert!(code == 1 && err.contains("it does not lie in its folder"), "{err}");
+    }
+    drop(folder);
+}
+
+#[test]
+fn a_picture_is_in_the_record_wherever_the_procedure_is_by_then() {
+    let (folder, file) = pictured(["figures/dot.png", "figures/dot.png"]);
+    let jobs = folder.path().join("jobs");
+    typed(&jobs, &["start", &file], "next step\n");
+    let job = only_job(&jobs);
+    assert_eq!(fs::read(job.join("pictures/figures/dot.png")).unwrap(), DOT);
+    fs::remove_dir_all(folder.path().join("figures")).unwrap();
+    let page = folder.path().join("record.html");
+    let record = || {
+        let args = ["--jobs", jobs.to_str().unwrap(), "record", "--html", page.to_str().unwrap()];
+        assert_eq!(run(&args).0, 0);
+        fs::read_to_string(&page).unwrap()
+    };
+    // Once, with both steps, and nothing comes from elsewhere.
+    let html = record();
+    assert_eq!(html.matches("<img src=\"data:image/png;base64,iVBORw0KGgo").count(), 1, "{html}");
+    assert!(html.contains("figures/dot.png · Step 1, 2") && html.contains("img-src data:"), "{html}");
+    // What is not a picture any more, or leads out of the folder, is only named.
+    fs::write(job.join("pictures/figures/dot.png"), "<script>").unwrap();
+    let html = record();
+    assert!(!html.contains("<img") && html.contains("figures/dot.png") && !html.contains("<script>"), "{html}");
+}

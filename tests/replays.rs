@@ -97,6 +97,18 @@ fn an_angle_stage_that_was_left_is_asked_about_by_sound() {
     ]);
 }
 
+/// What is chosen, done in rounds and broken off by a power cut, from the first step of a job to its end.
+#[test]
+fn a_job_with_a_variant_and_rounds_is_heard_to_its_end() {
+    let file = "audio-fixtures/scenarios/rounds-heard.toml";
+    // By sound alone, but for the power.
+    assert!(!fs::read_to_string(file).unwrap().contains("\ntyped = "));
+    let shown = passes(&[file, "--show", "--silent"]);
+    for told in ["The vehicle without anti-lock brakes.", "Round 2.", "Resuming: Brakes", "Closed, nothing open"] {
+        assert!(shown.contains(told), "{told}: {shown}");
+    }
+}
+
 #[test]
 fn claims_of_a_strip_down_are_heard_and_their_denials_do_nothing() {
     passes(&["audio-fixtures/scenarios/strip-claims-heard.toml", "--silent"]);

@@ -6,6 +6,7 @@ use super::{Failure, find, parts};
 use crate::files;
 use crate::journal::{self, Broken};
 use crate::layout::Layout;
+use crate::procedure::picture;
 use crate::record::{Evidence, Given, collect, html, json_schema, layout_page, markdown};
 use crate::session::now;
 use jiff::tz::TimeZone;
@@ -34,6 +35,7 @@ pub fn record(config: &Config, args: &RecordArgs) -> Result<(), Failure> {
         now: now(),
         zone: TimeZone::system(),
         read_note: &|note| read_note(&path, note),
+        read_picture: &|name| picture::read(&path.join(journal::PICTURES), name).ok(),
         put_right: &looked.put_right,
         unchecked: looked.unchecked,
         broken: looked.broken.as_ref(),

@@ -9,11 +9,17 @@ use super::replay::{Replayed, Why, replay};
 use super::{JournalError, version};
 use crate::files;
 use crate::job::{At, Command, Job};
-use crate::procedure::{self, Code, LoadError, Procedure};
+use crate::procedure::{self, Code, LoadError, Procedure, picture};
 use std::fs::File;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+
+/// The folder of a job in which the pictures lie that its procedure names: the job shows them wherever that is by then.
+pub const PICTURES: &str = "pictures";
+
+/// The most that the pictures of a job take up.
+const ALL_PICTURES: u64 = 32 << 20;
 
 /// A job on disk, open for writing by this process alone.
 #[derive(Debug)]
@@ -99,6 +105,7 @@ impl Folder {
         take_turn(&path, &lock);
         let copy = path.join(PROCEDURE);
         write_synced(&copy, text.as_bytes())?;
+        keep_pictures(&path, file, book);
         let file = file.and_then(Path::to_str).map(str::to_owned);
         let (format, procedure) = (line::FORMAT, book.id.clone());
         let head = Head { format, procedure, sha256: sha256(text), began: at, file, unchecked };
@@ -231,6 +238,25 @@ fn changed(file: &Path, sha: &str) -> bool {
         Err(LoadError::Unreadable { .. }) => false,
         // What it includes is not what it was; where that is only gone, too, it tells nothing.
         Err(LoadError::Rejected(report)) => !report.findings.iter().all(|f| f.code == Code::IncludeUnreadable),
+    }
+}
+
+/// Copies the pictures that the procedure names into the folder of the job. One that is missing, or for which there is no room,
+/// keeps nobody from working: `check` tells of it, and the record names it.
+fn keep_pictures(job: &Path, file: Option<&Path>, book: &Procedure) {
+    let Some(folder) = file.and_then(|file| file.canonicalize().ok()).and_then(|file| Some(file.parent()?.to_owned()))
+    else {
+        return;
+    };
+    let mut left = ALL_PICTURES;
+    for name in book.picture_files() {
+        let Ok((_, bytes)) = picture::read(&folder, name) else { continue };
+        let to = job.join(PICTURES).join(name);
+        let Some(rest) = left.checked_sub(bytes.len() as u64) else { continue };
+        let made = to.parent().is_some_and(|parent| files::make_private_folders(parent).is_ok());
+        if made && write_synced(&to, &bytes).is_ok() {
+            left = rest;
+        }
     }
 }
 

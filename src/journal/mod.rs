@@ -5,7 +5,8 @@
 //! and every line is on disk before [`Journal::append`] returns, so before the reply is spoken.
 //!
 //! A folder holds `procedure.toml` (the copy the job goes by), `journal.jsonl` and `lock` (held by the process that
-//! works on the job). Each line of the journal is one JSON object:
+//! works on the job); `pictures` what the procedure names of those, copied when the
+//! job is begun. Each line of the journal is one JSON object:
 //! `{"n":1,"at":1764040000000,"command":"open","by":"0.4.0","state":"53c4…","sum":"5d41402a"}`: the line's number,
 //! milliseconds since the Unix epoch, the command, the version that wrote it, a digest of the job after it, and the
 //! CRC-32 of the line before it and of this one up to the sum. Line 0 is the head, with the format number, the SHA-256 of
@@ -34,7 +35,7 @@ mod strip;
 mod tests;
 mod version;
 
-pub use folder::{Begin, Folder, Notice, Opened};
+pub use folder::{Begin, Folder, Notice, Opened, PICTURES};
 pub use list::{Kept, Summary, find, find_strip, kept, list, unfinished};
 pub use look::{Looked, look};
 pub use replay::{Broken, Seen, Why};

@@ -5,6 +5,7 @@
 use super::draft::{Draft, Group, Item, Step};
 use super::quote::quoted;
 use super::{Given, MARK, id_of};
+use crate::procedure;
 use std::collections::HashSet;
 use std::fmt::Write;
 
@@ -38,7 +39,7 @@ fn head(out: &mut String, given: &Given, consumables: &[String]) {
         out,
         "# What begins with \"??\" waits for its author: settle it with the manual open, and take it out.\n"
     );
-    let _ = writeln!(out, "format = 1\nconsumables = [{}]\n", list(consumables));
+    let _ = writeln!(out, "format = {}\nconsumables = [{}]\n", procedure::FORMAT, list(consumables));
     out.push_str("[procedure]\n");
     key(out, "id", &given.id, "a short name, like that of the file: small letters, digits, hyphens");
     key(out, "title", &given.title, "the job, as it is said");

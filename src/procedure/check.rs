@@ -1,12 +1,17 @@
 //! Is a procedure wise? Everything that can be found out about a file without a vehicle beside it.
 //!
 //! Begins with what the loader finds, goes on with what becomes of each thing in the course of the steps (`course`),
-//! the values (`values`, `thread`), the parts and things listed (`lists`) and the words (`words`). Never changes or makes
+//! the values (`values`, `thread`, `limits`), what is chosen by them (`chosen`) and whether a repair is judged
+//! (`judged`), the parts and things listed (`lists`) and the words (`words`). Never changes or makes
 //! a value.
 
+mod chosen;
 mod course;
+mod judged;
+mod limits;
 mod lists;
 mod thread;
+mod told;
 mod values;
 mod ways;
 mod words;
@@ -32,7 +37,9 @@ pub fn check(name: &str, text: &str) -> Report {
 impl Whole {
     /// Everything that is found in it, in the order of the text.
     pub fn check(&self) -> Report {
-        Report::of(self.clone(), findings(self.text()))
+        let mut all = findings(self.text());
+        all.extend_from_slice(self.beside());
+        Report::of(self.clone(), all)
     }
 }
 
@@ -44,6 +51,9 @@ pub fn findings(text: &str) -> Vec<Finding> {
         let mut found = Vec::new();
         course::check(&sight, &mut found);
         values::check(&sight, &mut found);
+        limits::check(&sight, &mut found);
+        chosen::check(&sight, &mut found);
+        judged::check(&sight, &mut found);
         lists::check(&sight, &mut found);
         words::check(&sight, &mut found);
         findings.extend(copies.told(found).into_iter().filter(|f| !stand_ins.contains(&f.span)));

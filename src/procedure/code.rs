@@ -56,6 +56,8 @@ codes! {
     // What is included.
     IncludeUnreadable = "include-unreadable", Error, "What stands there would be missing from the job.";
     IncludeUnfit = "include-unfit", Error, "What is included comes in whole and once, and changes nothing around it.";
+    // Pictures.
+    PictureMissing = "picture-missing", Error, "Whoever is told to look at the picture would find none.";
     // What is done for each of several places.
     EachUnfit = "each-unfit", Error, "Steps for each place become steps one after the other, each with its place, and nobody must have to guess which.";
     PlaceholderUnknown = "placeholder-unknown", Error, "What stands in braces would be spoken as it is.";
@@ -123,6 +125,8 @@ codes! {
     PlaceUntouched = "place-untouched", Advice, "A fastener of a group that is forgotten stays as it was found, and nothing later shows it.";
     StepDoubled = "step-doubled", Advice, "A step written twice by mistake is done twice.";
     StandingLeft = "standing-left", Advice, "What a caution warns of would go on after the job is closed.";
+    ConditionLeft = "condition-left", Advice, "What was switched on or connected for a test stays so when the vehicle is handed back.";
+    NotJudged = "not-judged", Advice, "Whether it helped shows only when it is measured again.";
     StandingNever = "standing-never", Advice, "The cause of the caution never comes about, so it is never spoken.";
     // Values that cannot be right.
     AlsoDisagrees = "also-disagrees", Error, "Two units were given for one value and they disagree by more than rounding, so one of them is wrong.";
@@ -130,6 +134,12 @@ codes! {
     TorqueImplausible = "torque-implausible", Error, "The torque does not fit the thread and property class; a digit or a unit may be wrong. This is a test of plausibility only; the value of the source stands.";
     TorqueFalls = "torque-falls", Error, "A fastener that is tighter already does not move at a lower torque, so a digit is wrong or a slackening is missing.";
     WindowWide = "window-wide", Advice, "A window this wide decides nothing; a digit of one of its ends may be wrong.";
+    WindowNarrow = "window-narrow", Advice, "Nothing is set or read as closely as that, so a digit of one of its ends may be wrong.";
+    LimitsFar = "limits-far", Advice, "One limit far off from all its like may have a digit or a unit wrong.";
+    LimitsApart = "limits-apart", Advice, "No reading lies within both, though it is the same that is measured.";
+    SumUnfit = "sum-unfit", Error, "What is chosen by it would bring what it is chosen for out of its limits, so a sign or a digit is wrong.";
+    SumBackwards = "sum-backwards", Advice, "What fills a gap is thicker where the gap is wider.";
+    StockOdd = "stock-odd", Advice, "A size that breaks the row of the others was copied wrong, or is not there.";
     AngleImplausible = "angle-implausible", Error, "No tightening stage turns a fastener by more than a whole turn.";
     AngleNoSnug = "angle-no-snug", Error, "An angle counts from a seated joint; without a torque before it, it means nothing.";
     FinishLoose = "finish-loose", Error, "The programme ends with the fastener loosened.";

@@ -31,7 +31,10 @@ const OWN: [&str; 4] = ["format", "procedure", "source", "consumables"];
 /// whoever reads it. `name` is what the file is called.
 pub fn together(name: &str, text: &str, fetch: Fetch<'_>) -> Result<Whole, Report> {
     let (table, errors) = DeTable::parse_recoverable(text);
-    if !errors.is_empty() || load::newer_format(table.get_ref()).is_some() || !table.get_ref().contains_key("include") {
+    if !errors.is_empty()
+        || load::newer_format(table.get_ref(), load::FORMAT).is_some()
+        || !table.get_ref().contains_key("include")
+    {
         return Ok(Whole::one(name, text));
     }
     let mut findings = Vec::new();
@@ -305,7 +308,7 @@ fn shared(text: &str) -> (Vec<(String, Range<usize>)>, Vec<Finding>) {
         return (Vec::new(), findings);
     }
     let groups = groups(text, table.get_ref(), &mut findings);
-    load::read_as::<Shared>(text, &SHARED, &mut findings);
+    load::read_as::<Shared>(text, &SHARED, load::FORMAT, &mut findings);
     (groups, findings)
 }
 

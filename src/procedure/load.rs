@@ -8,6 +8,7 @@ use super::each::{self, Copies};
 use super::finding::{Finding, Report};
 use super::include;
 use super::model::Procedure;
+use super::picture;
 use super::resolve::{self, Resolved};
 use super::shape;
 use super::whole::Whole;
@@ -18,8 +19,8 @@ use std::ops::Range;
 use std::path::{Path, PathBuf};
 use toml::de::{DeTable, DeValue};
 
-/// The format this program reads and writes.
-pub const FORMAT: u32 = 1;
+/// The format this program writes. What is of an older one is read alike: each number has only added to the one before.
+pub const FORMAT: u32 = 2;
 
 /// Why there is no procedure.
 #[derive(Debug, thiserror::Error)]
@@ -43,7 +44,7 @@ pub fn load(path: &Path) -> Result<Procedure, LoadError> {
     open(path)?.procedure().map_err(LoadError::Rejected)
 }
 
-/// The text of a procedure file, with what it includes in its place.
+/// The text of a procedure file, with what it includes in its place; the pictures it names are looked for.
 pub fn open(path: &Path) -> Result<Whole, LoadError> {
     // Behind a link stand the folder and the name of the file itself: the same includes, whichever way it is opened.
     let real = path.canonicalize().ok().filter(|_| path.is_symlink());
@@ -61,7 +62,9 @@ pub fn open(path: &Path) -> Result<Whole, LoadError> {
         let text = String::from_utf8(bytes).map_err(|_| "it is not text (UTF-8)".to_owned())?;
         Ok((folder.join(file).display().to_string(), text))
     };
-    include::together(&path.display().to_string(), &text, &mut fetch).map_err(LoadError::Rejected)
+    let whole = include::together(&path.display().to_string(), &text, &mut fetch).map_err(LoadError::Rejected)?;
+    let missing = picture::missing(whole.text(), folder);
+    Ok(whole.with_beside(missing))
 }
 
 /// The text of a file alone.
@@ -127,7 +130,7 @@ impl Reading {
 
 pub(super) fn read(text: &str) -> Reading {
     let mut findings = Vec::new();
-    let Some((mut table, mut stand_ins)) = walked(text, &shape::PROCEDURE, &mut findings) else {
+    let Some((mut table, mut stand_ins)) = walked(text, &shape::PROCEDURE, FORMAT, &mut findings) else {
         return Reading::of_nothing(findings);
     };
     let mut apart = Vec::new();
@@ -152,14 +155,15 @@ pub(super) fn read(text: &str) -> Reading {
     Reading { written: Some(written), resolved: Some(resolved), findings, stand_ins, copies }
 }
 
-/// Reads a text as a file of this shape, as far as can be; with the places where something stands in for what is missing.
+/// Reads a text as a file of this shape and of formats up to this one, as far as can be; with the places where something stands in for what is missing.
 /// Nothing comes of a text that is no TOML or of a newer format.
 pub(crate) fn read_as<T: serde::de::DeserializeOwned>(
     text: &str,
     shape: &shape::Shape,
+    format: u32,
     findings: &mut Vec<Finding>,
 ) -> Option<(T, HashSet<Range<usize>>)> {
-    let (table, stand_ins) = walked(text, shape, findings)?;
+    let (table, stand_ins) = walked(text, shape, format, findings)?;
     Some((deserialized(table, findings)?, stand_ins))
 }
 
@@ -167,6 +171,7 @@ pub(crate) fn read_as<T: serde::de::DeserializeOwned>(
 fn walked<'t>(
     text: &'t str,
     shape: &shape::Shape,
+    format: u32,
     findings: &mut Vec<Finding>,
 ) -> Option<(toml::Spanned<DeTable<'t>>, HashSet<Range<usize>>)> {
     let (mut table, errors) = DeTable::parse_recoverable(text);
@@ -176,7 +181,7 @@ fn walked<'t>(
     if !findings.is_empty() {
         return None;
     }
-    if let Some(newer) = newer_format(table.get_ref()) {
+    if let Some(newer) = newer_format(table.get_ref(), format) {
         findings.push(newer);
         return None;
     }
@@ -208,17 +213,17 @@ pub(super) fn of_toml(error: &toml::de::Error) -> Finding {
 }
 
 /// Says so if the file is of a newer format than this program knows.
-pub(super) fn newer_format(table: &DeTable<'_>) -> Option<Finding> {
+pub(super) fn newer_format(table: &DeTable<'_>, known: u32) -> Option<Finding> {
     let (key, value) = table.iter().find(|(key, _)| key.get_ref().as_ref() == "format")?;
     let DeValue::Integer(number) = value.get_ref() else {
         return None;
     };
     let number = i64::from_str_radix(number.as_str(), number.radix()).ok()?;
-    (number > i64::from(FORMAT)).then(|| {
+    (number > i64::from(known)).then(|| {
         Finding::new(
             Code::FormatNewer,
             key.span().start..value.span().end,
-            format!("the file is of format {number}, and this program knows formats up to {FORMAT}"),
+            format!("the file is of format {number}, and this program knows formats up to {known}"),
             "Use a newer program, or a file of an older format",
         )
     })

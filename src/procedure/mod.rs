@@ -18,6 +18,7 @@ mod latin;
 pub mod lawful;
 mod load;
 mod model;
+pub mod picture;
 mod resolve;
 mod shape;
 mod stock;

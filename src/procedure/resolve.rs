@@ -89,6 +89,8 @@ struct Resolver<'a, 'f> {
     compared: usize,
     /// Units of the named measurements.
     measured_in: Vec<Option<Unit>>,
+    /// Where each of them is taken first: the step, and which of its acts.
+    measured_at: HashMap<&'a str, (usize, usize)>,
     /// Measurements after which other steps are done if they lie outside their limits.
     leading: HashSet<String>,
     /// Units of the sizes at hand.
@@ -103,6 +105,7 @@ pub(super) fn resolve(written: &Written, findings: &mut Vec<Finding>) -> Resolve
         gaps: Vec::new(),
         compared: 0,
         measured_in: Vec::new(),
+        measured_at: HashMap::new(),
         stocked_in: Vec::new(),
         leading: HashSet::new(),
     };
@@ -119,6 +122,12 @@ pub(super) fn resolve(written: &Written, findings: &mut Vec<Finding>) -> Resolve
     r.name(What::Stock, written.stock.iter().map(|s| &s.id));
     r.name(What::Measurement, counted::named(written).map(|(id, _)| id));
     r.measured_in = counted::named(written).map(|(_, act)| counted::unit(act)).collect();
+    for (at, step) in written.step.iter().enumerate() {
+        let named = step.acts.iter().enumerate().filter(|(_, act)| act.measure.is_some());
+        for (n, name) in named.filter_map(|(n, act)| Some((n, act.name.as_deref()?))) {
+            r.measured_at.entry(name.as_str()).or_insert((at, n));
+        }
+    }
     r.id_form(&written.procedure.id);
 
     let text = |text: &Text| text.value.clone();

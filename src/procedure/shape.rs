@@ -190,10 +190,13 @@ impl Walk<'_> {
 
     /// Walks over a table that stands under `key`; the file itself stands under none.
     fn table(&mut self, keys: &BTreeMap<String, Key>, table: &mut DeTable<'_>, span: Span, key: Option<&str>) {
-        let mut unknown = Vec::new();
+        let (mut unknown, mut there) = (Vec::new(), 0);
         for (name, value) in table.iter_mut() {
             match keys.get(name.get_ref().as_ref()) {
-                Some(inner) => self.entry(&inner.shape, value, name.get_ref()),
+                Some(inner) => {
+                    there += usize::from(inner.required);
+                    self.entry(&inner.shape, value, name.get_ref());
+                }
                 None => unknown.push(name.clone()),
             }
         }
@@ -206,7 +209,11 @@ impl Walk<'_> {
             self.report(Code::KeyUnknown, name.span(), what, right);
             table.remove(&name);
         }
-        for (name, inner) in keys.iter().filter(|(_, inner)| inner.required) {
+        let required = || keys.iter().filter(|(_, inner)| inner.required);
+        if there == required().count() {
+            return;
+        }
+        for (name, inner) in required() {
             if table.contains_key(name.as_str()) {
                 continue;
             }
@@ -236,7 +243,7 @@ impl Walk<'_> {
         let found = value.get_ref().type_str();
         match (shape, value.get_mut()) {
             (Shape::Text, DeValue::String(text)) => {
-                if text.trim().is_empty() {
+                if !text.starts_with(|c: char| c.is_ascii_graphic()) && text.trim().is_empty() {
                     let right = "Write the text, or leave the key out".to_owned();
                     self.report(Code::TextEmpty, span.clone(), format!("\"{key}\" is empty"), right);
                     self.stand_ins.insert(span);

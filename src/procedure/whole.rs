@@ -3,6 +3,7 @@
 //! Findings are about bytes of the whole; whoever shows them asks here for the file and the line. Knows no TOML, and opens
 //! nothing.
 
+use super::finding::Finding;
 use std::ops::Range;
 use std::sync::Arc;
 
@@ -13,6 +14,8 @@ pub struct Whole {
     files: Vec<SourceFile>,
     /// In the order of the text, which they cover without a gap.
     pieces: Vec<Piece>,
+    /// What was found of the other files that it names, when it was opened.
+    beside: Vec<Finding>,
 }
 
 /// A file that something was taken from, as it is called and as it was read.
@@ -41,7 +44,7 @@ impl Whole {
     pub fn one(name: impl Into<String>, text: &str) -> Whole {
         let text: Arc<str> = text.into();
         let piece = Piece { from: 0, file: 0, at: 0, len: text.len() };
-        let mut whole = Whole { text: text.clone(), files: Vec::new(), pieces: vec![piece] };
+        let mut whole = Whole { text: text.clone(), files: Vec::new(), pieces: vec![piece], beside: Vec::new() };
         whole.file(name, text);
         whole
     }
@@ -50,6 +53,16 @@ impl Whole {
         let lines = std::iter::once(0).chain(text.match_indices('\n').map(|(at, _)| at + 1)).collect();
         self.files.push(SourceFile { name: name.into(), text, lines });
         self.files.len() - 1
+    }
+
+    /// The same, with what was found of the files that it names.
+    pub(super) fn with_beside(self, beside: Vec<Finding>) -> Whole {
+        Whole { beside, ..self }
+    }
+
+    /// What was found of the files that it names.
+    pub(super) fn beside(&self) -> &[Finding] {
+        &self.beside
     }
 
     /// The text.
@@ -136,7 +149,7 @@ pub(super) struct Builder {
 impl Builder {
     /// Begins with the file that includes the others; nothing of it is taken yet.
     pub fn new(name: &str, text: &str) -> Builder {
-        let mut whole = Whole { text: "".into(), files: Vec::new(), pieces: Vec::new() };
+        let mut whole = Whole { text: "".into(), files: Vec::new(), pieces: Vec::new(), beside: Vec::new() };
         whole.file(name, text.into());
         Builder { whole, text: String::new() }
     }

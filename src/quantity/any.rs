@@ -37,6 +37,11 @@ macro_rules! any {
                 match self { $(Quantity::$name(value) => Unit::$name(value.unit),)* }
             }
 
+            /// The size in the base unit of its kind as a float, for estimates only.
+            pub fn approximate(&self) -> f64 {
+                match self { $(Quantity::$name(value) => value.approximate(),)* }
+            }
+
             /// The same size in another unit; `None` if that is a unit of another kind.
             pub fn in_unit(&self, unit: Unit) -> Option<Quantity> {
                 match (*self, unit) {

@@ -8,12 +8,15 @@ use crate::job::{
     At, ComponentState, Fact, Follows, Item, ItemState, Job, Note, Open, Pending, Say, StepState, Verdict,
 };
 use crate::journal::Broken;
-use crate::procedure::{Act, ComponentIx, Deed, Fastener, FastenerIx, PartIx, StageKind};
+use crate::procedure::{Act, ComponentIx, Deed, Fastener, FastenerIx, PartIx, StageKind, picture};
 use crate::quantity::Quantity;
 use base64::Engine;
 use jiff::tz::TimeZone;
 use std::collections::HashMap;
 use std::path::Path;
+
+/// The media type of a picture, and its bytes.
+pub type Image = (&'static str, Vec<u8>);
 
 /// What the record says besides what the journal holds.
 pub struct Given<'a> {
@@ -29,6 +32,8 @@ pub struct Given<'a> {
     pub zone: TimeZone,
     /// Reads a note by the name the journal has for it; `None` where it is gone.
     pub read_note: &'a dyn Fn(&Path) -> Option<Vec<u8>>,
+    /// Reads a picture by the name the procedure has for it, with its media type; `None` where it is gone.
+    pub read_picture: &'a dyn Fn(&str) -> Option<Image>,
     /// Moments of sessions in which the machine's clock was set, by the clock as it was set.
     pub put_right: &'a HashMap<At, At>,
     /// How many findings of the check would have stopped the job.
@@ -71,6 +76,7 @@ pub fn collect(job: &Job, evidence: &Evidence, given: &Given<'_>, words: &Words<
         confirmed: collector.confirmed(),
         notes: collector.notes(),
         facts: collector.facts(),
+        pictures: collector.pictures(),
     }
 }
 
@@ -317,6 +323,24 @@ impl Collector<'_> {
             (None, None) => None,
         };
         PartInfo { name: part.name.clone(), count: part.count, number: part.number.clone(), held }
+    }
+
+    /// Each picture once, however many steps name it.
+    fn pictures(&self) -> Vec<PictureInfo> {
+        let book = self.job.book();
+        let named = |picture: &Option<String>, name: &str| picture.as_deref().and_then(picture::file) == Some(name);
+        let info = |name: &str| {
+            let (kind, bytes) = (self.given.read_picture)(name)?;
+            let steps = book.steps.iter().enumerate().filter(|(_, step)| named(&step.picture, name));
+            let groups = book.fasteners.iter().filter(|f| named(&f.picture, name));
+            Some(PictureInfo {
+                name: name.to_owned(),
+                steps: steps.map(|(step, _)| step + 1).collect(),
+                groups: groups.map(|f| if f.places.len() == 1 { f.name.clone() } else { f.plural.clone() }).collect(),
+                image: format!("data:{kind};base64,{}", base64::engine::general_purpose::STANDARD.encode(bytes)),
+            })
+        };
+        book.picture_files().into_iter().filter_map(info).collect()
     }
 
     fn steps(&self) -> Vec<StepInfo> {

@@ -58,6 +58,9 @@ pub struct Record {
     pub notes: Vec<NoteInfo>,
     /// All facts in order, those taken back among them.
     pub facts: Vec<FactInfo>,
+    /// Pictures that can be shown; left out of the JSON.
+    #[serde(skip)]
+    pub pictures: Vec<PictureInfo>,
 }
 
 /// A line of the journal that could not be followed.
@@ -430,6 +433,19 @@ pub struct ConfirmedInfo {
     pub step: usize,
     /// The question.
     pub question: String,
+}
+
+/// A picture that steps or groups name.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PictureInfo {
+    /// Its file, as the procedure names it.
+    pub name: String,
+    /// The steps that name it, from 1.
+    pub steps: Vec<usize>,
+    /// The groups of fasteners that name it.
+    pub groups: Vec<String>,
+    /// The picture as a data address.
+    pub image: String,
 }
 
 /// A note.

@@ -36,6 +36,7 @@ pub fn page(record: &Record, words: &Words<'_>) -> String {
         (confirmed(record, words))
         @if !record.notes.is_empty() { (notes(record, words)) }
         (steps(record, words))
+        @if !record.pictures.is_empty() { (pictures(record, words)) }
         (facts(record, words))
         div.signature { span { (l("sign_name")) } span { (l("sign_date")) } span { (l("sign_hand")) } }
         p.small { (l("not_who")) }
@@ -52,8 +53,8 @@ pub(super) fn document(title: &str, words: &Words<'_>, body: Markup) -> String {
             head {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
-                // Nothing may be loaded, whatever a text holds; the sound of notes is in the page.
-                meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'; media-src data:";
+                // Nothing may be loaded, whatever a text holds; pictures and the sound of notes are in the page.
+                meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'; media-src data:; img-src data:";
                 title { (title) }
                 style { (PreEscaped(STYLE)) }
             }
@@ -382,6 +383,23 @@ fn steps(record: &Record, words: &Words<'_>) -> Markup {
                 tr {
                     td { (step.number) } td { (step.phase) } td { (told(step, words)) @if step.marked { strong { " ▸ " (l("marked")) } } }
                     td { (step_state(step, words)) } td { @if let Some(at) = &step.at { (moment(at)) } }
+                }
+            }
+        }
+    }
+}
+
+fn pictures(record: &Record, words: &Words<'_>) -> Markup {
+    let l = |key| words.label(key);
+    html! {
+        h2 { (capital(l("picture"))) }
+        @for picture in &record.pictures {
+            figure {
+                img src=(picture.image) alt=(picture.name);
+                figcaption.small {
+                    (picture.name)
+                    @if !picture.steps.is_empty() { " · " (l("step")) " " (numbers(&picture.steps)) }
+                    @for group in &picture.groups { " · " (capital(group)) }
                 }
             }
         }

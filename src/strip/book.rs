@@ -5,7 +5,7 @@
 
 use super::{Answered, Class, Deed, Entry, Kind, Name, Question, StripLog, Things, What};
 use crate::job::At;
-use crate::procedure::{Procedure, Report, StageKind, draft_rebuild, latin};
+use crate::procedure::{self, Procedure, Report, StageKind, draft_rebuild, latin};
 use rust_decimal::Decimal;
 use std::collections::{HashMap, HashSet};
 use std::fmt::Write;
@@ -146,7 +146,7 @@ impl<'a> Writer<'a> {
         let untold = w.text("strip_book_untold", "");
         self.note("Written from a strip-down as it was told. Go through it with the manual open, and settle and take out each");
         self.note("line that begins with \"??\". Nothing here was guessed, and what was not told is not here.");
-        self.line("\nformat = 1\n");
+        self.line(&format!("\nformat = {}\n", procedure::FORMAT));
         self.note("?? For which vehicle exactly is it, and who answers for it?");
         self.line("[procedure]");
         self.text("id", &slug(self.log.title()));

@@ -30,10 +30,12 @@ pub(super) fn read(form: Form, text: &str, ears: Option<&Ears<'_>>) -> (Option<P
     let mut findings = Vec::new();
     let mut stand_ins = Default::default();
     let written = match form {
-        Form::Toml => read_as::<Written>(text, &written::PAGE, &mut findings).map(|(written, there)| {
-            stand_ins = there;
-            written
-        }),
+        Form::Toml => {
+            read_as::<Written>(text, &written::PAGE, written::FORMAT, &mut findings).map(|(written, there)| {
+                stand_ins = there;
+                written
+            })
+        }
         Form::Csv => Some(table::read(text, &mut findings)),
         Form::Lines => Some(lines::read(text, &mut findings)),
     };

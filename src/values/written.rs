@@ -14,6 +14,9 @@ use serde::Deserialize;
 use std::sync::LazyLock;
 use toml::de::DeTable;
 
+/// The format of pages that this program reads and writes.
+pub(crate) const FORMAT: u32 = 1;
+
 /// A page of values: things by name, each with its value and the page of the manual that has it.
 #[derive(Debug, Clone, Default, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]

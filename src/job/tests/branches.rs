@@ -71,7 +71,7 @@ fn what_is_outside_holds_nothing_up_where_the_book_has_steps_for_it() {
     // What was done about it is one thing, whether it is in order now another.
     let value = "3.5 mm".parse().unwrap();
     let open = Open::Outside { step: 0, act: 0, value };
-    assert_eq!(bay.job.open_points(6), [open.clone()]);
+    assert_eq!(bay.job.open_points(6), std::slice::from_ref(&open));
     bay.say(Done);
     let question = Question::Finish { open: vec![open.clone()] };
     assert_eq!(bay.say(Command::Finish), [Say::Question(question)]);

@@ -1,5 +1,6 @@
 //! What becomes of each thing in the course of the steps, done one after the other as written.
 
+use super::told::{as_if, component_words, done, places_of, words, worked_as_one};
 use super::{Sight, ways};
 use crate::procedure::code::Code;
 use crate::procedure::conduct::When;
@@ -7,7 +8,6 @@ use crate::procedure::finding::Finding;
 use crate::procedure::lawful::{self, ComponentState, ItemState, Lawful};
 use crate::procedure::model::*;
 use crate::procedure::resolve::What;
-use crate::procedure::shape::list;
 
 /// Where in the steps something is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -97,7 +97,7 @@ pub struct Course<'a> {
     components: Vec<Now<ComponentState>>,
     /// Closed?
     connections: Vec<Now<bool>>,
-    conditions: Vec<bool>,
+    conditions: Vec<Now<bool>>,
     /// Named measurements that were taken.
     measured: Vec<MeasureIx>,
 }
@@ -117,7 +117,7 @@ pub(super) fn course_through(book: &Procedure, came: impl Fn(When) -> bool) -> C
         supports: vec![Now::first(false); book.supports.len()],
         components: vec![Now::first(ComponentState::On); book.components.len()],
         connections: vec![Now::first(true); book.connections.len()],
-        conditions: vec![false; book.conditions.len()],
+        conditions: vec![Now::first(false); book.conditions.len()],
         measured: Vec::new(),
     };
     let mut last = Phase::Prepare;
@@ -166,8 +166,10 @@ pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
 /// Follows one book, whose steps stand in these places of the file.
 fn check_one(sight: &Sight<'_>, book: &Procedure, places: &[usize], findings: &mut Vec<Finding>) {
     let mut course = course(book);
-    still_standing(sight, &course, findings);
+    let told = still_standing(sight, &course, findings);
     let others = ways::other_ways(book, &course.faults);
+    // The caution says it already.
+    course.faults.retain(|fault| fault.code != Code::ConditionLeft || !told.contains(&fault.place));
     course.faults.extend(others);
     let at = |step: usize| places.get(step).copied().unwrap_or(usize::MAX);
     for fault in course.faults {
@@ -188,10 +190,12 @@ fn check_one(sight: &Sight<'_>, book: &Procedure, places: &[usize], findings: &m
 
 /// Cautions for a state of the vehicle that no step ends. A support, component or connection left so is an error by itself.
 /// A state that the rebuild brings about is what the vehicle is handed back in, unless it could injure whoever takes it.
-fn still_standing(sight: &Sight<'_>, course: &Course<'_>, findings: &mut Vec<Finding>) {
+/// Says which acts led to them.
+fn still_standing(sight: &Sight<'_>, course: &Course<'_>, findings: &mut Vec<Finding>) -> Vec<Place> {
     let p = sight.procedure();
+    let mut told = Vec::new();
     if p.standing.len() != sight.written.standing.len() || !sight.resolved.gaps.is_empty() {
-        return;
+        return told;
     }
     for (standing, written) in p.standing.iter().zip(&sight.written.standing) {
         let Cause::In(ix) = standing.cause else { continue };
@@ -203,8 +207,10 @@ fn still_standing(sight: &Sight<'_>, course: &Course<'_>, findings: &mut Vec<Fin
                 format!("at the end the vehicle is still {name}, and the caution \"{}\" still stands", standing.id);
             let right = if no_rebuild(p) { DRAFT } else { "Add a later step with \"leave\", where the cause ends" };
             findings.push(Finding::new(Code::StandingLeft, written.cause.span.clone(), what, right));
+            told.push(course.conditions[ix.0].since);
         }
     }
+    told
 }
 
 impl Course<'_> {
@@ -220,7 +226,7 @@ impl Course<'_> {
 
     /// Is the vehicle in this state at the end?
     pub fn is_in(&self, ix: ConditionIx) -> bool {
-        self.conditions[ix.0]
+        self.conditions[ix.0].state
     }
 
     fn report(
@@ -266,7 +272,7 @@ impl Course<'_> {
     }
 
     fn needs(&mut self, ix: ConditionIx, place: Place, who: &str) {
-        if self.conditions.get(ix.0) == Some(&false) {
+        if self.conditions.get(ix.0).is_some_and(|now| !now.state) {
             let name = self.book.conditions.get(ix.0).map_or("", |c| c.name.as_str());
             let said = format!("{who} needs the vehicle {name}, and it is not at that point");
             let right = "Put a step with \"reach\" before it, or move it to where the state holds";
@@ -293,9 +299,7 @@ impl Course<'_> {
             Act::Reach(ix) | Act::Leave(ix) => {
                 let to = matches!(act, Act::Reach(_));
                 let Some(now) = self.conditions.get_mut(ix.0) else { return };
-                let lawful = lawful::condition(*now, to);
-                *now = to;
-                if lawful.by_the_book().is_err() {
+                if bring(now, lawful::condition(now.state, to), to, place) {
                     let name = book.conditions.get(ix.0).map_or("", |c| c.name.as_str());
                     let said = format!("the vehicle {} {name}", if to { "is already" } else { "is not" });
                     let right = if to { "Leave the state first" } else { "Put a step with \"reach\" before it" };
@@ -444,6 +448,14 @@ impl Course<'_> {
             let right = if no_rebuild { DRAFT } else { "Add a later step that closes it" };
             self.report(What::Connection, Code::ConnectionOpen, now.since, said, right);
         }
+        for (condition, now) in book.conditions.iter().zip(self.conditions.clone()).filter(|(_, now)| now.state) {
+            // What comes before the work, or of putting together, is what the vehicle is worked at and handed back in.
+            let step = now.since.step().and_then(|step| book.steps.get(step));
+            let Some(step) = step.filter(|step| matches!(step.phase, Phase::Strip | Phase::Inspect)) else { continue };
+            let said = format!("at the end the vehicle is still {}, as step \"{}\" left it", condition.name, step.id);
+            let right = if no_rebuild { DRAFT } else { LEAVE };
+            self.report(What::Condition, Code::ConditionLeft, now.since, said, right);
+        }
     }
 }
 
@@ -454,83 +466,11 @@ fn no_rebuild(book: &Procedure) -> bool {
 /// The way out for a file that ends before anything is put back.
 const DRAFT: &str = "The file has no rebuild yet: \"wrenchside draft-rebuild FILE\" drafts it from the strip";
 
+/// The way out for a state that a test was done in.
+const LEAVE: &str = "Add a later step with \"leave\"; what the vehicle is handed back in is reached in the rebuild";
+
 /// Brings a thing to where an act wants it, lawful or not, so that one mistake is one finding; was it unlawful?
 fn bring<S>(now: &mut Now<S>, lawful: Lawful<S>, to: S, since: Place) -> bool {
     *now = Now { state: to, since };
     lawful.by_the_book().is_err()
-}
-
-/// The state of a fastener after a deed that cannot be done to it, as if it could.
-fn as_if(state: ItemState, deed: Deed, stages: usize) -> ItemState {
-    match deed {
-        Deed::Slacken => ItemState::Slackened,
-        Deed::Remove => ItemState::Out,
-        Deed::Trap => ItemState::Trapped,
-        Deed::Hold => ItemState::Holding,
-        Deed::HandStart => ItemState::HandStarted,
-        Deed::Unlock => state,
-        Deed::Lock => ItemState::Locked,
-        Deed::Tighten(_) if matches!(state, ItemState::AtStage(_) | ItemState::Final | ItemState::Locked) => state,
-        Deed::Tighten(through) => ItemState::with_stages(through.unwrap_or(stages), stages),
-    }
-}
-
-fn words(state: ItemState) -> String {
-    match state {
-        ItemState::AsFound => "as it was found".to_owned(),
-        ItemState::Slackened => "slackened".to_owned(),
-        ItemState::Out => "out".to_owned(),
-        ItemState::Trapped => "unscrewed but trapped".to_owned(),
-        ItemState::Holding => "only holding".to_owned(),
-        ItemState::HandStarted => "started by hand".to_owned(),
-        ItemState::AtStage(k) => format!("tightened through stage {k}"),
-        ItemState::Final => "in its end state".to_owned(),
-        ItemState::Locked => "locked".to_owned(),
-        ItemState::Unlocked => "unlocked".to_owned(),
-        // No book brings a fastener here.
-        ItemState::InDoubt => "in doubt".to_owned(),
-        ItemState::Scrapped => "scrapped".to_owned(),
-    }
-}
-
-/// Two states that differ among fasteners that one act takes out or starts by hand: of those, one act before forgot some. What
-/// could not come out yet may be started with the others.
-fn worked_as_one(deed: Deed, before: &[ItemState]) -> Option<(ItemState, ItemState)> {
-    let loosened = |state: &ItemState| match (deed, state) {
-        (Deed::Remove, ItemState::AsFound) | (Deed::HandStart, ItemState::Slackened) => Some(false),
-        (Deed::Remove, ItemState::Slackened) | (Deed::HandStart, ItemState::Out) => Some(true),
-        _ => None,
-    };
-    let one = before.iter().find(|state| loosened(state) == Some(true))?;
-    let other = before.iter().find(|state| loosened(state) == Some(false))?;
-    Some((*one, *other))
-}
-
-fn component_words(state: ComponentState) -> &'static str {
-    match state {
-        ComponentState::On => "on",
-        ComponentState::Off => "off",
-        ComponentState::Hung => "hung up",
-    }
-}
-
-fn places_of(fastener: &Fastener, places: &[&str]) -> String {
-    if fastener.places.len() == 1 || places.len() == fastener.places.len() {
-        format!("fastener \"{}\"", fastener.id)
-    } else {
-        format!("fastener \"{}\" at {}", fastener.id, list(places.iter().copied()))
-    }
-}
-
-fn done(deed: Deed) -> &'static str {
-    match deed {
-        Deed::Slacken => "slackened",
-        Deed::Remove => "removed",
-        Deed::Trap => "unscrewed",
-        Deed::Hold => "put back to hold",
-        Deed::HandStart => "started by hand",
-        Deed::Tighten(_) => "tightened",
-        Deed::Unlock => "unlocked",
-        Deed::Lock => "locked",
-    }
 }

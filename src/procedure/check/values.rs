@@ -6,7 +6,7 @@ use crate::procedure::code::Code;
 use crate::procedure::finding::Finding;
 use crate::procedure::shape::list;
 use crate::procedure::written::{self, Fastener, Spot, Text};
-use crate::quantity::{Angle, AngleUnit, Length, Limits, Torque, TorqueUnit};
+use crate::quantity::{Angle, AngleUnit, Limits, Torque, TorqueUnit};
 use rust_decimal::{Decimal, RoundingStrategy};
 
 pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
@@ -18,13 +18,6 @@ pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
             if act.source.is_none() && step.source.is_none() && (act.least.is_some() || act.most.is_some()) {
                 let right = "Write source = \"page …\" in the measurement or the step";
                 findings.push(Finding::new(Code::SourceMissing, act.span.clone(), "the limits have no source", right));
-            }
-            // Ends of other kinds may well lie far apart: a temperature, a resistance.
-            let length = |text: Option<&Text>| text.and_then(|t| t.parse::<Length>().ok());
-            if let (Some(text), Some(low), Some(high)) =
-                (act.most.as_deref(), length(act.least.as_deref()), length(act.most.as_deref()))
-            {
-                wide(text, low.approximate(), high.approximate(), LIMITS_TIMES, findings);
             }
         }
     }
@@ -111,6 +104,9 @@ pub(crate) fn programme(p: &Programme<'_>, findings: &mut Vec<Finding>) {
             let newton_metre = Torque::new(Decimal::ONE, TorqueUnit::NewtonMetre);
             if value.low() >= newton_metre {
                 wide(text, value.low().approximate(), value.high().approximate(), WINDOW_TIMES, findings);
+                if value.is_window() && narrow(value.low().approximate(), value.high().approximate()) {
+                    too_narrow(text.span.clone(), &text.value, findings);
+                }
             }
         }
         if let (Some(text), Some(value)) = (&stage.torque, torque(stage)) {
@@ -159,12 +155,25 @@ fn falls(stages: &[Spot<written::Stage>], findings: &mut Vec<Finding>) {
     }
 }
 
-/// How many times its low end a window of a stage goes up to, and limits of a length: a float may be a hundredth to a tenth.
+/// How many times its low end a window of a stage goes up to.
 const WINDOW_TIMES: f64 = 6.0;
-const LIMITS_TIMES: f64 = 10.0;
+
+/// What part of its high end a window is across at the least: a wrench that is good to two in a hundred is a good one.
+const NARROWEST: f64 = 0.005;
+
+/// Is a window of these ends narrower than anything is set or read?
+pub(super) fn narrow(low: f64, high: f64) -> bool {
+    low > 0.0 && high - low < high * NARROWEST
+}
+
+pub(super) fn too_narrow(span: std::ops::Range<usize>, window: &str, findings: &mut Vec<Finding>) {
+    let what = format!("\"{window}\" leaves next to no room between its ends");
+    let right = "Compare both ends with the source, digit by digit";
+    findings.push(Finding::new(Code::WindowNarrow, span, what, right));
+}
 
 /// A window whose high end is so many times its low end was not printed so.
-fn wide(text: &Text, low: f64, high: f64, times: f64, findings: &mut Vec<Finding>) {
+pub(super) fn wide(text: &Text, low: f64, high: f64, times: f64, findings: &mut Vec<Finding>) {
     if low > 0.0 && high > low * times {
         let what = format!("\"{}\" goes up to {:.0} times its low end", text.value, high / low);
         let right = "Compare both ends with the source, digit by digit";

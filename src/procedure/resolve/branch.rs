@@ -31,12 +31,8 @@ impl Resolver<'_, '_> {
 
     fn outside(&mut self, steps: &[Step], ix: usize, name: &Text) -> Option<When> {
         let measurement = self.find(What::Measurement, name)?;
-        let taken = steps.iter().enumerate().find_map(|(at, step)| {
-            let named = |n: &Text| n.value == name.value;
-            let mut acts = step.acts.iter().map(|act| &act.value);
-            Some((at, acts.find(|act| act.measure.is_some() && act.name.as_deref().is_some_and(named))?))
-        });
-        let (at, act) = taken?;
+        let (at, n) = *self.measured_at.get(name.as_str())?;
+        let act = &steps.get(at)?.acts.get(n)?.value;
         let (what, right) = if at >= ix {
             let what = format!("\"{}\" is measured no earlier than in this step", name.value);
             (what, "Put the step that measures it before this one")

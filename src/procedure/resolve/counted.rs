@@ -10,6 +10,7 @@ use crate::procedure::written::{self, Text, Written};
 use crate::procedure::{Act, Measurement};
 use crate::quantity::{Limits, Quantity, Torque, Unit};
 use rust_decimal::Decimal;
+use std::collections::HashMap;
 
 /// A value as it is written, taken apart.
 struct Counted<'t> {
@@ -62,14 +63,16 @@ pub(super) fn unit(act: &written::Act) -> Option<Unit> {
 
 /// Where each named measurement is taken.
 pub(super) fn taken(procedure: &Procedure, written: &Written) -> Vec<Named> {
-    let find = |ix: usize| {
-        procedure.steps.iter().enumerate().find_map(|(step, this)| {
-            let is = |act: &Act| matches!(act, Act::Measure(Measurement { name: Some(name), .. }) if name.0 == ix);
-            Some((step, this.acts.iter().position(is)?))
-        })
-    };
+    let mut places: HashMap<usize, (usize, usize)> = HashMap::new();
+    for (step, this) in procedure.steps.iter().enumerate() {
+        for (at, act) in this.acts.iter().enumerate() {
+            if let Act::Measure(Measurement { name: Some(name), .. }) = act {
+                places.entry(name.0).or_insert((step, at));
+            }
+        }
+    }
     let entry = |(ix, (id, act)): (usize, (&Text, &written::Act))| {
-        let (step, at) = find(ix)?;
+        let (step, at) = places.get(&ix).copied()?;
         let what = act.measure.as_ref().map(|what| what.value.clone()).unwrap_or_default();
         Some(Named { id: id.value.clone(), what, step, act: at })
     };
