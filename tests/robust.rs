@@ -219,7 +219,7 @@ fn thousands_of_mistakes_are_told_in_moments() {
 /// A newer format is a newer format, however its number is written.
 #[test]
 fn a_newer_format_is_noticed_however_it_is_written() {
-    for number in ["2", "1_0", "0x2", "0b10", "0o1_0", "+2"] {
+    for number in ["3", "1_0", "0x3", "0b11", "0o1_0", "+3"] {
         let text = SEEDS[0].replacen("format = 1", &format!("format = {number}"), 1);
         let codes: Vec<_> = procedure::findings(&text).into_iter().map(|f| f.code).collect();
         assert_eq!(codes, [procedure::Code::FormatNewer], "{number}");

@@ -134,6 +134,11 @@ impl Grammar {
         all
     }
 
+    /// Is it that of a strip-down, in which one thing is told in many wordings?
+    pub fn is_of_a_strip_down(&self) -> bool {
+        self.strip.is_some()
+    }
+
     /// How many phrases there are, decoys among them.
     pub fn len(&self) -> usize {
         self.phrases.len()

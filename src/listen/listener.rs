@@ -15,6 +15,8 @@ mod broken_off;
 mod conclude;
 mod second;
 
+pub(super) use second::begins;
+
 use std::ops::Range;
 use std::sync::Arc;
 use std::time::{Duration, Instant};

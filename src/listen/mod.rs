@@ -94,6 +94,11 @@ pub trait Open: Send + Sync {
     fn near(&self, _heard: &str) -> Vec<Phrase> {
         Vec::new()
     }
+    /// Does every word of such a phrase count, so that the next one means something else? Of two wordings of one thing neither is
+    /// ahead of the other.
+    fn every_word_counts(&self) -> bool {
+        true
+    }
     /// What was said, perhaps, where these words were heard and one of them was lost or taken for another; what is no phrase of this
     /// kind is a decoy.
     fn a_word_off(&self, _heard: &str) -> Vec<Phrase> {

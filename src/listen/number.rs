@@ -5,6 +5,7 @@
 use std::borrow::Cow;
 use std::collections::HashSet;
 
+use super::listener::begins;
 use super::{Harm, Judgement, Open, Phrase};
 
 /// What may have been said where this was heard: the list, and if it is a number, that and what sounds like it, goes on from it
@@ -53,7 +54,8 @@ pub fn settled(
 }
 
 /// May the phrase `at` be taken, of those offered? A number only as both listeners have heard it, with at least this lead over the
-/// next one, however sure the first is of it: it loses a digit as surely as it hears one. Anything else may.
+/// next one, however sure the first is of it: it loses a digit as surely as it hears one. Where one thing is told in many wordings the
+/// second must not hear it go on. Anything else may.
 pub fn whole(
     offered: &[Phrase],
     at: usize,
@@ -63,10 +65,13 @@ pub fn whole(
     open: Option<&dyn Open>,
 ) -> bool {
     let text = &offered[at].text;
-    let number = open.is_some_and(|open| open.phrase(text).is_some());
+    let Some(open) = open.filter(|open| open.phrase(text).is_some()) else { return true };
     // Alone the first has its own, stricter rule.
-    let both = || judgement.is_none_or(|judgement| judgement.best == Some(at) && judgement.margin >= lead);
-    !number || *text == heard && both()
+    let both = |judgement: &Judgement| match open.every_word_counts() {
+        true => judgement.best == Some(at) && judgement.margin >= lead,
+        false => judgement.best.is_none_or(|best| best == at || !begins(&offered[best].text, text)),
+    };
+    *text == heard && judgement.is_none_or(both)
 }
 
 #[cfg(test)]

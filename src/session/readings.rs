@@ -65,6 +65,10 @@ impl Open for Readings {
         self.grammar.perhaps(heard).iter().filter_map(|text| self.phrase(text)).collect()
     }
 
+    fn every_word_counts(&self) -> bool {
+        !self.grammar.is_of_a_strip_down()
+    }
+
     fn a_word_off(&self, heard: &str) -> Vec<Phrase> {
         let decoy = |text: String| Phrase { text, harm: Harm::Decoy };
         self.grammar

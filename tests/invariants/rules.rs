@@ -6,6 +6,7 @@ use crate::rounds;
 use std::collections::{BTreeMap, HashSet};
 use wrenchside::job::*;
 use wrenchside::procedure::{Act, Deed, FastenerIx, Procedure, StageKind};
+use wrenchside::quantity::Quantity;
 
 /// Follows one job from its first command on.
 #[derive(Default)]
@@ -18,6 +19,8 @@ pub struct Watch {
     confirmed: Vec<Open>,
     /// The question that was put last, by its words.
     asked: Option<Question>,
+    /// The number that the user stood by last.
+    stood_by: Option<Quantity>,
 }
 
 pub type Broken = Result<(), String>;
@@ -48,6 +51,9 @@ impl Watch {
     /// Looks at one command.
     pub fn look(&mut self, before: &Job, command: &Command, reply: &Reply, after: &Job) -> Broken {
         rule("every command is answered", !reply.says.is_empty())?;
+        if let (Command::Yes, Some(Question::Reading { value, .. })) = (command, before.question()) {
+            self.stood_by = Some(*value);
+        }
         what_is_recorded(before, reply, after)?;
         let rest = matches!(command, Command::Rest(_));
         rule("decimals alone only ask", !rest || before.facts().len() == after.facts().len())?;
@@ -62,7 +68,7 @@ impl Watch {
         } else if corrected {
             self.putting_right(before, command, after)?;
         } else {
-            going_forward(before, command, after)?;
+            going_forward(before, command, after, self.stood_by)?;
         }
         if !corrected {
             self.facts(before, command, after)?;
@@ -136,8 +142,14 @@ impl Watch {
     /// Facts, one by one.
     fn facts(&mut self, before: &Job, command: &Command, after: &Job) -> Broken {
         let (old, new) = (before.facts(), after.facts());
-        rule("a command records one fact at most", new.len() <= old.len() + 1)?;
-        let Some(fact) = new.get(old.len()) else { return Ok(()) };
+        // A reading that waited for the answer whether it came in time comes behind that answer.
+        let waited = matches!(before.question(), Some(Question::InTime { reading: Some(_), .. }));
+        let most = 1 + usize::from(waited && *command == Command::Yes);
+        rule("a command records one fact at most", new.len() <= old.len() + most)?;
+        new[old.len()..].iter().try_for_each(|fact| self.fact(fact, before, command, after))
+    }
+
+    fn fact(&mut self, fact: &Recorded, before: &Job, command: &Command, after: &Job) -> Broken {
         if let (Fact::NotBegun { group, item, stage }, Some(Question::Turned { .. })) = (&fact.fact, before.question())
         {
             // By the user's word it was never made.
@@ -246,7 +258,7 @@ fn what_is_recorded(before: &Job, reply: &Reply, after: &Job) -> Broken {
 }
 
 /// Everything but undo.
-fn going_forward(before: &Job, command: &Command, after: &Job) -> Broken {
+fn going_forward(before: &Job, command: &Command, after: &Job, stood_by: Option<Quantity>) -> Broken {
     let kept = before.facts().iter().zip(after.facts()).all(|(a, b)| a.taken_back == b.taken_back);
     rule("nothing is taken back without undo", kept)?;
     for (group, item) in items(after.book()) {
@@ -277,7 +289,14 @@ fn going_forward(before: &Job, command: &Command, after: &Job) -> Broken {
             !locked || *command != Command::Next || !locks_behind(acts, group),
         )?;
         let over = new.over && !old.over;
-        let confirmed = matches!(before.question(), Some(Question::Reading { .. })) && *command == Command::Yes;
+        let confirmed = match before.question() {
+            Some(Question::Reading { .. }) => *command == Command::Yes,
+            // It had its yes before it was asked whether that was in time.
+            Some(Question::InTime { reading: Some(waiting), .. }) => {
+                *command == Command::Yes && stood_by == Some(waiting.value)
+            }
+            _ => false,
+        };
         rule("no reading over its window is taken without a yes", !over || confirmed)?;
     }
     Ok(())

@@ -271,7 +271,7 @@ pub fn states() -> Vec<(&'static str, String, &'static [&'static str])> {
                 bay.trouble(Notice::MicrophoneLost);
                 bay.line("what size");
             }),
-            &["Cannot hear you", "The microphone is gone", "38 N·m"],
+            &["Cannot hear you", "No microphone", "38 N·m"],
         ),
         (
             "recogniser-dead",
@@ -296,7 +296,7 @@ pub fn states() -> Vec<(&'static str, String, &'static [&'static str])> {
                     bay.trouble(notice);
                 }
             }),
-            &["The loudspeaker is gone", "No more readings", "38 N·m", "sparks far away"],
+            &["No loudspeaker", "No more readings", "38 N·m", "sparks far away"],
         ),
         (
             "back-again",

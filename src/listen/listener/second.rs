@@ -114,7 +114,7 @@ impl Listener {
 }
 
 /// Are these words the first of a text, or none yet?
-fn begins(text: &str, words: &str) -> bool {
+pub(in crate::listen) fn begins(text: &str, words: &str) -> bool {
     text.strip_prefix(words).is_some_and(|rest| words.is_empty() || rest.is_empty() || rest.starts_with(' '))
 }
 

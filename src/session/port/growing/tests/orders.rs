@@ -194,6 +194,8 @@ proptest! {
                     if !is_open {
                         file.open();
                         is_open = true;
+                        // Of what was cut off before, nobody can know that it stood there once.
+                        content.cut = None;
                     }
                     for reading in file.looks() {
                         let at = new.iter().position(|new| *new == reading);
