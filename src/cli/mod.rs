@@ -53,9 +53,11 @@ mod voices;
 mod why;
 
 use crate::listen::process;
-use crate::parting;
+use crate::{files, parting};
 use clap::{CommandFactory, Parser};
 use std::fmt::Display;
+use std::io::Write as _;
+use std::path::Path;
 use std::process::ExitCode;
 
 /// Why a command ends without success.
@@ -84,6 +86,12 @@ impl Failure {
             Failure::Shown => "its findings stand above".to_owned(),
         }
     }
+}
+
+/// Writes a file that the user named.
+fn write(path: &Path, bytes: &[u8], otherwise: &str) -> Result<(), Failure> {
+    let written = files::write(path, |file| file.write_all(bytes));
+    written.map_err(|e| Failure::Failed(format!("{}: {otherwise}: {e}", path.display())))
 }
 
 /// Runs the program with the arguments of this process.
