@@ -274,7 +274,8 @@ fn glance(config: &Config, address: &str) -> Result<(watch::Sender<String>, Serv
         lost: language.label("glance_connection_lost").to_owned(),
     };
     let page = watch::Sender::new(String::new());
-    let server = Server::start(address, frame, page.subscribe()).map_err(|error| match error {
+    let lost = |why| errln!("wrenchside: the page for the bay is not served any more: {why}");
+    let server = Server::start(address, frame, page.subscribe(), lost).map_err(|error| match error {
         GlanceError::Address(_) => Failure::unreadable(error),
         _ => Failure::failed(error),
     })?;
