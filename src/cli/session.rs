@@ -7,6 +7,7 @@ use super::{Failure, find, ledger, parts};
 use crate::glance::{Board, Frame, GlanceError, Server};
 use crate::job::{At, Job};
 use crate::journal::{Begin, Folder, JournalError, Notice};
+use crate::printing;
 use crate::session::ear::{LiveSound, Recording};
 use crate::session::live::Input;
 use crate::session::port::Port;
@@ -123,6 +124,7 @@ pub struct Io {
 
 impl Io {
     pub fn open(config: &Config, channels: &Channels) -> Result<Io, Failure> {
+        printing::apart();
         let glance = channels.glance.as_deref().map(|address| glance(config, address)).transpose()?;
         let way_out = "With --typed it works without sound.";
         let no_sound = |e: &dyn std::fmt::Display| Failure::Failed(format!("{e}. {way_out}"));
