@@ -1,11 +1,11 @@
-//! Files that a user named, or a file named: opened only if they are files, and read only up to a size.
+//! Files that a user named, or a file named: opened only if they are files, read only up to a size, and written whole.
 //!
 //! Knows the file system and no content. Opening a pipe waits for ever, reading a device never ends, and opening some
 //! devices already does something; so what is no regular file is refused before it is opened. A name that was read from a
 //! file is followed only [within](inside) the folder that it belongs to.
 
 use std::fs::{DirBuilder, File, FileType, Metadata};
-use std::io::{self, Error, ErrorKind, Read};
+use std::io::{self, Error, ErrorKind, Read, Seek};
 use std::path::{Component, Path};
 
 /// The most of a text that a person wrote: a procedure, settings, a list. The longest of our own are a hundredth of it.
@@ -85,6 +85,59 @@ pub fn unfinished(path: &Path) -> io::Result<tempfile::NamedTempFile> {
     builder.tempfile_in(folder)
 }
 
+/// Writes what a user named as the place for it: whole or not at all, in the place of a file that was there. What is no file is
+/// refused before it is touched: a pipe waits for ever, and in a device's place there would be a file. What the program was handed
+/// as a stream, as a shell does, is written into.
+pub fn write(path: &Path, write: impl FnOnce(&mut File) -> io::Result<()>) -> io::Result<()> {
+    if is_handed(path) {
+        // Not every stream can be gone back in.
+        let mut whole = tempfile::tempfile()?;
+        write(&mut whole)?;
+        whole.rewind()?;
+        let mut stream = File::options().write(true).open(path)?;
+        return io::copy(&mut whole, &mut stream).map(drop);
+    }
+    // A link stays, and leads to what is written.
+    let place = match place(path)? {
+        true => {
+            // One that may not be written is not replaced either.
+            regular(&without_waiting().read(false).write(true).open(path)?.metadata()?)?;
+            path.canonicalize()?
+        }
+        false => path.to_owned(),
+    };
+    let mut unfinished = unfinished(&place)?;
+    if let Ok(before) = std::fs::metadata(&place) {
+        unfinished.as_file().set_permissions(before.permissions())?;
+    }
+    write(unfinished.as_file_mut())?;
+    unfinished.persist(&place).map(drop).map_err(|error| error.error)
+}
+
+/// Makes sure that a file may be written there, for those who have long to work until it is.
+pub fn look_to_write(path: &Path) -> io::Result<()> {
+    if is_handed(path) { Ok(()) } else { place(path).map(drop) }
+}
+
+/// Is there a file at this place for one? What is no file is refused.
+fn place(path: &Path) -> io::Result<bool> {
+    if path.file_name().is_none() {
+        return Err(Error::new(ErrorKind::InvalidInput, "this is not the name of a file"));
+    }
+    match std::fs::metadata(path) {
+        Ok(about) => regular(&about).map(|()| true),
+        Err(error) if error.kind() == ErrorKind::NotFound => Ok(false),
+        Err(error) => Err(error),
+    }
+}
+
+/// Is it one of the streams that this process was started with?
+fn is_handed(path: &Path) -> bool {
+    matches!(path.to_str(), Some("/dev/stdout" | "/dev/stderr"))
+        || path.parent() == Some(Path::new("/dev/fd"))
+        || path.parent() == Some(Path::new("/proc/self/fd"))
+}
+
 fn private() -> DirBuilder {
     #[cfg_attr(not(unix), expect(unused_mut))]
     let mut builder = DirBuilder::new();
@@ -137,7 +190,8 @@ fn size(bytes: u64) -> String {
 mod tests {
     use super::*;
     use std::fs;
-    use std::os::unix::fs::{PermissionsExt, symlink};
+    use std::io::Write;
+    use std::os::unix::fs::{FileTypeExt, PermissionsExt, symlink};
 
     /// A pipe that nobody writes into.
     fn pipe(path: &Path) {
@@ -196,6 +250,40 @@ mod tests {
             assert_eq!(read(name).unwrap_err().to_string(), "it does not lie in its folder", "{name}");
         }
         assert!(read("notes").is_err());
+    }
+
+    #[test]
+    fn what_is_written_is_whole_and_stands_only_where_a_file_may() {
+        let folder = tempfile::tempdir().unwrap();
+        let put = |path: &Path, text: &str| {
+            write(path, |file| {
+                file.write_all(text.as_bytes())?;
+                if text == "half" { Err(Error::other("and no more")) } else { Ok(()) }
+            })
+        };
+        let (file, link) = (folder.path().join("file"), folder.path().join("link"));
+        put(&file, "one").unwrap();
+        fs::set_permissions(&file, fs::Permissions::from_mode(0o640)).unwrap();
+        symlink("file", &link).unwrap();
+        put(&link, "two").unwrap();
+        assert_eq!(put(&file, "half").unwrap_err().to_string(), "and no more");
+        assert_eq!(fs::read_to_string(&file).unwrap(), "two");
+        assert!(fs::symlink_metadata(&link).unwrap().is_symlink());
+        assert_eq!(fs::metadata(&file).unwrap().permissions().mode() & 0o777, 0o640);
+        let fifo = folder.path().join("fifo");
+        pipe(&fifo);
+        let refused = [(fifo.as_path(), "a pipe"), (Path::new("/dev/zero"), "a device"), (folder.path(), "a folder")];
+        for (path, kind) in refused {
+            assert_eq!(put(path, "one").unwrap_err().to_string(), format!("it is {kind}, not a file; name a file"));
+        }
+        assert!(fs::metadata(&fifo).unwrap().file_type().is_fifo(), "nothing took its place");
+        assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 3, "nothing unfinished is left");
+        // Nobody can foresee under which name it is written.
+        let names: std::collections::HashSet<_> =
+            (0..20).map(|_| unfinished(&file).unwrap().path().file_name().unwrap().to_owned()).collect();
+        assert_eq!(names.len(), 20);
+        let own = std::process::id().to_string();
+        assert!(names.iter().all(|name| !name.to_string_lossy().contains(&own)), "{names:?}");
     }
 
     #[test]

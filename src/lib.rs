@@ -30,6 +30,7 @@
 //! - [`hearing`]: how well all of this hears, in counts.
 //! - `sound_system`: how the process speaks to a PulseAudio server, so that one that dies leaves nothing behind.
 //! - [`files`]: opens what a user or a file named, if it is a file.
+//! - `printing`: what is printed, without a wait for whoever reads it; `parting`: going without a wait for what hangs.
 //! - [`cli`]: arguments, exit codes and errors for people.
 #![deny(unsafe_code)]
 #![warn(missing_docs)]
@@ -50,6 +51,7 @@ pub mod manuscript;
 pub mod onnx;
 pub mod own_voice;
 mod parting;
+mod printing;
 pub mod procedure;
 pub mod quantity;
 pub mod record;

@@ -4,7 +4,7 @@
 //! brought down by the library's own tidying up. So a thread gets a moment to end by itself; if it does not, the program goes
 //! without that tidying up. What matters is on disk before.
 
-use std::io::Write;
+use crate::printing;
 use std::process::ExitCode;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::{self, JoinHandle};
@@ -15,12 +15,30 @@ const LOOK: Duration = Duration::from_millis(2);
 /// A thread of this process was left behind.
 static LEFT_BEHIND: AtomicBool = AtomicBool::new(false);
 
+/// Somebody asked from outside for the end.
+static HURRIED: AtomicBool = AtomicBool::new(false);
+
+/// From now on little is waited for.
+pub(crate) fn hurry() {
+    HURRIED.store(true, Ordering::SeqCst);
+}
+
+/// Is little waited for?
+pub(crate) fn is_hurried() -> bool {
+    HURRIED.load(Ordering::SeqCst)
+}
+
+/// A thread that is not waited for any more may be inside a library at the end.
+pub(crate) fn leave_behind() {
+    LEFT_BEHIND.store(true, Ordering::SeqCst);
+}
+
 /// Waits so long for a thread to end, and gives what came of it. One that does not end is left behind.
 pub(crate) fn part<T>(thread: JoinHandle<T>, patience: Duration) -> Option<thread::Result<T>> {
     let until = Instant::now() + patience;
     while !thread.is_finished() {
         if Instant::now() >= until {
-            LEFT_BEHIND.store(true, Ordering::SeqCst);
+            leave_behind();
             return None;
         }
         thread::sleep(LOOK);
@@ -36,23 +54,23 @@ pub(crate) fn panic_words(panic: &(dyn std::any::Any + Send)) -> String {
 
 /// The last thing the program does: gives its exit code, or goes with it at once if a thread was left behind.
 pub(crate) fn leave(code: u8) -> ExitCode {
-    if LEFT_BEHIND.load(Ordering::SeqCst) {
-        // Nobody reads it any more if this fails.
-        let _ = (std::io::stdout().flush(), std::io::stderr().flush());
-        hard(code);
+    let printed = printing::finish();
+    if !printed || LEFT_BEHIND.load(Ordering::SeqCst) {
+        go(code);
     }
     ExitCode::from(code)
 }
 
+/// Goes at once, whatever the other threads do.
 #[cfg(target_os = "linux")]
 #[allow(unsafe_code)]
-fn hard(code: u8) -> ! {
+pub(crate) fn go(code: u8) -> ! {
     // SAFETY: ends the process and touches none of its memory.
     unsafe { libc::_exit(i32::from(code)) }
 }
 
 #[cfg(not(target_os = "linux"))]
-fn hard(code: u8) -> ! {
+pub(crate) fn go(code: u8) -> ! {
     std::process::exit(i32::from(code))
 }
 

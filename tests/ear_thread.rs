@@ -30,6 +30,7 @@ use wrenchside::session::notes::{self, Became};
 use wrenchside::session::overhear::Cleaner;
 use wrenchside::session::tryout::{Panel, Tried, TryOut};
 use wrenchside::session::{Conversation, Delivery, Ear, EarThread, Habits, Learning, Screen, Source, Turn, learn, run};
+use wrenchside::speak::Tone;
 
 /// What a live source brings at a time.
 const PIECE: usize = RATE as usize / 10;
@@ -440,13 +441,14 @@ fn a_session_puts_nothing_together_across_a_hole_of_its_microphone() {
 
 /// Keeps what is said, and fails when something is heard.
 #[derive(Default)]
-struct Torn(Vec<String>);
+struct Torn(Vec<String>, Option<Tone>);
 
 impl Screen for Torn {
     fn heard(&mut self, _utterance: &Utterance) {
         panic!("no such colour");
     }
     fn turn(&mut self, turn: &Turn, _job: &Job) {
+        self.1 = turn.tone;
         self.0.extend(turn.sentences.iter().map(|sentence| sentence.written.clone()));
     }
     fn notice(&mut self, _text: &str) {}
@@ -463,6 +465,7 @@ fn a_fault_of_the_session_itself_is_told_before_it_ends() {
         run(&mut talk, &Turn::default(), input, wrenchside::session::Ways::default(), None, habits, &mut screen);
     assert!(ended.unwrap_err().to_string().contains("no such colour"));
     assert!(screen.0.iter().any(|said| said.starts_with("I have to stop.")), "{:?}", screen.0);
+    assert_eq!(screen.1, Some(Tone::ListeningOff));
 }
 
 /// Fails as the library of the canceller might.

@@ -3,16 +3,21 @@
 
 #[path = "common/children.rs"]
 mod children;
+#[path = "common/talk.rs"]
+mod talk;
 
 use std::fs;
-use std::io::{BufRead, BufReader, Read};
+use std::io::{BufRead, BufReader, PipeReader, Read, Write};
 use std::os::unix::process::ExitStatusExt;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
-use children::{Ended, ends_interrupted, recogniser, stop};
-use wrenchside::listen::{RATE, read_sound};
+use children::{Ended, ends_interrupted, interrupt, recogniser, stop};
+use wrenchside::job::Job;
+use wrenchside::listen::{RATE, Utterance, read_sound};
+use wrenchside::session::live::Input;
+use wrenchside::session::{Habits, Screen, Turn, Ways, run};
 
 const BOOK: &str = "tests/data/bench-bracket.toml";
 
@@ -83,6 +88,144 @@ fn a_session_whose_recogniser_hangs_ends_at_once() {
     assert!(rest.contains("To go on: wrenchside resume"), "{rest}");
     // The rest of a clause may still be made for the file.
     assert!(ended.took < Duration::from_millis(1_500), "{ended:?}");
+}
+
+/// The same where nothing is left to be written.
+#[test]
+fn a_session_whose_recogniser_hangs_and_whose_answers_are_printed_ends_at_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let wav = sound(folder.path(), &["clean/joe-say-again", "clean/joe-where-am-i"], 40);
+    let mut command = program();
+    command.arg("--jobs").arg(folder.path().join("jobs"));
+    command.args(["start", BOOK, "--loudspeaker", "none of that name", "--wav"]).arg(wav);
+    let mut process = command.spawn().unwrap();
+    let lines = read_until(&mut process, "> say again");
+    let (ended, rest) = ends(process, lines);
+    assert!(rest.contains("To go on: wrenchside resume"), "{rest}");
+    assert!(ended.took < Duration::from_millis(300), "{ended:?}");
+}
+
+/// A pipe that takes not a byte more, and its reader, who does not read.
+fn full_pipe() -> (Stdio, PipeReader) {
+    let (reader, mut writer) = std::io::pipe().unwrap();
+    writer.write_all(&vec![b' '; 65_536]).unwrap();
+    (writer.into(), reader)
+}
+
+/// How long the journal of the one job is.
+fn journal(jobs: &Path) -> u64 {
+    let job = fs::read_dir(jobs).into_iter().flatten().flatten().next();
+    job.and_then(|job| fs::metadata(job.path().join("journal.jsonl")).ok()).map_or(0, |about| about.len())
+}
+
+/// Waits until the journal is longer than this, so that something was taken.
+fn waits_for_more(jobs: &Path, than: u64) -> u64 {
+    let began = Instant::now();
+    while journal(jobs) <= than {
+        assert!(began.elapsed() < Duration::from_secs(60), "nothing more is taken");
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    journal(jobs)
+}
+
+/// Neither what is said nor what is reported can be got rid of.
+#[test]
+fn a_session_that_nobody_reads_goes_on_and_ends_at_once() {
+    for spoken in [false, true] {
+        let folder = tempfile::tempdir().unwrap();
+        let jobs = folder.path().join("jobs");
+        let wav = sound(folder.path(), &["clean/joe-all-done", "clean/joe-yes-please", "clean/joe-previous-step"], 40);
+        let ((out, unread), (err, unread_too)) = (full_pipe(), full_pipe());
+        let mut command = program();
+        command.arg("--jobs").arg(&jobs).args(["start", BOOK]).stdin(Stdio::piped()).stdout(out).stderr(err);
+        if spoken {
+            command.args(["--loudspeaker", "none of that name", "--wav"]).arg(wav);
+        } else {
+            command.arg("--typed");
+        }
+        let mut process = command.spawn().unwrap();
+        drop(command);
+        let mut keys = process.stdin.take().unwrap();
+        let mut length = waits_for_more(&jobs, 0);
+        for line in ["done\n", "yes\n", "done\n"] {
+            if !spoken {
+                keys.write_all(line.as_bytes()).unwrap();
+            }
+            length = waits_for_more(&jobs, length);
+        }
+        let ended = interrupted(&mut process);
+        assert!(ended.status.success(), "{ended:?}");
+        assert!(ended.took < Duration::from_millis(300), "{ended:?}");
+        // It is put down and free, whoever did not read that.
+        let resumed = program().arg("--jobs").arg(&jobs).args(["resume", "--typed"]).output().unwrap();
+        assert!(resumed.status.success(), "{}", String::from_utf8_lossy(&resumed.stderr));
+        drop((unread, unread_too));
+    }
+}
+
+/// A screen on which the first turn takes for ever.
+struct Stuck;
+
+impl Screen for Stuck {
+    fn heard(&mut self, _utterance: &Utterance) {}
+    fn turn(&mut self, _turn: &Turn, _job: &Job) {
+        println!("it hangs");
+        loop {
+            std::thread::sleep(Duration::from_secs(60));
+        }
+    }
+    fn notice(&mut self, _text: &str) {}
+}
+
+/// Whatever the loop hangs on. The session is this test itself, in another process.
+#[test]
+fn a_session_that_hangs_is_ended_by_who_asks_for_the_end() {
+    const SESSION: &str = "A_SESSION_THAT_HANGS";
+    if std::env::var_os(SESSION).is_some() {
+        let jobs = tempfile::tempdir().unwrap();
+        let mut talk = talk::talk(jobs.path());
+        let habits = Habits { headset: false, pause: Duration::ZERO };
+        run(&mut talk, &Turn::default(), Input::Typed, Ways::default(), None, habits, &mut Stuck).unwrap();
+        return;
+    }
+    for twice in [false, true] {
+        let mut command = Command::new(std::env::current_exe().unwrap());
+        command.args(["--exact", "a_session_that_hangs_is_ended_by_who_asks_for_the_end", "--nocapture"]);
+        let mut process = command.env(SESSION, "yes").stdout(Stdio::piped()).spawn().unwrap();
+        let _lines = read_until(&mut process, "it hangs");
+        if twice {
+            interrupt(process.id());
+            std::thread::sleep(Duration::from_millis(30));
+        }
+        let ended = interrupted(&mut process);
+        assert_eq!(ended.status.code(), Some(128 + libc::SIGINT));
+        let most = if twice { 100 } else { 300 };
+        assert!(ended.took < Duration::from_millis(most), "{twice}: {ended:?}");
+    }
+}
+
+/// The disk is full for the journal itself: nothing that is said after that is acknowledged.
+#[test]
+fn a_journal_that_cannot_grow_is_told_and_the_job_is_kept() {
+    let folder = tempfile::tempdir().unwrap();
+    let jobs = folder.path().join("jobs");
+    let begun = program().arg("--jobs").arg(&jobs).args(["start", BOOK, "--typed"]).output().unwrap();
+    assert!(begun.status.success());
+    let wav = sound(folder.path(), &["clean/joe-all-done", "clean/joe-yes-please", "clean/joe-previous-step"], 40);
+    // No file may become longer than so many blocks of 512 bytes: that it is taken up again still fits, and a few lines. The signal
+    // that tells so is not for it.
+    let blocks = journal(&jobs).div_ceil(512) + 1;
+    let limited = format!("trap '' XFSZ; ulimit -f {blocks}; exec \"$0\" \"$@\"");
+    let mut command = Command::new("sh");
+    command.current_dir(env!("CARGO_MANIFEST_DIR")).env("NO_COLOR", "1").env("XDG_CONFIG_HOME", "/nonexistent");
+    command.args(["-c", &limited, env!("CARGO_BIN_EXE_wrenchside"), "--jobs"]).arg(&jobs);
+    let ended = command.args(["resume", "--loudspeaker", "none of that name", "--wav"]).arg(wav).output().unwrap();
+    let (told, why) = (String::from_utf8_lossy(&ended.stdout), String::from_utf8_lossy(&ended.stderr));
+    assert_eq!(ended.status.code(), Some(1), "{told}{why}");
+    assert!(told.contains("I have to stop."), "{told}{why}");
+    assert!(why.contains("journal.jsonl"), "{why}");
+    let resumed = program().arg("--jobs").arg(&jobs).args(["resume", "--typed"]).output().unwrap();
+    assert!(resumed.status.success(), "{}", String::from_utf8_lossy(&resumed.stderr));
 }
 
 #[test]

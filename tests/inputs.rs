@@ -6,7 +6,7 @@ mod program;
 use program::wrenchside;
 use std::fs::{self, File};
 use std::io::{BufRead, BufReader, Write};
-use std::os::unix::fs::{PermissionsExt, symlink};
+use std::os::unix::fs::{FileTypeExt, PermissionsExt, symlink};
 use std::path::{Path, PathBuf};
 use std::process::Stdio;
 use std::time::Duration;
@@ -100,6 +100,78 @@ fn what_is_no_file_in_a_folder_is_refused() {
     let out = dir.path().join("a.wav");
     let say = ["--voice", voice.to_str().unwrap(), "say", "Stage one.", "--out", out.to_str().unwrap()];
     refused(&say, &voice.join("a.onnx"), "it is a pipe");
+}
+
+#[test]
+fn what_is_no_file_is_refused_wherever_one_is_to_be_written() {
+    let dir = tempfile::tempdir().unwrap();
+    let jobs = dir.path().join("jobs");
+    let jobs = jobs.to_str().unwrap();
+    wrenchside().args(["--jobs", jobs, "start", ARM, "--typed"]).write_stdin("").output().unwrap();
+    let fifo = pipe(dir.path());
+    let zero = dir.path().join("zero");
+    symlink("/dev/zero", &zero).unwrap();
+    for (path, reason) in [(&fifo, "it is a pipe, not a file"), (&zero, "it is a device, not a file")] {
+        let named = path.to_str().unwrap();
+        let verbs: [&[&str]; 7] = [
+            &["record", "--html", named],
+            &["record", "--markdown", named],
+            &["record", "--json", named],
+            &["layout", ARM, "--html", named],
+            &["say", "Stage one.", "--out", named],
+            &["replay", "audio-fixtures/scenarios/tarnfell-brake-bleeding-typed.toml", "--silent", "--report", named],
+            &["start", ARM, "--typed", "--out", named],
+        ];
+        for verb in verbs {
+            let mut command = wrenchside();
+            let output = command.args(["--jobs", jobs]).args(verb).write_stdin("").timeout(PATIENCE).output().unwrap();
+            let told = text(&output.stderr);
+            assert_eq!(output.status.code(), Some(1), "{verb:?}: {told}");
+            assert!(told.contains(named) && told.contains(reason), "{verb:?}: {told}");
+        }
+        assert_eq!(fs::read_dir(jobs).unwrap().count(), 1, "no other job was begun for it");
+        let kind = fs::metadata(path).unwrap().file_type();
+        assert!(kind.is_fifo() || kind.is_char_device(), "nothing took its place");
+    }
+}
+
+/// Hours of sound are read as they are listened to: the file is as large as the memory that it must not take.
+#[test]
+fn a_recording_of_hours_takes_no_room() {
+    const HOURS: u32 = 6;
+    let dir = tempfile::tempdir().unwrap();
+    let wav = dir.path().join("day.wav");
+    let data = HOURS * 3_600 * 48_000 * 2;
+    let mut file = File::create(&wav).unwrap();
+    let mut head = b"RIFF".to_vec();
+    head.extend((data + 36).to_le_bytes());
+    head.extend(b"WAVEfmt \x10\0\0\0\x01\0\x01\0");
+    head.extend(48_000u32.to_le_bytes());
+    head.extend(96_000u32.to_le_bytes());
+    head.extend(b"\x02\0\x10\0data");
+    head.extend(data.to_le_bytes());
+    file.write_all(&head).unwrap();
+    // Holes cost no disk.
+    file.set_len(u64::from(data) + head.len() as u64).unwrap();
+    let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_wrenchside"));
+    command.current_dir(env!("CARGO_MANIFEST_DIR")).env("XDG_CONFIG_HOME", "/nonexistent");
+    command.arg("--jobs").arg(dir.path().join("jobs"));
+    command.args(["start", ARM, "--loudspeaker", "none of that name", "--wav"]).arg(&wav);
+    let mut child = command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::null()).spawn().unwrap();
+    let mut lines = BufReader::new(child.stdout.take().unwrap());
+    let mut line = String::new();
+    // It is open, and is being listened to.
+    while !line.contains("Lay out") {
+        line.clear();
+        assert!(lines.read_line(&mut line).unwrap() > 0, "it ended");
+    }
+    std::thread::sleep(Duration::from_secs(4));
+    let status = fs::read_to_string(format!("/proc/{}/status", child.id())).unwrap();
+    child.kill().unwrap();
+    child.wait().unwrap();
+    let peak = status.lines().find_map(|line| line.strip_prefix("VmHWM:")).unwrap();
+    let peak: u64 = peak.trim().trim_end_matches(" kB").parse().unwrap();
+    assert!(peak < 500_000, "{peak} kB for a file of {} kB", data / 1_000);
 }
 
 /// Typed without a reader of their own in sight: a job, a strip-down, questions for values. The end of what is typed closes each.

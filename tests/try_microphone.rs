@@ -4,8 +4,11 @@
 mod program;
 
 use program::wrenchside;
-use std::fs;
+use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
+use std::fs::{self, File, OpenOptions};
+use std::io::Read;
 use std::path::Path;
+use std::process::Stdio;
 use wrenchside::listen::{RATE, read_sound};
 use wrenchside::speak::wav::write_mono;
 
@@ -73,6 +76,34 @@ fn what_is_not_taken_is_told_with_its_reason() {
     assert!(of("say again").contains("too faint") || of("say again").contains("nothing heard"), "{shown}");
 }
 
+/// On a terminal a line shows it meanwhile, and changes.
+#[test]
+fn the_level_is_shown_while_it_is_measured() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("trial.wav");
+    write_mono(&path, RATE, &[noise(1, 0.001), noise(1, 0.5)].concat()).unwrap();
+    let far = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC).unwrap();
+    grantpt(&far).unwrap();
+    unlockpt(&far).unwrap();
+    let near = ptsname(&far, Vec::new()).unwrap().into_string().unwrap();
+    let near = OpenOptions::new().read(true).write(true).open(near).unwrap();
+    let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_wrenchside"));
+    command.current_dir(env!("CARGO_MANIFEST_DIR")).env("XDG_CONFIG_HOME", "/nonexistent");
+    command.args(["try-microphone", "--seconds", "2", "--loudspeaker", "none of that name", "--wav"]).arg(&path);
+    let mut child = command.stdin(Stdio::null()).stdout(near).stderr(Stdio::null()).spawn().unwrap();
+    drop(command);
+    let mut shown = Vec::new();
+    // Once nobody has the near end open any more, reading fails.
+    let _ = File::from(far).read_to_end(&mut shown);
+    child.wait().unwrap();
+    let shown = String::from_utf8_lossy(&shown);
+    let marks: Vec<usize> =
+        shown.split('\r').filter(|line| line.contains("dBFS, loudest")).map(|line| line.matches('#').count()).collect();
+    assert!(marks.len() > 5, "{shown}");
+    let (least, most) = (marks.iter().min().unwrap(), marks.iter().max().unwrap());
+    assert!(*most >= least + 8, "as loud as it is: {marks:?}");
+}
+
 #[test]
 fn dead_silence_is_told_and_ends() {
     let folder = tempfile::tempdir().unwrap();
@@ -97,6 +128,14 @@ fn a_recording_is_heard_by_what_may_be_said_at_that_moment() {
     let number = "f3-reading-ninety-two";
     let first = heard(&["hear", "--procedure", ARM], number);
     assert!(first.contains("nothing understood"), "{first}");
+    assert!(first.contains("(nothing that can be said now)"), "{first}");
+    // At a step that asks for one.
+    let (gearbox, reading) = ("procedures/tarnfell-angle-gearbox.toml", "joe-reading-zero-point-three");
+    let steps = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(gearbox)).unwrap();
+    let step = steps.split("gap between bearing and cover").next().unwrap().matches("[[step]]").count().to_string();
+    let there = heard(&["hear", "--procedure", gearbox, "--step", &step], reading);
+    assert!(there.contains("\"reading zero point three\""), "{there}");
+    assert!(heard(&["hear", "--procedure", gearbox], reading).contains("nothing understood"));
     // A job, at the stage that awaits a torque.
     let jobs = tempfile::tempdir().unwrap();
     let book = "tests/data/bench-bracket.toml";

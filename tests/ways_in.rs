@@ -243,6 +243,51 @@ fn a_key_pressed_twice_counts_once_and_lines_are_still_lines() {
     assert_eq!(journal.matches("\"command\":\"done\"").count(), 3 + 2, "{said}\n{journal}");
 }
 
+/// As many as a foot switch of several pedals types.
+#[test]
+fn every_key_that_has_a_name_in_the_settings_does_what_it_is_named_for() {
+    let keys = "[keys]\nnext = \"f1\"\nyes = \"f2\"\nno = \"f3\"\nsilence = \"end\"\nrepeat = \"f4\"\n";
+    let mut session = Session::start(keys);
+    session.until("Look at the bracket.");
+    std::thread::sleep(READ);
+    let (next, yes, no, repeat, silence) = ("\x1bOP", "\x1bOQ", "\x1bOR", "\x1bOS", "\x1b[F");
+    session.typed(next);
+    session.until("Is the bench switched off?");
+    session.typed(silence);
+    session.until("(quiet)");
+    session.typed(repeat);
+    session.until("Is the bench switched off?");
+    std::thread::sleep(READ);
+    session.typed(no);
+    session.until("Nothing is changed.");
+    std::thread::sleep(READ);
+    session.typed(next);
+    session.until("Is the bench switched off?");
+    std::thread::sleep(READ);
+    session.typed(yes);
+    session.until("Take both bolts out.");
+    session.typed("pause job\n");
+    let (said, journal) = session.end();
+    for command in ["next", "no", "yes"] {
+        assert!(journal.contains(&format!("\"command\":\"{command}\"")), "{command}: {said}\n{journal}");
+    }
+}
+
+/// A pseudo-terminal takes any, and keeps which.
+#[test]
+fn a_serial_line_is_set_to_the_speed_of_the_settings() {
+    let (_far, near) = line();
+    let kept = File::open(&near).unwrap();
+    for (baud, said) in [(9_600, ""), (38_400, "baud = 38400\n")] {
+        let mut session = Session::start(&format!("{}{said}", tool(&near)));
+        session.until("Job ");
+        let set = tcgetattr(&kept).unwrap();
+        assert_eq!((set.input_speed(), set.output_speed()), (baud, baud));
+        assert!(!set.local_modes.intersects(LocalModes::ICANON | LocalModes::ECHO), "and sends nothing back");
+        session.end();
+    }
+}
+
 #[test]
 fn a_terminal_gives_key_by_key_and_gets_its_ways_back() {
     let (mut far, near) = line();

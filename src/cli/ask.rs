@@ -1,6 +1,7 @@
 //! Questions on the terminal before a session: one line at a time, and not a byte of the next, which the session may want.
 
-use std::io::{Read, Write};
+use crate::printing;
+use std::io::Read;
 use std::os::fd::AsFd;
 
 /// The longest answer that is read.
@@ -9,7 +10,7 @@ const LONGEST: usize = 4096;
 /// The answer to a question; an empty one where there is none.
 pub fn question(question: &str) -> String {
     out!("{question}: ");
-    let _ = std::io::stdout().flush();
+    printing::flush();
     let answer = line();
     if answer.is_none() {
         outln!();

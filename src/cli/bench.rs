@@ -150,7 +150,7 @@ fn lay_out(
         let phrases: Vec<&str> = said.map(|phrase| phrase.text.as_str()).collect();
         let grammar = format!("#JSGF V1.0;\ngrammar moment;\npublic <phrase> = {};\n", phrases.join(" | "));
         let path = folder.join(format!("{}.jsgf", slug(*moment)));
-        std::fs::write(&path, grammar).map_err(|e| failed(&path, &e))?;
+        super::write(&path, grammar.as_bytes(), "it cannot be written")?;
     }
     let mixer = Mixer::new(clips, trials, recorded).map_err(Failure::unreadable)?;
     let mut list = String::from("file\tmoment\tpart\tvoice\tlevel\tnoise\ttext\n");
@@ -172,7 +172,7 @@ fn lay_out(
         list += &format!("{name}\t{}\t{part}\t{}\t{level}\t{noise}\t{text}\n", slug(trial.moment), trial.voice);
     }
     let path = folder.join("list.tsv");
-    std::fs::write(&path, list).map_err(|e| failed(&path, &e))?;
+    super::write(&path, list.as_bytes(), "it cannot be written")?;
     outln!("The commands are in {}.", folder.display());
     Ok(())
 }
@@ -284,6 +284,5 @@ fn read(path: &Path, phones: Option<&str>) -> Result<Scores, Failure> {
 
 fn write(path: &Path, what: &impl Serialize) -> Result<(), Failure> {
     let text = serde_json::to_string(what).map_err(Failure::failed)?;
-    std::fs::write(path, text + "\n")
-        .map_err(|e| Failure::Failed(format!("{}: it cannot be written: {e}", path.display())))
+    super::write(path, (text + "\n").as_bytes(), "it cannot be written")
 }

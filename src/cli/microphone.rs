@@ -6,10 +6,11 @@ use super::why::{self, Moment};
 use super::{Failure, hear, parts};
 use crate::dialogue::{Asks, Sentence};
 use crate::listen::{Fault, Meter};
+use crate::printing;
 use crate::session::ear::{LiveSound, Recording};
 use crate::session::tryout::{Panel, Tried, TryOut};
 use crate::session::{Outlet, Source, VoiceThread};
-use std::io::{IsTerminal, Write};
+use std::io::IsTerminal;
 
 /// Phrases that are asked for: one that claims, one that moves, one that does neither.
 const PHRASES: usize = 3;
@@ -69,7 +70,7 @@ impl Panel for Shown {
         let (Some(now), Some(all), true) = (meter.now(), meter.levels(), self.bar) else { return };
         let marks = ((now - FAINTEST) / MARK).clamp(0.0, 20.0) as usize;
         out!("\r  [{:20}] {now:4.0} dBFS, loudest {:4.0} ", "#".repeat(marks), all.peak);
-        let _ = std::io::stdout().flush();
+        printing::flush();
     }
 
     fn measured(&mut self, meter: &Meter) {

@@ -6,27 +6,20 @@
 
 /// Prints to standard output. A reader that has gone away, as `head` does, ends what is shown and nothing else.
 macro_rules! out {
-    ($($what:tt)*) => {{
-        use std::io::Write as _;
-        let _ = write!(std::io::stdout(), $($what)*);
-    }};
+    ($($what:tt)*) => { crate::printing::print(crate::printing::To::Output, format_args!($($what)*)) };
 }
 
 /// The same with a line end.
 macro_rules! outln {
     () => { out!("\n") };
-    ($($what:tt)*) => {{
-        use std::io::Write as _;
-        let _ = writeln!(std::io::stdout(), $($what)*);
-    }};
+    ($($what:tt)*) => { out!("{}\n", format_args!($($what)*)) };
 }
 
 /// The same for what goes to standard error.
 macro_rules! errln {
-    ($($what:tt)*) => {{
-        use std::io::Write as _;
-        let _ = writeln!(std::io::stderr(), $($what)*);
-    }};
+    ($($what:tt)*) => {
+        crate::printing::print(crate::printing::To::Errors, format_args!("{}\n", format_args!($($what)*)))
+    };
 }
 
 mod args;
@@ -53,9 +46,11 @@ mod voices;
 mod why;
 
 use crate::listen::process;
-use crate::parting;
+use crate::{files, parting, printing};
 use clap::{CommandFactory, Parser};
 use std::fmt::Display;
+use std::io::Write as _;
+use std::path::Path;
 use std::process::ExitCode;
 
 /// Why a command ends without success.
@@ -86,6 +81,12 @@ impl Failure {
     }
 }
 
+/// Writes a file that the user named.
+fn write(path: &Path, bytes: &[u8], otherwise: &str) -> Result<(), Failure> {
+    let written = files::write(path, |file| file.write_all(bytes));
+    written.map_err(|e| Failure::Failed(format!("{}: {otherwise}: {e}", path.display())))
+}
+
 /// Runs the program with the arguments of this process.
 pub fn main() -> ExitCode {
     // A shell that completes a command line asks here, and gets its answer.
@@ -93,7 +94,7 @@ pub fn main() -> ExitCode {
     let args = args::Args::parse();
     let filter = tracing_subscriber::EnvFilter::try_from_env("WRENCHSIDE_LOG")
         .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new("error"));
-    tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).init();
+    tracing_subscriber::fmt().with_env_filter(filter).with_writer(|| printing::Errors).init();
     parting::leave(match run(args) {
         Ok(()) => 0,
         Err(Failure::Shown) => 1,

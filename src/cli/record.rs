@@ -89,5 +89,5 @@ pub fn layout(config: &Config, args: &LayoutArgs) -> Result<(), Failure> {
 }
 
 fn write(path: &Path, text: &str) -> Result<(), Failure> {
-    std::fs::write(path, text).map_err(|e| Failure::Failed(format!("{}: cannot be written: {e}", path.display())))
+    super::write(path, text.as_bytes(), "cannot be written")
 }

@@ -115,31 +115,22 @@ fn own_voice(config: &Config, scenario: &Scenario) -> Result<Option<LearntVoice>
 
 fn write_report(path: &Path, reports: &[Report]) -> Result<(), Failure> {
     let text = serde_json::to_string_pretty(reports).map_err(Failure::failed)?;
-    std::fs::write(path, text + "\n")
-        .map_err(|e| Failure::Failed(format!("{}: the report cannot be written: {e}", path.display())))
+    super::write(path, (text + "\n").as_bytes(), "the report cannot be written")
 }
 
 /// The folder for the jobs of a replay; thrown away with this value unless they are to be kept.
 struct Jobs {
     folder: PathBuf,
-    trial: bool,
+    _trial: Option<tempfile::TempDir>,
 }
 
 impl Jobs {
     fn new(config: &Config, keep: bool) -> Result<Jobs, Failure> {
         if keep {
-            return Ok(Jobs { folder: config.jobs_folder()?, trial: false });
+            return Ok(Jobs { folder: config.jobs_folder()?, _trial: None });
         }
-        let folder = std::env::temp_dir().join(format!("wrenchside-replay-{}", std::process::id()));
-        Ok(Jobs { folder, trial: true })
-    }
-}
-
-impl Drop for Jobs {
-    fn drop(&mut self) {
-        if self.trial {
-            // Nothing was promised about a trial; what cannot be removed lies in the system's own folder for such.
-            let _ = std::fs::remove_dir_all(&self.folder);
-        }
+        let trial = tempfile::Builder::new().prefix("wrenchside-replay-").tempdir();
+        let trial = trial.map_err(|e| Failure::Failed(format!("no folder for a trial: {e}")))?;
+        Ok(Jobs { folder: trial.path().to_owned(), _trial: Some(trial) })
     }
 }

@@ -7,6 +7,7 @@ use super::{Failure, find, ledger, parts};
 use crate::glance::{Board, Frame, GlanceError, Server};
 use crate::job::{At, Job};
 use crate::journal::{Begin, Folder, JournalError, Notice};
+use crate::printing;
 use crate::session::ear::{LiveSound, Recording};
 use crate::session::live::Input;
 use crate::session::port::Port;
@@ -123,6 +124,7 @@ pub struct Io {
 
 impl Io {
     pub fn open(config: &Config, channels: &Channels) -> Result<Io, Failure> {
+        printing::apart();
         let glance = channels.glance.as_deref().map(|address| glance(config, address)).transpose()?;
         let way_out = "With --typed it works without sound.";
         let no_sound = |e: &dyn std::fmt::Display| Failure::Failed(format!("{e}. {way_out}"));
@@ -274,7 +276,8 @@ fn glance(config: &Config, address: &str) -> Result<(watch::Sender<String>, Serv
         lost: language.label("glance_connection_lost").to_owned(),
     };
     let page = watch::Sender::new(String::new());
-    let server = Server::start(address, frame, page.subscribe()).map_err(|error| match error {
+    let lost = |why| errln!("wrenchside: the page for the bay is not served any more: {why}");
+    let server = Server::start(address, frame, page.subscribe(), lost).map_err(|error| match error {
         GlanceError::Address(_) => Failure::unreadable(error),
         _ => Failure::failed(error),
     })?;

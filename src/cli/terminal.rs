@@ -5,7 +5,7 @@ use crate::job::Job;
 use crate::listen::Utterance;
 use crate::procedure::Signal;
 use crate::session::{Counter, Screen, Turn};
-use std::io::{IsTerminal, Write};
+use std::io::IsTerminal;
 
 /// Prints to standard output.
 pub struct Terminal {
@@ -85,6 +85,5 @@ impl Terminal {
         if turn.sentences.is_empty() && matches!(turn.meaning, Some(Meaning::Talk(Talk::Quiet))) {
             self.line(&self.paint("2", "  (quiet)"));
         }
-        let _ = std::io::stdout().flush();
     }
 }

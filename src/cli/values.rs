@@ -6,6 +6,7 @@ use super::terminal::Terminal;
 use super::{Failure, ask, parts};
 use crate::dialogue::Language;
 use crate::files;
+use crate::printing;
 use crate::session::ear::{LiveSound, Recording};
 use crate::session::{BookTalk, NoJob, Outlet, PageFile, Question, Source, ValuesTalk, VoiceThread, look_up};
 use crate::values::{Head, OpenBook, Refused};
@@ -25,6 +26,7 @@ pub fn values(config: &Config, args: &Values) -> Result<(), Failure> {
 }
 
 fn hold(config: &Config, args: &Values, talk: Box<dyn NoJob>) -> Result<(), Failure> {
+    printing::apart();
     let mut terminal = Terminal::new();
     if args.typed {
         return look_up(talk, Question::Typed, None, &mut terminal).map_err(Failure::failed);

@@ -7,6 +7,7 @@ use crate::files;
 use crate::job::At;
 use crate::listen::Utterance;
 use crate::own_voice::{Profile, ProfileError};
+use crate::printing;
 use crate::session::ear::{LiveSound, Recording};
 use crate::session::lesson_loop::Desk;
 use crate::session::{self, Learning, Outlet, Source, Turn, VoiceThread};
@@ -26,6 +27,7 @@ pub fn learn(config: &Config, args: &Learn) -> Result<(), Failure> {
         }
         return Ok(());
     }
+    printing::apart();
     let path = file(config, &args.name)?;
     let features = parts::features(config)?;
     let (source, microphone): (Box<dyn Source>, String) = match &args.wav {

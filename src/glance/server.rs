@@ -1,6 +1,7 @@
 //! The page over HTTP: read only, on loopback unless another address was asked for, and then only with a token.
 
 use super::view;
+use crate::parting::{self, panic_words};
 use axum::Router;
 use axum::body::Body;
 use axum::extract::{Request, State};
@@ -11,6 +12,7 @@ use axum::response::{Html, IntoResponse, Response};
 use axum::routing::get;
 use std::convert::Infallible;
 use std::net::{IpAddr, SocketAddr};
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::thread::JoinHandle;
 use std::time::Duration;
@@ -73,7 +75,13 @@ struct Shared {
 
 impl Server {
     /// Serves the page; returns once it can be opened.
-    pub fn start(address: &str, frame: Frame, page: watch::Receiver<String>) -> Result<Server, GlanceError> {
+    /// `lost` is told why, should it end before its time.
+    pub fn start(
+        address: &str,
+        frame: Frame,
+        page: watch::Receiver<String>,
+        lost: impl FnOnce(String) + Send + 'static,
+    ) -> Result<Server, GlanceError> {
         let address: SocketAddr = address.parse().map_err(|_| GlanceError::Address(address.to_owned()))?;
         let failed = |source| GlanceError::Bind { address, source };
         let loopback = address.ip().is_loopback();
@@ -87,7 +95,7 @@ impl Server {
         let (stop, stopped) = oneshot::channel::<()>();
         let serve = move || {
             runtime.block_on(async move {
-                let Ok(listener) = tokio::net::TcpListener::from_std(listener) else { return };
+                let listener = tokio::net::TcpListener::from_std(listener)?;
                 let (told, late) = oneshot::channel::<()>();
                 let ends = async move {
                     // Told to stop, or whoever could tell is gone.
@@ -99,11 +107,12 @@ impl Server {
                     tokio::time::sleep(GRACE).await;
                 };
                 tokio::select! {
-                    _ = axum::serve(listener, app).with_graceful_shutdown(ends) => {}
-                    () = grace => {}
+                    served = axum::serve(listener, app).with_graceful_shutdown(ends) => served,
+                    () = grace => Ok(()),
                 }
-            });
+            })
         };
+        let serve = move || outlive(serve, lost);
         let thread = std::thread::Builder::new().name("glance".into()).spawn(serve).map_err(failed)?;
         Ok(Server { url, stop: Some(stop), thread: Some(thread) })
     }
@@ -120,8 +129,18 @@ impl Drop for Server {
             let _ = stop.send(());
         }
         if let Some(thread) = self.thread.take() {
-            let _ = thread.join();
+            // It ends after its grace, or hangs.
+            parting::part(thread, 2 * GRACE);
         }
+    }
+}
+
+/// Tells why the work ended, unless it was done.
+fn outlive(work: impl FnOnce() -> std::io::Result<()>, lost: impl FnOnce(String)) {
+    match catch_unwind(AssertUnwindSafe(work)) {
+        Ok(Ok(())) => {}
+        Ok(Err(error)) => lost(error.to_string()),
+        Err(panic) => lost(panic_words(&*panic)),
     }
 }
 
@@ -252,7 +271,7 @@ mod tests {
     #[test]
     fn loopback_serves_the_page_and_its_changes_to_this_machine_only() {
         let sender = watch::Sender::new("<p>first</p>".to_owned());
-        let server = Server::start("127.0.0.1:0", frame(), sender.subscribe()).expect("serves");
+        let server = Server::start("127.0.0.1:0", frame(), sender.subscribe(), |_| ()).expect("serves");
         let address = server.url().trim_start_matches("http://").trim_end_matches('/').to_owned();
         let page = get(&address, "/");
         assert!(page.starts_with("HTTP/1.1 200") && page.contains("<p>first</p>"), "{page}");
@@ -281,7 +300,7 @@ mod tests {
     #[test]
     fn elsewhere_nobody_sees_anything_without_the_token() {
         let sender = watch::Sender::new("<p>secret</p>".to_owned());
-        let server = Server::start("0.0.0.0:0", frame(), sender.subscribe()).expect("serves");
+        let server = Server::start("0.0.0.0:0", frame(), sender.subscribe(), |_| ()).expect("serves");
         let (place, query) = server.url().split_once("/?").expect("a token in the address");
         let address = format!("127.0.0.1:{}", place.rsplit(':').next().expect("a port"));
         let token = query.strip_prefix("token=").expect("a token");
@@ -300,17 +319,27 @@ mod tests {
         assert!(page.starts_with("HTTP/1.1 200") && page.contains("secret"), "{page}");
         assert!(page.contains(&format!("/events?token={token}")), "{page}");
         assert!(get(&address, &format!("/events?token={token}")).contains("secret"));
-        let other = Server::start("0.0.0.0:0", frame(), sender.subscribe()).expect("serves");
+        let other = Server::start("0.0.0.0:0", frame(), sender.subscribe(), |_| ()).expect("serves");
         assert!(!other.url().ends_with(token));
     }
 
     #[test]
     fn an_address_that_is_none_or_taken_is_told() {
         let sender = watch::Sender::new(String::new());
-        let start = |address: &str| Server::start(address, frame(), sender.subscribe()).map(|s| s.url().to_owned());
+        let start =
+            |address: &str| Server::start(address, frame(), sender.subscribe(), |_| ()).map(|s| s.url().to_owned());
         assert!(start("the bay").expect_err("no address").to_string().starts_with("the bay: "));
-        let first = Server::start("127.0.0.1:0", frame(), sender.subscribe()).expect("serves");
+        let first = Server::start("127.0.0.1:0", frame(), sender.subscribe(), |_| ()).expect("serves");
         let taken = first.url().trim_start_matches("http://").trim_end_matches('/').to_owned();
         assert!(start(&taken).expect_err("taken").to_string().contains("cannot be served there"));
+    }
+
+    #[test]
+    fn what_ends_it_before_its_time_is_told() {
+        let mut told = Vec::new();
+        outlive(|| Err(std::io::Error::other("no more connections")), |why| told.push(why));
+        outlive(|| panic!("no such page"), |why| told.push(why));
+        outlive(|| Ok(()), |why| told.push(why));
+        assert_eq!(told, ["no more connections", "a fault of the program: no such page"]);
     }
 }

@@ -5,7 +5,7 @@
 //! its owner to decide.
 
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
-use std::sync::{Arc, OnceLock, mpsc};
+use std::sync::{Arc, LazyLock, OnceLock, mpsc};
 use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
@@ -17,7 +17,7 @@ use tracing::warn;
 use super::input::sample;
 use super::{ListenError, RATE};
 use crate::resample::{RATES, Resampler};
-use crate::stumble::Stumbles;
+use crate::stumble::{Opener, Stumbles};
 
 /// Sound that the ring holds while nobody reads; what comes after that is lost.
 const ROOM_SECONDS: u32 = 10;
@@ -34,6 +34,8 @@ const CLOSING: Duration = Duration::from_secs(1);
 const LOOK: Duration = Duration::from_millis(5);
 
 const REMEDY: &str = "plug one in, or name another with --microphone";
+
+static MICROPHONES: LazyLock<Opener> = LazyLock::new(|| Opener::new("microphone"));
 
 /// What the callbacks and the reader share.
 #[derive(Default)]
@@ -86,15 +88,9 @@ impl Microphone {
             remedy: REMEDY,
         };
         let state = Arc::new(State::default());
-        let (tell, told) = mpsc::channel();
         let for_owner = state.clone();
-        let owner = thread::Builder::new()
-            .name("microphone".into())
-            .spawn(move || own(wanted.as_deref(), &for_owner, &tell))
-            .map_err(|e| refuse(e.to_string()))?;
-        // No answer at all means that the thread has ended without one.
-        let opened =
-            told.recv().unwrap_or_else(|_| Err("opening it failed without a reason".into())).map_err(refuse)?;
+        let opened = MICROPHONES.open(move |tell| own(wanted.as_deref(), &for_owner, tell));
+        let (opened, owner) = opened.inspect_err(|_| state.closing.store(true, Ordering::Release)).map_err(refuse)?;
         let resampler = Resampler::new(opened.rate, RATE).map_err(|e| refuse(e.to_string()))?;
         Ok(Self {
             device: opened.device,

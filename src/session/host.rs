@@ -191,11 +191,23 @@ impl<'a> Host<'a> {
         Ok(self.show(&turn))
     }
 
-    /// Lets the voice say its last words, unless somebody is in a hurry.
-    pub async fn last_words(&self, end: &mut Interrupts) {
+    /// Lets the voice say its last words, unless somebody is in a hurry, and tells what happened to it meanwhile.
+    pub async fn last_words(&mut self, end: &mut Interrupts) {
         let Some(voice) = self.voice else { return };
         let patience = Instant::now() + LAST_WORDS;
-        while voice.is_speaking() && !voice.is_hurried() {
+        loop {
+            let speaking = voice.is_speaking();
+            // Shown only: what is said now has no end.
+            for trouble in voice.troubles() {
+                let words = trouble.notice.map(|notice| self.talk.language().notice(notice));
+                if let Some(reason) = &trouble.reason {
+                    self.screen.notice(reason);
+                }
+                self.screen(&Turn { sentences: words.into_iter().collect(), ..Turn::default() });
+            }
+            if !speaking || voice.is_hurried() {
+                return;
+            }
             if Instant::now() > patience && !voice.is_to_file() {
                 voice.hurry();
             }
@@ -272,5 +284,68 @@ impl<'a> Host<'a> {
             self.announcing.begin(&turn.sentences, order, Instant::now());
         }
         turn.over
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Conversation, Mouth, Outlet};
+    use super::*;
+    use crate::dialogue::{Language, Manner, Sentence};
+    use crate::job::Job;
+    use crate::journal::Folder;
+    use crate::listen::Utterance;
+    use crate::procedure;
+    use crate::speak::{SpeakError, Voice};
+    use std::path::Path;
+    use std::sync::Arc;
+
+    /// Can say nothing, and takes its time over it.
+    struct Dumb;
+
+    impl Voice for Dumb {
+        fn rate(&self) -> u32 {
+            8_000
+        }
+        fn say(&mut self, _text: &str, _pace: f32) -> Result<Vec<f32>, SpeakError> {
+            std::thread::sleep(Duration::from_millis(100));
+            Err(SpeakError::Voice { reason: "it has a cold".into() })
+        }
+    }
+
+    #[derive(Default)]
+    struct Kept(Vec<String>);
+
+    impl Screen for Kept {
+        fn heard(&mut self, _utterance: &Utterance) {}
+        fn turn(&mut self, _turn: &Turn, _job: &Job) {}
+        fn notice(&mut self, text: &str) {
+            self.0.push(text.to_owned());
+        }
+    }
+
+    /// A typed session is over within a second often enough, and nobody looks after its voice but here.
+    #[test]
+    fn what_happens_to_the_voice_at_its_last_words_is_told() {
+        let folder = tempfile::tempdir().unwrap();
+        let whole = procedure::open(Path::new("tests/data/bench-bracket.toml")).unwrap();
+        let book = Arc::new(whole.procedure().unwrap());
+        let job = Folder::create(folder.path(), whole.text(), &book, At(0)).unwrap();
+        let mut talk = Conversation::new(Language::english(), Manner::default(), Job::new(book), job);
+        let load = || Ok(Mouth::new(Box::new(Dumb), "dumb", false));
+        let voice = VoiceThread::start(load, Outlet::File(folder.path().join("said.wav"), 8_000)).unwrap();
+        let mut kept = Kept::default();
+        let mut host = Host::new(&mut talk, Some(&voice), false, &mut kept);
+        let sentence = Sentence {
+            spoken: "One.".into(),
+            written: "One.".into(),
+            signal: None,
+            tone: crate::dialogue::Tone::Plain,
+        };
+        host.show(&Turn { sentences: vec![sentence], ..Turn::default() });
+        let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
+        let mut end = Interrupts::listen().unwrap();
+        runtime.block_on(host.last_words(&mut end));
+        assert!(kept.0.len() == 1 && kept.0[0].contains("it has a cold"), "{:?}", kept.0);
     }
 }

@@ -6,8 +6,10 @@
 
 use super::lines::{Framer, Line};
 use crate::job::At;
+use crate::printing;
 use rustix::termios::{self, LocalModes, OptionalActions, Termios};
-use std::io::{self, IsTerminal, Write};
+use std::io::{self, IsTerminal};
+use std::sync::{Mutex, PoisonError};
 use std::time::Duration;
 use tokio::io::{AsyncBufReadExt, BufReader, Stdin};
 
@@ -200,8 +202,9 @@ impl Keyboard {
             }
             self.input.consume(taken);
             if self.terminal.is_some() {
-                let mut terminal = io::stdout();
-                let _ = terminal.write_all(&shown).and_then(|()| terminal.flush());
+                let shown = String::from_utf8_lossy(&shown);
+                printing::print(printing::To::Output, format_args!("{shown}"));
+                printing::flush();
             }
             if typed.is_some() {
                 return Ok(typed);
@@ -225,12 +228,26 @@ fn stay_when_away() {
     }
 }
 
+/// The ways that a terminal had and gets back.
+static BEFORE: Mutex<Option<Termios>> = Mutex::new(None);
+
+/// Gives a terminal its ways back, if it has others.
+pub(super) fn give_back() {
+    let before = BEFORE.lock().unwrap_or_else(PoisonError::into_inner).take();
+    // In its background it has the ways of whoever is in front, and who sets others is stopped.
+    if let Some(before) = before.filter(|_| !in_the_background()) {
+        // There is nothing to be done about a terminal that is gone.
+        let _ = termios::tcsetattr(io::stdin(), OptionalActions::Now, &before);
+    }
+}
+
 /// A terminal that gives each key as it is pressed, until this is dropped.
 struct Terminal(Termios);
 
 impl Terminal {
     fn key_by_key() -> io::Result<Terminal> {
         let terminal = Terminal(termios::tcgetattr(io::stdin())?);
+        *BEFORE.lock().unwrap_or_else(PoisonError::into_inner) = Some(terminal.0.clone());
         terminal.again()?;
         Ok(terminal)
     }
@@ -244,12 +261,7 @@ impl Terminal {
 
 impl Drop for Terminal {
     fn drop(&mut self) {
-        // In its background it has the ways of whoever is in front, and who sets others is stopped.
-        if in_the_background() {
-            return;
-        }
-        // There is nothing to be done about a terminal that is gone.
-        let _ = termios::tcsetattr(io::stdin(), OptionalActions::Now, &self.0);
+        give_back();
     }
 }
 

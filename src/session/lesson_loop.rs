@@ -56,7 +56,7 @@ pub fn learn(
     desk: &mut dyn Desk,
 ) -> Result<SoFar, LessonError> {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(SessionError::Setup)?;
-    let mut end = runtime.block_on(async { Interrupts::listen() }).map_err(SessionError::Setup)?;
+    let mut end = Interrupts::listen().map_err(SessionError::Setup)?;
     let (first, so_far) = (lesson.begin(), Box::new(SoFar::of(&lesson)));
     let moment = || now().0 / 1_000;
     let ear = LessonThread::start(lesson, listener, source.is_live() && voice.is_some(), moment)
@@ -78,6 +78,7 @@ pub fn learn(
     };
     let over = run.show(&first);
     let ended = if over { Ok(()) } else { runtime.block_on(run.run(&mut end)) };
+    end.over();
     runtime.block_on(run.last_words(&mut end));
     if run.interrupted {
         run.desk.turn(&run.so_far.stopped);

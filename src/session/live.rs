@@ -63,7 +63,7 @@ pub fn run(
     screen: &mut dyn Screen,
 ) -> Result<(), SessionError> {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(SessionError::Setup)?;
-    let mut end = runtime.block_on(async { Interrupts::listen() }).map_err(SessionError::Setup)?;
+    let mut end = Interrupts::listen().map_err(SessionError::Setup)?;
     // Only now: whatever ends the program before leaves the terminal as it is.
     ways.begin().map_err(SessionError::Input)?;
     let mut host = Host::new(talk, voice, habits.headset, screen);
@@ -77,6 +77,7 @@ pub fn run(
         })
     });
     let ended = catch_unwind(work).unwrap_or_else(|panic| Err(SessionError::Fault(panic_words(&*panic))));
+    end.over();
     if ended.is_err() {
         host.has_to_stop();
     }

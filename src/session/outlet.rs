@@ -3,6 +3,7 @@
 //! Knows how to open it, to wait until all is heard, and what the session may hold of it meanwhile. When to open a lost
 //! loudspeaker again is for the voice's thread to decide.
 
+use crate::files;
 use crate::listen::RATE;
 use crate::speak::playback::Played;
 use crate::speak::queue::Stop;
@@ -30,9 +31,31 @@ pub enum Outlet {
 /// opens another, so nobody waits for it; the audio callback has no part in it.
 pub(super) type Hold = Arc<Mutex<Option<(Stop, Option<Played>)>>>;
 
+/// What the voice's thread needs of a loudspeaker.
+pub(super) trait Speaker: Sink {
+    /// Its name.
+    fn device(&self) -> &str;
+    /// How often it has asked for sound.
+    fn asked(&self) -> u64;
+    /// Why it does not work any more, if so.
+    fn lost(&self) -> Option<SpeakError>;
+}
+
+impl Speaker for Loudspeaker {
+    fn device(&self) -> &str {
+        Loudspeaker::device(self)
+    }
+    fn asked(&self) -> u64 {
+        Loudspeaker::asked(self)
+    }
+    fn lost(&self) -> Option<SpeakError> {
+        Loudspeaker::lost(self)
+    }
+}
+
 /// An outlet that is open.
 pub(super) enum Place {
-    Loudspeaker(Loudspeaker),
+    Loudspeaker(Box<dyn Speaker>),
     File(WavSink),
 }
 
@@ -46,16 +69,21 @@ impl Place {
                 if let Ok(mut hold) = hold.lock() {
                     *hold = Some(held);
                 }
-                Ok(Place::Loudspeaker(loudspeaker))
+                Ok(Place::Loudspeaker(Box::new(loudspeaker)))
             }
-            Outlet::File(path, rate) => Ok(Place::File(WavSink::new(path, *rate))),
+            Outlet::File(path, rate) => {
+                // Whoever has spoken for an hour is not to be told then.
+                files::look_to_write(path)
+                    .map_err(|error| SpeakError::Wav { path: path.clone(), reason: error.to_string() })?;
+                Ok(Place::File(WavSink::new(path, *rate)))
+            }
         }
     }
 
     /// What takes the samples.
     pub fn sink(&mut self) -> &mut dyn Sink {
         match self {
-            Place::Loudspeaker(loudspeaker) => loudspeaker,
+            Place::Loudspeaker(loudspeaker) => &mut **loudspeaker,
             Place::File(file) => file,
         }
     }

@@ -15,10 +15,12 @@ use self::sending::Sending;
 use super::lines::Line;
 use crate::instrument::Form;
 use crate::job::At;
+use crate::parting::panic_words;
 use crate::quantity::Quantity;
 use std::fs::{File, FileType, OpenOptions};
 use std::io::{self, ErrorKind};
 use std::os::unix::fs::{FileTypeExt, OpenOptionsExt};
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -114,9 +116,13 @@ impl Port {
         let closing = Arc::new(AtomicBool::new(false));
         let (name, for_thread) = (tool.name.clone(), closing.clone());
         let at = tool.clone();
-        let thread = thread::Builder::new()
-            .name("tool".into())
-            .spawn(move || serve(&tool, (stream, away), &tell, &for_thread, now));
+        let thread = thread::Builder::new().name("tool".into()).spawn(move || {
+            let work = AssertUnwindSafe(|| serve(&tool, (stream, away), &tell, &for_thread, now));
+            if let Err(panic) = catch_unwind(work) {
+                // Waits until there is room for it: it is the last that is told.
+                let _ = tell.blocking_send(Said::Lost(panic_words(&*panic)));
+            }
+        });
         let thread = thread.map_err(|error| PortError::new(&at, &error))?;
         Ok(Port { name, said, closing, thread: Some(thread) })
     }
@@ -135,7 +141,7 @@ impl Port {
     pub async fn next(&mut self) -> Said {
         match self.said.recv().await {
             Some(said) => said,
-            // The thread is gone, and nothing will come.
+            // The thread is gone, which was told, and nothing will come.
             None => std::future::pending().await,
         }
     }
@@ -290,5 +296,22 @@ mod tests {
     fn a_line_that_cannot_be_read_can_be_shown() {
         assert_eq!(shown("38.5\u{1b}[2J furlongs "), "\"38.5\\u{1b}[2J furlongs\"");
         assert_eq!(shown(&"7".repeat(200)), format!("\"{}\" ...", "7".repeat(SHOWN)));
+    }
+
+    #[test]
+    fn a_fault_of_the_tools_thread_is_told_once() {
+        let folder = tempfile::tempdir().unwrap();
+        let device = folder.path().join("readings");
+        std::fs::write(&device, "").unwrap();
+        let form = Form::new("{number} {unit}", &Default::default(), None, None).unwrap();
+        let tool = Instrument { name: "wrench".into(), device, baud: 9_600, form };
+        let mut port = Port::open(tool, || panic!("no such moment")).unwrap();
+        let runtime = tokio::runtime::Builder::new_current_thread().enable_time().build().unwrap();
+        let mut next = |patience| {
+            runtime.block_on(async { tokio::time::timeout(Duration::from_millis(patience), port.next()).await })
+        };
+        let told = next(20_000).expect("it is told");
+        assert_eq!(told, Said::Lost("a fault of the program: no such moment".into()));
+        assert!(next(200).is_err(), "and told once");
     }
 }

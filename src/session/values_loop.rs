@@ -81,6 +81,7 @@ pub fn look_up(
             Question::Typed => run.typed(talk, &mut end).await?,
             Question::Sound(listener, source) => run.sound(talk, *listener, source, &mut end).await?,
         }
+        end.over();
         while let Some(voice) = run.voice.filter(|voice| voice.is_speaking() && !voice.is_hurried()) {
             tokio::select! {
                 () = end.next() => voice.hurry(),

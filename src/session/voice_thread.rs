@@ -17,6 +17,9 @@ use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 use tracing::debug;
 
+#[cfg(test)]
+mod tests;
+
 /// A loudspeaker that fails is tried again so soon, because it may only have stumbled.
 const FIRST_RETRY: Duration = Duration::from_millis(300);
 /// How often it is tried again after that.
@@ -90,9 +93,10 @@ impl VoiceThread {
         let (end, ended) = mpsc::channel();
         let state = Arc::new(State::default());
         let (for_worker, hold_too) = (state.clone(), hold.clone());
+        let fate = state.clone();
         let work = move || {
             let mut sink = sink;
-            let mouth = load().inspect_err(|_| {
+            let mouth = unless_it_panics(load).inspect_err(|_| {
                 for_worker.failed.store(true, Ordering::SeqCst);
                 sink.last_tone();
             })?;
@@ -115,6 +119,8 @@ impl VoiceThread {
             };
             worker.run(&inbox)
         };
+        // Whatever ends it before its time, the session is told that it has no voice.
+        let work = move || unless_it_panics(work).inspect_err(|_| fate.failed.store(true, Ordering::SeqCst));
         let thread = std::thread::Builder::new().name("voice".into()).spawn(work).map_err(|e| {
             SpeakError::NoLoudspeaker { device: "the thread of the loudspeaker".into(), reason: e.to_string() }
         })?;
@@ -201,7 +207,7 @@ impl VoiceThread {
         self.state.there.load(Ordering::SeqCst)
     }
 
-    /// Could the mouth not be loaded? [`VoiceThread::finish`] says why.
+    /// Is there no mouth any more, or could it not be loaded? [`VoiceThread::finish`] says why.
     pub fn has_failed(&self) -> bool {
         self.state.failed.load(Ordering::SeqCst)
     }
@@ -224,7 +230,8 @@ impl VoiceThread {
         };
         match ended {
             Some(Ok(result)) => result,
-            _ => Ok(()),
+            Some(Err(panic)) => Err(SpeakError::Voice { reason: panic_words(&*panic) }),
+            None => Ok(()),
         }
     }
 
@@ -248,6 +255,12 @@ impl Drop for VoiceThread {
             parting::part(thread, WRITING);
         }
     }
+}
+
+/// A fault of the program as an error like any other.
+fn unless_it_panics<T>(work: impl FnOnce() -> Result<T, SpeakError>) -> Result<T, SpeakError> {
+    let fault = |panic: Box<dyn std::any::Any + Send>| Err(SpeakError::Voice { reason: panic_words(&*panic) });
+    catch_unwind(AssertUnwindSafe(work)).unwrap_or_else(fault)
 }
 
 /// An order that was given, until it is said or dropped.
@@ -305,7 +318,12 @@ impl Worker {
                         // It is tried again, and told, when it is to be said.
                         self.ahead.0.clear();
                     }
-                    self.look();
+                    if let Err(panic) = catch_unwind(AssertUnwindSafe(|| self.look())) {
+                        self.fault(SpeakError::Voice { reason: panic_words(&*panic) });
+                    }
+                    if let Some(error) = self.over.take() {
+                        return Err(error);
+                    }
                 }
                 Err(RecvTimeoutError::Disconnected) => break,
             }

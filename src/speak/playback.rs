@@ -4,7 +4,7 @@
 //! played, and at which level, comes from outside.
 
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
-use std::sync::{Arc, OnceLock, mpsc};
+use std::sync::{Arc, LazyLock, OnceLock, mpsc};
 use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
@@ -16,7 +16,7 @@ use rtrb::Consumer;
 use super::queue::{Feed, Queue, Stop, queue};
 use super::{Sink, SpeakError};
 use crate::resample::{RATES, Resampler};
-use crate::stumble::Stumbles;
+use crate::stumble::{Opener, Stumbles};
 
 /// Sound that fits between the program and the device. Longer than anything that is said in one go.
 const ROOM: Duration = Duration::from_secs(60);
@@ -29,6 +29,8 @@ const FIRST_CALLBACK: Duration = Duration::from_secs(3);
 const CLOSING: Duration = Duration::from_secs(1);
 /// How often one who waits looks again.
 const LOOK: Duration = Duration::from_millis(5);
+
+static LOUDSPEAKERS: LazyLock<Opener> = LazyLock::new(|| Opener::new("loudspeaker"));
 
 /// What the program, the owner of the stream and the callbacks share.
 #[derive(Default)]
@@ -93,15 +95,9 @@ impl Loudspeaker {
             reason: reason.trim_end_matches('.').to_owned(),
         };
         let state = Arc::new(State::default());
-        let (tell, told) = mpsc::channel();
         let for_owner = state.clone();
-        let owner = thread::Builder::new()
-            .name("loudspeaker".into())
-            .spawn(move || own(wanted.as_deref(), &for_owner, &tell))
-            .map_err(|e| refuse(e.to_string()))?;
-        // No answer at all means that the thread has ended without one.
-        let opened =
-            told.recv().unwrap_or_else(|_| Err("opening it failed without a reason".into())).map_err(refuse)?;
+        let opened = LOUDSPEAKERS.open(move |tell| own(wanted.as_deref(), &for_owner, tell));
+        let (opened, owner) = opened.inspect_err(|_| state.closing.store(true, Ordering::Release)).map_err(refuse)?;
         Ok(Self {
             device: opened.device,
             rate: opened.rate,

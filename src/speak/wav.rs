@@ -98,23 +98,20 @@ fn to_i16(sample: f32) -> i16 {
 fn write(path: &Path, rate: u32, channels: u16, samples: impl Iterator<Item = f32>) -> Result<(), SpeakError> {
     let refuse = |reason: String| SpeakError::Wav { path: path.into(), reason };
     let spec = WavSpec { channels, sample_rate: rate, bits_per_sample: 16, sample_format: SampleFormat::Int };
-    if path.file_name().is_none() {
-        return Err(refuse("this is not the name of a file".into()));
-    }
-    // Left alone, it clears itself away.
-    let unfinished = files::unfinished(path).map_err(|e| refuse(e.to_string()))?;
-    let written = WavWriter::new(BufWriter::new(unfinished.as_file()), spec).and_then(|mut file| {
-        for sample in samples {
-            file.write_sample(to_i16(sample))?;
-        }
-        file.finalize()
+    let written = files::write(path, |unfinished| {
+        let written = WavWriter::new(BufWriter::new(unfinished), spec).and_then(|mut file| {
+            for sample in samples {
+                file.write_sample(to_i16(sample))?;
+            }
+            file.finalize()
+        });
+        written.map_err(|e| match e {
+            // The system's own words, without hound's.
+            hound::Error::IoError(e) => e,
+            e => std::io::Error::other(e.to_string()),
+        })
     });
-    let done = written.map_err(|e| match e {
-        // The system's own words, without hound's.
-        hound::Error::IoError(e) => e.to_string(),
-        e => e.to_string(),
-    });
-    done.and_then(|()| unfinished.persist(path).map(drop).map_err(|e| e.error.to_string())).map_err(refuse)
+    written.map_err(|e| refuse(e.to_string()))
 }
 
 #[cfg(test)]

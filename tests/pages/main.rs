@@ -85,7 +85,7 @@ fn the_page_fits_a_screen_and_a_phone_in_every_state() {
         title: "Wrenchside".into(),
         lost: "NOT UP TO DATE: the connection is lost".into(),
     };
-    let server = Server::start("127.0.0.1:0", frame, page.subscribe()).unwrap();
+    let server = Server::start("127.0.0.1:0", frame, page.subscribe(), |_| ()).unwrap();
     let mut browser = Browser::open(server.url());
     browser.until("document.readyState === 'complete'");
     let mut look = |browser: &mut Browser, name: &str| {
