@@ -84,6 +84,28 @@ fn a_text_and_a_page_of_values_make_a_file() {
     assert!(code == 2 && errors.contains("for \"another\""), "{errors}");
 }
 
+/// A page of values has no steps. Beside a text it is taken, a table of a spreadsheet as well.
+#[test]
+fn a_page_of_values_is_no_text_and_is_taken_beside_one() {
+    let dir = tempfile::tempdir().unwrap();
+    let (table, lines) = (dir.path().join("values.csv"), dir.path().join("values.txt"));
+    let head = "vehicle,\"Tarnfell 15, light van\"\nsource,Manual\nedition,1\n";
+    fs::write(&table, format!("{head}name,value,page\nbracket nut,35 N·m,page 7-2\n")).unwrap();
+    fs::write(&lines, "vehicle: Tarnfell 15, light van\nsource: Manual\nedition: 1\nbracket nut: 35 N·m, page 7-2\n")
+        .unwrap();
+    for page in [&table, &lines] {
+        let file = dir.path().join("none.toml");
+        let (code, _, errors) = new(&["--from", page.to_str().unwrap()], &file, "");
+        assert!(code == 2 && errors.contains("a page of values") && errors.contains("--values"), "{errors}");
+        assert!(!file.exists());
+    }
+    let file = dir.path().join("mount.toml");
+    let args = ["--from", "tests/data/texts/gearbox-mount.md", "--values", table.to_str().unwrap()];
+    let (code, _, errors) = new(&args, &file, "");
+    assert_eq!(code, 0, "{errors}");
+    assert!(fs::read_to_string(&file).unwrap().contains("stages = [{ torque = \"35 N·m\" }]"));
+}
+
 #[test]
 fn the_other_side_is_told_line_by_line() {
     let dir = tempfile::tempdir().unwrap();

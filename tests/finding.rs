@@ -4,7 +4,7 @@
 mod program;
 
 use program::wrenchside;
-use std::cell::Cell;
+use std::cell::{Cell, RefCell};
 use std::fs;
 use std::path::Path;
 use std::rc::Rc;
@@ -15,7 +15,7 @@ use wrenchside::job::{At, Job};
 use wrenchside::journal::{Folder, JournalError, StripFolder};
 use wrenchside::listen::{Hypothesis, Utterance};
 use wrenchside::procedure;
-use wrenchside::session::{Choice, Conversation, Delivery, Known, StripSession, StripTalk, Talker, Turn};
+use wrenchside::session::{Choice, Conversation, Delivery, Known, Offers, StripSession, StripTalk, Talker, Turn};
 use wrenchside::strip::StripLog;
 use wrenchside::values::Shelf;
 
@@ -94,7 +94,7 @@ fn one_title_of_two_is_not_taken() {
 #[test]
 fn without_a_name_a_short_list_is_told_and_a_number_or_words_choose() {
     let dir = tempfile::tempdir().unwrap();
-    for answer in ["6", "six", "\nnonsense\nlower arm"] {
+    for answer in ["6", "six", "number six", "\nnonsense\nlower arm"] {
         // The line behind the answer belongs to the session.
         let (code, shown, errors) = run(dir.path(), &["start", "--typed"], &format!("{answer}\nwhere am i\n"));
         assert_eq!(code, 0, "{answer}: {errors}");
@@ -177,6 +177,13 @@ fn a_shell_is_offered_names_and_files() {
     assert!(start.contains("tarnfell-front-lower-arm-left") && !start.contains("brakes"), "{start}");
     assert!(offered(&["wrenchside", "start", "procedures/FORM"]).contains("procedures/FORMAT.md"));
     assert!(offered(&["wrenchside", "res"]).contains("resume"));
+    run(dir.path(), &["start", "lower arm", "--typed"], "");
+    let settings = settings.join("config.toml");
+    let more = format!("{}jobs = {:?}\n", fs::read_to_string(&settings).unwrap(), dir.path().join("jobs"));
+    fs::write(&settings, more).unwrap();
+    let resume = offered(&["wrenchside", "resume", "tarn"]);
+    assert!(resume.contains("tarnfell-front-lower-arm-left-20"), "{resume}");
+    assert!(!offered(&["wrenchside", "resume", "water"]).contains("tarnfell"));
     for shell in ["bash", "zsh", "fish"] {
         let output = wrenchside().env("COMPLETE", shell).output().unwrap();
         assert!(output.status.success() && !output.stdout.is_empty(), "{shell}");
@@ -312,6 +319,40 @@ fn behind_a_closed_job_the_next_one_is_chosen() {
     assert_eq!(journal_of(&folders[1]), before);
 }
 
+/// A job begun before that is taken up leaves the list, and what stands behind it keeps its own beginning.
+#[test]
+fn a_job_begun_before_is_offered_first_and_once() {
+    let dir = tempfile::tempdir().unwrap();
+    let (jobs, asked) = (dir.path().to_owned(), Rc::new(RefCell::new(Vec::new())));
+    let places = asked.clone();
+    let begin = move |n: usize, at: At, _: i64| {
+        places.borrow_mut().push(n);
+        let book = procedure::parse("look.toml", LOOK).unwrap();
+        let folder = Folder::create(&jobs, LOOK, &book, at)?;
+        let mut talk = Conversation::new(Language::english(), Manner::default(), Job::new(Arc::new(book)), folder);
+        let first = talk.begin(at)?;
+        Ok((talk, first))
+    };
+    let offers = Offers::new(vec!["Front brakes, begun before".to_owned()], vec!["Look".to_owned()]);
+    let mut choice = Choice::new(Language::english(), Delivery::default(), offers, Box::new(begin));
+    let mut now = 0;
+    let mut hear = |choice: &mut Choice, phrase: &str| {
+        now += 10_000;
+        choice.announced(At(now - 1));
+        words(&choice.hear(&said(phrase), At(now), At(now)).unwrap())
+    };
+    assert_eq!(words(&choice.first()), "Jobs: number one, Front brakes, begun before; number two, Look. Say a number.");
+    for _ in 0..2 {
+        hear(&mut choice, "number one");
+        hear(&mut choice, "yes please");
+        hear(&mut choice, "that is finished");
+        let closed = hear(&mut choice, "finish job");
+        let closed = if closed.contains("closed") { closed } else { hear(&mut choice, "yes please") };
+        assert!(closed.ends_with("Next job: number one, Look. Say a number, or: take a break."), "{closed}");
+    }
+    assert_eq!(*asked.borrow(), [0, 1]);
+}
+
 /// That the clock was set is told once, and is no matter of the one job that was in hand then.
 #[test]
 fn a_job_begun_after_the_clock_was_set_has_right_times() {
@@ -408,7 +449,7 @@ fn a_strip_down_is_found_as_jobs_are() {
     run(dir.path(), &["strip", "Water pump", "--typed"], "on its wheels\ntook off a cover\nno name\n");
     let (_, list, _) = run(dir.path(), &["jobs"], "");
     assert!(list.contains("  2  Front lower arm, left: replace  ") && list.contains("\n  1  Water pump  "), "{list}");
-    assert!(list.contains("; strip-down, no job yet\n"), "{list}");
+    assert!(list.contains("; strip-down, no job yet\n     last told "), "{list}");
     for wanted in ["1", "pump", "WATER pump"] {
         let (code, shown, errors) = run(dir.path(), &["resume", wanted, "--typed"], "what came off\n");
         assert!(code == 0 && shown.contains("Told so far: a cover."), "{wanted}: {shown}{errors}");

@@ -134,13 +134,14 @@ fn every_kind_of_value_is_told_by_keyboard() {
         let mut told = Told::begin(name, None, None);
         for (name, value, page) in [
             ("number 2 bearing cap bolts", "25 N·m + back off 90 deg + 20 N·m", "2-22"),
-            ("took out bolt", "32..38 N·m", "p. 7-4"),
+            ("bolt that comes out", "32..38 N·m", "p. 7-4"),
             ("brake disc run-out", "at most 0.08 mm", "9-11"),
             ("spacer", "13 mm", "page 9-12"),
             ("tyre pressure, rear", "2.6 bar", "1-6"),
             ("note", "2.6 bar", "1-6"),
         ] {
-            told.line(name);
+            // What is a command is given as a name by saying so.
+            told.line(&if name == "note" { format!("call it {name}") } else { name.to_owned() });
             let read = told.line(&format!("{value}, {page}"));
             if name == "note" && told.file.ends_with("page.txt") {
                 // There it is a key of the page's head.
@@ -193,6 +194,51 @@ fn what_check_refuses_is_not_taken() {
     told.line("110 N·m");
     refused(&mut told, "no page", "is no page");
     refused(&mut told, "yes", "There is no question to answer. Now the page.");
+}
+
+/// A question for a value is answered from the page that is being filled, and neither it nor any command is ever a name.
+#[test]
+fn a_question_is_answered_and_no_command_is_a_name() {
+    let page = format!("{HEAD}gearbox mount: 62 N·m, page 7-1\n");
+    let mut told = Told::begin("page.txt", Some(&page), None);
+    let next = "The next name. To end, say: take a break.";
+    for line in ["torque for the gearbox mount", "How tight is the gearbox mount", "torque gearbox mount?"] {
+        assert_eq!(told.line(line), format!("Gearbox mount: 62 N·m (page 7-1). {next}"), "{line}");
+    }
+    let none = told.line("how tight is the drain plug");
+    assert!(none.contains("drain plug") && none.ends_with(next), "{none}");
+    for line in [
+        "next step",
+        "that one is done",
+        "how much torque",
+        "which socket",
+        "took out two bolts",
+        "that is everything, I hope",
+        "what is the torque here",
+        "where is the drain plug",
+    ] {
+        let answer = told.line(line);
+        assert!(!answer.contains("What does the book say?"), "{line}: {answer}");
+    }
+    // Where a value is awaited it is asked for again behind the answer, and what is kept is asked for at once.
+    assert!(told.line("drain plug").starts_with("Drain plug. What does the book say?"));
+    let answer = told.line("torque for the gearbox mount");
+    assert!(answer.starts_with("Gearbox mount: 62 N·m (page 7-1). Drain plug. What"), "{answer}");
+    told.line("30 N·m, 2-8");
+    assert!(told.line("torque for the gearbox mount").ends_with("Is that right?"));
+    assert_eq!(told.text(), page);
+    told.line("yes");
+    assert!(told.line("torque for the drain plug").starts_with("Drain plug: 30 N·m (page 2-8)."));
+    told.line("undo");
+    assert!(!told.line("torque for the drain plug").contains("30 N·m (page"));
+    // By voice as well.
+    assert!(told.say("value for the gearbox mount").starts_with("Gearbox mount: 62 N·m (page 7-1)."));
+    // Whatever it is like, a name can be given as one.
+    let mut told = Told::begin("page.txt", Some(&page), None);
+    assert!(told.line("call it torque arm, how tight").starts_with("Torque arm, how tight. What"));
+    assert!(told.line("62 N·m, 7-2").contains("62 N·m"));
+    let mut told = Told::begin("page.txt", Some(&page), None);
+    assert!(told.line("torque arm bolt").starts_with("Torque arm bolt. Now"));
 }
 
 #[test]

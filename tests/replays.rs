@@ -131,8 +131,10 @@ fn a_job_without_a_file_is_told_by_sound_and_leaves_one() {
     assert_eq!(fs::read_dir(folder.join("names")).unwrap().count(), 3);
     let book = folder.join("procedure.toml").display().to_string();
     run(&["check", &book], "");
-    let shown = run(&["start", &book, "--typed"], "next step\nnext step\n");
-    assert!(shown.contains("Take out the bolts, "), "{shown}");
+    // The same job once more, by the file, to its close.
+    let lines = "done\nyes\n".repeat(40) + "finish job\nyes\n";
+    let shown = run(&["start", &book, "--typed"], &lines);
+    assert!(shown.contains("Take out the bolts, ") && shown.contains("Closed, nothing open"), "{shown}");
 }
 
 #[test]

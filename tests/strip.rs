@@ -639,6 +639,8 @@ proptest! {
         }
         prop_assert_eq!(twin.entries(), log.entries());
         let text = book::book(&log, book::Known::default(), &Language::english()).unwrap_or_else(|report| panic!("{report}"));
+        let of_twin = book::book(&twin, book::Known::default(), &Language::english()).unwrap_or_else(|report| panic!("{report}"));
+        prop_assert_eq!(&of_twin, &text);
         let report = procedure::check("book.toml", &text);
         prop_assert!(report.errors() == 0, "{}\n{}", report, text);
         let book = Arc::new(procedure::parse("book.toml", &text).unwrap());
@@ -710,7 +712,9 @@ fn a_whole_job_by_typing() {
         shown.contains("Called: water pump.") && shown.contains("To go on: wrenchside resume water-pump-"),
         "{shown}"
     );
-    assert!(run(&jobs, &["jobs"], "").contains("; strip-down, no job yet\n"));
+    let listed = run(&jobs, &["jobs"], "");
+    assert!(listed.contains("; strip-down, no job yet\n     last told "), "{listed}");
+    assert!(listed.contains(". Told so far: 2 bolts, 13 mm, water pump.\n"), "{listed}");
     let lines = "where am i\ntook off a cover\nno name\nthat is everything\nyes\n25 Nm, 7-1\nno\nyes\n";
     let shown = run(&jobs, &["resume", "--typed"], lines);
     assert!(shown.contains("Out: 2 bolts, 13 mm") && shown.contains("The book is written: "), "{shown}");
@@ -724,7 +728,155 @@ fn a_whole_job_by_typing() {
     run(&jobs, &["check", &book], "");
     let record = run(&jobs, &["record"], "");
     assert!(record.contains("Water pump"), "{record}");
-    assert!(run(&jobs, &["start", &book, "--typed"], "next step\n").contains("Put the support, sill, in place."));
+    // The same job once more, by the file, to its close.
+    let lines = "done\n".repeat(20) + "finish job\nyes\n";
+    let shown = run(&jobs, &["start", &book, "--typed"], &lines);
+    assert!(shown.contains("Put the support, sill, in place.") && shown.contains("25 N·m"), "{shown}");
+    assert!(shown.contains("Closed, nothing open"), "{shown}");
+}
+
+/// A wheel comes off nothing that stands on its wheels. A journal that was written while it did replays as it did.
+#[test]
+fn no_wheel_comes_off_a_vehicle_on_its_wheels() {
+    let wheel = || Command::TakenOff(Things { count: 1, kind: Kind::Wheel });
+    let mut log = StripLog::new("Any job");
+    log.apply(Command::OnWheels, At(BEGAN));
+    let reply = log.apply(wheel(), At(BEGAN));
+    assert_eq!((&reply.says[0], reply.recorded), (&Say::Refused(Refused::OnWheels), false));
+    assert!(log.apply(Command::Supported, At(BEGAN)).recorded);
+    // The support is taken back before the wheel comes off.
+    for command in [Command::Undo, Command::Yes] {
+        log.apply(command, At(BEGAN));
+    }
+    assert_eq!(log.apply(wheel(), At(BEGAN)).says[0], Say::Refused(Refused::OnWheels));
+    assert!(log.apply(Command::Supported, At(BEGAN)).recorded && log.apply(wheel(), At(BEGAN)).recorded);
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = begin(jobs.path(), Shelf::default());
+    tell(&mut talk, &["on its wheels"]);
+    assert_eq!(
+        told(&mut talk, "took off a wheel"),
+        "It stands on its wheels. First say what holds the vehicle: stand in place."
+    );
+    let path = talk.folder().path().to_owned();
+    drop(talk);
+    let (mut folder, mut log, _) = StripFolder::open(&path).unwrap();
+    assert!(log.follow(wheel(), At(BEGAN)).recorded);
+    folder.append(&wheel(), At(BEGAN)).unwrap();
+    drop(folder);
+    let mut talk = again(&path);
+    assert!(matches!(talk.log().entries()[1].what, What::Part { .. }), "{:?}", talk.log().entries());
+    tell(&mut talk, &["no name", "took off a wheel"]);
+    assert_eq!(talk.log().entries().len(), 2);
+}
+
+/// What is not taken is told with the reason, in the strip and at the turning point.
+#[test]
+fn what_is_not_taken_has_a_reason() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = begin(jobs.path(), Shelf::default());
+    tell(&mut talk, &["on its wheels"]);
+    let millimetres = "Nothing taken down. Give the width in millimetres.";
+    for (line, answer) in [
+        ("took out two bolts half inch", millimetres),
+        ("took out two bolts thirteen inches", millimetres),
+        ("took out two bolts and a nut", "Nothing taken down. Tell me one kind of thing at a time."),
+        ("two bolts and three nuts out", "Nothing taken down. Tell me one kind of thing at a time."),
+        ("took out a dozen bolts", "I do not know that. To hear what can be told, say: what can I say."),
+    ] {
+        assert_eq!(told(&mut talk, line), answer, "{line}");
+        assert_eq!(talk.log().entries().len(), 1, "{line}");
+    }
+    tell(&mut talk, &["took out two bolts", "no name", "that is everything", "yes"]);
+    for (line, reason) in [
+        ("62", "the unit is missing"),
+        ("62 bar", "\"62 bar\" is no torque and no angle"),
+        ("62 Nm + 50", "the unit is missing"),
+        ("62 Nm, 65 Nm", "\"65 Nm\" is no page"),
+    ] {
+        let answer = told(&mut talk, line);
+        let has = answer.to_lowercase().contains(&reason.to_lowercase());
+        assert!(answer.starts_with("I can't take that as a value. ") && has, "{line}: {answer}");
+        assert!(matches!(talk.log().question(), Some(Question::Value(_))), "{line}");
+    }
+    // As a manual writes it.
+    assert!(told(&mut talk, "45 Nm (33 lbf ft) then 90 degrees, 7-1").starts_with("45 N·m; then turn a further 90°"));
+}
+
+/// The word that people have for it is no name.
+#[test]
+fn trapped_is_told() {
+    let jobs = tempfile::tempdir().unwrap();
+    let mut talk = begin(jobs.path(), Shelf::default());
+    tell(&mut talk, &["on its wheels"]);
+    for (line, answer) in [
+        ("took out twenty bolts", "Out: 20 bolts. Now its name, or: no name."),
+        ("trapped", "Unscrewed, stuck behind something: 20 bolts. Now its name, or: no name."),
+        ("no name", "No name."),
+        ("loosened two nuts 13 mm", "Loosened, still in: 2 nuts, 13 mm. Now its name, or: no name."),
+        (
+            "what is not done",
+            "Told so far: 20 bolts, unscrewed, stuck behind something; 2 nuts, 13 mm, loosened, still in. Now its name, or: no name.",
+        ),
+    ] {
+        assert_eq!(told(&mut talk, line), answer, "{line}");
+    }
+    let listened = Language::english().strip_grammar(Default::default(), true);
+    assert!(listened.lookup("trapped").is_none() && listened.lookup("stuck behind something").is_some());
+}
+
+/// Killed in the strip, it has what was answered.
+#[test]
+fn killed_in_the_strip_it_has_what_was_told() {
+    use std::io::{BufRead, BufReader, Write};
+    use std::process::Stdio;
+    let jobs = tempfile::tempdir().unwrap();
+    let mut program = std::process::Command::new(env!("CARGO_BIN_EXE_wrenchside"))
+        .arg("--jobs")
+        .arg(jobs.path())
+        .args(["strip", "Water pump", "--typed"])
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut input = program.stdin.take().unwrap();
+    let mut shown = BufReader::new(program.stdout.take().unwrap()).lines();
+    for (line, answer) in [("stand in place", "A support"), ("sill", "Called: sill"), ("took out two bolts", "Out: 2")]
+    {
+        writeln!(input, "{line}").unwrap();
+        assert!(shown.any(|shown| shown.unwrap().contains(answer)), "{line}");
+    }
+    // On Unix it is sent SIGKILL.
+    program.kill().unwrap();
+    program.wait().unwrap();
+    let shown = run(jobs.path(), &["resume", "--typed"], "what came off\n");
+    assert!(shown.contains("Told so far: 2 bolts.") && shown.contains("Now its name"), "{shown}");
+}
+
+/// What came off last goes on first.
+#[test]
+fn the_rebuild_goes_the_other_way_round() {
+    let mut log = StripLog::new("Any job");
+    let part = |kind| Command::TakenOff(Things { count: 1, kind });
+    let hose = Command::Opened(Things { count: 1, kind: Kind::Hose });
+    for command in [Command::Supported, part(Kind::Cover), hose, part(Kind::Bracket), part(Kind::Wheel)] {
+        assert!(log.apply(command, At(BEGAN)).recorded);
+    }
+    for command in [Command::Everything, Command::Yes, Command::Yes] {
+        assert!(log.apply(command, At(BEGAN)).recorded);
+    }
+    let book = procedure::parse("book.toml", &written(&log)).unwrap();
+    let (mut off, mut back) = (Vec::new(), Vec::new());
+    for act in book.steps.iter().flat_map(|step| &step.acts) {
+        match act {
+            Act::TakeOff(c) => off.push(format!("c{}", c.0)),
+            Act::Disconnect(c) => off.push(format!("o{}", c.0)),
+            Act::PutOn(c) => back.push(format!("c{}", c.0)),
+            Act::Connect(c) => back.push(format!("o{}", c.0)),
+            _ => {}
+        }
+    }
+    back.reverse();
+    assert_eq!((off.len(), off), (4, back));
 }
 
 /// What is put as a question tells nothing, answers nothing, and is no name, value or page.

@@ -339,6 +339,73 @@ fn of_three_hundred_values_each_is_found_by_its_name_at_once() {
     assert_eq!(written(&mut talk, "value gearbox"), "30 names have these words. Say more of the name.");
 }
 
+/// A value of a long page is answered about as fast as one of a short page.
+#[test]
+fn of_three_hundred_values_one_is_told_as_fast_as_of_eleven() {
+    let talk = |text: &str| {
+        let page = values::parse("page.txt", text).unwrap_or_else(|report| panic!("{report}"));
+        let shelf = Shelf::new(vec![("page.txt".to_owned(), page)]).unwrap();
+        ValuesTalk::new(Language::english(), Manner::default(), Delivery::default(), shelf)
+    };
+    let (long, _) = long_page();
+    let short: Vec<&str> = long.lines().take(3 + 11).collect();
+    let (mut short, mut long) = (talk(&short.join("\n")), talk(&long));
+    // The quickest of several, in turn: whatever else the machine does meets both.
+    let (mut of_short, mut of_long) = (Duration::MAX, Duration::MAX);
+    for _ in 0..12 {
+        for (talk, best) in [(&mut short, &mut of_short), (&mut long, &mut of_long)] {
+            let began = Instant::now();
+            let told = written(talk, "torque for the front gearbox mount bolt");
+            *best = began.elapsed().min(*best);
+            assert_eq!(told, "Front gearbox mount bolt: 10 N·m (page 1-10).");
+        }
+    }
+    assert!(of_long < of_short * 4 + Duration::from_millis(10), "{of_long:?}, of eleven {of_short:?}");
+}
+
+/// What a manual has beside an amount is read as a text of it is, and what cannot be read is told with the way to write it.
+#[test]
+fn a_value_is_written_as_a_manual_has_it() {
+    let page = values::parse(
+        "page.txt",
+        &lines("sump plug: 45 Nm (33 lbf ft), page 4\ngearbox mount: 45 Nm then 90 degrees, page 5\nstrut nut: 45 Nm, also 33 lbf ft, page 6"),
+    )
+    .unwrap_or_else(|report| panic!("{report}"));
+    assert!(page.entries[0].also.is_some() && page.entries[0].also == page.entries[2].also);
+    let stages = |at: usize| match &page.entries[at].value {
+        values::Value::Stages(stages) => wrenchside::strip::written(stages),
+        other => panic!("{other:?}"),
+    };
+    assert_eq!((stages(0), stages(1)), ("45 N·m".to_owned(), "45 N·m + 90°".to_owned()));
+    for (name, text) in [
+        ("page.txt", lines("sump plug: 45 Nm (99 lbf ft), page 4")),
+        ("page.txt", lines("sump plug: 45 Nm (33 lbf ft), also 33 lbf ft, page 4")),
+        // What was left out behind a sign is not left out of the value.
+        ("page.txt", lines("sump plug: 45 Nm + , page 4")),
+    ] {
+        let report = values::check(name, &text, None);
+        let told = report.to_string();
+        assert!(report.errors() > 0 && told.contains("behind a \"+\"") && told.contains("also …"), "{told}");
+    }
+}
+
+/// Advice is worded for the form that the page has.
+#[test]
+fn advice_is_for_the_form_of_the_page() {
+    let ears = values::Ears { as_heard: &|name| name.to_lowercase(), knows: &|word| word != "glowplug" };
+    let table = "vehicle,v\nsource,m\nedition,1\nname,value,page\nglowplug,15 N·m,7\n";
+    let toml = "format = 1\nvehicle = \"v\"\n[source]\ntitle = \"m\"\nedition = \"1\"\n[[value]]\nname = \"glowplug\"\nvalue = \"15 N·m\"\npage = \"7\"\n";
+    for (name, text, said, also) in [
+        ("page.txt", lines("glowplug: 15 N·m, page 7"), "\"say …\" behind the value", "\"also …\" behind the value"),
+        ("page.csv", table.to_owned(), "the column \"say_as\"", "the column \"also\""),
+        ("page.toml", toml.to_owned(), "(say_as)", "also = \"…\""),
+    ] {
+        let told = values::check(name, &text, Some(&ears)).to_string();
+        assert!(told.contains(said) && told.contains(also), "{name}: {told}");
+        assert!(name == "page.toml" || !told.contains("also = "), "{name}: {told}");
+    }
+}
+
 /// What the names of a long page cost the recogniser, beside the phrases of a tightening:
 /// `cargo nextest run --test values --run-ignored only --no-capture cost`
 #[test]

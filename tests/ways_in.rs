@@ -259,7 +259,7 @@ fn every_key_that_has_a_name_in_the_settings_does_what_it_is_named_for() {
     session.until("Is the bench switched off?");
     std::thread::sleep(READ);
     session.typed(no);
-    session.until("Nothing is changed.");
+    session.until("Nothing changed.");
     std::thread::sleep(READ);
     session.typed(next);
     session.until("Is the bench switched off?");

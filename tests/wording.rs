@@ -646,6 +646,7 @@ fn strip_said(language: &Language) -> Vec<Sentence> {
         Say::Refused(Refused::NoName),
         Say::Refused(Refused::NoPage),
         Say::Refused(Refused::SupportStands),
+        Say::Refused(Refused::OnWheels),
         Say::Refused(Refused::Width),
         Say::GoesOn,
         Say::Question(Question::Hung(3)),
@@ -673,6 +674,9 @@ fn strip_said(language: &Language) -> Vec<Sentence> {
     said.push(language.begin_this("Front brakes"));
     said.push(language.cannot_begin("Front brakes"));
     said.extend([language.strip_not_understood(), language.strip_name_late(), language.strip_help()]);
+    said.extend(values::no_stages("62", None).map(|why| language.strip_no_value(&why)));
+    let why_not = |line| language.strip_why_not(line);
+    said.extend(["took out two bolts half inch", "took out two bolts and a nut"].into_iter().filter_map(why_not));
     said
 }
 

@@ -4,10 +4,11 @@
 
 use super::config::Config;
 use super::{Failure, ask, ledger, parts};
-use crate::dialogue::Language;
+use crate::dialogue::{Language, Meaning};
 use crate::files;
 use crate::journal::{self, Kept, Summary};
 use crate::procedure::{self, Headline};
+use crate::strip::Say;
 use crate::values::{Names, letters};
 use clap_complete::engine::{ArgValueCompleter, CompletionCandidate, PathCompleter, ValueCompleter};
 use std::ffi::OsStr;
@@ -208,6 +209,10 @@ fn choose(language: &Language, question: &str, titles: &[String]) -> Result<usiz
         if words.is_empty() {
             continue;
         }
+        // "Number two", as it is said where it is told by voice.
+        if let Some(Meaning::Choose(at)) = language.chosen(&answer, titles.len()) {
+            return Ok(at);
+        }
         if let Some(at) = (0..titles.len()).find(|at| language.as_heard(&(at + 1).to_string()) == words) {
             return Ok(at);
         }
@@ -291,6 +296,11 @@ pub fn jobs(config: &Config) -> Result<(), Failure> {
             Kept::Strip(strip) => {
                 let broken = strip.broken.as_ref().map_or_else(String::new, |reason| format!("; {reason}"));
                 outln!("     {begun}strip-down, no job yet{broken}");
+                if let Some(log) = journal::strip_log(&strip.path) {
+                    let told = language.strip_says(&[Say::CameOff], &log, &manner);
+                    let told: Vec<&str> = told.iter().map(|sentence| sentence.written.as_str()).collect();
+                    outln!("     last told {}. {}", ledger::moment(strip.last), told.join(" "));
+                }
                 continue;
             }
         };

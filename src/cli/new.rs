@@ -5,7 +5,7 @@ use super::config::Config;
 use super::{Failure, ask, find, parts};
 use crate::files;
 use crate::manuscript::{self, Given};
-use crate::values::Shelf;
+use crate::values::{self, Shelf};
 use std::io::Write;
 use std::path::Path;
 
@@ -40,6 +40,12 @@ pub fn new(config: &Config, args: &New) -> Result<(), Failure> {
 
 fn from(config: &Config, file: &Path, path: &Path) -> Result<(), Failure> {
     let text = read(path)?;
+    if is_table(path) || values::parse(&path.display().to_string(), &text).is_ok() {
+        return Err(Failure::Unreadable(format!(
+            "{0}: a page of values, and no text with steps. To take values from it: --from TEXT --values {0}",
+            path.display()
+        )));
+    }
     let given = asked(Given { id: id(file), ..manuscript::told(&text) });
     let shelf = match given.vehicle.is_empty() {
         true => Shelf::default(),
@@ -105,6 +111,11 @@ fn asked(mut given: Given) -> Given {
     let supports = supports.split(',').map(|one| one.trim().to_owned()).filter(|one| !one.is_empty());
     given.supports = supports.collect();
     given
+}
+
+/// Is it a table of a spreadsheet, which has values and no steps?
+fn is_table(path: &Path) -> bool {
+    path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("csv"))
 }
 
 /// The id that goes with the name of a file.

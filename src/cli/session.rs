@@ -6,12 +6,12 @@ use super::terminal::Terminal;
 use super::{Failure, find, ledger, parts};
 use crate::glance::{Board, Frame, GlanceError, Server};
 use crate::job::{At, Job};
-use crate::journal::{Begin, Folder, JournalError, Notice};
+use crate::journal::{self, Begin, Folder, JournalError, Notice};
 use crate::printing;
 use crate::session::ear::{LiveSound, Recording};
 use crate::session::live::Input;
 use crate::session::port::Port;
-use crate::session::{self, Choice, Conversation, Habits, Outlet, Talker, Turn, VoiceThread, Ways, now, run};
+use crate::session::{self, Choice, Conversation, Habits, Offers, Outlet, Talker, Turn, VoiceThread, Ways, now, run};
 use std::path::{Path, PathBuf};
 use tokio::sync::watch;
 
@@ -46,18 +46,31 @@ fn choose(config: &Config, args: &Start) -> Result<(), Failure> {
     let (paths, titles) = find::listed(config)?;
     let (language, delivery) = (parts::language(config)?, parts::delivery(config));
     let io = Io::open(config, &args.channels)?;
+    let paths = paths.into_iter().map(Next::Begin).collect();
     let mut talk = Choice::new(language, delivery, titles, begins(config, paths, args.unchecked));
     let first = talk.first();
     hold_choice(config, &mut talk, &first, io, &args.channels)
 }
 
-/// How each of these files is begun. Why one cannot be is for whoever looks at the screen. `unchecked` holds for the first job only:
+/// What may be chosen.
+enum Next {
+    /// A procedure, of which a job begins.
+    Begin(PathBuf),
+    /// A job that was begun before.
+    TakeUp(PathBuf),
+}
+
+/// How each of these is begun. Why one cannot be is for whoever looks at the screen. `unchecked` holds for the first job only:
 /// of the mistakes of the next procedure nobody knew when it was said.
-fn begins(config: &Config, paths: Vec<PathBuf>, mut unchecked: bool) -> session::Begin {
+fn begins(config: &Config, all: Vec<Next>, mut unchecked: bool) -> session::Begin {
     let config = config.clone();
     Box::new(move |at: usize, now: At, ahead: i64| {
-        let path = &paths[at];
-        let begun = chosen(&config, path, unchecked, now, ahead).map_err(|failure| {
+        let (Next::Begin(path) | Next::TakeUp(path)) = &all[at];
+        let begun = match &all[at] {
+            Next::Begin(path) => chosen(&config, path, unchecked, now, ahead),
+            Next::TakeUp(path) => taken_up(&config, path, now, ahead),
+        };
+        let begun = begun.map_err(|failure| {
             let reason = failure.told();
             errln!("wrenchside: {reason}");
             JournalError::Procedure { path: path.clone(), reason }
@@ -87,6 +100,19 @@ fn chosen(config: &Config, path: &Path, unchecked: bool, now: At, ahead: i64) ->
     outln!("Job {}", name(&folder));
     let mut talk = Conversation::new(language, manner, Job::new(book), folder).with_toolbox(toolbox).with_values(shelf);
     let first = talk.begin(now).map_err(Failure::failed)?;
+    Ok((talk, first))
+}
+
+/// Takes up this job behind another one, likewise.
+fn taken_up(config: &Config, path: &Path, now: At, ahead: i64) -> Result<(Conversation, Turn), Failure> {
+    let (language, manner, toolbox) = (parts::language(config)?, parts::manner(config)?, parts::toolbox(config)?);
+    let mut opened = Folder::open(path, false).map_err(Failure::unreadable)?;
+    let shelf = parts::shelf_for(config, &opened.job.book().vehicle)?;
+    opened.folder.clock_set(ahead);
+    outln!("Job {}", name(&opened.folder));
+    let talk = Conversation::new(language, manner, opened.job, opened.folder);
+    let mut talk = talk.with_toolbox(toolbox).with_values(shelf);
+    let first = talk.resume(&opened.notices, now).map_err(Failure::failed)?;
     Ok((talk, first))
 }
 
@@ -212,18 +238,29 @@ fn converse(
         Some(noticed) => talk.resume(noticed, now()),
     };
     let first = first.map_err(Failure::failed)?;
-    if let Some((titles, begin)) = next_jobs(config, &io, channels) {
-        let mut talk = Choice::after(talk, titles, begin);
+    if let Some((offers, begin)) = next_jobs(config, talk.folder().path(), &io, channels) {
+        let mut talk = Choice::after(talk, offers, begin);
         return hold_choice(config, &mut talk, &first, io, channels);
     }
     hold(config, &mut talk, &first, io, channels, &|talk| told(config, talk))
 }
 
-/// What may be chosen when the job in hand is closed: whoever speaks has no hand for the keyboard then, either.
-pub fn next_jobs(config: &Config, io: &Io, channels: &Channels) -> Option<(Vec<String>, session::Begin)> {
+/// What may be chosen when the job in hand is closed: whoever speaks has no hand for the keyboard then, either. Jobs that were begun
+/// before come first.
+pub fn next_jobs(config: &Config, in_hand: &Path, io: &Io, channels: &Channels) -> Option<(Offers, session::Begin)> {
     let speaks = matches!(io.input, Input::Sound(..)) && channels.wav.is_none();
-    let (paths, titles) = find::listed(config).ok().filter(|_| speaks)?;
-    Some((titles, begins(config, paths, false)))
+    speaks.then(|| offered(config, in_hand)).flatten()
+}
+
+fn offered(config: &Config, in_hand: &Path) -> Option<(Offers, session::Begin)> {
+    let language = parts::language(config).ok()?;
+    let begun = journal::unfinished(in_hand);
+    let (paths, titles) = find::listed(config).unwrap_or_default();
+    let as_begun = |title: &str| format!("{title}, {}", language.label("choose_begun"));
+    let offers = Offers::new(begun.iter().map(|job| as_begun(&job.title)).collect(), titles);
+    let all: Vec<Next> =
+        begun.into_iter().map(|job| Next::TakeUp(job.path)).chain(paths.into_iter().map(Next::Begin)).collect();
+    (!all.is_empty()).then(|| (offers, begins(config, all, false)))
 }
 
 /// Runs the session of whoever talks, and tells at its end what has become of it.

@@ -92,8 +92,9 @@ fn converse(
         None => talk.begin(now()),
     };
     let first = first.map_err(Failure::failed)?;
-    if let Some((titles, begin)) = session::next_jobs(config, &io, channels) {
-        talk = talk.with_next(titles, begin);
+    let in_hand = crate::session::Talker::folder(&talk).to_owned();
+    if let Some((offers, begin)) = session::next_jobs(config, &in_hand, &io, channels) {
+        talk = talk.with_next(offers, begin);
     }
     session::hold(config, &mut talk, &first, io, channels, &|talk: &StripSession| match talk.conversation() {
         Some(job) => {

@@ -116,9 +116,7 @@ impl Language {
         }
         let words = words_of(line);
         let whole = words.join(" ");
-        // "I've hung it up", "let's go on".
-        let opens = |word: &String| self.talk().iter().any(|known| Some(known.as_str()) == word.split('\'').next());
-        if words.first().is_some_and(opens) || words.first().is_some_and(|word| self.is_stem(word)) {
+        if self.begins_as_talk(line) || words.first().is_some_and(|word| self.is_stem(word)) {
             return true;
         }
         let told = || TOLD.iter().filter(|(_, told)| told.claims());
@@ -141,6 +139,12 @@ impl Language {
             || words.iter().any(|word| self.typing().denying.contains(word))
             || words.iter().any(|word| self.denies(word)) && words.iter().any(|word| of_a_claim(word))
             || self.strip_denied().any(|form| whole.starts_with(form))
+    }
+
+    /// Does the line begin as talk does, or a question, and the name of a thing never: "I've hung it up", "let's go on"?
+    pub fn begins_as_talk(&self, line: &str) -> bool {
+        let opens = |word: &String| self.talk().iter().any(|known| Some(known.as_str()) == word.split('\'').next());
+        words_of(line).first().is_some_and(opens)
     }
 
     /// Does what was done go on with this word where it is denied: "take" of "did not take out"? So commands begin.
@@ -269,6 +273,39 @@ impl Language {
         }
         let number = self.numbers().amount(number).filter(|amount| !amount.inches)?;
         Some(number.number).filter(|number| *number > Decimal::ZERO)
+    }
+
+    /// Why a line that tells of things that came off is not taken, as far as that is known: a width that is not in millimetres, or
+    /// more than one kind of thing at once.
+    pub fn strip_why_not(&self, line: &str) -> Option<Sentence> {
+        let normal = normalise(&line.chars().take(LONGEST_LINE).collect::<String>());
+        let words: Vec<&str> = normal.split_whitespace().take(MOST_WORDS).collect();
+        if !self.tells_a_thing(line) {
+            return None;
+        }
+        let inch = Some(Unit::Length(LengthUnit::Inch));
+        let is_inch = |word: &&str| self.units().named(word) == inch;
+        let key = match () {
+            () if words.iter().any(is_inch) => "strip_only_millimetres",
+            () if self.kinds_told(&words) > 1 => "strip_one_kind",
+            () => return None,
+        };
+        Some(self.told(key, Tone::Refusal, |_| minijinja::context! {}))
+    }
+
+    /// How many things with their counts stand in these words, one behind the other.
+    fn kinds_told(&self, words: &[&str]) -> usize {
+        let (mut count, mut from) = (0, 0);
+        while from < words.len() {
+            // The longest that begins here: "two bolts" is none of its own within "twenty two bolts".
+            let taken = (from + 1..=words.len().min(from + 4)).rev().find(|to| {
+                let bare = to - from == 1;
+                !bare && self.things_meant(&words[from..*to]).is_some()
+            });
+            count += usize::from(taken.is_some());
+            from = taken.unwrap_or(from + 1);
+        }
+        count
     }
 
     /// That a line is nothing that can be told.

@@ -45,7 +45,9 @@ impl Language {
         let mut grammar = Grammar::default();
         for (key, told) in TOLD.iter().filter(|(key, _)| expect.allows(key)) {
             if let Told::Plain(command) = told {
-                for phrase in self.strip_patterns(key) {
+                // A single word that says what was done is for the keyboard: it would be heard too easily.
+                let listened = |phrase: &&String| phrase.contains(' ') || !matches!(command(), Command::Changed(_));
+                for phrase in self.strip_patterns(key).iter().filter(listened) {
                     grammar.add(phrase.clone(), Some(Meaning::Strip(command())));
                 }
             }

@@ -11,7 +11,7 @@ use crate::procedure::StageKind;
 use crate::quantity::{LengthUnit, Unit};
 use crate::strip::book::Words;
 use crate::strip::{Answered, Deed, Kind, Name, Question, Refused, Say, StripLog, Things, What};
-use crate::values::{Entry, Value};
+use crate::values::{Entry, Refused as NotTaken, Value};
 use minijinja::context;
 
 /// In what is spoken, the recording of the name of entry n stands as the nth letter from here on: letters of the user's own, which no
@@ -59,6 +59,15 @@ impl Language {
         manner: &Manner,
     ) -> Sentence {
         self.reads_back(&|teller| teller.entry_told(group, log), &Value::Stages(stages), page, manner)
+    }
+
+    /// That something told is no value, and why.
+    pub fn strip_no_value(&self, why: &NotTaken) -> Sentence {
+        let (what, right) = match why {
+            NotTaken::Check { what, right } => (what.as_str(), right.as_str()),
+            NotTaken::Name | NotTaken::There(_) => ("", ""),
+        };
+        self.told("strip_no_value", Tone::Refusal, |_| context! { what, right })
     }
 
     /// What can be told, as help writes it: spoken the few most useful, written all of it.
@@ -184,8 +193,9 @@ impl Teller<'_> {
             Refused::NothingToName => Draft::bare("strip_nothing_to_name"),
             Refused::NothingOff => Draft::bare("strip_nothing_off"),
             Refused::GoesTogether => Draft::bare("strip_goes_together"),
-            Refused::NoValue => Draft::bare("strip_no_value"),
+            Refused::NoValue => Draft::new("strip_no_value", context! { what => "", right => "" }),
             Refused::NoPage => Draft::bare("strip_no_page_taken"),
+            Refused::OnWheels => Draft::bare("strip_wheel_on_wheels"),
             Refused::SupportStands => Draft::bare("strip_support_stands"),
             Refused::Width => Draft::bare("strip_width"),
             Refused::Count => Draft::bare("strip_count"),
@@ -384,7 +394,10 @@ pub(super) const SENTENCES: &Templates = &[
     ("strip_nothing_to_name", &[]),
     ("strip_nothing_off", &[]),
     ("strip_goes_together", &[]),
-    ("strip_no_value", &[]),
+    ("strip_no_value", &["right", "what"]),
+    ("strip_only_millimetres", &[]),
+    ("strip_one_kind", &[]),
+    ("strip_wheel_on_wheels", &[]),
     ("strip_count", &[]),
     ("strip_no_name_taken", &[]),
     ("strip_name_late", &[]),

@@ -91,6 +91,7 @@ pub(super) const LABELS: &[&str] = &[
     "cautions",
     "choose_again",
     "choose_begin",
+    "choose_begun",
     "choose_more",
     "class",
     "clock_not_set",

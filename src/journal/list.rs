@@ -114,13 +114,13 @@ fn title(path: &Path) -> Option<String> {
 const LOOKED_INTO: usize = 12;
 const NAMED: usize = 3;
 
-/// The titles of jobs beside this one that are not closed, the one worked on last first. It is a courtesy: one that cannot be read
-/// is passed over.
-pub fn unfinished(beside: &Path) -> Vec<String> {
+/// The jobs beside this one that are not closed, the one worked on last first. It is a courtesy: one that cannot be read is passed
+/// over.
+pub fn unfinished(beside: &Path) -> Vec<Summary> {
     let jobs = beside.parent().and_then(|root| list(root).ok()).unwrap_or_default();
     let others = jobs.into_iter().rev().filter(|job| job.path != beside).take(LOOKED_INTO);
-    let open = others.filter_map(|job| look(&job.path, &mut |_| {}).ok()).filter(|read| read.job.closed().is_none());
-    open.map(|read| read.job.book().title.clone()).take(NAMED).collect()
+    let open = |job: &Summary| look(&job.path, &mut |_| {}).is_ok_and(|read| read.job.closed().is_none());
+    others.filter(open).take(NAMED).collect()
 }
 
 /// What the first line of a journal says, without reading the others; `None` where it says nothing.

@@ -130,7 +130,7 @@ impl StripFolder {
         }
         let file = path.join(STRIP);
         let bytes = files::read(&file, files::DATA).map_err(JournalError::io(&file, "cannot read the journal"))?;
-        let Replayed { head, log, next, sum, good, broken, put_right } = replay(&file, &bytes)?;
+        let Replayed { head, log, next, sum, good, broken, put_right, .. } = replay(&file, &bytes)?;
         let dropped = match broken {
             None => None,
             Some(JournalError::DamagedStrip { line, .. }) if salvage => {
@@ -222,6 +222,8 @@ struct Replayed {
     /// Number and sum of the next line.
     next: u64,
     sum: u32,
+    /// The moment of its last line.
+    last: At,
     /// How much of the bytes is good, and why no more is.
     good: usize,
     broken: Option<JournalError>,
@@ -235,7 +237,7 @@ fn replay(file: &Path, bytes: &[u8]) -> Result<Replayed, JournalError> {
     let mut good = 0;
     let mut broken = None;
     let mut state: Option<(Head, StripLog)> = None;
-    let (mut next, mut sum) = (0, 0);
+    let (mut next, mut sum, mut last) = (0, 0, At(0));
     let (mut session, mut put_right) = (Session::default(), HashMap::new());
     for (at, whole) in bytes.split_inclusive(|b| *b == b'\n').enumerate() {
         let Some(text) = whole.strip_suffix(b"\n") else { break };
@@ -249,6 +251,7 @@ fn replay(file: &Path, bytes: &[u8]) -> Result<Replayed, JournalError> {
                 }
                 let log = StripLog::new(&head.strip);
                 session.moments.push(head.began);
+                last = head.began;
                 (state, sum) = (Some((head, log)), after);
             }
             Some((_, log)) => match text.and_then(|text| follow(text, next, sum, log, &bad, file, at + 1)) {
@@ -257,6 +260,7 @@ fn replay(file: &Path, bytes: &[u8]) -> Result<Replayed, JournalError> {
                         session.end(&mut put_right);
                     }
                     session.moments.push(entry.at);
+                    last = entry.at;
                     session.set = entry.wall.map(|wall| wall.0.saturating_sub(entry.at.0)).or(session.set);
                     sum = after;
                 }
@@ -270,7 +274,7 @@ fn replay(file: &Path, bytes: &[u8]) -> Result<Replayed, JournalError> {
     }
     let Some((head, log)) = state else { return Err(damaged(1, "it is not whole".to_owned())) };
     session.end(&mut put_right);
-    Ok(Replayed { head, log, next, sum, good, broken, put_right })
+    Ok(Replayed { head, log, next, sum, last, good, broken, put_right })
 }
 
 /// Takes one line into the log; gives it, and the sum after it.
@@ -287,7 +291,7 @@ fn follow(
     if version::edition(&entry.by).is_none() {
         return Err(JournalError::NewerLine { path: file.to_owned(), line, by: entry.by });
     }
-    if entry.n != next || !log.apply(entry.told.clone(), entry.at).recorded {
+    if entry.n != next || !log.follow(entry.told.clone(), entry.at).recorded {
         return Err(bad("it does not follow from the lines before it".to_owned()));
     }
     Ok((entry, after))
@@ -311,6 +315,8 @@ pub struct StripSummary {
     pub title: String,
     /// When it was begun.
     pub began: At,
+    /// When something was told last.
+    pub last: At,
     /// Why it cannot be taken up as it is.
     pub broken: Option<String>,
 }
@@ -334,14 +340,15 @@ pub(super) fn summary(path: &Path) -> Option<(u64, StripSummary)> {
     }
     let name = path.file_name()?.to_string_lossy().into_owned();
     let read = files::read(&file, files::DATA).map_err(JournalError::io(&file, "cannot read the journal"));
-    let (title, began, broken) = match read.and_then(|bytes| replay(&file, &bytes)) {
-        Ok(Replayed { head, broken, put_right, .. }) => {
-            let began = put_right.get(&head.began).copied().unwrap_or(head.began);
-            (head.strip, began, broken)
+    let (title, began, last, broken) = match read.and_then(|bytes| replay(&file, &bytes)) {
+        Ok(Replayed { head, last, broken, put_right, .. }) => {
+            let right = |at: At| put_right.get(&at).copied().unwrap_or(at);
+            let (began, last) = (right(head.began), right(last));
+            (head.strip, began, last, broken)
         }
         // Not even its first line tells anything.
-        Err(error) => (name.clone(), At(0), Some(error)),
+        Err(error) => (name.clone(), At(0), At(0), Some(error)),
     };
     let broken = broken.map(|error| error.to_string());
-    Some((turn(path), StripSummary { path: path.to_owned(), name, title, began, broken }))
+    Some((turn(path), StripSummary { path: path.to_owned(), name, title, began, last, broken }))
 }

@@ -6,6 +6,7 @@
 
 use super::conversation::phrases;
 use super::ear::Key;
+use super::lookup::Lookup;
 use super::page_file::PageFile;
 use super::repair::{Answered, Repair};
 use super::values_loop::NoJob;
@@ -17,8 +18,8 @@ use crate::dialogue::{
 use crate::job::{At, Command as JobCommand, Expect};
 use crate::listen::{Open, Phrase, Utterance};
 use crate::speak::Tone;
-use crate::strip::Command;
-use crate::values::{OpenBook, Wanted};
+use crate::strip::{Command, Name};
+use crate::values::{OpenBook, Refused, Shelf, Wanted};
 use std::sync::Arc;
 
 /// The conversation.
@@ -29,6 +30,8 @@ pub struct BookTalk {
     listening: bool,
     book: OpenBook,
     file: PageFile,
+    /// The values that the page has by now, as they are asked by name.
+    lookup: Lookup,
     repair: Repair,
     last: Vec<Sentence>,
 }
@@ -42,11 +45,17 @@ fn wanted(meaning: &Meaning) -> bool {
     }
 }
 
+/// The values of a page, as they are asked by name.
+fn asked_of(book: &OpenBook, language: &Language) -> Lookup {
+    let shelf = Shelf::new(vec![(book.called().to_owned(), book.page().clone())]).unwrap_or_default();
+    Lookup::new(language, shelf)
+}
+
 impl BookTalk {
     /// A conversation about this page, which is kept in this file.
     pub fn new(language: Language, manner: Manner, delivery: Delivery, book: OpenBook, file: PageFile) -> BookTalk {
-        let repair = Repair::default();
-        BookTalk { language, manner, delivery, listening: true, book, file, repair, last: Vec::new() }
+        let (lookup, repair) = (asked_of(&book, &language), Repair::default());
+        BookTalk { language, manner, delivery, listening: true, book, file, lookup, repair, last: Vec::new() }
     }
 
     fn expects(&self) -> StripExpect {
@@ -62,18 +71,25 @@ impl BookTalk {
     }
 
     fn grammar(&self) -> Grammar {
-        self.language.strip_grammar(self.expects(), self.listening).only(wanted)
+        let grammar = self.language.strip_grammar(self.expects(), self.listening).only(wanted);
+        if self.listening { self.lookup.grammar(&self.language, grammar) } else { grammar }
     }
 
     fn understood(&mut self, meaning: Meaning, at: At) -> Turn {
         match self.repair.understood(&meaning, None, at) {
-            Answered::Yes(meant, _) => self.meant(meant),
+            Answered::Yes(meant, _) => self.meant(meant, at),
             Answered::No | Answered::TooSoon => self.say(Some(meaning), &[]),
-            Answered::Other => self.meant(meaning),
+            Answered::Other => self.meant(meaning, at),
         }
     }
 
-    fn meant(&mut self, meaning: Meaning) -> Turn {
+    fn meant(&mut self, meaning: Meaning, at: At) -> Turn {
+        if let Some(mut sentences) = self.lookup.answer(&meaning, &self.language, &self.manner, at) {
+            // The question that stands is put again: nothing of the page's has answered it.
+            sentences.extend(self.language.book_says(&BookSay::Wanted(self.book.wanted()), &self.manner));
+            self.last.clone_from(&sentences);
+            return Turn { hush: true, meaning: Some(meaning), sentences, ..Turn::default() };
+        }
         match meaning.clone() {
             Meaning::Strip(command) => self.told_so(command, meaning),
             Meaning::Talk(talk) => {
@@ -136,6 +152,7 @@ impl BookTalk {
         match written {
             Ok(()) => {
                 let name = self.book.keep().unwrap_or_default();
+                self.lookup = asked_of(&self.book, &self.language);
                 let turn = self.say(meaning, &[BookSay::Kept(&name)]);
                 Turn { tone: Some(Tone::Recorded), ..turn }
             }
@@ -160,6 +177,7 @@ impl BookTalk {
         match written {
             Ok(()) => {
                 let name = self.book.take_back().unwrap_or_default();
+                self.lookup = asked_of(&self.book, &self.language);
                 self.say(meaning, &[BookSay::TakenBack(&name)])
             }
             Err(error) => self.say(meaning, &[BookSay::NotKept(&error.to_string())]),
@@ -182,6 +200,22 @@ impl BookTalk {
     fn over(&mut self, meaning: Option<Meaning>, mut sentences: Vec<Sentence>) -> Turn {
         sentences.extend(self.language.book_says(&BookSay::Over(self.book.left()), &self.manner));
         Turn { over: true, hush: meaning.is_some(), meaning, sentences, ..Turn::default() }
+    }
+
+    /// A typed line that asks for a value by name. Where the page has no such name, only what is asked in words that can be spoken is
+    /// a question: the short ones of the keyboard ("torque arm") begin names as well.
+    fn asked_by_name(&self, line: &str) -> Option<Meaning> {
+        let asked = self.lookup.read(&self.language, line).filter(|asked| !asked.found.is_empty());
+        let spoken = || Lookup::default().read(&self.language, line);
+        asked.or_else(spoken).map(Meaning::Value)
+    }
+
+    /// Is the line a command, said to a job or in a strip-down, or does it begin as a question does? Then it is no name.
+    fn is_no_name(&self, line: &str) -> bool {
+        let command = self.language.understand_typed(line, &Expect::default()).is_ok();
+        command
+            || self.language.begins_as_talk(line)
+            || matches!(self.language.strip_meant(line), StripMeaning::Told(_))
     }
 
     /// What a typed line means, where anything may be a name or a value.
@@ -244,13 +278,26 @@ impl NoJob for BookTalk {
     }
 
     fn read(&mut self, line: &str, at: At) -> Turn {
+        if let Some(chosen) = self.lookup.choice(&self.language, line, at) {
+            return self.understood(Meaning::Value(chosen), at);
+        }
+        if let Some(asked) = self.asked_by_name(line) {
+            return self.understood(asked, at);
+        }
         if self.language.strip_meant(line) == StripMeaning::Asked {
             return Turn { sentences: vec![self.language.was_a_question()], ..Turn::default() };
         }
         if let Some(meaning) = self.typed(line) {
             return self.understood(meaning, at);
         }
-        let named = self.book.name(line, &|name| self.language.as_heard(name));
+        // "Name it …" gives whatever name there is.
+        let name = match self.language.strip_meant(line) {
+            StripMeaning::Told(Command::Name(Name::Typed(name))) => name,
+            _ if self.is_no_name(line) => return self.say(None, &[BookSay::Refused(&Refused::Name)]),
+            _ => line.to_owned(),
+        };
+        self.lookup.forget();
+        let named = self.book.name(&name, &|name| self.language.as_heard(name));
         match &named {
             Ok(()) => self.say(None, &[]),
             Err(refused) => self.say(None, &[BookSay::Refused(refused)]),
@@ -270,7 +317,8 @@ impl NoJob for BookTalk {
     }
 
     fn awaits(&self) -> Key {
-        Key { strip: Some(self.expects()), listening: self.listening, ..Key::default() }
+        let (listening, offers) = (self.listening, self.lookup.state());
+        Key { strip: Some(self.expects()), listening, offers, ..Key::default() }
     }
 
     fn listens(&self) -> bool {

@@ -22,11 +22,36 @@ use std::sync::Arc;
 /// the machine's clock is ahead because it was set in this session; the folder of the job must know.
 pub type Begin = Box<dyn FnMut(usize, At, i64) -> Result<(Conversation, Turn), JournalError>>;
 
+/// What there is to choose from, by title.
+#[derive(Debug, Clone, Default)]
+pub struct Offers {
+    titles: Vec<String>,
+    /// So many of them, the first ones, are jobs that were begun before. One that is taken up is offered no more.
+    begun: usize,
+}
+
+impl Offers {
+    /// Jobs begun before, and behind them procedures of which new ones begin.
+    pub fn new(begun: Vec<String>, procedures: Vec<String>) -> Offers {
+        Offers { begun: begun.len(), titles: begun.into_iter().chain(procedures).collect() }
+    }
+}
+
+impl From<Vec<String>> for Offers {
+    fn from(titles: Vec<String>) -> Offers {
+        Offers::new(Vec::new(), titles)
+    }
+}
+
 /// The choice and, from a yes on, the job, up to its end.
 pub struct Choice {
     language: Language,
     delivery: Delivery,
     titles: Vec<String>,
+    /// The place that each title has for `begin`.
+    places: Vec<usize>,
+    /// How many of the titles are jobs begun before.
+    begun: usize,
     begin: Begin,
     /// What was chosen and waits for a yes, and when that question had been put to its end.
     chosen: Option<(usize, Option<At>)>,
@@ -41,15 +66,30 @@ pub struct Choice {
 
 impl Choice {
     /// A choice among these, of which only as many are told as are kept in mind.
-    pub fn new(language: Language, delivery: Delivery, titles: Vec<String>, begin: Begin) -> Choice {
+    pub fn new(language: Language, delivery: Delivery, offers: impl Into<Offers>, begin: Begin) -> Choice {
+        let Offers { titles, begun } = offers.into();
+        let places = (0..titles.len()).collect();
         let (chosen, listening, last, job) = (None, true, Vec::new(), None);
-        Choice { language, delivery, titles, begin, chosen, listening, last, job, choosing: true, set: 0 }
+        Choice {
+            language,
+            delivery,
+            titles,
+            places,
+            begun,
+            begin,
+            chosen,
+            listening,
+            last,
+            job,
+            choosing: true,
+            set: 0,
+        }
     }
 
     /// A choice that begins when this job is closed. Where there is nothing to choose from, the session ends with the job.
-    pub fn after(job: Conversation, titles: Vec<String>, begin: Begin) -> Choice {
+    pub fn after(job: Conversation, offers: impl Into<Offers>, begin: Begin) -> Choice {
         let (language, delivery) = (job.language().clone(), job.delivery());
-        let choice = Choice::new(language, delivery, titles, begin);
+        let choice = Choice::new(language, delivery, offers, begin);
         Choice { job: Some(Box::new(job)), choosing: false, ..choice }
     }
 
@@ -123,13 +163,18 @@ impl Choice {
                 }
                 Some((n, _)) => {
                     self.chosen = None;
-                    let Ok((mut talk, turn)) = (self.begin)(n, at, self.set) else {
+                    let Ok((mut talk, turn)) = (self.begin)(self.places[n], at, self.set) else {
                         // Nothing is lost with it, so whoever stands there with full hands may choose again.
                         let mut sentences = vec![self.language.cannot_begin(&self.titles[n])];
                         sentences.extend(self.list());
                         return Ok(self.said(Some(meaning), sentences));
                     };
                     talk.set_delivery(self.delivery);
+                    if n < self.begun {
+                        self.titles.remove(n);
+                        self.places.remove(n);
+                        self.begun -= 1;
+                    }
                     (self.job, self.choosing) = (Some(Box::new(talk)), false);
                     Ok(Turn { meaning: Some(meaning), hush: true, ..turn })
                 }

@@ -170,7 +170,7 @@ impl Conversation {
 
     /// The job was closed with this turn: tells which others are unfinished, if there are any.
     pub fn with_others(&self, turn: &Turn) -> Turn {
-        let others = journal::unfinished(self.folder.path());
+        let others = journal::unfinished(self.folder.path()).into_iter().map(|job| job.title).collect::<Vec<_>>();
         let told = (!others.is_empty()).then(|| self.language.unfinished(&others));
         Turn { sentences: turn.sentences.iter().cloned().chain(told).collect(), ..turn.clone() }
     }

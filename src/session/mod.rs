@@ -73,7 +73,7 @@ pub mod voice_thread;
 pub mod ways;
 
 pub use book_talk::BookTalk;
-pub use choice::{Begin, Choice};
+pub use choice::{Begin, Choice, Offers};
 pub use clock::now;
 pub use conversation::{Conversation, Turn, denying, harm, phrases, phrases_for, without_adapters};
 pub use delivery::Delivery;

@@ -3,7 +3,7 @@
 
 use super::ear::Key;
 use super::mouth::Recordings;
-use super::{Begin, Choice, Conversation, Delivery, StripTalk, Talker, Turn};
+use super::{Begin, Choice, Conversation, Delivery, Offers, StripTalk, Talker, Turn};
 use crate::dialogue::{Language, Manner, Meaning, Sentence};
 use crate::job::{At, Job};
 use crate::journal::{Folder, JournalError};
@@ -32,7 +32,7 @@ pub struct StripSession {
     /// By how much the machine's clock was set in this session: it is told once, and may be before there is a job.
     set: i64,
     /// What there is to choose from behind the job, and how it is begun.
-    next: Option<(Vec<String>, Begin)>,
+    next: Option<(Offers, Begin)>,
     /// Where the book is, once it is written.
     written: Option<PathBuf>,
 }
@@ -53,8 +53,8 @@ impl StripSession {
     }
 
     /// With a choice among these behind the job.
-    pub fn with_next(self, titles: Vec<String>, begin: Begin) -> StripSession {
-        StripSession { next: Some((titles, begin)), ..self }
+    pub fn with_next(self, offers: impl Into<Offers>, begin: Begin) -> StripSession {
+        StripSession { next: Some((offers.into(), begin)), ..self }
     }
 
     /// The first words.
@@ -108,7 +108,7 @@ impl StripSession {
         let more = talk.resume(&[], at)?;
         self.written = Some(talk.folder().path().join("procedure.toml"));
         self.now = match self.next.take() {
-            Some((titles, begin)) => Now::Jobs(Box::new(Choice::after(talk, titles, begin).clock_ahead(self.set))),
+            Some((offers, begin)) => Now::Jobs(Box::new(Choice::after(talk, offers, begin).clock_ahead(self.set))),
             None => Now::Job(Box::new(talk)),
         };
         let sentences = turn.sentences.into_iter().chain(more.sentences).collect();

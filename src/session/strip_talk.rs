@@ -28,7 +28,7 @@ use crate::listen::{Harm, Open, Phrase, Utterance, likeness};
 use crate::procedure::{self, Report};
 use crate::speak::Tone;
 use crate::strip::{self, Command, Name, Question, Reply, Say, StripLog, What, book};
-use crate::values::{Names, Shelf};
+use crate::values::{self, Names, Shelf};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -147,7 +147,7 @@ impl StripTalk {
             StripMeaning::Talk(talk) => Meaning::Talk(talk),
             StripMeaning::Denied => match self.asked_by_name(line) {
                 Some(asked) => asked,
-                None => return Ok(self.not_understood()),
+                None => return Ok(self.not_taken(line)),
             },
             StripMeaning::Asked => match self.asked_by_name(line) {
                 Some(asked) => asked,
@@ -162,7 +162,7 @@ impl StripTalk {
                 (None, Some(Question::Name(_))) => Meaning::Strip(Command::Name(Name::Typed(line.trim().to_owned()))),
                 (_, Some(Question::Value(_))) => Meaning::Strip(self.language.value_typed(line)),
                 (None, Some(Question::Page(_))) => Meaning::Strip(Command::Page(line.trim().to_owned())),
-                _ => return Ok(self.not_understood()),
+                _ => return Ok(self.not_taken(line)),
             },
         };
         self.understood(meaning, None, at)
@@ -246,7 +246,12 @@ impl StripTalk {
         if recorded {
             self.folder.append(&command, at)?;
         }
-        let sentences = self.worded_with_offer(&says);
+        let mut sentences = self.worded_with_offer(&says);
+        if let (Some(Say::Refused(strip::Refused::NoValue)), Some(first)) = (says.first(), sentences.first_mut())
+            && let Some(why) = why_no_value(&command)
+        {
+            *first = self.language.strip_no_value(&why);
+        }
         let turn = self.said(sentences);
         let claimed = spoken.is_some() && recorded && command.stake() == Stake::Ledger;
         let over = command == Command::Pause || self.log.is_ready();
@@ -255,6 +260,14 @@ impl StripTalk {
 
     fn worded(&self, says: &[Say]) -> Vec<Sentence> {
         self.with_recordings(self.language.strip_says(says, &self.log, &self.manner))
+    }
+
+    /// A line that is not taken, with the reason where it is known.
+    fn not_taken(&self, line: &str) -> Turn {
+        match self.language.strip_why_not(line) {
+            Some(sentence) if !self.log.is_turned() => Turn { sentences: vec![sentence], ..Turn::default() },
+            _ => self.not_understood(),
+        }
     }
 
     fn not_understood(&self) -> Turn {
@@ -437,6 +450,14 @@ impl Talker for StripTalk {
 
     fn recordings(&self) -> Recordings {
         self.recordings.clone()
+    }
+}
+
+/// Why what was told is no value of a group, as far as a page of values says so.
+fn why_no_value(command: &Command) -> Option<values::Refused> {
+    match command {
+        Command::Value { stages, page } => values::no_stages(stages, page.as_deref()),
+        _ => None,
     }
 }
 

@@ -212,6 +212,8 @@ pub fn told_by(command: &job::Command) -> Option<Command> {
         job::Command::Undo => Command::Undo,
         job::Command::WhereAmI => Command::Where,
         job::Command::TakeBreak | job::Command::Pause => Command::Pause,
+        // Nothing is done yet but what came off; what is asked stands behind it.
+        job::Command::Ask(job::Ask::Open) => Command::WhatCameOff,
         job::Command::Note(note) => Command::Note(note.clone()),
         _ => return None,
     })
@@ -430,6 +432,8 @@ pub enum Refused {
     NoPage,
     /// A support stands under it.
     SupportStands,
+    /// It stands on its wheels, and one of them was to come off.
+    OnWheels,
     /// No tool is that wide.
     Width,
     /// The count is none, or too large to be sure of.

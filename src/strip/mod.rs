@@ -4,8 +4,9 @@
 //! turning point [`book`] writes the procedure that a job then goes by, with the strip as its first steps. `journal`
 //! keeps it, `dialogue` has the words.
 //!
-//! Entries are numbered and never go away; what is taken back is marked so. [`StripLog::apply`] is the only way in; what was
-//! spoken comes through [`StripLog::hear`], which lets nothing count twice that was said before its echo had been heard.
+//! Entries are numbered and never go away; what is taken back is marked so. [`StripLog::apply`] is the way in; what was
+//! spoken comes through [`StripLog::hear`], which lets nothing count twice that was said before its echo had been heard, and what a
+//! journal has through [`StripLog::follow`].
 
 pub mod book;
 pub mod command;
@@ -148,6 +149,21 @@ impl StripLog {
 
     /// Applies a command given at that moment.
     pub fn apply(&mut self, command: Command, at: At) -> Reply {
+        match self.asked_back.is_none().then(|| self.unsafe_now(&command)).flatten() {
+            Some(why) => self.refuse(why),
+            None => self.follow(command, at),
+        }
+    }
+
+    /// What holds the vehicle does not allow it: a wheel comes off nothing that stands on its wheels.
+    fn unsafe_now(&self, command: &Command) -> Option<Refused> {
+        let stands = !self.has(|what| *what == What::Support) && self.has(|what| *what == What::OnWheels);
+        let wheel = matches!(command, Command::TakenOff(things) if things.kind == Kind::Wheel);
+        (wheel && stands && !self.turned).then_some(Refused::OnWheels)
+    }
+
+    /// Applies a command of a journal. What is refused by now was taken once, and such a journal replays as it did.
+    pub fn follow(&mut self, command: Command, at: At) -> Reply {
         let reply = match command {
             Command::Where => Reply { says: self.where_it_stands(), recorded: false },
             Command::WhatCameOff => Reply { says: self.with_question(vec![Say::CameOff]), recorded: false },

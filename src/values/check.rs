@@ -43,7 +43,22 @@ pub(super) fn read(form: Form, text: &str, ears: Option<&Ears<'_>>) -> (Option<P
     let mut found = Vec::new();
     let page = page(&written, ears, &mut found);
     findings.extend(found.into_iter().filter(|f| !stand_ins.contains(&f.span) || f.span.is_empty()));
+    findings.iter_mut().for_each(|finding| worded_for(form, finding));
     (page, findings)
+}
+
+/// Advice says how the thing is written in the form that the page has.
+fn worded_for(form: Form, finding: &mut Finding) {
+    let (second, said) = match form {
+        Form::Toml => return,
+        Form::Csv => ("the column \"also\"", "the column \"say_as\""),
+        Form::Lines => ("\"also …\" behind the value", "\"say …\" behind the value"),
+    };
+    for (toml, here) in [("also = \"…\"", second), ("`also`", second), ("say_as", said)] {
+        if finding.right.contains(toml) {
+            finding.right = finding.right.replace(toml, here);
+        }
+    }
 }
 
 /// One value by itself, as a page has it; where it cannot be read, or cannot be right, what is found.
@@ -87,8 +102,7 @@ fn page(written: &Written, ears: Option<&Ears<'_>>, findings: &mut Vec<Finding>)
             && let Some(piece) = written::no_page(page, is_english(language))
         {
             let what = format!("\"{piece}\" is no page");
-            let right = "Write the page last (\"page 7-1\"), and further stages behind a \"+\" (\"62 N·m + 50 deg\")";
-            findings.push(Finding::new(Code::SourceMissing, page.span.clone(), what, right));
+            findings.push(Finding::new(Code::SourceMissing, page.span.clone(), what, super::BEHIND));
         }
         let text = |text: &Text| text.value.clone();
         entries.push((
@@ -97,7 +111,8 @@ fn page(written: &Written, ears: Option<&Ears<'_>>, findings: &mut Vec<Finding>)
                 name: text(&entry.name),
                 say_as: entry.say_as.as_ref().map(text),
                 value,
-                also: entry.also.as_ref().and_then(|also| also.parse().ok()),
+                // In the value itself, or beside it.
+                also: stages.iter().find_map(|stage| stage.also.as_ref()).and_then(|also| also.parse().ok()),
                 thread: entry.thread.as_ref().map(text),
                 class: entry.class.as_ref().map(text),
                 page: entry.page.as_ref().map(text).unwrap_or_default(),

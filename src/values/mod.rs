@@ -6,6 +6,7 @@
 //! Knows quantities, and from `procedure` how values are written, checked and told of. Leaves to `dialogue` which words a
 //! name is said in and what is answered.
 
+pub(crate) mod amounts;
 mod check;
 mod find;
 mod lines;
@@ -108,6 +109,25 @@ pub fn stages(text: &str) -> Option<Vec<StageKind>> {
         _ => None,
     }
 }
+
+/// Why this is no value of a tightening, or that no page of it; nothing where both are right, or no more can be said.
+pub fn no_stages(text: &str, page: Option<&str>) -> Option<Refused> {
+    let told = |what: String, right: &str| Some(Refused::Check { what, right: right.to_owned() });
+    let text = text.trim();
+    match check::one(text) {
+        Err(findings) => Some(open_book::refused(&Report::new("", text, findings))),
+        Ok(Value::Limits { .. }) => {
+            told(format!("\"{text}\" is no torque and no angle"), "Write the stages as the book has them")
+        }
+        Ok(Value::Stages(_)) => {
+            let piece = no_page(page?, true)?;
+            told(format!("\"{piece}\" is no page"), BEHIND)
+        }
+    }
+}
+
+/// What may stand behind a value.
+const BEHIND: &str = "Write the page last (\"page 7-1\"), and further stages behind a \"+\" (\"62 N·m + 50 deg\")";
 
 /// Reads the file of a page.
 pub fn load(path: &Path) -> Result<Page, LoadError> {

@@ -141,6 +141,11 @@ impl OpenBook {
         Ok(self)
     }
 
+    /// What its file is called.
+    pub fn called(&self) -> &str {
+        &self.name
+    }
+
     /// The page as it stands.
     pub fn page(&self) -> &Page {
         &self.page
@@ -310,7 +315,7 @@ impl OpenBook {
 }
 
 /// What `check` says first of what must be put right.
-fn refused(report: &Report) -> Refused {
+pub(super) fn refused(report: &Report) -> Refused {
     match report.findings.iter().find(|finding| finding.severity() == Severity::Error) {
         Some(finding) => Refused::Check { what: finding.what.clone(), right: finding.right.clone() },
         None => Refused::Name,

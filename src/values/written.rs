@@ -3,6 +3,7 @@
 //! A value is one text in all three: stages joined by "+", each as a procedure has it ("62 N·m + 50 deg").
 
 use super::Value;
+use super::amounts;
 use crate::procedure::{Code, Finding, Shape, Spot, StageKind, Text, WrittenSource, WrittenStage, schema_of, shape_of};
 use crate::quantity::{
     Amount, Angle, Current, Flow, Force, Kind, Length, Limits, Mass, ParseError, Percentage, Pressure, Problem,
@@ -74,30 +75,64 @@ pub(super) fn is_page(text: &str) -> bool {
 /// The stages of a value, each with the place of the whole value, as a procedure writes them. Empty for a value that has no
 /// stages; then `limits` reads it.
 pub(super) fn stages(text: &Text, also: Option<&Text>) -> Vec<Spot<WrittenStage>> {
+    match stages_joined(text, also) {
+        stages if stages.is_empty() => stages_told(text, also),
+        stages => stages,
+    }
+}
+
+/// The same of a value that is written as a manual has it: "45 Nm then 90 degrees", "45 Nm (33 lbf ft)". A second unit stands in one
+/// place only.
+fn stages_told(text: &Text, also: Option<&Text>) -> Vec<Spot<WrittenStage>> {
+    let whole = text.value.trim();
+    // Where a sign joins stages each must be whole: what stands behind the last one may be missing.
+    if whole.replace("+/-", "").contains('+') || whole.ends_with([',', ';']) {
+        return Vec::new();
+    }
+    let here = |piece: String| Some(Spot { value: piece, span: text.span.clone() });
+    let mut also = also.cloned();
+    let mut stages = Vec::new();
+    for stage in amounts::stages(&text.value).unwrap_or_default() {
+        let stage = match stage {
+            amounts::Stage::Torque { also: Some(_), .. } if also.is_some() => return Vec::new(),
+            amounts::Stage::Torque { amount, also: second } => {
+                WrittenStage { torque: here(amount), also: second.and_then(here).or_else(|| also.take()), ..none() }
+            }
+            amounts::Stage::Angle(angle) => WrittenStage { angle: here(angle), ..none() },
+        };
+        stages.push(Spot { value: stage, span: text.span.clone() });
+    }
+    stages
+}
+
+fn none() -> WrittenStage {
+    WrittenStage {
+        torque: None,
+        also: None,
+        angle: None,
+        back_off: None,
+        slot: None,
+        slacken: None,
+        meanwhile: None,
+        until: None,
+        needs: None,
+        source: None,
+    }
+}
+
+fn stages_joined(text: &Text, also: Option<&Text>) -> Vec<Spot<WrittenStage>> {
     let mut also = also.cloned();
     let mut stages = Vec::new();
     for piece in pieces(text) {
         // A finding marks the whole value: where a piece of it stands depends on how its text is escaped.
         let here = |piece: &str| Some(Spot { value: piece.trim().to_owned(), span: text.span.clone() });
-        let none = WrittenStage {
-            torque: None,
-            also: None,
-            angle: None,
-            back_off: None,
-            slot: None,
-            slacken: None,
-            meanwhile: None,
-            until: None,
-            needs: None,
-            source: None,
-        };
         let stage = match piece {
-            "slacken" => WrittenStage { slacken: Some(Spot { value: true, span: text.span.clone() }), ..none },
+            "slacken" => WrittenStage { slacken: Some(Spot { value: true, span: text.span.clone() }), ..none() },
             piece => match piece.strip_prefix("back off ") {
-                Some(angle) => WrittenStage { back_off: here(angle), ..none },
-                None if piece.parse::<Limits<Angle>>().is_ok() => WrittenStage { angle: here(piece), ..none },
+                Some(angle) => WrittenStage { back_off: here(angle), ..none() },
+                None if piece.parse::<Limits<Angle>>().is_ok() => WrittenStage { angle: here(piece), ..none() },
                 None if piece.parse::<Limits<Torque>>().is_ok() => {
-                    WrittenStage { torque: here(piece), also: also.take(), ..none }
+                    WrittenStage { torque: here(piece), also: also.take(), ..none() }
                 }
                 None => return Vec::new(),
             },
@@ -106,6 +141,10 @@ pub(super) fn stages(text: &Text, also: Option<&Text>) -> Vec<Spot<WrittenStage>
     }
     stages
 }
+
+/// What to do about a value that has more in it than an amount.
+pub(super) const MORE: &str = "Write the value as the source has it, with its unit; a further stage behind a \"+\" (\"62 N·m + 50 deg\"), \
+    and the same torque in a second unit as `also`";
 
 /// Is this text a value, as far as it can be read?
 pub(super) fn is_value(text: &str) -> bool {
@@ -178,7 +217,10 @@ pub(super) fn value(text: &Text, stages: &[Spot<WrittenStage>], findings: &mut V
     }
     let pieces = pieces(text);
     let told = |(code, what): (Code, String)| {
-        Finding::new(code, text.span.clone(), what, "Write the value as the source has it, with its unit")
+        // What a manual says beside an amount has its own way to be written.
+        let more = text.value.contains(['(', '+', ';', '/']) || text.value.split_whitespace().count() > 3;
+        let right = if more { MORE } else { "Write the value as the source has it, with its unit" };
+        Finding::new(code, text.span.clone(), what, right)
     };
     if let [piece] = pieces[..] {
         let value = limits(piece).map_err(|wrong| findings.push(told(wrong))).ok()?;
