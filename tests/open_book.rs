@@ -238,7 +238,7 @@ fn a_question_is_answered_and_no_command_is_a_name() {
     assert!(told.line("call it torque arm, how tight").starts_with("Torque arm, how tight. What"));
     assert!(told.line("62 N·m, 7-2").contains("62 N·m"));
     let mut told = Told::begin("page.txt", Some(&page), None);
-    assert!(told.line("torque arm bolt").starts_with("Torque arm bolt. Now"));
+    assert!(told.line("torque arm bolt").starts_with("Torque arm bolt. What"));
 }
 
 #[test]
