@@ -115,6 +115,8 @@ struct Day {
     server: Option<Server>,
     /// How often that has died.
     died: usize,
+    /// How often it was put down.
+    rested: usize,
 }
 
 /// A sound server whose microphone is the one of this process, which has no other thread at work yet.
@@ -185,6 +187,7 @@ impl Day {
             facts: 0,
             server,
             died: 0,
+            rested: 0,
         }
     }
 
@@ -228,6 +231,8 @@ impl Day {
             self.failed = true;
             (Turn::default(), Became { turn: Turn::default(), confirmed: None, at })
         });
+        // As a session does that stays within hearing.
+        let turn = if turn.over && self.talk.job().is_paused() { self.talk.wait(&turn) } else { turn };
         if turn.hush {
             self.speaks = None;
         }
@@ -409,14 +414,45 @@ impl Day {
         self.died += 1;
     }
 
+    /// The job is put down; people talk and machines run meanwhile, and it is taken up again.
+    fn is_put_down(&mut self) {
+        let mut tries = 0;
+        while !self.talk.is_waiting() {
+            tries += 1;
+            assert!(tries < 30, "it can be put down: {:?}", self.talk.job().question());
+            match self.talk.job().question() {
+                Some(Question::Pause { .. }) => self.say("yes-please"),
+                Some(_) => self.get_on(),
+                None => self.say("take-a-break"),
+            }
+        }
+        let facts = self.talk.job().facts().len();
+        let until = self.now + 4_000 * self.longest as i64;
+        while self.now < until {
+            let beside = if self.chance.below(2) == 0 { &self.sounds.talk } else { &self.sounds.machines };
+            let sound = self.chance.one(beside).clone();
+            self.hear(&sound);
+            self.quiet(5_000);
+            assert!(self.talk.is_waiting() && self.talk.job().facts().len() == facts, "it listens for one thing only");
+        }
+        for _ in 0..5 {
+            if self.talk.is_waiting() {
+                self.say("carry-on");
+            }
+        }
+        assert!(!self.talk.is_waiting(), "it is taken up again");
+        self.rested += 1;
+    }
+
     /// Something that goes wrong, in turn.
     fn goes_wrong(&mut self, which: i64) {
-        match which % 7 {
+        match which % 8 {
             6 => self.sound_dies(),
+            7 => self.is_put_down(),
             0 => self.dies("KILL"),
             1 => self.power_cut(),
             2 => {
-                let ahead = if which % 4 == 0 { 3_600_000 } else { -86_400_000 };
+                let ahead = if which / 8 % 2 == 0 { 3_600_000 } else { -86_400_000 };
                 self.talk.clock_set(ahead);
             }
             3 => self.dies("STOP"),
@@ -493,7 +529,11 @@ fn a_day_leaves_nothing_behind() {
         assert!(2 * counts.understood >= counts.said, "part {number}: {counts:?}");
         seen.push((memory, most, threads()));
     }
-    println!("{} jobs closed, at most {} facts in one; {went_wrong} things went wrong", day.closed, day.facts);
+    println!(
+        "{} jobs closed, at most {} facts in one; {went_wrong} things went wrong; put down and taken up {} times",
+        day.closed, day.facts, day.rested
+    );
+    assert!(day.rested > 0);
     assert!(day.facts > 3 || day.closed > 0, "the job gets on");
     // The first part is when caches fill.
     let (memory, _, there) = seen[1];
