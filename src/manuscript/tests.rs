@@ -176,6 +176,8 @@ fn a_value_is_read_whole_or_not_at_all() {
         "62 Nm (dry)",
         "stage 2: 40 Nm",
         "62 Nm then tight",
+        "62 Nm +",
+        "62 Nm + 50° +.",
         "40 Nm, 50 Nm",
         "62 Nm, 30 lbf ft",
         "62 Nm; 90°; 90°",

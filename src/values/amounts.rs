@@ -45,7 +45,11 @@ const BEFORE_ANGLE: [&str; 8] =
 
 /// The stages of a value. Nothing where any of it cannot be read, or can be read in two ways.
 pub(crate) fn stages(text: &str) -> Option<Vec<Stage>> {
-    let text = text.trim().trim_end_matches('.');
+    let text = text.trim().trim_end_matches('.').trim_end();
+    // Behind the sign something is missing.
+    if text.ends_with('+') {
+        return None;
+    }
     let mut all: Vec<Piece> = Vec::new();
     for (between, text) in pieces(text) {
         let piece = piece(text.trim(), all.len() + 1)?;
