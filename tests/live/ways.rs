@@ -1,11 +1,13 @@
 //! The ways in beside the sound, in a session that is spoken: a tool that sends its reading and a key that is pressed, while the
 //! microphone listens and the voice answers.
 
+use crate::children::{Waits, recogniser, stop};
 use crate::session::{BOOK, SILENCE, Session, journal, program};
-use crate::sound_server::{Recording, Server};
+use crate::sound_server::{LOUD, RATE, Recording, Server};
 use std::fs;
 use std::io::Write;
 use std::process::{ChildStdin, Stdio};
+use std::time::Duration;
 
 struct AtTheBolt {
     session: Session,
@@ -79,4 +81,31 @@ fn a_key_is_pressed_in_a_session_that_is_spoken() {
     assert_eq!(bolt.journal().matches("\"command\":\"done\"").count(), before + 1, "{}", bolt.session.written());
     // Hand and voice go on in turn.
     assert!(bolt.session.claims(&server, &tape, "stage-complete", "fully tightened"), "{}", bolt.session.written());
+}
+
+/// Where nobody hears the word for it, there is the key.
+#[test]
+fn the_key_for_silence_is_obeyed_while_the_recogniser_hangs() {
+    let Some(server) = Server::with_microphone() else { return };
+    let tape = server.record();
+    let mut bolt = AtTheBolt::new(&server, &tape, "[keys]\nsilence = \"end\"\n");
+    let at = tape.position();
+    // It reads out all that may be said, which takes a while.
+    bolt.typed("what can I say\n");
+    while tape.first_loud(at).is_none() {
+        std::thread::sleep(Duration::from_millis(10));
+    }
+    stop(recogniser(bolt.session.process.id()));
+    std::thread::sleep(Duration::from_millis(700));
+    bolt.typed("\x1b[F");
+    let pressed = tape.now();
+    let mut waits = Waits::of(&[server.processes(&[&tape]), vec![bolt.session.process.id()]].concat());
+    std::thread::sleep(Duration::from_millis(300));
+    let waited = waits.look();
+    tape.until(pressed + RATE);
+    let before = &tape.samples()[pressed - RATE / 2..pressed];
+    assert!(before.iter().any(|sample| sample.unsigned_abs() > LOUD), "it was being said");
+    let went_on = tape.last_loud(pressed).map_or(0, |last| (last - pressed) * 1_000 / RATE);
+    println!("spoke on for {went_on} ms after the key; threads waited {waited:?} for a processor");
+    assert!(went_on <= 300 + waited.as_millis() as usize, "it spoke on for {went_on} ms");
 }
