@@ -273,7 +273,8 @@ impl Day {
             None if job.expects().reading.is_some() => {
                 // Typed: which number is right depends on the book.
                 let value = job.expects().reading.unwrap();
-                self.talk.read(&format!("reading {}", value.amount()), At(self.now)).unwrap();
+                // The disk may be full.
+                self.failed |= self.talk.read(&format!("reading {}", value.amount()), At(self.now)).is_err();
                 return self.quiet(3_000);
             }
             None if job.position() == last && job.ledger().step(last) == StepState::Done => "finish-job",
