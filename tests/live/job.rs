@@ -78,11 +78,18 @@ fn a_whole_job_is_spoken_and_answered() {
     let peak = cost::peak(session.process.id());
     println!("{peak} MB at most");
     assert!(peak < MOST_MEMORY, "{peak} MB at most");
-    session.hears(&server, &tape, "yes-please");
-    let status = session.ends().status;
-    assert_eq!(status.code(), Some(0), "{}", session.written());
+    session.say(&server, &tape, "yes-please");
     assert!(session.written().contains("The job is closed"), "{}", session.written());
     assert!(session.written().contains("Still unfinished: "), "{}", session.written());
+    // What was begun before is offered next, and can be left for another day.
+    assert!(
+        session.written().contains("Next job: number one, Bench clamp: tighten, begun before."),
+        "{}",
+        session.written()
+    );
+    session.hears(&server, &tape, "take-a-break");
+    let status = session.ends().status;
+    assert_eq!(status.code(), Some(0), "{}", session.written());
 }
 
 /// "Stage complete" again before the answer to it is at its end: by a user who does not know whether he was heard.
