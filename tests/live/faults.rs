@@ -117,8 +117,8 @@ fn a_dead_sound_server_costs_nothing_but_the_sound() {
 
     let written = session.written.clone();
     let told = |text: &str| written.lock().unwrap().matches(text).count();
-    let microphones = told("The microphone is gone.");
-    let loudspeakers = told("The loudspeaker is gone.");
+    let microphones = told("No microphone.");
+    let loudspeakers = told("No loudspeaker.");
     let threads = sound_threads(session.process.id());
     let from = session.written().len();
     server.kill();
@@ -136,8 +136,8 @@ fn a_dead_sound_server_costs_nothing_but_the_sound() {
     assert_eq!(journal(jobs.path()), before);
     assert!(session.process.try_wait().unwrap().is_none(), "{}", session.written());
     // Each is told once, not at every trial.
-    assert_eq!(told("The microphone is gone."), microphones + 1, "{}", session.written());
-    assert_eq!(told("The loudspeaker is gone."), loudspeakers + 1, "{}", session.written());
+    assert_eq!(told("No microphone."), microphones + 1, "{}", session.written());
+    assert_eq!(told("No loudspeaker."), loudspeakers + 1, "{}", session.written());
 
     server.start_again();
     session.waits_for("The microphone is back.", from);
