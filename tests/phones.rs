@@ -86,6 +86,34 @@ fn best<'a>(judgement: &Judgement, phrases: &'a [Phrase]) -> Option<&'a str> {
     judgement.best.map(|at| phrases[at].text.as_str())
 }
 
+/// Its files are read where they lie, so what is wrong with one has to be found before anything is read from it.
+#[test]
+fn a_damaged_model_is_refused_by_the_name_of_its_file() {
+    let places = Places::here();
+    onnx::load(&places.onnx_runtime(None).unwrap()).unwrap();
+    let whole = places.judge(None).unwrap();
+    let damages: [(&str, fn(&mut Vec<u8>)); 4] = [
+        ("cut in half", |bytes| bytes.truncate(bytes.len() / 2)),
+        ("cut at its last bytes", |bytes| bytes.truncate(bytes.len() - 64)),
+        ("empty", Vec::clear),
+        ("of another kind", |bytes| bytes[..64].fill(b'x')),
+    ];
+    for damaged in ["encoder_model.ort", "decoder_model_merged.ort"] {
+        for (how, damage) in damages {
+            let folder = tempfile::tempdir().unwrap();
+            for name in ["encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin"] {
+                symlink(whole.join(name), folder.path().join(name)).unwrap();
+            }
+            let mut bytes = fs::read(whole.join(damaged)).unwrap();
+            damage(&mut bytes);
+            fs::remove_file(folder.path().join(damaged)).unwrap();
+            fs::write(folder.path().join(damaged), bytes).unwrap();
+            let error = Moonshine::open(folder.path()).err().map(|error| error.to_string());
+            assert!(error.as_ref().is_some_and(|error| error.contains(damaged)), "{damaged}, {how}: {error:?}");
+        }
+    }
+}
+
 #[test]
 fn a_phrase_is_told_from_all_others_and_from_what_is_none() {
     let allowed = tightening();

@@ -15,8 +15,8 @@ use std::ops::ControlFlow;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-/// Room for about ten minutes of speech at 22,050 samples a second, four bytes each.
-const REMEMBERED: usize = 50 << 20;
+/// Room for about six minutes of speech at 22,050 samples a second, two bytes each.
+const REMEMBERED: usize = 16 << 20;
 
 /// Recordings that are played where a letter stands for them in what is spoken.
 pub type Recordings = Arc<BTreeMap<usize, Arc<[i16]>>>;

@@ -11,7 +11,7 @@ use ort::value::{Tensor, TensorRef};
 
 use super::trie::{BEAM, Model};
 use crate::listen::ListenError;
-use crate::onnx;
+use crate::onnx::{self, Mapped};
 
 /// Beside the first listener, steady is worth more than fast.
 pub(super) const THREADS: usize = 1;
@@ -27,8 +27,8 @@ pub(super) const FILES: [&str; 2] = ["encoder_model.ort", "decoder_model_merged.
 
 /// The network.
 pub(super) struct Network {
-    encoder: Session,
-    decoder: Session,
+    encoder: Mapped,
+    decoder: Mapped,
 }
 
 /// What the encoder made of a sound: `frames` states, each [`STATE`] wide.
@@ -42,8 +42,8 @@ impl Network {
     /// Loads both halves from a folder. [`onnx::load`] must have succeeded before.
     pub(super) fn open(folder: &Path) -> Result<Self, ListenError> {
         let [encoder, path] = FILES.map(|name| folder.join(name));
-        let encoder = onnx::session(&encoder, THREADS)?;
-        let decoder = onnx::session(&path, THREADS)?;
+        let encoder = onnx::mapped(&encoder, THREADS)?;
+        let decoder = onnx::mapped(&path, THREADS)?;
         let has = |layer: usize| {
             let name = past(layer, "decoder", "key");
             decoder.inputs().iter().any(|input| input.name() == name)
