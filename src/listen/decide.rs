@@ -36,6 +36,7 @@ use std::sync::Arc;
 
 pub use relation::Relation;
 
+use super::own::Nearness;
 use super::{Harm, Hypothesis, Judgement, Lexicon, Opinion, OwnRule, Phrase};
 
 /// What the second listener must think of its best phrase.
@@ -92,6 +93,9 @@ pub struct Rule {
     pub doubtful: Thresholds,
     /// Enough for a question, whatever vosk has heard.
     pub plain: Thresholds,
+    /// So near must the user's own takes find the phrase that it likes best, to let it pass where vosk did not hear it. Nothing is
+    /// near enough where takes and listener look at the same rows of a network.
+    pub beside_takes: Option<Nearness>,
     /// How words sound.
     pub sounds: Option<Arc<Lexicon>>,
 }
@@ -182,8 +186,13 @@ impl Rule {
             return Decided { phrase: believed, nearly, plain: false };
         };
         let agreed = rule.agrees(phrases, heard, judgement.map(|judgement| (self, judgement)), own);
+        // Takes are of one way to say a phrase, in one room. What the second listener would let pass against the word of the first is
+        // not asked back because it sounds otherwise today.
+        let surely = |at: usize| {
+            judgement.is_some_and(|judgement| judgement.best == Some(at) && self.claims.nothing.met_by(judgement))
+        };
         let (phrase, nearly) = match believed {
-            Some(at) if agreed != Some(at) && rule.vetoes(at, phrases[at].harm, own) => (None, Some(at)),
+            Some(at) if agreed != Some(at) && !surely(at) && rule.vetoes(at, phrases[at].harm, own) => (None, Some(at)),
             Some(at) => (Some(at), None),
             None if agreed.is_some() => (agreed, None),
             None => (None, self.nearly(phrases, heard, judgement)),
@@ -385,6 +394,24 @@ mod tests {
         }
     }
 
+    #[test]
+    fn of_what_phones_are_sure_it_is_not_asked_back_that_it_sounds_otherwise() {
+        let phrases = two_words();
+        let said = heard("all done", 1.0);
+        let own = Opinion {
+            scored: [(1, 0.2), (2, 0.9)].map(|(phrase, cost)| Scored { phrase, cost, likeness: -2.0 }).to_vec(),
+        };
+        let Thresholds { average, over_noise, margin } = Rule::by_phones().claims.nothing;
+        let (sure, unsure) = (judged(2, average, over_noise, margin), judged(2, average - 0.1, over_noise, margin));
+        let decided = |rule: Rule, judgement: &Judgement| {
+            let decided = rule.with_own(&phrases, &said, Some(judgement), Some((&OwnRule::IN_USE, &own)));
+            (decided.phrase, decided.nearly)
+        };
+        assert_eq!(decided(Rule::by_phones(), &sure), (Some(2), None));
+        assert_eq!(decided(Rule::by_phones(), &unsure), (None, Some(2)));
+        assert_eq!(decided(Rule::by_decoder(), &judged(2, -0.1, 20.0, 9.0)), (None, Some(2)));
+    }
+
     proptest! {
         /// What is accepted was heard by somebody, is no decoy, and if it claims something, never by the second against
         /// the first.
@@ -446,8 +473,12 @@ mod tests {
             let (rule, by_own) = (rule(phones), OwnRule { others, ..OwnRule::IN_USE });
             let before = rule.decide(&phrases, &vosk, Some(&judgement));
             let decided = rule.with_own(&phrases, &vosk, Some(&judgement), Some((&by_own, &own)));
+            let by_phones = phones && second.is_some();
             if let Some(at) = decided.phrase {
                 let harm = phrases[at].harm;
+                let heard_another = first.is_some_and(|first| first != at);
+                prop_assert!(harm != Harm::Claims || !heard_another, "vosk heard another phrase");
+                prop_assert!(harm == Harm::None || before == Some(at) || first == Some(at) || by_phones);
                 prop_assert_ne!(harm, Harm::Decoy);
                 prop_assert!(harm == Harm::None || first == Some(at) || second == Some(at));
                 prop_assert_eq!(decided.nearly, None);

@@ -2,13 +2,14 @@
 //!
 //! A third opinion beside the two listeners': how near the sound comes to the user's own takes of each phrase. It may agree to a
 //! phrase that a listener heard and was not believed for; decide by itself, where a mistake does no harm; and veto what would do
-//! harm and sounds nothing like the user. No move and no claim is ever made on its word alone, and without a profile nothing
-//! changes.
+//! harm and sounds nothing like the user, unless the phones are sure of it. No move and no claim is ever made on its word alone, and
+//! without a profile nothing changes.
 //!
 //! Knows phrases and figures. Who compares, and with what, is [`crate::own_voice`]'s. Pure.
 
 use std::ops::Range;
 
+use super::decide::Relation;
 use super::{Encoding, Harm, Hypothesis, Judgement, Phrase, Rule};
 
 /// Knows how the user says things.
@@ -113,8 +114,9 @@ impl OwnRule {
     /// The rule in use: found on people and voices that may be tuned on.
     ///
     /// Two that hear the same phrase are seldom wrong together, so little is asked of nearness where the first listener heard it. A
-    /// veto makes a question of one right command in twenty. What the second listener alone likes claims and moves nothing,
-    /// however near it is: the decoder looks at the same rows, and beside phones two words of 100 were won by it.
+    /// veto makes a question of one right command in twenty. What the second listener alone likes claims and moves nothing by
+    /// these, however near it is, as the decoder looks at the same rows; one that does not says itself what it needs
+    /// ([`Rule::beside_takes`]).
     pub const IN_USE: OwnRule = OwnRule {
         none: OwnNeeds {
             with_first: near(0.05, -0.7, 0.7),
@@ -170,8 +172,13 @@ impl OwnRule {
             None => None,
         };
         let first = first.is_some() && met(&needs.with_first);
-        let second = second.and_then(|(_, judgement)| judgement.best) == Some(at) && met(&needs.with_second);
-        (first || second || met(&needs.alone)).then_some(at)
+        let second = second.filter(|(_, judgement)| judgement.best == Some(at));
+        let liked = second.is_some() && met(&needs.with_second);
+        let beside = second.is_some_and(|(rule, _)| {
+            rule.beside_takes.is_some_and(|nearness| met(&nearness))
+                && Relation::of(phrases, at, &heard.text, rule.sounds.as_deref()) != Relation::Another
+        });
+        (first || liked || beside || met(&needs.alone)).then_some(at)
     }
 
     /// Is it plainly this phrase?
@@ -242,6 +249,25 @@ mod tests {
             let far = opinion(at, 0.8, -0.9);
             assert_eq!(OwnRule::IN_USE.agrees(&phrases(), &heard(&phrases()[at].text), None, &far), None);
             assert!(OwnRule::IN_USE.plainly(at, &own) && !OwnRule::IN_USE.plainly(at, &far));
+        }
+    }
+
+    #[test]
+    fn what_phones_like_best_passes_if_the_takes_find_it_near_and_vosk_heard_no_other_phrase() {
+        let (phones, decoder) = (Rule::by_phones(), Rule::by_decoder());
+        let agrees = |rule: &Rule, said: &str, judgement: &Judgement, own: &Opinion| {
+            OwnRule::IN_USE.agrees(&phrases(), &heard(said), Some((rule, judgement)), own)
+        };
+        for at in [1, 2] {
+            let (near, far) = (opinion(at, 0.6, -0.9), opinion(at, 0.72, -0.9));
+            let liked = judged(Some(at), -3.0, 0.0);
+            let other = phrases()[3 - at].text.clone();
+            assert_eq!(agrees(&phones, "mumble", &liked, &near), Some(at));
+            assert_eq!(agrees(&phones, "", &liked, &near), Some(at));
+            assert_eq!(agrees(&phones, &other, &liked, &near), None, "vosk heard another phrase");
+            assert_eq!(agrees(&phones, "mumble", &liked, &far), None, "not near enough");
+            assert_eq!(agrees(&phones, "mumble", &judged(Some(3 - at), -3.0, 0.0), &near), None, "they differ");
+            assert_eq!(agrees(&decoder, "mumble", &liked, &near), None, "it looks at the same rows");
         }
     }
 
