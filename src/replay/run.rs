@@ -11,7 +11,7 @@ use crate::procedure::{self, Procedure};
 use crate::resample::{self, ResampleError};
 use crate::session::ear::PIECE;
 use crate::session::{
-    Begun, Conversation, Ear, Known, Mouth, Order, Screen, StripSession, StripTalk, Talker, Turn, notes,
+    Begun, Conversation, Ear, Known, Mouth, Order, Screen, Shown, StripSession, StripTalk, Talker, Turn, notes,
 };
 use crate::speak::wav::{Side, StereoTape};
 use crate::speak::{Sink, SpeakError};
@@ -313,7 +313,7 @@ impl Player<'_> {
         let Some(talk) = &self.talk else { return Ok(None) };
         if let Some(screen) = &mut self.options.screen {
             match talk.job() {
-                Some(job) => screen.turn(turn, job),
+                Some(job) => screen.turn(turn, &Shown::of(job)),
                 None => screen.told(turn),
             }
         }

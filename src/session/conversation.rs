@@ -351,7 +351,7 @@ impl Conversation {
         let sentences = self.tools.render(&self.language, &reply.says, before.as_ref(), &book, &manner);
         self.spoken.said(&reply.says, &manner);
         if let Some(unit) = self.tools.take_said_in() {
-            self.spoken.set(&self.job, unit);
+            self.spoken.set(self.job.pending(), unit);
         }
         let over = reply.says.iter().any(|s| matches!(s, Say::Paused | Say::Closed { .. }));
         let claimed = command.stake() == Stake::Ledger && reply.recorded && !reply.says.iter().any(asks);

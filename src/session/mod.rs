@@ -19,7 +19,8 @@
 //! - [`tryout`]: trying a microphone: its levels, and some phrases.
 //! - `lookup`: values asked by name; `values_talk`: a session that answers them and has no job; `book_talk`: one in which they are
 //!   told from the open book, and `page_file`, where they are kept; `values_loop` and `values_thread` run either.
-//! - [`Talker`]: what the ear and the loop need of whoever talks with the user; [`Scene`]: what a screen needs of it.
+//! - [`Talker`]: what the ear and the loop need of whoever talks with the user; [`Scene`]: what a screen needs of it;
+//!   [`Shown`]: what it shows of the job.
 //! - `choice`: a job chosen by voice, and then that job.
 //! - `strip_talk`: what is told while something is taken apart, before there is a job; `strip_session`: that, and from its turning
 //!   point on the job that it has become; `spoken_names`: the user's own recordings as names, in both.
@@ -58,6 +59,7 @@ mod readings;
 mod repair;
 mod scene;
 mod screen;
+mod shown;
 mod spoken;
 mod spoken_names;
 mod strip_session;
@@ -90,6 +92,7 @@ pub use page_file::PageFile;
 pub use readings::readings;
 pub use scene::Scene;
 pub use screen::{Screen, SessionError};
+pub use shown::{Measuring, Shown};
 pub use strip_session::{Known, StripSession};
 pub use strip_talk::{StripTalk, TurnError};
 pub use talker::Talker;

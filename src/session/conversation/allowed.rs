@@ -54,7 +54,8 @@ impl Conversation {
 
     /// What the job awaits, and an answer to what was asked back.
     pub(super) fn expect(&self) -> Expect {
-        let expect = self.spoken.expect(&self.job);
+        let in_hand = self.job.pending().filter(|_| self.job.question().is_none());
+        let expect = self.spoken.expect(self.job.expects(), in_hand);
         Expect { yes_no: expect.yes_no || self.repair.waits(), ..expect }
     }
 }

@@ -9,9 +9,11 @@ use crate::speak::Tone;
 
 impl Conversation {
     pub(super) fn talk(&mut self, talk: Talk, heard: bool, at: At) -> (Vec<Sentence>, Option<Tone>) {
-        if let Some(sentences) = self.tools.talk(talk, &self.language, &self.job, &self.manner, day(at)) {
+        let pending = self.job.pending();
+        let said = self.tools.talk(talk, &self.language, self.job.book(), pending, &self.manner, day(at));
+        if let Some(sentences) = said {
             if let Some(unit) = self.tools.take_said_in() {
-                self.spoken.set(&self.job, unit);
+                self.spoken.set(self.job.pending(), unit);
             }
             self.remember(&sentences, false);
             return (sentences, None);
