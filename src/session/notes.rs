@@ -8,6 +8,7 @@ use crate::files;
 use crate::job::{At, Note};
 use crate::journal::JournalError;
 use crate::listen::{RATE, Utterance};
+use crate::speak::wav;
 use std::fs::{self, File};
 use std::io::{self, Cursor, Write};
 use std::path::{Path, PathBuf};
@@ -227,7 +228,7 @@ fn keep(
     };
     files::make_private_folders(&folder).map_err(io(&folder))?;
     let (name, path) = free_name(&folder, word, ending);
-    let bytes = wav(samples).map_err(io(&path))?;
+    let bytes = wav::bytes(RATE, samples).map_err(io(&path))?;
     let mut part = files::unfinished(&path).map_err(io(&path))?;
     #[cfg(unix)]
     {
@@ -258,21 +259,6 @@ fn free_name(folder: &Path, word: &str, ending: &str) -> (String, PathBuf) {
         }
         n += 1;
     }
-}
-
-fn wav(samples: &[i16]) -> io::Result<Vec<u8>> {
-    let spec =
-        hound::WavSpec { channels: 1, sample_rate: RATE, bits_per_sample: 16, sample_format: hound::SampleFormat::Int };
-    let mut bytes = Cursor::new(Vec::with_capacity(samples.len() * 2 + 64));
-    let mut write = || {
-        let mut writer = hound::WavWriter::new(&mut bytes, spec)?;
-        for &sample in samples {
-            writer.write_sample(sample)?;
-        }
-        writer.finalize()
-    };
-    write().map_err(|error: hound::Error| io::Error::other(error.to_string()))?;
-    Ok(bytes.into_inner())
 }
 
 #[cfg(test)]
