@@ -19,7 +19,7 @@ use tempfile::TempDir;
 use wrenchside::dialogue::{Language, Notice, Sentence};
 use wrenchside::job::{At, Expect};
 use wrenchside::listen::{
-    Behind, Harm, Judge, Judgement, ListenError, Listener, Meter, Phrase, RATE, Recogniser, Utterance, Word,
+    Harm, Judge, JudgeThread, Judgement, ListenError, Listener, Meter, Phrase, RATE, Recogniser, Utterance, Word,
 };
 use wrenchside::own_voice::{Profile, ProfileError};
 use wrenchside::session::ear::Recording;
@@ -166,9 +166,9 @@ fn stuck() -> (Bay, Sender<()>) {
 }
 
 /// The same, loaded behind and soon given up.
-fn hung() -> (Sender<()>, Behind<Stuck>) {
+fn hung() -> (Sender<()>, JudgeThread<Stuck>) {
     let (go, wait) = mpsc::channel();
-    let hangs = Behind::load(move || Ok(Stuck(wait))).unwrap().patient(Duration::from_millis(100));
+    let hangs = JudgeThread::load(move || Ok(Stuck(wait))).unwrap().patient(Duration::from_millis(100));
     while !hangs.is_there() {
         std::thread::sleep(Duration::from_millis(1));
     }

@@ -224,7 +224,7 @@ impl View<'_> {
         ];
         says.extend(job.round.clone());
         for held in &job.in_force {
-            if let Say::Caution(caution) | Say::Ahead(caution) = held {
+            if let Say::Caution(caution) | Say::Forewarning(caution) = held {
                 says.push(Say::Standing(caution.clone()));
                 says.push(Say::Caution(caution.clone()));
             }

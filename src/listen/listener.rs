@@ -24,9 +24,9 @@ use std::time::{Duration, Instant};
 use tracing::{debug, warn};
 
 use super::activity::{Activity, Earshot, FRAME};
+use super::background::Background;
 use super::doubt::Denying;
 use super::endpoint::{Endpointer, Step};
-use super::near::Near;
 use super::phrases::PhraseBook;
 use super::rest::Rest;
 use super::{
@@ -50,7 +50,7 @@ pub struct Listener {
     judge: Option<Box<dyn Judge + Send>>,
     activity: Box<dyn Activity + Send>,
     denying: Denying,
-    near: Near,
+    background: Background,
     endpointer: Endpointer,
     /// Of what was broken off.
     rest: Rest,
@@ -119,7 +119,7 @@ impl Listener {
             judge,
             activity,
             denying: Denying::default(),
-            near: Near::default(),
+            background: Background::default(),
             endpointer: Endpointer::default(),
             rest: Rest::default(),
             phrases: Vec::new(),
@@ -312,9 +312,9 @@ impl Listener {
             return Ok(None);
         }
         let mut frame = *frame;
-        let behind = self.near.frame(&mut frame, self.endpointer.speaking());
+        let of_the_room = self.background.frame(&mut frame, self.endpointer.speaking());
         self.sound.extend_from_slice(&frame);
-        match self.endpointer.frame(if behind { 0.0 } else { voice }) {
+        match self.endpointer.frame(if of_the_room { 0.0 } else { voice }) {
             Step::Quiet => {
                 let surplus = self.sound.len().saturating_sub(ROOM);
                 self.sound.drain(..surplus);

@@ -107,12 +107,7 @@ fn write(path: &Path, rate: u32, channels: u16, samples: impl Iterator<Item = f3
         .map_err(|e| SpeakError::Wav { path: path.into(), reason: e.to_string() })
 }
 
-fn encode(
-    into: impl Write + Seek,
-    rate: u32,
-    channels: u16,
-    samples: impl Iterator<Item = i16>,
-) -> io::Result<()> {
+fn encode(into: impl Write + Seek, rate: u32, channels: u16, samples: impl Iterator<Item = i16>) -> io::Result<()> {
     let spec = WavSpec { channels, sample_rate: rate, bits_per_sample: 16, sample_format: SampleFormat::Int };
     let written = WavWriter::new(into, spec).and_then(|mut file| {
         for sample in samples {
