@@ -36,7 +36,7 @@ use std::sync::Arc;
 
 pub use relation::Relation;
 
-use super::{Harm, Hypothesis, Judgement, Lexicon, Opinion, OwnRule, Phrase};
+use super::{Harm, Hypothesis, Judgement, Lexicon, Phrase};
 
 /// What the second listener must think of its best phrase.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -167,29 +167,6 @@ impl Rule {
         };
         perhaps.filter(|&at| matches!(phrases[at].harm, Harm::Moves | Harm::Claims))
     }
-
-    /// What was said, or nearly, with a word of the user's own voice; without one, by this rule alone.
-    pub fn with_own(
-        &self,
-        phrases: &[Phrase],
-        heard: &Hypothesis,
-        judgement: Option<&Judgement>,
-        own: Option<(&OwnRule, &Opinion)>,
-    ) -> Decided {
-        let believed = self.decide(phrases, heard, judgement);
-        let Some((rule, own)) = own else {
-            let nearly = self.nearly(phrases, heard, judgement).filter(|_| believed.is_none());
-            return Decided { phrase: believed, nearly, plain: false };
-        };
-        let agreed = rule.agrees(phrases, heard, judgement.map(|judgement| (self, judgement)), own);
-        let (phrase, nearly) = match believed {
-            Some(at) if agreed != Some(at) && rule.vetoes(at, phrases[at].harm, own) => (None, Some(at)),
-            Some(at) => (Some(at), None),
-            None if agreed.is_some() => (agreed, None),
-            None => (None, self.nearly(phrases, heard, judgement)),
-        };
-        Decided { phrase, nearly, plain: phrase.or(nearly).is_some_and(|at| rule.plainly(at, own)) }
-    }
 }
 
 impl Needs {
@@ -227,6 +204,7 @@ pub struct Decided {
 mod tests {
     use super::*;
     use crate::listen::Scored;
+    use crate::listen::{Opinion, OwnRule};
     use proptest::prelude::*;
 
     const HARMS: [Harm; 4] = [Harm::Decoy, Harm::None, Harm::Moves, Harm::Claims];

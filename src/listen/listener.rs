@@ -30,10 +30,9 @@ use super::endpoint::{Endpointer, Step};
 use super::phrases::PhraseBook;
 use super::rest::Rest;
 use super::{
-    Encoding, Halt, Judge, ListenError, Lost, Open, OwnRule, OwnVoice, Phrase, RATE, Recogniser, Rule, Utterance,
-    phrases,
+    Encoding, Halt, Judge, Judgement, ListenError, Lost, Open, OwnRule, OwnVoice, Phrase, RATE, Recogniser, Rule,
+    Utterance, phrases,
 };
-use second::Ahead;
 
 /// Sound kept from before the voice was noticed, and after it had ended: the engines need some room around words.
 const ROOM: usize = RATE as usize * 4 / 10;
@@ -43,6 +42,14 @@ const BESIDE: usize = RATE as usize / 10;
 const BLOCK: usize = 3 * FRAME;
 /// How long a frame takes to be spoken.
 const FRAME_TIME: Duration = Duration::from_micros(FRAME as u64 * 1_000_000 / RATE as u64);
+
+/// What the second listener said in a pause.
+struct InPause {
+    /// One past the last sample of the voice before the pause.
+    ended: u64,
+    /// None if it failed.
+    judgement: Option<Judgement>,
+}
 
 /// Listens for phrases in a stream of sound.
 pub struct Listener {
@@ -72,7 +79,7 @@ pub struct Listener {
     began: u64,
     words: String,
     /// What was asked in a pause.
-    ahead: Option<Ahead>,
+    ahead: Option<InPause>,
     /// How far the computing is behind sound that comes at its own pace.
     behind: Duration,
     /// The recogniser was started anew within the utterance that goes on.

@@ -9,7 +9,7 @@
 
 use std::ops::Range;
 
-use super::{Encoding, Harm, Hypothesis, Judgement, Phrase, Rule};
+use super::{Decided, Encoding, Harm, Hypothesis, Judgement, Phrase, Rule};
 
 /// Knows how the user says things.
 pub trait OwnVoice: Send + Sync {
@@ -183,6 +183,31 @@ impl OwnRule {
     pub fn vetoes(&self, phrase: usize, harm: Harm, own: &Opinion) -> bool {
         let known = own.of(phrase).is_some() && !self.others;
         known && self.needs(harm).is_some_and(|needs| !needs.veto.met_by(own, phrase))
+    }
+}
+
+impl Rule {
+    /// What was said, or nearly, with a word of the user's own voice; without one, by this rule alone.
+    pub fn with_own(
+        &self,
+        phrases: &[Phrase],
+        heard: &Hypothesis,
+        judgement: Option<&Judgement>,
+        own: Option<(&OwnRule, &Opinion)>,
+    ) -> Decided {
+        let believed = self.decide(phrases, heard, judgement);
+        let Some((rule, own)) = own else {
+            let nearly = self.nearly(phrases, heard, judgement).filter(|_| believed.is_none());
+            return Decided { phrase: believed, nearly, plain: false };
+        };
+        let agreed = rule.agrees(phrases, heard, judgement.map(|judgement| (self, judgement)), own);
+        let (phrase, nearly) = match believed {
+            Some(at) if agreed != Some(at) && rule.vetoes(at, phrases[at].harm, own) => (None, Some(at)),
+            Some(at) => (Some(at), None),
+            None if agreed.is_some() => (agreed, None),
+            None => (None, self.nearly(phrases, heard, judgement)),
+        };
+        Decided { phrase, nearly, plain: phrase.or(nearly).is_some_and(|at| rule.plainly(at, own)) }
     }
 }
 

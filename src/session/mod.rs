@@ -8,7 +8,7 @@
 //! - [`mouth`], [`outlet`], [`voice_thread`]: sentences to samples, where these go, and the thread that can be cut off.
 //! - [`ways`]: the ways in beside the sound: [`keyboard`], with single keys, and [`port`], the tool that sends readings;
 //!   [`lines`]: lines from bytes that come as they like.
-//! - [`notes`]: spoken notes, kept with the job.
+//! - [`notes`]: spoken notes; `kept_sound`: these, and names that were spoken, in the folder of the job.
 //! - `announcing`: when what was put to the user had been said to its end.
 //! - [`bay`]: how noisy it is, and how loud the voice has to be for it.
 //! - [`overhear`]: the user's words from under the program's own voice.
@@ -29,6 +29,7 @@
 //!   it. `replay` runs the same ear, conversation and mouth without a clock.
 
 mod announcing;
+mod awaited;
 pub mod bay;
 mod book_talk;
 mod choice;
@@ -41,6 +42,7 @@ mod host;
 #[cfg(test)]
 mod interleavings;
 mod interrupts;
+mod kept_sound;
 pub mod keyboard;
 pub mod learning;
 mod learnt;
@@ -50,10 +52,12 @@ pub mod lines;
 pub mod live;
 mod lookup;
 pub mod mouth;
+mod no_job;
 pub mod notes;
 pub mod outlet;
 pub mod overhear;
 mod page_file;
+mod phrasing;
 pub mod port;
 mod readings;
 mod repair;
@@ -68,6 +72,7 @@ mod talker;
 mod tools;
 pub mod trouble;
 pub mod tryout;
+mod turn;
 mod values_loop;
 mod values_talk;
 mod values_thread;
@@ -77,7 +82,7 @@ pub mod ways;
 pub use book_talk::BookTalk;
 pub use choice::{Begin, Choice, Offers};
 pub use clock::now;
-pub use conversation::{Conversation, Turn, denying, harm, phrases, phrases_for, without_adapters};
+pub use conversation::{Conversation, phrases, phrases_for, without_adapters};
 pub use delivery::Delivery;
 pub use ear::{Ear, Source};
 pub use ear_thread::EarThread;
@@ -87,8 +92,10 @@ pub use lesson_loop::learn;
 pub use lesson_thread::SoFar;
 pub use live::{Habits, run};
 pub use mouth::{Begun, Mouth, Order, Recordings};
+pub use no_job::NoJob;
 pub use outlet::Outlet;
 pub use page_file::PageFile;
+pub use phrasing::{denying, harm};
 pub use readings::readings;
 pub use scene::Scene;
 pub use screen::{Screen, SessionError};
@@ -97,7 +104,8 @@ pub use strip_session::{Known, StripSession};
 pub use strip_talk::{StripTalk, TurnError};
 pub use talker::Talker;
 pub use trouble::Trouble;
-pub use values_loop::{Counter, NoJob, Question, look_up};
+pub use turn::Turn;
+pub use values_loop::{Counter, Question, look_up};
 pub use values_talk::ValuesTalk;
 pub use voice_thread::VoiceThread;
 pub use ways::Ways;
