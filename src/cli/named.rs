@@ -13,28 +13,28 @@ pub struct Parts {
     /// Folder of a piper voice to speak with
     #[arg(long, global = true, value_name = "FOLDER")]
     pub voice: Option<PathBuf>,
-    /// Give no tones, only speech
+    /// Speech only, no tones
     #[arg(long, global = true)]
     pub no_tones: bool,
     /// Hear with vosk alone, under its stricter rule
     #[arg(long, global = true)]
     pub one_listener: bool,
-    /// Listen with the voice learnt under this name, too
+    /// Also use the voice learnt under this name
     #[arg(long, global = true, value_name = "NAME", value_parser = profile_name)]
     pub own_voice: Option<String>,
-    /// Folder that learnt voices are kept in
+    /// Folder for learnt voices
     #[arg(long, global = true, value_name = "FOLDER")]
     pub voices: Option<PathBuf>,
-    /// Folder that jobs are kept in
+    /// Folder for jobs
     #[arg(long, global = true, value_name = "FOLDER")]
     pub jobs: Option<PathBuf>,
     /// Language file to use instead of English
     #[arg(long, global = true, value_name = "FILE")]
     pub language: Option<PathBuf>,
-    /// File that says which tools you own; docs/toolbox.toml is an example
+    /// File that lists your tools; docs/toolbox.toml is an example
     #[arg(long, global = true, value_name = "FILE")]
     pub toolbox: Option<PathBuf>,
-    /// Page of values to be asked for by name at any moment of a job, may be given several times; docs/values.toml is an example
+    /// Page of values that you can ask for by name during a job; may be given several times; docs/values.toml is an example
     #[arg(long = "values", global = true, value_name = "FILE")]
     pub pages: Vec<PathBuf>,
 }
