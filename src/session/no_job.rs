@@ -7,8 +7,7 @@ use crate::job::At;
 use crate::listen::{Open, Phrase, Utterance};
 use std::sync::Arc;
 
-/// What the loop and its ear need of it. Nothing is heard while the program speaks,
-/// so what is heard came behind what was said last.
+/// What the loop and its ear need of it. Nothing is heard while the program speaks, so what is heard came behind what was said last.
 pub trait NoJob: Send {
     /// The first words.
     fn begin(&mut self) -> Turn;
