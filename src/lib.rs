@@ -42,6 +42,7 @@ pub mod drawing;
 pub mod files;
 pub mod glance;
 pub mod hearing;
+mod hurry;
 pub mod instrument;
 pub mod job;
 pub mod journal;

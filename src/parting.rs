@@ -15,19 +15,6 @@ const LOOK: Duration = Duration::from_millis(2);
 /// A thread of this process was left behind.
 static LEFT_BEHIND: AtomicBool = AtomicBool::new(false);
 
-/// Somebody asked from outside for the end.
-static HURRIED: AtomicBool = AtomicBool::new(false);
-
-/// From now on little is waited for.
-pub(crate) fn hurry() {
-    HURRIED.store(true, Ordering::SeqCst);
-}
-
-/// Is little waited for?
-pub(crate) fn is_hurried() -> bool {
-    HURRIED.load(Ordering::SeqCst)
-}
-
 /// A thread that is not waited for any more may be inside a library at the end.
 pub(crate) fn leave_behind() {
     LEFT_BEHIND.store(true, Ordering::SeqCst);

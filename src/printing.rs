@@ -5,7 +5,7 @@
 //! finds no room is counted and told. Before, and in commands that only print, it is written at once and waited for, as
 //! everywhere. Knows the two streams and nothing of what they carry.
 
-use crate::parting;
+use crate::hurry;
 use std::fmt::Arguments;
 use std::io::{self, Write};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
@@ -82,7 +82,7 @@ pub(crate) fn flush() {
 
 /// Waits at the end until all is read, as long as that makes sense. Was it?
 pub(crate) fn finish() -> bool {
-    APART.get().is_none_or(|lines| lines.iter().all(|line| line.finish(&parting::is_hurried)))
+    APART.get().is_none_or(|lines| lines.iter().all(|line| line.finish(&hurry::is_hurried)))
 }
 
 /// Standard error for those who write by themselves.
@@ -145,7 +145,7 @@ impl Line {
         if state.behind {
             return;
         }
-        let patience = if parting::is_hurried() { HURRIED } else { PATIENCE };
+        let patience = if hurry::is_hurried() { HURRIED } else { PATIENCE };
         let waited = self.done.wait_timeout_while(state, patience, |state| !state.is_done());
         let (mut state, _) = waited.unwrap_or_else(PoisonError::into_inner);
         state.behind = !state.is_done();

@@ -17,9 +17,9 @@ use ears::{Loud, Reader, listener, sound, speech};
 use talk::talk;
 use tempfile::TempDir;
 use wrenchside::dialogue::{Language, Notice, Sentence};
-use wrenchside::job::{At, Expect, Job};
+use wrenchside::job::{At, Expect};
 use wrenchside::listen::{
-    Behind, Harm, Judge, Judgement, ListenError, Listener, Meter, Phrase, RATE, Recogniser, Utterance, Word,
+    Harm, Judge, JudgeThread, Judgement, ListenError, Listener, Meter, Phrase, RATE, Recogniser, Utterance, Word,
 };
 use wrenchside::own_voice::{Profile, ProfileError};
 use wrenchside::session::ear::Recording;
@@ -29,7 +29,9 @@ use wrenchside::session::live::Input;
 use wrenchside::session::notes::{self, Became};
 use wrenchside::session::overhear::Cleaner;
 use wrenchside::session::tryout::{Panel, Tried, TryOut};
-use wrenchside::session::{Conversation, Delivery, Ear, EarThread, Habits, Learning, Screen, Source, Turn, learn, run};
+use wrenchside::session::{
+    Conversation, Delivery, Ear, EarThread, Habits, Learning, Screen, Shown, Source, Turn, learn, run,
+};
 use wrenchside::speak::Tone;
 
 /// What a live source brings at a time.
@@ -164,9 +166,9 @@ fn stuck() -> (Bay, Sender<()>) {
 }
 
 /// The same, loaded behind and soon given up.
-fn hung() -> (Sender<()>, Behind<Stuck>) {
+fn hung() -> (Sender<()>, JudgeThread<Stuck>) {
     let (go, wait) = mpsc::channel();
-    let hangs = Behind::load(move || Ok(Stuck(wait))).unwrap().patient(Duration::from_millis(100));
+    let hangs = JudgeThread::load(move || Ok(Stuck(wait))).unwrap().patient(Duration::from_millis(100));
     while !hangs.is_there() {
         std::thread::sleep(Duration::from_millis(1));
     }
@@ -417,7 +419,7 @@ impl Screen for Kept {
         self.0.push(utterance.phrase.clone());
         self.1.set(utterance.phrase.as_deref() == Some("say again"));
     }
-    fn turn(&mut self, turn: &Turn, _job: &Job) {
+    fn turn(&mut self, turn: &Turn, _job: &Shown) {
         self.2.extend(turn.sentences.iter().map(|sentence| sentence.written.clone()));
     }
     fn notice(&mut self, _text: &str) {}
@@ -447,7 +449,7 @@ impl Screen for Torn {
     fn heard(&mut self, _utterance: &Utterance) {
         panic!("no such colour");
     }
-    fn turn(&mut self, turn: &Turn, _job: &Job) {
+    fn turn(&mut self, turn: &Turn, _job: &Shown) {
         self.1 = turn.tone;
         self.0.extend(turn.sentences.iter().map(|sentence| sentence.written.clone()));
     }

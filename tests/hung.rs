@@ -14,10 +14,9 @@ use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
 use children::{Ended, ends_interrupted, interrupt, recogniser, stop};
-use wrenchside::job::Job;
 use wrenchside::listen::{RATE, Utterance, read_sound};
 use wrenchside::session::live::Input;
-use wrenchside::session::{Habits, Screen, Turn, Ways, run};
+use wrenchside::session::{Habits, Screen, Shown, Turn, Ways, run};
 
 const BOOK: &str = "tests/data/bench-bracket.toml";
 
@@ -168,7 +167,7 @@ struct Stuck;
 
 impl Screen for Stuck {
     fn heard(&mut self, _utterance: &Utterance) {}
-    fn turn(&mut self, _turn: &Turn, _job: &Job) {
+    fn turn(&mut self, _turn: &Turn, _job: &Shown) {
         println!("it hangs");
         loop {
             std::thread::sleep(Duration::from_secs(60));

@@ -16,8 +16,8 @@ use wrenchside::dialogue::{Asks, Language};
 use wrenchside::hearing::moment::{self, Allowed, Moment};
 use wrenchside::job::Expect;
 use wrenchside::listen::{
-    Behind, Harm, Judge, Judgement, Lexicon, ListenError, Moonshine, PHONES, PhoneTree, Phrase, RATE, Rule, Second,
-    vocabulary,
+    Harm, Judge, JudgeThread, Judgement, Lexicon, ListenError, Moonshine, PHONES, PhoneTree, Phrase, RATE, Rule,
+    Second, vocabulary,
 };
 use wrenchside::onnx;
 use wrenchside::quantity::{AngleUnit, LengthUnit, Quantity, TorqueUnit, Unit};
@@ -213,11 +213,11 @@ fn whoever_judges_is_taken_at_its_own_scale() {
     let lexicon = found.phones().unwrap().lexicon.clone();
     let by_phones = Rule::by_phones().sounding(Some(lexicon));
     assert_eq!(found.open().unwrap().rule(), by_phones);
-    // Loaded behind it is known what its word counts for once it has one.
-    let mut behind = Behind::load(move || found.open()).unwrap();
+    // Loaded on its own thread it is known what its word counts for once it has one.
+    let mut judge = JudgeThread::load(move || found.open()).unwrap();
     let phrases = ["next step", "yes"].map(|text| Phrase { text: text.into(), harm: Harm::Claims });
-    let judged = behind.judge(&say(&says("next step")), &phrases).unwrap();
-    assert_eq!((judged.best, behind.rule()), (Some(0), by_phones));
+    let judged = judge.judge(&say(&says("next step")), &phrases).unwrap();
+    assert_eq!((judged.best, judge.rule()), (Some(0), by_phones));
     // The decoder judges where a lexicon of these phones, or the network, is missing.
     let why = |second: &Second| second.phones().unwrap_err().to_owned();
     let decoder = |second: &Second, reason: &str| {

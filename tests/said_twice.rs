@@ -11,7 +11,7 @@ use wrenchside::dialogue::{Language, Manner};
 use wrenchside::job::{At, Fact, Job};
 use wrenchside::journal::Folder;
 use wrenchside::listen::{Harm, Listener, RATE, Second, VoskRecogniser, read_sound};
-use wrenchside::session::{Conversation, Ear, notes};
+use wrenchside::session::{Conversation, Ear};
 use wrenchside::{onnx, procedure};
 
 const BOOK: &str = "tests/data/bench-angles.toml";
@@ -88,7 +88,7 @@ impl Bay {
                 let ago = milliseconds((self.ear.taken() - said.began) as usize);
                 let (began, now) = (At(self.now - ago), At(self.now));
                 self.heard += usize::from(said.phrase.is_some());
-                let turn = notes::hear(&mut self.talk, &mut self.ear, &said, began, now).unwrap();
+                let turn = self.ear.answer(&mut self.talk, &said, began, now).unwrap();
                 if turn.hush {
                     self.speaks = None;
                 }

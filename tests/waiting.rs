@@ -13,11 +13,11 @@ use ears::{Second, listener, sound, speech};
 use talk::talk;
 use wrenchside::dialogue::{Language, Manner, Meaning};
 use wrenchside::glance::Board;
-use wrenchside::job::{At, Command, Job};
+use wrenchside::job::{At, Command};
 use wrenchside::listen::{Harm, Hypothesis, ListenError, Phrase, Utterance};
 use wrenchside::session::live::Input;
 use wrenchside::session::{
-    Choice, Conversation, Delivery, Ear, Habits, Scene, Screen, Source, Talker, Turn, Ways, run,
+    Choice, Conversation, Delivery, Ear, Habits, Scene, Screen, Shown, Source, Talker, Turn, Ways, run,
 };
 
 fn heard(talk: &mut Conversation, phrase: Option<&str>, nearly: Option<&str>, at: i64) -> Turn {
@@ -73,7 +73,7 @@ struct Nobody;
 
 impl Screen for Nobody {
     fn heard(&mut self, _utterance: &Utterance) {}
-    fn turn(&mut self, _turn: &Turn, _job: &Job) {}
+    fn turn(&mut self, _turn: &Turn, _job: &Shown) {}
     fn notice(&mut self, _text: &str) {}
 }
 
@@ -87,11 +87,11 @@ fn the_page_tells_what_it_waits_for() {
     let turn = talk.command(Command::Pause, At(10)).unwrap();
     let turn = talk.wait(&turn);
     board.stands(&Scene::of(&talk));
-    board.turn(&turn, talk.job());
+    board.turn(&turn, &Shown::of(talk.job()));
     assert!(seen.borrow().contains("Say “carry on”"), "{}", *seen.borrow());
     let turn = heard(&mut talk, Some("carry on"), None, 20);
     board.stands(&Scene::of(&talk));
-    board.turn(&turn, talk.job());
+    board.turn(&turn, &Shown::of(talk.job()));
     assert!(seen.borrow().contains("Listening"), "{}", *seen.borrow());
 }
 
@@ -146,7 +146,7 @@ struct Told(Vec<String>);
 
 impl Screen for Told {
     fn heard(&mut self, _utterance: &Utterance) {}
-    fn turn(&mut self, turn: &Turn, _job: &Job) {
+    fn turn(&mut self, turn: &Turn, _job: &Shown) {
         self.0.push(words(turn));
     }
     fn told(&mut self, turn: &Turn) {

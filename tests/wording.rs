@@ -341,7 +341,7 @@ fn says() -> Vec<Say> {
         Say::Caution(caution(Signal::Note, "Mark the cam bolts")),
         Say::Caution(caution(Signal::Danger, "The spring is under load")),
         Say::Standing(caution(Signal::Caution, "The caliper hangs: do not pull its hose")),
-        Say::Ahead(caution(Signal::Danger, "The fuel line is open: keep fire and sparks away")),
+        Say::Forewarning(caution(Signal::Danger, "The fuel line is open: keep fire and sparks away")),
         Say::Step { step: 1, phase: Some(Phase::Rebuild) },
         Say::Step { step: 0, phase: Some(Phase::Prepare) },
         Say::Step { step: 0, phase: Some(Phase::Strip) },

@@ -1,6 +1,7 @@
 //! The command line.
 
 use super::find;
+use super::named::{Parts, profile_name};
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -22,86 +23,50 @@ pub struct Args {
     pub parts: Parts,
 }
 
-/// Parts that can be named instead of the usual ones.
-#[derive(Debug, Default, Clone, ClapArgs)]
-#[command(next_help_heading = "Parts")]
-pub struct Parts {
-    /// Folder of a vosk model to hear with
-    #[arg(long, global = true, value_name = "FOLDER")]
-    pub model: Option<PathBuf>,
-    /// Folder of a piper voice to speak with
-    #[arg(long, global = true, value_name = "FOLDER")]
-    pub voice: Option<PathBuf>,
-    /// Give no tones, only speech
-    #[arg(long, global = true)]
-    pub no_tones: bool,
-    /// Hear with vosk alone, under its stricter rule
-    #[arg(long, global = true)]
-    pub one_listener: bool,
-    /// Listen with the voice learnt under this name, too
-    #[arg(long, global = true, value_name = "NAME", value_parser = profile_name)]
-    pub own_voice: Option<String>,
-    /// Folder that learnt voices are kept in
-    #[arg(long, global = true, value_name = "FOLDER")]
-    pub voices: Option<PathBuf>,
-    /// Folder that jobs are kept in
-    #[arg(long, global = true, value_name = "FOLDER")]
-    pub jobs: Option<PathBuf>,
-    /// Language file to use instead of English
-    #[arg(long, global = true, value_name = "FILE")]
-    pub language: Option<PathBuf>,
-    /// File that says which tools you own; docs/toolbox.toml is an example
-    #[arg(long, global = true, value_name = "FILE")]
-    pub toolbox: Option<PathBuf>,
-    /// Page of values to be asked for by name at any moment of a job, may be given several times; docs/values.toml is an example
-    #[arg(long = "values", global = true, value_name = "FILE")]
-    pub pages: Vec<PathBuf>,
-}
-
 /// What can be done.
 #[derive(Debug, Subcommand)]
 pub enum Verb {
-    /// Begin a new job by a procedure
+    /// Start a new job from a procedure
     Start(Start),
-    /// Take something apart without a procedure; what is told becomes one
+    /// Take something apart without a procedure; what you say becomes one
     Strip(Strip),
-    /// Take up a job where it was left
+    /// Take up a job where you left it
     Resume(Resume),
-    /// List the jobs with what is open, the one worked on last at the end, as number 1
+    /// List the jobs and what is open in each; the one you worked on last comes last, as number 1
     Jobs,
-    /// Begin a procedure file: by a few questions, from a manual's text, or from the file of the other side
+    /// Start a procedure file: from a few questions, from the text of a manual, or from the procedure for the other side
     New(New),
-    /// List the procedures that can be started by name, from the folders of the settings
+    /// List the procedures you can start by name, from the folders in your settings
     Procedures,
-    /// Answer questions for values by name, from pages of values and with no job; or add to a page what the open book says
+    /// Look values up by name, without a job; or add values to a page as you read them out of the manual
     Values(Values),
-    /// Tell what to set on a torque wrench for a value
+    /// Work out what to set on a torque wrench for a value
     Set(Set),
-    /// List what to lay out before a job
+    /// List the tools, parts and materials to lay out before a job
     Layout(Layout),
     /// Write the record of a running or finished job
     Record(Record),
     /// Look for mistakes in procedure files and pages of values
     Check(Check),
-    /// Propose the rebuild of a procedure that has only its strip written; printed, to be gone through by its author
+    /// Draft the rebuild for a procedure that has only its strip-down; it is printed for the author to go through
     DraftRebuild(DraftRebuild),
-    /// Play scenarios of recorded sound and compare what happens
+    /// Play recorded or typed scenarios and compare what happens with what should
     Replay(Replay),
-    /// Tell what is understood in recordings, with score and timing
+    /// Show what is understood in recordings, with scores and timing
     Hear(Hear),
-    /// Count how well it hears: play a set of many voices and noises through the listeners
+    /// Measure how well it hears: play a set of many voices and noises through the listeners
     BenchHearing(BenchHearing),
-    /// Learn how you say things: phrases said after the program, in about four minutes; can be broken off and taken up again
+    /// Learn your voice: you repeat phrases for about four minutes; you can stop and go on another time
     Learn(Learn),
-    /// List the voices that were learnt
+    /// List the learnt voices
     Voices,
-    /// Delete a voice that was learnt, and everything that was kept of it
+    /// Delete a learnt voice and everything that was kept of it
     Forget(Forget),
     /// Speak a text
     Say(Say),
-    /// Try the microphone: its levels, then three phrases, and why one was not taken
+    /// Test the microphone: its levels, then three phrases, and why one was not taken
     TryMicrophone(TryMicrophone),
-    /// Look whether every part is there and works
+    /// Check that every part is there and works
     Doctor,
     /// What the program starts for itself: the recogniser, in a process of its own
     #[command(hide = true)]
@@ -117,8 +82,8 @@ pub struct Channels {
     /// Read commands as lines from standard input, print the answers, use no sound
     #[arg(long, conflicts_with = "wav")]
     pub typed: bool,
-    /// Take sound from this WAV or FLAC file instead of the microphone; it waits while the program speaks, and a claim less
-    /// than three seconds behind the last one repeats it
+    /// Take sound from this WAV or FLAC file instead of the microphone; it stops while the program speaks, and a claim
+    /// within three seconds of the last one counts as said again
     #[arg(long, value_name = "FILE")]
     pub wav: Option<PathBuf>,
     /// Write the speech to this WAV file instead of playing it
@@ -130,11 +95,11 @@ pub struct Channels {
     /// Loudspeaker to use, by name
     #[arg(long, value_name = "NAME")]
     pub loudspeaker: Option<String>,
-    /// The voice is heard in a headset, not by the microphone, so that nothing has to be taken out of what is heard
+    /// You wear a headset, so the microphone does not hear the voice and nothing has to be taken out of the sound
     #[arg(long)]
     pub headset: bool,
-    /// Serve a page for a screen in the bay, on this machine only; another address is given as --glance=ADDRESS:PORT, and
-    /// whoever opens the page then needs the token that is printed
+    /// Serve a page for a screen in the bay, on this machine only; for another address give --glance=ADDRESS:PORT,
+    /// and whoever opens the page needs the token that is printed
     #[arg(long, value_name = "ADDRESS", num_args = 0..=1, require_equals = true, default_missing_value = crate::glance::DEFAULT_ADDRESS)]
     pub glance: Option<String>,
 }
@@ -160,7 +125,7 @@ pub struct Start {
     /// The procedure: its file, or words of its title or its number in `procedures`; asked for if none is given
     #[arg(add = find::complete_procedures())]
     pub procedure: Option<String>,
-    /// Begin although the check finds what must be put right; the job's record will say so. Only the first job of a session
+    /// Start although the check finds errors; the record of the job will say so. For the first job of the session only
     #[arg(long)]
     pub unchecked: bool,
     #[command(flatten)]
@@ -173,7 +138,7 @@ pub struct Resume {
     /// The job: its number in `jobs`, its name or folder, or words of its title; the one worked on last if none is given
     #[arg(add = find::complete_jobs())]
     pub job: Option<String>,
-    /// Cut a journal off behind the last line that is good; the lines dropped are kept in a file beside it
+    /// Cut a damaged journal off after its last good line; the lines cut off are kept in a file beside it
     #[arg(long)]
     pub salvage: bool,
     #[command(flatten)]
@@ -189,16 +154,16 @@ pub struct Resume {
 pub struct Values {
     /// Pages of values (TOML, CSV, or lines in a .txt); those of --values and the settings besides
     pub files: Vec<PathBuf>,
-    /// Add to this page (.txt or .toml; it is begun if it is not there) the values that are told from the open book
+    /// Add to this page (.txt or .toml; made if it is not there) the values that you read out of the manual
     #[arg(long, value_name = "FILE", conflicts_with = "files")]
     pub add: Option<PathBuf>,
-    /// The things to ask for, a name a line; those that are on the page already are left out
+    /// The things to ask about, one name a line; those already on the page are left out
     #[arg(long, value_name = "FILE", requires = "add")]
     pub names: Option<PathBuf>,
     /// Read questions as lines from standard input, print the answers, use no sound
     #[arg(long, conflicts_with = "wav")]
     pub typed: bool,
-    /// Take sound from this WAV or FLAC file instead of the microphone; it waits while the program speaks
+    /// Take sound from this WAV or FLAC file instead of the microphone; it stops while the program speaks
     #[arg(long, value_name = "FILE")]
     pub wav: Option<PathBuf>,
     /// Microphone to use, by name
@@ -214,14 +179,14 @@ pub struct Values {
 pub struct Set {
     /// The value at the fastener, one or a window: "70 N·m", "55..70 Nm", "52 ft-lb"
     pub value: String,
-    /// Adapter between wrench and fastener: its length from the square, and its angle to the wrench drawn out straight
-    /// (0 deg lengthens it, 90 deg changes nothing, 180 deg points back along the handle), such as "48 mm@45 deg"
+    /// Adapter between wrench and fastener: its length from the square, and its angle to the line of the wrench
+    /// (0 deg makes it longer, 90 deg changes nothing, 180 deg points back along the handle), such as "48 mm@45 deg"
     #[arg(long, value_name = "LENGTH@ANGLE")]
     pub adapter: Option<String>,
-    /// Only this wrench of the toolbox
+    /// Use this wrench from the toolbox only
     #[arg(long, value_name = "NAME")]
     pub wrench: Option<String>,
-    /// Length of the wrench, from the square to the middle of the grip, where no toolbox says it
+    /// Length of the wrench, from the square to the middle of the grip, if the toolbox does not say
     #[arg(long, value_name = "LENGTH", conflicts_with = "wrench")]
     pub length: Option<String>,
 }
@@ -232,7 +197,7 @@ pub struct Layout {
     /// The procedure: its file, or words of its title or its number in `procedures`
     #[arg(add = find::complete_procedures())]
     pub procedure: String,
-    /// Write a page to print and tick as well
+    /// Also write a page to print and tick off
     #[arg(long, value_name = "FILE")]
     pub html: Option<PathBuf>,
 }
@@ -243,16 +208,16 @@ pub struct Record {
     /// The job: its number in `jobs`, its name or folder, or words of its title; the one worked on last if none is given
     #[arg(add = find::complete_jobs())]
     pub job: Option<String>,
-    /// Write one page with everything in it, to read and print
+    /// Write a page with everything in it, to read and print
     #[arg(long, value_name = "FILE")]
     pub html: Option<PathBuf>,
-    /// Write Markdown; it goes to standard output if no file is named at all
+    /// Write Markdown; without any of these options it goes to standard output
     #[arg(long, value_name = "FILE")]
     pub markdown: Option<PathBuf>,
     /// Write JSON, for programs
     #[arg(long, value_name = "FILE")]
     pub json: Option<PathBuf>,
-    /// Show the schema of the JSON and write nothing
+    /// Print the schema of the JSON and write nothing
     #[arg(long, conflicts_with_all = ["job", "html", "markdown", "json"])]
     pub schema: bool,
 }
@@ -272,7 +237,7 @@ pub struct Check {
     /// Procedure files and pages of values (TOML, CSV, or lines in a .txt)
     #[arg(required = true)]
     pub files: Vec<PathBuf>,
-    /// How to show what is found
+    /// How to show the findings
     #[arg(long, value_enum, default_value = "text")]
     pub format: Format,
 }
@@ -282,12 +247,12 @@ pub struct Check {
 /// A file that is there is never written over. What only its author can know is marked "# ??" at its place.
 #[derive(Debug, ClapArgs)]
 pub struct New {
-    /// The file to be written
+    /// The file to write
     pub file: PathBuf,
     /// Numbered text or Markdown of the job: steps, tools, cautions, torques; with --values, values by the names of the fasteners
     #[arg(long, value_name = "TEXT", conflicts_with = "mirror")]
     pub from: Option<PathBuf>,
-    /// The procedure of the other side, in which left and right change over
+    /// The procedure for the other side; left and right are swapped
     #[arg(long, value_name = "PROCEDURE", add = find::complete_procedures())]
     pub mirror: Option<String>,
 }
@@ -305,7 +270,7 @@ pub struct Replay {
     /// Scenario files
     #[arg(required = true)]
     pub scenarios: Vec<PathBuf>,
-    /// Play at the pace of the clock instead of as fast as possible
+    /// Play in real time instead of as fast as possible
     #[arg(long)]
     pub real_time: bool,
     /// Write a report for programs (JSON)
@@ -317,7 +282,7 @@ pub struct Replay {
     /// Write both sides to a stereo WAV file, microphone left and voice right; for one scenario
     #[arg(long, value_name = "FILE")]
     pub tape: Option<PathBuf>,
-    /// Do not speak the answers; nothing is said about their times then
+    /// Do not speak the answers; their times are not measured then
     #[arg(long, conflicts_with = "tape")]
     pub silent: bool,
     /// Keep the jobs, in the folder for jobs, instead of throwing them away
@@ -331,13 +296,13 @@ pub struct Hear {
     /// WAV or FLAC files
     #[arg(required = true)]
     pub files: Vec<PathBuf>,
-    /// A procedure, to hear by what may be said at the start of that job
+    /// Listen for what may be said at the start of this procedure
     #[arg(long, value_name = "FILE")]
     pub procedure: Option<PathBuf>,
-    /// The step that is being worked on, by its number, instead of the first
+    /// The step in hand, by number, if not the first
     #[arg(long, value_name = "NUMBER", requires = "procedure")]
     pub step: Option<u32>,
-    /// A job, to hear by what may be said when it is taken up: its number, name or folder
+    /// Listen for what may be said when this job is taken up: its number, name or folder
     #[arg(long, conflicts_with_all = ["procedure", "step"])]
     pub job: Option<String>,
 }
@@ -348,7 +313,7 @@ pub struct TryMicrophone {
     /// Try this WAV or FLAC file instead of the microphone: the quiet first, then the phrases
     #[arg(long, value_name = "FILE")]
     pub wav: Option<PathBuf>,
-    /// Seconds that the level is measured for
+    /// Seconds to measure the level for
     #[arg(long, value_name = "NUMBER", default_value = "5", value_parser = clap::value_parser!(u8).range(1..=60))]
     pub seconds: u8,
     /// Microphone to use, by name
@@ -428,7 +393,7 @@ pub struct Learn {
     /// Take sound from this WAV or FLAC file instead of the microphone: the phrases in their order
     #[arg(long, value_name = "FILE")]
     pub wav: Option<PathBuf>,
-    /// Show which phrases are asked for, in their order, and learn nothing
+    /// List the phrases in the order they are asked for, and learn nothing
     #[arg(long)]
     pub list: bool,
     /// Microphone to use, by name
@@ -461,18 +426,6 @@ pub struct Say {
     /// Loudspeaker to use, by name
     #[arg(long, value_name = "NAME")]
     pub loudspeaker: Option<String>,
-}
-
-/// Longest name of a profile, in bytes.
-const LONGEST_NAME: usize = 40;
-
-/// The name of a profile, which becomes the name of a file.
-pub fn profile_name(text: &str) -> Result<String, String> {
-    let fits = |c: char| c.is_alphanumeric() || c == '-';
-    if text.is_empty() || text.len() > LONGEST_NAME || !text.chars().all(fits) || text.starts_with('-') {
-        return Err(format!("a name has letters, digits and dashes, at most {LONGEST_NAME} of them, such as \"ann\""));
-    }
-    Ok(text.to_owned())
 }
 
 #[cfg(test)]

@@ -19,6 +19,7 @@ use crate::hearing::trial::{self, Meant, Noises, Trial, Way};
 use crate::hearing::{calibrate, losses, report};
 use crate::listen::{ByPhones, Harm, Lexicon, ListenError, Listener, PhoneTree, RATE, Rule, Second};
 use crate::session::denying;
+use crate::speak::wav;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::io::{IsTerminal, Write};
@@ -154,18 +155,13 @@ fn lay_out(
     }
     let mixer = Mixer::new(clips, trials, recorded).map_err(Failure::unreadable)?;
     let mut list = String::from("file\tmoment\tpart\tvoice\tlevel\tnoise\ttext\n");
-    let spec =
-        hound::WavSpec { channels: 1, sample_rate: RATE, bits_per_sample: 16, sample_format: hound::SampleFormat::Int };
     for (number, trial) in trials.iter().enumerate() {
         let (Meant::Phrase(text), Way::Plain) = (&trial.meant, &trial.way) else { continue };
         let name = format!("{number:06}.wav");
         let path = folder.join(&name);
         let sound = mixer.sound(trial).map_err(Failure::unreadable)?;
-        let mut file = hound::WavWriter::create(&path, spec).map_err(|e| failed(&path, &e))?;
-        for sample in sound.samples {
-            file.write_sample(sample).map_err(|e| failed(&path, &e))?;
-        }
-        file.finalize().map_err(|e| failed(&path, &e))?;
+        let sound = wav::bytes(RATE, &sound.samples).map_err(|e| failed(&path, &e))?;
+        super::write(&path, &sound, "it cannot be written")?;
         let level = trial.level.map_or("clean".into(), |db| db.to_string());
         let noise = trial.noise.as_ref().map_or("", Bed::name);
         let part = trial.part.name();

@@ -1,7 +1,7 @@
 //! The user's settings: a TOML file found by the rules of the system (XDG), or named. The command line goes before it.
 
 use super::Failure;
-use super::args::Parts;
+use super::named::Parts;
 use crate::dialogue::{Meaning, Talk};
 use crate::instrument::{Form, FormError};
 use crate::job::Command;
@@ -181,7 +181,7 @@ impl Config {
             return Err(Failure::Unreadable(format!("{}: torque_unit: {reason}", path.display())));
         }
         if let Some(name) = &config.own_voice
-            && let Err(reason) = super::args::profile_name(name)
+            && let Err(reason) = super::named::profile_name(name)
         {
             return Err(Failure::Unreadable(format!("{}: own_voice: {reason}", path.display())));
         }

@@ -32,6 +32,7 @@ mod find;
 mod hear;
 mod ledger;
 mod microphone;
+mod named;
 mod new;
 mod parts;
 mod record;

@@ -7,7 +7,7 @@ use crate::dialogue::{LONGEST_NAMES, Language, Manner};
 use crate::files;
 use crate::job::Expect;
 use crate::listen::{
-    Behind, Judge, Listener, Moonshine, OwnRule, RecogniserProcess, Second, VoskRecogniser, vocabulary,
+    Judge, JudgeThread, Listener, Moonshine, OwnRule, RecogniserProcess, Second, VoskRecogniser, vocabulary,
 };
 use crate::onnx;
 use crate::own_voice::{Profile, Wanted};
@@ -191,7 +191,7 @@ fn judge_behind(config: &Config) -> Result<Option<Box<dyn Judge + Send>>, Failur
     let Some(second) = second(config, None)? else { return Ok(None) };
     load_onnx()?;
     second.look().map_err(Failure::failed)?;
-    Ok(Some(Box::new(Behind::load(move || second.open()).map_err(Failure::failed)?)))
+    Ok(Some(Box::new(JudgeThread::load(move || second.open()).map_err(Failure::failed)?)))
 }
 
 /// Both listeners, with voice activity and endpointing. The recogniser runs in a process of its own: this program once

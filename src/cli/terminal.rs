@@ -1,10 +1,9 @@
 //! The conversation in the terminal: what was heard, what is said, where the job stands.
 
 use crate::dialogue::{Meaning, Talk};
-use crate::job::Job;
 use crate::listen::Utterance;
 use crate::procedure::Signal;
-use crate::session::{Counter, Screen, Turn};
+use crate::session::{Counter, Screen, Shown, Turn};
 use std::io::IsTerminal;
 
 /// Prints to standard output.
@@ -46,7 +45,7 @@ impl Screen for Terminal {
         self.show_heard(utterance);
     }
 
-    fn turn(&mut self, turn: &Turn, _job: &Job) {
+    fn turn(&mut self, turn: &Turn, _job: &Shown) {
         self.show_turn(turn);
     }
 

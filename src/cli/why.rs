@@ -73,7 +73,7 @@ pub fn lost(lost: &Lost) -> Option<String> {
     let count = |count: usize, what: &str| (count > 0).then(|| format!("{count} {what}"));
     let all = [
         count(lost.knocks, "taken for a knock"),
-        count(lost.behind, "from further away than who spoke before"),
+        count(lost.background, "from further away than who spoke before"),
         count(lost.wordless, "without words"),
     ];
     let all: Vec<String> = all.into_iter().flatten().collect();

@@ -70,7 +70,7 @@ impl Teller<'_> {
             Say::Closed { open } => Draft::new("closed", context! { count => open }),
             Say::Caution(caution) => self.caution("caution", caution),
             Say::Standing(caution) => self.caution("standing", caution),
-            Say::Ahead(caution) => self.caution("ahead", caution),
+            Say::Forewarning(caution) => self.caution("ahead", caution),
             Say::Step { step, phase } => {
                 let phase = phase.map(|phase| self.language.word(phase_key(phase)));
                 let itself = Draft::new("step", context! { step => step + 1, phase, say => self.step_text(*step) });

@@ -3,9 +3,8 @@
 use super::top::{Ears, Top};
 use super::view::{View, without_job};
 use crate::dialogue::{Language, Manner, Notice, Sentence};
-use crate::job::Job;
 use crate::listen::Utterance;
-use crate::session::{Scene, Screen, Turn};
+use crate::session::{Scene, Screen, Shown, Turn};
 use tokio::sync::watch;
 
 /// So many sentences that came by themselves are kept beside what was said.
@@ -93,7 +92,7 @@ impl<'a> Board<'a> {
         self.language.notice(notice).written
     }
 
-    fn show(&mut self, job: Option<&Job>) {
+    fn show(&mut self, job: Option<&Shown>) {
         let said: Vec<Sentence> = self.said.iter().chain(&self.asides).cloned().collect();
         let troubles: Vec<String> = self.troubles.iter().map(|trouble| self.written(*trouble)).collect();
         let top = Top {
@@ -108,15 +107,15 @@ impl<'a> Board<'a> {
         };
         let markup = match job {
             Some(job) => {
-                let words = self.language.words(job.book(), &self.manner);
-                let title = format!("{} · {}", job.book().title, job.book().vehicle);
+                let words = self.language.words(&job.book, &self.manner);
+                let title = format!("{} · {}", job.book.title, job.book.vehicle);
                 if self.scene.choosing {
                     let place = Some(self.language.label("choose_begin").to_owned());
                     without_job(&Top { unchecked: false, place, ..top }, &said, 1, Some((job, &words)))
                 } else {
                     let view = View { job, said: &said };
                     let place = Some(view.place(&self.language));
-                    let phase = Some(words.phase(job.book().steps[job.position()].phase).to_owned());
+                    let phase = Some(words.phase(job.book.steps[job.step].phase).to_owned());
                     view.markup(&Top { title: Some(title), place, phase, ..top }, &words)
                 }
             }
@@ -138,7 +137,7 @@ impl Screen for Board<'_> {
         self.behind.heard(utterance);
     }
 
-    fn turn(&mut self, turn: &Turn, job: &Job) {
+    fn turn(&mut self, turn: &Turn, job: &Shown) {
         // Silence is no news; what was said last stays on the page.
         if !turn.sentences.is_empty() || turn.meaning.is_some() || turn.recorded {
             self.take(turn);

@@ -5,14 +5,15 @@ use super::top::Top;
 use super::value::{capital, value};
 use crate::dialogue::{Language, Sentence, Tone, Words};
 use crate::drawing;
-use crate::job::{Answer, Follows, Job, Open, Pending, Say, Verdict};
-use crate::procedure::{Act, Signal};
+use crate::job::{Answer, Follows, Item, Open, Pending, Say};
+use crate::procedure::{Act, Signal, Step};
+use crate::session::{Measuring, Shown};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-/// What there is to show of a job.
+/// A job on the page.
 pub struct View<'a> {
-    /// The job.
-    pub job: &'a Job,
+    /// The job as it stands.
+    pub job: &'a Shown,
     /// What was said last.
     pub said: &'a [Sentence],
 }
@@ -25,24 +26,27 @@ const SAID_SHOWN: usize = 4;
 impl View<'_> {
     /// How far the job is, in words.
     pub fn place(&self, language: &Language) -> String {
-        let (at, of) = (self.job.position() + 1, self.job.book().steps.len());
+        let (at, of) = (self.job.step + 1, self.job.book.steps.len());
         let place = format!("{} {at} {} {of}", language.label("step"), language.label("glance_of"));
-        match self.job.round_in_hand() {
+        match &self.job.round {
             Some(Say::Round { round, .. }) => format!("{place} · {} {round}", language.label("glance_round")),
             _ => place,
         }
     }
 
+    fn step(&self) -> &Step {
+        &self.job.book.steps[self.job.step]
+    }
+
     /// The part of the page that changes.
     pub fn markup(&self, top: &Top<'_>, words: &Words<'_>) -> Markup {
-        let job = self.job;
-        let step = &job.book().steps[job.position()];
-        let pending = job.pending();
+        let (job, step) = (self.job, self.step());
+        let pending = &job.pending;
         let over = self.over(words);
         let question = self.question(words);
         let due = if over.is_none() && question.is_empty() && pending.is_none() { self.due(words) } else { None };
         let beside =
-            over.is_some() || !question.is_empty() || pending.is_some() || due.is_some() && job.waits().is_none();
+            over.is_some() || !question.is_empty() || pending.is_some() || due.is_some() && job.waits.is_none();
         html! {
             (top.markup())
             (self.cautions(words))
@@ -55,7 +59,7 @@ impl View<'_> {
                     } @else if !question.is_empty() {
                         p.name { (words.label("glance_question")) }
                         @for sentence in question { p.big.text { (sentence) } }
-                    } @else if let Some(pending) = &pending {
+                    } @else if let Some((pending, _)) = pending {
                         (self.pending(pending, words))
                     } @else if let Some(due) = due {
                         (due)
@@ -64,14 +68,14 @@ impl View<'_> {
                     }
                     @for beside in self.beside(words) { p.below { (beside) } }
                 }
-                @if let (Some(pending), None) = (&pending, self.over(words)) {
-                    figure { (self.picture(pending, words)) }
+                @if let (Some((pending, items)), None) = (pending, self.over(words)) {
+                    figure { (self.picture(pending, items, words)) }
                 }
             }
             footer {
                 section.said {
                     @for sentence in self.news(words) { (said(sentence, words)) }
-                    @if beside && job.closed().is_none() { p.say { (step.say) } }
+                    @if beside && !job.closed { p.say { (step.say) } }
                 }
                 (self.open(words))
             }
@@ -80,25 +84,23 @@ impl View<'_> {
 
     /// What goes with the step in hand: the time there is for it, what a second person does, where its picture is.
     fn beside(&self, words: &Words<'_>) -> Vec<String> {
-        let (job, position) = (self.job, self.job.position());
-        if job.closed().is_some() || job.is_paused() {
+        let (job, step) = (self.job, self.step());
+        if job.closed || job.paused {
             return Vec::new();
         }
-        let step = &job.book().steps[position];
         let mut told: Vec<String> = Vec::new();
         if step.within.is_some() {
-            let time: Vec<Say> = job.time_for(position).into_iter().collect();
-            told.extend(words.says(&time).into_iter().map(|s| s.written));
+            told.extend(words.says(job.time.as_slice()).into_iter().map(|s| s.written));
         }
         told.extend(
             words
-                .says(&[Say::Step { step: position, phase: None }])
+                .says(&[Say::Step { step: job.step, phase: None }])
                 .into_iter()
                 .skip_while(|s| s.signal.is_some())
                 .skip(1)
                 .map(|s| s.written),
         );
-        let of_group = job.pending().and_then(|pending| job.book().fasteners[pending.group.0].picture.as_ref());
+        let of_group = job.stage().and_then(|pending| job.book.fasteners[pending.group.0].picture.as_ref());
         let pictures = step.picture.iter().chain(of_group.filter(|picture| step.picture.as_ref() != Some(*picture)));
         told.extend(pictures.map(|picture| format!("{}: {picture}", capital(words.label("picture")))));
         told
@@ -116,10 +118,10 @@ impl View<'_> {
     }
 
     fn held(&self, words: &Words<'_>) -> Vec<Sentence> {
-        let mut says = self.job.in_force();
-        if self.job.closed().is_none() {
+        let mut says = self.job.in_force.clone();
+        if !self.job.closed {
             // Which way left-hand threads turn is said with the step.
-            says.push(Say::Step { step: self.job.position(), phase: None });
+            says.push(Say::Step { step: self.job.step, phase: None });
         }
         let mut held = words.says(&says);
         held.retain(|s| s.signal.is_some());
@@ -127,9 +129,9 @@ impl View<'_> {
     }
 
     fn over(&self, words: &Words<'_>) -> Option<String> {
-        let key = match (self.job.closed(), self.job.is_paused()) {
-            (Some(_), _) => "glance_closed",
-            (None, true) => "glance_paused",
+        let key = match (self.job.closed, self.job.paused) {
+            (true, _) => "glance_closed",
+            (false, true) => "glance_paused",
             _ => return None,
         };
         Some(words.label(key).to_owned())
@@ -137,7 +139,7 @@ impl View<'_> {
 
     /// The question that stands, or else what was asked last about the words that were heard.
     fn question(&self, words: &Words<'_>) -> Vec<String> {
-        if let Some(question) = self.job.question() {
+        if let Some(question) = &self.job.question {
             return words.says(&[Say::Question(question.clone())]).into_iter().map(|s| s.written).collect();
         }
         let asked = self.said.last().filter(|s| s.tone == Tone::Question);
@@ -162,31 +164,28 @@ impl View<'_> {
 
     /// What is due where it is no stage: a measurement with its limits, a new bolt, what stands in the way.
     fn due(&self, words: &Words<'_>) -> Option<Markup> {
-        if let Some(measuring) = self.measuring(words) {
+        if let Some(measuring) = self.job.measuring.as_ref().and_then(|measuring| self.measuring(measuring, words)) {
             return Some(measuring);
         }
-        if let Some(minutes) = self.job.waits() {
-            let (step, minutes) = (&self.job.book().steps[self.job.position()], words.minutes(minutes));
-            return Some(html! { p.name { (step.say) } p class={ "big " (size(&minutes)) } { (minutes) } });
+        if let Some(minutes) = self.job.waits {
+            let minutes = words.minutes(minutes);
+            return Some(html! { p.name { (self.step().say) } p class={ "big " (size(&minutes)) } { (minutes) } });
         }
-        let due = words.says(&self.job.due());
+        let due = words.says(&self.job.due);
         (!due.is_empty()).then(|| html! { @for sentence in due { p.big.text { (sentence.written) } } })
     }
 
-    fn measuring(&self, words: &Words<'_>) -> Option<Markup> {
-        let (job, step) = (self.job, self.job.position());
-        let act = job.measurement_awaited()?;
-        let Act::Measure(m) = &job.book().steps[step].acts[act] else { return None };
-        let limits = words.bounds(&job.limits(step, act));
-        let outside = job.ledger().measured(step, act).filter(|value| job.judge(step, act, *value) != Verdict::Within);
+    fn measuring(&self, measuring: &Measuring, words: &Words<'_>) -> Option<Markup> {
+        let Act::Measure(m) = &self.step().acts[measuring.act] else { return None };
+        let limits = words.bounds(&measuring.limits);
         // Behind what is to be measured stands what there is at hand for it.
-        let awaits =
-            job.due().into_iter().find(|say| matches!(say, Say::AwaitMeasure { .. } | Say::AwaitCounted { .. }));
-        let at_hand = words.says(awaits.as_slice()).into_iter().skip(1).map(|s| s.written);
+        let awaits = |say: &&Say| matches!(say, Say::AwaitMeasure { .. } | Say::AwaitCounted { .. });
+        let awaits = self.job.due.iter().find(awaits).map(std::slice::from_ref).unwrap_or_default();
+        let at_hand = words.says(awaits).into_iter().skip(1).map(|s| s.written);
         Some(html! {
             p.name { (capital(&m.what)) }
-            @if limits.is_empty() { p.big.text { (job.book().steps[step].say) } } @else { p class={ "big " (size(&limits)) } { (capital(&limits)) } }
-            @if let Some(value) = outside {
+            @if limits.is_empty() { p.big.text { (self.step().say) } } @else { p class={ "big " (size(&limits)) } { (capital(&limits)) } }
+            @if let Some(value) = measuring.outside {
                 p.above { (words.quantity(value)) ", " (words.label("outside")) }
                 p.below { (m.otherwise) }
             }
@@ -194,9 +193,8 @@ impl View<'_> {
         })
     }
 
-    fn picture(&self, pending: &Pending, words: &Words<'_>) -> Markup {
-        let fastener = &self.job.book().fasteners[pending.group.0];
-        let items = self.job.ledger().items(pending.group);
+    fn picture(&self, pending: &Pending, items: &[Item], words: &Words<'_>) -> Markup {
+        let fastener = &self.job.book.fasteners[pending.group.0];
         let title = format!("{}: {}", fastener.plural, words.label("drawing"));
         drawing::svg(fastener, items, Some(pending.item), &title, |_| None)
     }
@@ -217,24 +215,24 @@ impl View<'_> {
 
     /// What the page shows in a way of its own, as it would be said.
     fn shown(&self) -> Vec<Say> {
-        let (job, step) = (self.job, self.job.position());
-        let phase = job.book().steps[step].phase;
+        let (job, step) = (self.job, self.job.step);
+        let phase = self.step().phase;
         let mut says = vec![
             Say::Step { step, phase: None },
             Say::Step { step, phase: Some(phase) },
-            Say::Where { step, steps: job.book().steps.len() },
+            Say::Where { step, steps: job.book.steps.len() },
         ];
-        says.extend(job.round_in_hand());
-        for held in job.in_force() {
-            if let Say::Caution(caution) | Say::Ahead(caution) = &held {
+        says.extend(job.round.clone());
+        for held in &job.in_force {
+            if let Say::Caution(caution) | Say::Forewarning(caution) = held {
                 says.push(Say::Standing(caution.clone()));
                 says.push(Say::Caution(caution.clone()));
             }
-            says.push(held);
+            says.push(held.clone());
         }
         // That a number is awaited, and between which limits, stands large.
-        says.extend(job.due().into_iter().filter(|say| !matches!(say, Say::AwaitCounted { .. })));
-        if let Some(pending) = job.pending() {
+        says.extend(job.due.iter().filter(|say| !matches!(say, Say::AwaitCounted { .. })).cloned());
+        if let Some(pending) = job.stage() {
             says.push(Say::Answer(Answer::Value(pending.clone())));
             for follows in [Follows::Nothing, Follows::SameStage, Follows::SameItem, Follows::SameGroup] {
                 says.push(Say::Pending(Pending { follows, ..pending.clone() }));
@@ -244,10 +242,7 @@ impl View<'_> {
     }
 
     fn open(&self, words: &Words<'_>) -> Markup {
-        let open = match self.job.closed() {
-            Some(open) => open.to_vec(),
-            None => self.job.open_points(self.job.position()),
-        };
+        let open = &self.job.open;
         html! {
             section.open {
                 h2 { (words.label("glance_open")) ": " (open.len()) }
@@ -264,7 +259,7 @@ impl View<'_> {
     fn point(&self, point: &Open, words: &Words<'_>) -> String {
         match point {
             Open::Fasteners { group, items, state, over } if items.len() > 1 && over.is_empty() => {
-                let plural = &self.job.book().fasteners[group.0].plural;
+                let plural = &self.job.book.fasteners[group.0].plural;
                 format!("{} {plural}: {}", items.len(), words.item_state(*group, *state))
             }
             other => words.open(other),
@@ -274,7 +269,7 @@ impl View<'_> {
 
 /// Where no job is in hand: what is asked or told instead, the last `large` sentences so. `closed` is the job closed before, if
 /// one was.
-pub fn without_job(top: &Top<'_>, said: &[Sentence], large: usize, closed: Option<(&Job, &Words<'_>)>) -> Markup {
+pub fn without_job(top: &Top<'_>, said: &[Sentence], large: usize, closed: Option<(&Shown, &Words<'_>)>) -> Markup {
     let (before, last) = said.split_at(said.len().saturating_sub(large));
     html! {
         (top.markup())

@@ -22,8 +22,8 @@ pub enum Fate {
     NeverBegun,
     /// Taken for a knock.
     Knock,
-    /// Taken for somebody behind.
-    Behind,
+    /// Taken for a voice in the background.
+    Background,
     /// A voice in which neither listener found words.
     Wordless,
     /// Heard in pieces, or a part of it.
@@ -52,7 +52,7 @@ impl Fate {
         Fate::Right,
         Fate::NeverBegun,
         Fate::Knock,
-        Fate::Behind,
+        Fate::Background,
         Fate::Wordless,
         Fate::Cut,
         Fate::NoPhrase,
@@ -71,7 +71,7 @@ impl Fate {
             Fate::Right => "right",
             Fate::NeverBegun => "no voice noticed",
             Fate::Knock => "taken for a knock",
-            Fate::Behind => "taken for somebody behind",
+            Fate::Background => "taken for a voice in the background",
             Fate::Wordless => "no words found",
             Fate::Cut => "cut",
             Fate::NoPhrase => "words that are no phrase",
@@ -145,7 +145,7 @@ fn fate(one: &Played, meant: &str, allowed: &Allowed, rule: &Rule) -> Fate {
     if one.heard.is_empty() {
         return match one.lost {
             lost if lost.knocks > 0 => Fate::Knock,
-            lost if lost.behind > 0 => Fate::Behind,
+            lost if lost.background > 0 => Fate::Background,
             lost if lost.wordless > 0 => Fate::Wordless,
             _ => Fate::NeverBegun,
         };
@@ -291,7 +291,7 @@ mod tests {
             (Fate::Right, played("next step", vec![heard("carry on", 1.0, "carry on", 30.0)], none)),
             (Fate::NeverBegun, played("five", vec![], none)),
             (Fate::Knock, played("five", vec![], Lost { knocks: 1, ..none })),
-            (Fate::Behind, played("five", vec![], Lost { behind: 1, ..none })),
+            (Fate::Background, played("five", vec![], Lost { background: 1, ..none })),
             (Fate::Wordless, played("five", vec![], Lost { wordless: 1, ..none })),
             (Fate::Cut, played("next step", vec![nearly("next"), nearly("step")], none)),
             (Fate::Cut, played("twenty five", vec![nearly("twenty")], none)),

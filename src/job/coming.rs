@@ -45,7 +45,7 @@ impl Job {
         says.extend(self.time_for(self.step));
         says.extend(self.times_running());
         if !self.ledger.is_over(self.step) && self.hangs_on(self.step).is_none() {
-            says.extend(self.ahead());
+            says.extend(self.forewarnings());
             says.extend(self.book.steps[self.step].cautions.iter().cloned().map(Say::Caution));
         }
         if self.edition >= Edition::Second {

@@ -3,10 +3,9 @@
 //! What comes out is never finer than what it was made of. In another unit than that of what is added it is rounded to the
 //! finer of the two, each as it stands in that unit, and inwards, so that no limit is ever wider than the book has it.
 
-use super::Job;
 use super::ledger::Ledger;
 use super::pending::Counted;
-use crate::procedure::{Act, Bounds, MeasureIx, Procedure, Stage, StageKind, Term};
+use crate::procedure::{Act, Bounds, MeasureIx, Procedure, Term};
 use crate::quantity::{Limits, Quantity, Torque, Unit};
 use rust_decimal::{Decimal, RoundingStrategy};
 
@@ -39,15 +38,6 @@ pub(super) fn torque(from: MeasureIx, base: Quantity, by: &Limits<Torque>) -> Op
     let (Some(Quantity::Torque(low)), Some(Quantity::Torque(high))) = (whole.least, whole.most) else { return None };
     let limits = if by.least == by.most { Limits::Exactly(low) } else { Limits::Window { low, high } };
     Some((limits, Counted { from, base, more: Vec::new(), by }))
-}
-
-impl Job {
-    /// The torque of a stage that counts from a measurement, and what it is made of; `None` of every other stage, and
-    /// while that is not taken.
-    pub fn counted(&self, stage: &Stage) -> Option<(Limits<Torque>, Counted)> {
-        let (Some(from), StageKind::Torque(by)) = (stage.from, &stage.kind) else { return None };
-        torque(from, base(&self.book, &self.ledger, from).ok()?, by)
-    }
 }
 
 /// Decimal places to which a reading is known in another unit: an inch pound more or less is a tenth of a newton metre.

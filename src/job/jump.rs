@@ -4,7 +4,7 @@
 //! not done asks first, with what lies between that protects somebody: a number is soon misheard, and a jack, a hold
 //! point or a group of fasteners is soon passed. Whatever the answer, no step counts as done by it.
 
-use super::reply::Between;
+use super::asked::Between;
 use super::work;
 use super::{Act, Edition, Job, Question, Refusal, Say, StepState};
 use crate::procedure::Deed;

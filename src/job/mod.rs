@@ -12,6 +12,7 @@ mod again;
 mod answer;
 mod apply;
 mod aside;
+mod asked;
 mod at;
 mod audit;
 mod branch;
@@ -48,15 +49,16 @@ mod within;
 mod work;
 
 pub use answer::{Answer, Ask};
+pub use asked::{Between, Question, Waiting};
 pub use at::At;
 pub use command::{Command, Damage, Note, Reading, Stake};
 pub use edition::Edition;
 pub use fact::{Fact, Recorded};
 pub use ledger::{ComponentState, Item, ItemState, Ledger, StepState};
 pub use open::{Open, TooFar};
-pub use pending::{Counted, Follows, Pending, Remedy, ThingState};
+pub use pending::{Counted, Follows, On, Pending, Remedy, ThingState};
 pub use refusal::Refusal;
-pub use reply::{Between, On, Question, Reply, Say, Waiting};
+pub use reply::{Reply, Say};
 pub use verdict::Verdict;
 
 use crate::procedure::{Act, ConditionIx, FastenerIx, Phase, Procedure, lawful};

@@ -21,7 +21,7 @@ impl Job {
         self.stand_at(step, Some(phase), came_back);
         let mut says = self.standing(|cause| new_phase.is_some() || self.touches(cause));
         if !came_back {
-            says.extend(self.ahead());
+            says.extend(self.forewarnings());
         }
         says.extend(self.book.steps[step].cautions.iter().cloned().map(Say::Caution));
         says.extend(self.time_for(step));

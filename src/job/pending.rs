@@ -98,3 +98,20 @@ pub struct Counted {
     /// What is added to it.
     pub by: Bounds,
 }
+
+/// What decides whether a step is to be done.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum On {
+    /// Where this measurement lies.
+    Measurement {
+        /// Which step.
+        step: usize,
+        /// Index into the acts of the step.
+        act: usize,
+    },
+    /// The answer to the question of a step.
+    Answer {
+        /// Which step.
+        step: usize,
+    },
+}

@@ -7,9 +7,11 @@ use super::counted;
 use super::ledger::Change;
 use super::verdict::{far, place};
 use super::work::{self, Work};
-use super::{Act, At, Command, Edition, Fact, ItemState, Job, Pending, Question, Refusal, Say, StepState, Verdict};
-use crate::procedure::{Bounds, Measurement, StageKind};
-use crate::quantity::{Angle, Limits, Quantity, Unit};
+use super::{
+    Act, At, Command, Counted, Edition, Fact, ItemState, Job, Pending, Question, Refusal, Say, StepState, Verdict,
+};
+use crate::procedure::{Bounds, Measurement, Stage, StageKind};
+use crate::quantity::{Angle, Limits, Quantity, Torque, Unit};
 use rust_decimal::Decimal;
 
 /// A value of the kind and unit that a reading of this stage would have; `None` where no number can be read.
@@ -96,6 +98,13 @@ impl Job {
             Ok((limits, _)) => limits,
             Err(_) => Bounds { least: None, most: None },
         }
+    }
+
+    /// The torque of a stage that counts from a measurement, and what it is made of; `None` of every other stage, and
+    /// while that is not taken.
+    pub fn counted(&self, stage: &Stage) -> Option<(Limits<Torque>, Counted)> {
+        let (Some(from), StageKind::Torque(by)) = (stage.from, &stage.kind) else { return None };
+        counted::torque(from, counted::base(&self.book, &self.ledger, from).ok()?, by)
     }
 
     /// About what a reading without limits could be: one of its unit.

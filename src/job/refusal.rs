@@ -1,7 +1,7 @@
 //! Why a command is not followed: facts to be put into words by `dialogue`, as all that a job answers.
 
-use super::pending::{Pending, Remedy, ThingState};
-use super::reply::{On, Question};
+use super::asked::Question;
+use super::pending::{On, Pending, Remedy, ThingState};
 use crate::procedure::{Act, ConditionIx, FastenerIx};
 use crate::quantity::{Quantity, Unit};
 

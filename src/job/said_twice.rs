@@ -92,7 +92,7 @@ fn names_what_is_pending(say: &Say) -> bool {
     match say {
         Say::Caution(_)
         | Say::Standing(_)
-        | Say::Ahead(_)
+        | Say::Forewarning(_)
         | Say::Step { .. }
         | Say::Pending(_)
         | Say::AwaitMeasure { .. }

@@ -2,7 +2,7 @@
 //!
 //! Knows the causes in the ledger and in the acts of the step. A caution is worded for the time when its cause stands, so
 //! it is spoken once what begins it is recorded. Only where more is done in the same breath, before anything is recorded,
-//! it is spoken ahead.
+//! it is a forewarning.
 
 use super::{Act, Edition, Job, Say, work};
 use crate::procedure::{Cause, Deed};
@@ -15,7 +15,7 @@ impl Job {
     }
 
     /// Standing cautions whose cause the step in hand begins, with more to be done before that is recorded.
-    pub(super) fn ahead(&self) -> Vec<Say> {
+    pub(super) fn forewarnings(&self) -> Vec<Say> {
         // Version 0.1 did not say these, and the record lists what was said.
         if self.edition < Edition::Second {
             return Vec::new();
@@ -25,8 +25,8 @@ impl Job {
             let plain = |act: &Act| !matches!(act, Act::Measure(_) | Act::Fasten { deed: Deed::Tighten(_), .. });
             acts.windows(2).any(|pair| begins(&pair[0], cause) && plain(&pair[1]))
         };
-        let ahead = self.book.standing.iter().filter(|s| !self.ledger.stands(s.cause) && begins_midway(s.cause));
-        ahead.map(|s| Say::Ahead(s.caution.clone())).collect()
+        let midway = self.book.standing.iter().filter(|s| !self.ledger.stands(s.cause) && begins_midway(s.cause));
+        midway.map(|s| Say::Forewarning(s.caution.clone())).collect()
     }
 
     /// Does the step in hand do anything to what causes a caution?
@@ -43,7 +43,7 @@ impl Job {
         };
         let mut all: Vec<Say> = self.standing(|_| true).into_iter().map(plain).collect();
         if self.closed.is_none() {
-            all.extend(self.ahead());
+            all.extend(self.forewarnings());
             all.extend(self.book.steps[self.step].cautions.iter().cloned().map(Say::Caution));
         }
         let mut each: Vec<Say> = Vec::new();

@@ -3,8 +3,7 @@
 use super::counted;
 use super::edition::Edition;
 use super::ledger::{Item, ItemState, Ledger};
-use super::pending::{Follows, Pending, Remedy, ThingState};
-use super::reply::On;
+use super::pending::{Follows, On, Pending, Remedy, ThingState};
 use super::verdict::{self, Verdict};
 use crate::procedure::{Act, Deed, Fastener, FastenerIx, OverRule, Procedure, Runs, StageKind};
 

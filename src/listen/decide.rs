@@ -36,8 +36,7 @@ use std::sync::Arc;
 
 pub use relation::Relation;
 
-use super::own::Nearness;
-use super::{Harm, Hypothesis, Judgement, Lexicon, Opinion, OwnRule, Phrase};
+use super::{Harm, Hypothesis, Judgement, Lexicon, Phrase};
 
 /// What the second listener must think of its best phrase.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -93,9 +92,8 @@ pub struct Rule {
     pub doubtful: Thresholds,
     /// Enough for a question, whatever vosk has heard.
     pub plain: Thresholds,
-    /// So near must the user's own takes find the phrase that it likes best, to let it pass where vosk did not hear it. Nothing is
-    /// near enough where takes and listener look at the same rows of a network.
-    pub beside_takes: Option<Nearness>,
+    /// Does it look at other rows than the user's own takes, so that they are two where both like the same phrase best?
+    pub apart_from_takes: bool,
     /// How words sound.
     pub sounds: Option<Arc<Lexicon>>,
 }
@@ -171,34 +169,6 @@ impl Rule {
         };
         perhaps.filter(|&at| matches!(phrases[at].harm, Harm::Moves | Harm::Claims))
     }
-
-    /// What was said, or nearly, with a word of the user's own voice; without one, by this rule alone.
-    pub fn with_own(
-        &self,
-        phrases: &[Phrase],
-        heard: &Hypothesis,
-        judgement: Option<&Judgement>,
-        own: Option<(&OwnRule, &Opinion)>,
-    ) -> Decided {
-        let believed = self.decide(phrases, heard, judgement);
-        let Some((rule, own)) = own else {
-            let nearly = self.nearly(phrases, heard, judgement).filter(|_| believed.is_none());
-            return Decided { phrase: believed, nearly, plain: false };
-        };
-        let agreed = rule.agrees(phrases, heard, judgement.map(|judgement| (self, judgement)), own);
-        // Takes are of one way to say a phrase, in one room. What the second listener would let pass against the word of the first is
-        // not asked back because it sounds otherwise today.
-        let surely = |at: usize| {
-            judgement.is_some_and(|judgement| judgement.best == Some(at) && self.claims.nothing.met_by(judgement))
-        };
-        let (phrase, nearly) = match believed {
-            Some(at) if agreed != Some(at) && !surely(at) && rule.vetoes(at, phrases[at].harm, own) => (None, Some(at)),
-            Some(at) => (Some(at), None),
-            None if agreed.is_some() => (agreed, None),
-            None => (None, self.nearly(phrases, heard, judgement)),
-        };
-        Decided { phrase, nearly, plain: phrase.or(nearly).is_some_and(|at| rule.plainly(at, own)) }
-    }
 }
 
 impl Needs {
@@ -236,6 +206,7 @@ pub struct Decided {
 mod tests {
     use super::*;
     use crate::listen::Scored;
+    use crate::listen::{Opinion, OwnRule};
     use proptest::prelude::*;
 
     const HARMS: [Harm; 4] = [Harm::Decoy, Harm::None, Harm::Moves, Harm::Claims];

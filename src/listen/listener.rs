@@ -24,16 +24,15 @@ use std::time::{Duration, Instant};
 use tracing::{debug, warn};
 
 use super::activity::{Activity, Earshot, FRAME};
+use super::background::Background;
 use super::doubt::Denying;
 use super::endpoint::{Endpointer, Step};
-use super::near::Near;
 use super::phrases::PhraseBook;
 use super::rest::Rest;
 use super::{
-    Encoding, Halt, Judge, ListenError, Lost, Open, OwnRule, OwnVoice, Phrase, RATE, Recogniser, Rule, Utterance,
-    phrases,
+    Encoding, Halt, Judge, Judgement, ListenError, Lost, Open, OwnRule, OwnVoice, Phrase, RATE, Recogniser, Rule,
+    Utterance, phrases,
 };
-use second::Ahead;
 
 /// Sound kept from before the voice was noticed, and after it had ended: the engines need some room around words.
 const ROOM: usize = RATE as usize * 4 / 10;
@@ -44,13 +43,21 @@ const BLOCK: usize = 3 * FRAME;
 /// How long a frame takes to be spoken.
 const FRAME_TIME: Duration = Duration::from_micros(FRAME as u64 * 1_000_000 / RATE as u64);
 
+/// What the second listener said in a pause.
+struct InPause {
+    /// One past the last sample of the voice before the pause.
+    ended: u64,
+    /// None if it failed.
+    judgement: Option<Judgement>,
+}
+
 /// Listens for phrases in a stream of sound.
 pub struct Listener {
     recogniser: Box<dyn Recogniser + Send>,
     judge: Option<Box<dyn Judge + Send>>,
     activity: Box<dyn Activity + Send>,
     denying: Denying,
-    near: Near,
+    background: Background,
     endpointer: Endpointer,
     /// Of what was broken off.
     rest: Rest,
@@ -72,7 +79,7 @@ pub struct Listener {
     began: u64,
     words: String,
     /// What was asked in a pause.
-    ahead: Option<Ahead>,
+    ahead: Option<InPause>,
     /// How far the computing is behind sound that comes at its own pace.
     behind: Duration,
     /// The recogniser was started anew within the utterance that goes on.
@@ -119,7 +126,7 @@ impl Listener {
             judge,
             activity,
             denying: Denying::default(),
-            near: Near::default(),
+            background: Background::default(),
             endpointer: Endpointer::default(),
             rest: Rest::default(),
             phrases: Vec::new(),
@@ -312,9 +319,9 @@ impl Listener {
             return Ok(None);
         }
         let mut frame = *frame;
-        let behind = self.near.frame(&mut frame, self.endpointer.speaking());
+        let of_the_room = self.background.frame(&mut frame, self.endpointer.speaking());
         self.sound.extend_from_slice(&frame);
-        match self.endpointer.frame(if behind { 0.0 } else { voice }) {
+        match self.endpointer.frame(if of_the_room { 0.0 } else { voice }) {
             Step::Quiet => {
                 let surplus = self.sound.len().saturating_sub(ROOM);
                 self.sound.drain(..surplus);

@@ -8,7 +8,8 @@ pub struct Lost {
     /// Hardly any voice, and no words: taken for a knock.
     pub knocks: usize,
     /// Fainter than who had just given a command.
-    pub behind: usize,
+    #[serde(alias = "behind")]
+    pub background: usize,
     /// Voice enough, but neither listener found words in it.
     pub wordless: usize,
 }

@@ -4,7 +4,7 @@
 //! means (`dialogue`), where the sound comes from and what time it is (`session`).
 
 mod activity;
-mod behind;
+mod background;
 mod capture;
 mod condition;
 mod decide;
@@ -15,11 +15,11 @@ mod error;
 mod input;
 mod joined;
 mod judge;
+mod judge_thread;
 mod listener;
 mod lost;
 mod meter;
 mod model_files;
-mod near;
 mod number;
 mod own;
 mod phrases;
@@ -34,7 +34,6 @@ use std::sync::Arc;
 
 pub use self::vosk::VoskRecogniser;
 pub use activity::{Activity, Earshot, FRAME};
-pub use behind::Behind;
 pub use capture::Microphone;
 pub use condition::{Condition, Fault, Speaking, level};
 pub use decide::{Decided, NEVER, Needs, Relation, Rule, Thresholds};
@@ -43,6 +42,7 @@ pub use echo::Echo;
 pub use error::ListenError;
 pub use input::{SoundFile, read_sound};
 pub use judge::{ByPhones, Lexicon, Likely, Moonshine, PHONES, PhoneTree, Phones, Second, anything};
+pub use judge_thread::JudgeThread;
 pub use listener::{Kept, Listener};
 pub use lost::Lost;
 pub use meter::{Levels, Meter, faults};
@@ -209,7 +209,7 @@ pub trait Judge {
     fn encode(&mut self, _samples: &[f32]) -> Result<Option<Encoding>, ListenError> {
         Ok(None)
     }
-    /// Tells, without waiting, if it has turned out that there is none: one that is loaded behind may fail.
+    /// Tells, without waiting, if it has turned out that there is none: one that is still being loaded may fail.
     fn look(&mut self) -> Result<(), ListenError> {
         Ok(())
     }

@@ -10,7 +10,7 @@
 use std::ops::Range;
 
 use super::decide::Relation;
-use super::{Encoding, Harm, Hypothesis, Judgement, Phrase, Rule};
+use super::{Decided, Encoding, Harm, Hypothesis, Judgement, Phrase, Rule};
 
 /// Knows how the user says things.
 pub trait OwnVoice: Send + Sync {
@@ -95,6 +95,8 @@ pub struct OwnRule {
     pub moves: OwnNeeds,
     /// For [`Harm::Claims`].
     pub claims: OwnNeeds,
+    /// Enough to believe the phrase that a second listener likes best which looks at other rows, where the first heard no phrase.
+    pub beside: Nearness,
     /// So near, and what the second listener writes freely counts only where it denies.
     pub plain: Nearness,
     /// May others than the user give commands? Then nothing is vetoed.
@@ -115,8 +117,8 @@ impl OwnRule {
     ///
     /// Two that hear the same phrase are seldom wrong together, so little is asked of nearness where the first listener heard it. A
     /// veto makes a question of one right command in twenty. What the second listener alone likes claims and moves nothing by
-    /// these, however near it is, as the decoder looks at the same rows; one that does not says itself what it needs
-    /// ([`Rule::beside_takes`]).
+    /// `with_second`, however near it is, as the decoder looks at the same rows; by `beside` it does where it looks at others
+    /// ([`Rule::apart_from_takes`]).
     pub const IN_USE: OwnRule = OwnRule {
         none: OwnNeeds {
             with_first: near(0.05, -0.7, 0.7),
@@ -136,6 +138,7 @@ impl OwnRule {
             alone: NEVER,
             veto: near(-0.15, -1.2, 0.7),
         },
+        beside: near(0.1, -1.0, 0.7),
         plain: near(0.5, -0.45, 0.35),
         others: false,
     };
@@ -175,7 +178,8 @@ impl OwnRule {
         let second = second.filter(|(_, judgement)| judgement.best == Some(at));
         let liked = second.is_some() && met(&needs.with_second);
         let beside = second.is_some_and(|(rule, _)| {
-            rule.beside_takes.is_some_and(|nearness| met(&nearness))
+            rule.apart_from_takes
+                && met(&self.beside)
                 && Relation::of(phrases, at, &heard.text, rule.sounds.as_deref()) != Relation::Another
         });
         (first || liked || beside || met(&needs.alone)).then_some(at)
@@ -190,6 +194,36 @@ impl OwnRule {
     pub fn vetoes(&self, phrase: usize, harm: Harm, own: &Opinion) -> bool {
         let known = own.of(phrase).is_some() && !self.others;
         known && self.needs(harm).is_some_and(|needs| !needs.veto.met_by(own, phrase))
+    }
+}
+
+impl Rule {
+    /// What was said, or nearly, with a word of the user's own voice; without one, by this rule alone.
+    pub fn with_own(
+        &self,
+        phrases: &[Phrase],
+        heard: &Hypothesis,
+        judgement: Option<&Judgement>,
+        own: Option<(&OwnRule, &Opinion)>,
+    ) -> Decided {
+        let believed = self.decide(phrases, heard, judgement);
+        let Some((rule, own)) = own else {
+            let nearly = self.nearly(phrases, heard, judgement).filter(|_| believed.is_none());
+            return Decided { phrase: believed, nearly, plain: false };
+        };
+        let agreed = rule.agrees(phrases, heard, judgement.map(|judgement| (self, judgement)), own);
+        // Takes are of one way to say a phrase, in one room. What the second listener would let pass without a word of the first is not
+        // asked back because it sounds otherwise today.
+        let surely = |at: usize| {
+            judgement.is_some_and(|judgement| judgement.best == Some(at) && self.claims.nothing.met_by(judgement))
+        };
+        let (phrase, nearly) = match believed {
+            Some(at) if agreed != Some(at) && !surely(at) && rule.vetoes(at, phrases[at].harm, own) => (None, Some(at)),
+            Some(at) => (Some(at), None),
+            None if agreed.is_some() => (agreed, None),
+            None => (None, self.nearly(phrases, heard, judgement)),
+        };
+        Decided { phrase, nearly, plain: phrase.or(nearly).is_some_and(|at| rule.plainly(at, own)) }
     }
 }
 

@@ -3,14 +3,15 @@
 use super::amounts;
 use super::draft::{Draft, Item, Step};
 use super::lines::{Line, Marker};
-use super::phrase::{self, Act, Thing, Verb};
+use super::phrase::{self, Act, Verb};
 use super::words::{LISTS, Listed, PHASES, holds, is_heading, page_of, sentences, signal};
 use super::{Given, id_of};
 use std::collections::HashSet;
 
+mod named;
 mod told;
 
-use told::named;
+use named::{key, named};
 
 /// The draft of a text.
 pub(super) fn read(given: &Given, lines: &[Line]) -> Draft {
@@ -54,10 +55,6 @@ fn tightened(lines: &[Line]) -> HashSet<String> {
 fn done(lines: &[Line]) -> HashSet<String> {
     let acts = lines.iter().flat_map(|line| sentences(&line.text)).filter_map(|s| phrase::acts(&page_of(s).0));
     acts.flatten().map(|act| key(&act.thing)).collect()
-}
-
-fn key(thing: &Thing) -> String {
-    id_of(&phrase::single(&thing.name))
 }
 
 struct Reader {

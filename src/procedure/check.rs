@@ -7,6 +7,7 @@
 
 mod chosen;
 mod course;
+mod followed;
 mod judged;
 mod limits;
 mod lists;
@@ -21,9 +22,10 @@ pub(crate) use thread::is_property_class;
 pub(crate) use values::{Programme, in_two_units, programme};
 pub(crate) use words::{alike, unsayable};
 
-use super::finding::{Finding, Report};
+use super::finding::Finding;
 use super::load::{self, Reading};
 use super::model::Procedure;
+use super::report::Report;
 use super::resolve::{Resolved, What};
 use super::whole::Whole;
 use super::written::Written;
@@ -49,7 +51,7 @@ pub fn findings(text: &str) -> Vec<Finding> {
     if let (Some(written), Some(resolved)) = (written, resolved) {
         let sight = Sight { written: &written, resolved: &resolved };
         let mut found = Vec::new();
-        course::check(&sight, &mut found);
+        followed::check(&sight, &mut found);
         values::check(&sight, &mut found);
         limits::check(&sight, &mut found);
         chosen::check(&sight, &mut found);

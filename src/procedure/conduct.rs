@@ -1,6 +1,6 @@
 //! What decides on the day whether a step is done, and how often.
 
-use super::model::MeasureIx;
+use super::index::MeasureIx;
 use crate::quantity::{Time, TimeUnit};
 
 /// By when a step has to be done.
@@ -46,7 +46,7 @@ pub struct Until {
     /// The question; with yes it ends. Without one each round leads to the next, until a measurement in it that lies within its
     /// limits makes this step one that is not to be done.
     pub ask: Option<String>,
-    /// The first of the steps, an index into [`Procedure::steps`]; no later than this one, and of the same phase.
+    /// The first of the steps, an index into `Procedure::steps`; no later than this one, and of the same phase.
     pub from: usize,
     /// Most rounds.
     pub at_most: Option<u32>,

@@ -9,9 +9,10 @@ mod track;
 mod write;
 
 use super::code::Code;
-use super::finding::{Finding, Report};
+use super::finding::Finding;
 use super::load::{self, Reading};
 use super::model::*;
+use super::report::Report;
 use super::resolve::Resolved;
 use super::whole::Whole;
 use std::collections::{BTreeMap, BTreeSet};

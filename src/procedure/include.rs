@@ -5,7 +5,8 @@
 //! nobody knows of includes; the text is one, and remembers where its pieces stand. Opens no file itself.
 
 use super::code::Code;
-use super::finding::{Finding, Report};
+use super::finding::Finding;
+use super::report::Report;
 use super::shape::{self, Shape, list};
 use super::whole::{Builder, Whole};
 use super::written::{Include, Includes, Shared};

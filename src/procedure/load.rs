@@ -1,14 +1,13 @@
-//! From a file to a [`Procedure`], or to everything that is wrong with it.
+//! From the text of a file to a [`Procedure`], or to everything that is wrong with it.
 //!
 //! Five passes over the text, each reporting all it finds: TOML, the format number, the shape of every entry
 //! (`shape`), steps that are written once for several places (`each`), and what the entries mean (`resolve`). Leaves the question whether the procedure is wise to `check`.
 
 use super::code::Code;
 use super::each::{self, Copies};
-use super::finding::{Finding, Report};
-use super::include;
+use super::finding::Finding;
 use super::model::Procedure;
-use super::picture;
+use super::report::Report;
 use super::resolve::{self, Resolved};
 use super::shape;
 use super::whole::Whole;
@@ -37,34 +36,6 @@ pub enum LoadError {
     /// The file was read and is not a procedure. The report says all that is wrong, with line and column.
     #[error("{0}")]
     Rejected(Report),
-}
-
-/// Reads a procedure file.
-pub fn load(path: &Path) -> Result<Procedure, LoadError> {
-    open(path)?.procedure().map_err(LoadError::Rejected)
-}
-
-/// The text of a procedure file, with what it includes in its place; the pictures it names are looked for.
-pub fn open(path: &Path) -> Result<Whole, LoadError> {
-    // Behind a link stand the folder and the name of the file itself: the same includes, whichever way it is opened.
-    let real = path.canonicalize().ok().filter(|_| path.is_symlink());
-    let path = real.as_deref().unwrap_or(path);
-    let text = read_text(path)?;
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let mut left = files::TEXT.saturating_sub(text.len() as u64);
-    let mut fetch = |file: &str| {
-        let bytes = files::inside(folder, Path::new(file), left).map_err(|error| match error.kind() {
-            std::io::ErrorKind::FileTooLarge => "with it the procedure is larger than 8 MiB".to_owned(),
-            std::io::ErrorKind::PermissionDenied => format!("{error}, {}", folder.display()),
-            _ => error.to_string(),
-        })?;
-        left -= bytes.len() as u64;
-        let text = String::from_utf8(bytes).map_err(|_| "it is not text (UTF-8)".to_owned())?;
-        Ok((folder.join(file).display().to_string(), text))
-    };
-    let whole = include::together(&path.display().to_string(), &text, &mut fetch).map_err(LoadError::Rejected)?;
-    let missing = picture::missing(whole.text(), folder);
-    Ok(whole.with_beside(missing))
 }
 
 /// The text of a file alone.

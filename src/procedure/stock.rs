@@ -2,7 +2,7 @@
 //!
 //! Knows which sizes lie within limits. Chooses none: the one that is taken is measured and held against the limits.
 
-use super::model::Bounds;
+use super::measurement::Bounds;
 use crate::quantity::Quantity;
 
 /// A part that there is in several sizes.

@@ -3,18 +3,8 @@
 //! Which one it is, is chosen when the job begins. From then on the job goes by a procedure that has the steps for that
 //! variant and those for all, and nobody behind this knows that there were others.
 
-use super::conduct::{Until, When, Within};
-use super::model::{Act, Measurement, Named, Procedure, Step, VariantIx};
+use super::model::{Act, Measurement, Named, Procedure, Step, Until, VariantIx, When, Within};
 use std::collections::HashSet;
-
-/// What the vehicle may be like.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Variant {
-    /// Key in the file.
-    pub id: String,
-    /// Spoken after "the vehicle" ("with anti-lock brakes").
-    pub name: String,
-}
 
 impl Procedure {
     /// Has it still to be chosen which variant this is about?

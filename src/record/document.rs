@@ -3,6 +3,7 @@
 //! Numbers of steps and stages count from 1. An amount is a text of a number and a unit ("38 N·m"). What is not known is
 //! left out, never filled in.
 
+pub use super::states::{ItemStateName, JobState, PartHeld, StepStateName};
 use crate::procedure::Signal;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -82,20 +83,6 @@ pub struct Moment {
     /// What is to be known of it: that the clock cannot have been right.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub remark: Option<String>,
-}
-
-/// How far a job is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum JobState {
-    /// It goes on.
-    Running,
-    /// It was put down for now.
-    Paused,
-    /// It was closed with nothing open.
-    Closed,
-    /// It was closed although points were open; they were confirmed as open.
-    ClosedWithOpenPoints,
 }
 
 /// The job.
@@ -196,36 +183,6 @@ pub struct StageInfo {
     pub comes_to: Option<String>,
     /// Page of this value, where it is not that of the group.
     pub page: Option<String>,
-}
-
-/// State of a fastener.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum ItemStateName {
-    /// Not touched.
-    AsFound,
-    /// Loosened, still in.
-    Slackened,
-    /// Out.
-    Out,
-    /// Unscrewed, still trapped.
-    Trapped,
-    /// Put back only to hold things together.
-    Holding,
-    /// Started by hand.
-    HandStarted,
-    /// Some stages are recorded.
-    AtStage,
-    /// Its programme is complete.
-    Final,
-    /// Its programme is complete, and what locks it is in.
-    Locked,
-    /// As it was found, but for what locked it.
-    Unlocked,
-    /// Nobody knows how far it is.
-    InDoubt,
-    /// No longer fit for use.
-    Scrapped,
 }
 
 /// One fastener.
@@ -331,34 +288,6 @@ pub struct PartInfo {
     /// What the ledger holds: how many new fasteners of the group it renews were used, or whether the component
     /// it replaces was put on again. None where the ledger holds nothing of it.
     pub held: Option<PartHeld>,
-}
-
-/// What the ledger holds of a new part.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum PartHeld {
-    /// So many fasteners were fitted as new ones, those among them that were scrapped since.
-    NewFasteners(u32),
-    /// The component the part stands for was taken off and put on again.
-    PutOn,
-    /// The component is off, or was never touched.
-    NotPutOn,
-    /// All steps that would fit it are not to be done.
-    NotNeeded,
-}
-
-/// How far a step is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum StepStateName {
-    /// Not done.
-    Open,
-    /// Left open by the user's word.
-    Skipped,
-    /// Said to be done.
-    Done,
-    /// Not to be done: what it is done after did not come about.
-    NotNeeded,
 }
 
 /// A step.

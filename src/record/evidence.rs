@@ -70,7 +70,7 @@ impl Evidence {
             // The job has gone on to the step that a caution belongs to.
             match say {
                 Say::Caution(caution) => self.caution(caution, false, job.position(), at),
-                Say::Standing(caution) | Say::Ahead(caution) => self.caution(caution, true, job.position(), at),
+                Say::Standing(caution) | Say::Forewarning(caution) => self.caution(caution, true, job.position(), at),
                 Say::Closed { .. } => self.closed = Some(at),
                 _ => {}
             }

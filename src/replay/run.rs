@@ -11,7 +11,7 @@ use crate::procedure::{self, Procedure};
 use crate::resample::{self, ResampleError};
 use crate::session::ear::PIECE;
 use crate::session::{
-    Begun, Conversation, Ear, Known, Mouth, Order, Screen, StripSession, StripTalk, Talker, Turn, notes,
+    Begun, Conversation, Ear, Known, Mouth, Order, Screen, Shown, StripSession, StripTalk, Talker, Turn,
 };
 use crate::speak::wav::{Side, StereoTape};
 use crate::speak::{Sink, SpeakError};
@@ -275,7 +275,7 @@ impl Player<'_> {
         let (from, then) = self.turn;
         let into = said.began.saturating_sub(from) * 1_000 / u64::from(RATE);
         let spoken = At(then.0.saturating_add(i64::try_from(into).unwrap_or(i64::MAX)));
-        let turn = notes::hear(&mut **talk, ear, said, spoken, at)?;
+        let turn = ear.answer(&mut **talk, said, spoken, at)?;
         let decided = began.elapsed();
         let begun = self.say(&turn, outcome)?;
         if said.phrase.is_some() {
@@ -313,7 +313,7 @@ impl Player<'_> {
         let Some(talk) = &self.talk else { return Ok(None) };
         if let Some(screen) = &mut self.options.screen {
             match talk.job() {
-                Some(job) => screen.turn(turn, job),
+                Some(job) => screen.turn(turn, &Shown::of(job)),
                 None => screen.told(turn),
             }
         }

@@ -4,12 +4,12 @@
 //! Knows the language, the page and its file. Has no job, no clock and no sound. What is told is the same words as at the turning point
 //! of a strip-down; the loop round it lets nothing be heard while the program speaks, so whatever is heard is about what was said.
 
+use super::awaited::Key;
 use super::conversation::phrases;
-use super::ear::Key;
 use super::lookup::Lookup;
+use super::no_job::NoJob;
 use super::page_file::PageFile;
 use super::repair::{Answered, Repair};
-use super::values_loop::NoJob;
 use super::values_talk::{About, about};
 use super::{Delivery, Turn, readings};
 use crate::dialogue::{

@@ -4,8 +4,8 @@
 //! Knows what there is to choose from by title only; whoever made it knows how each is begun. Nothing is on disk before the yes,
 //! and one that cannot be begun leaves the choice as it was.
 
+use super::awaited::Key;
 use super::conversation::phrases;
-use super::ear::Key;
 use super::mouth::Recordings;
 use super::readings::Readings;
 use super::{Conversation, Delivery, Talker, Turn};
@@ -254,8 +254,8 @@ impl Talker for Choice {
             return job.phrases_beside(said);
         }
         let mut phrases = phrases(&self.grammar());
-        let said = super::conversation::words(said);
-        let own = |phrase: &Phrase| super::conversation::own(&said, &super::conversation::words(&phrase.text));
+        let said = super::phrasing::words(said);
+        let own = |phrase: &Phrase| super::phrasing::own(&said, &super::phrasing::words(&phrase.text));
         phrases.iter_mut().filter(|phrase| own(phrase)).for_each(|phrase| phrase.harm = Harm::Decoy);
         phrases
     }

@@ -12,17 +12,18 @@ mod allowed;
 mod foresee;
 mod measured;
 mod talk;
+mod unwanted;
 
-pub(super) use allowed::{contains, own, words};
-pub use allowed::{denying, harm, phrases, phrases_for, without_adapters};
+pub use allowed::{phrases, phrases_for, without_adapters};
 
-use self::measured::Unwanted;
+use self::unwanted::Unwanted;
 use super::delivery::Delivery;
 use super::lookup::Lookup;
 use super::repair::{Answered, Repair};
 use super::spoken::Spoken;
 use super::spoken_names::SpokenNames;
 use super::tools::Tools;
+use super::turn::Turn;
 use crate::dialogue::{Language, Manner, Meaning, Notice, Sentence, Talk};
 use crate::job::{Ask, At, Command, Job, Reading, Say, Stake};
 use crate::journal::{self, Folder, JournalError};
@@ -31,26 +32,6 @@ use crate::procedure::Phase;
 use crate::speak::Tone;
 use crate::toolbox::Toolbox;
 use crate::values::Shelf;
-
-/// What follows from something that was heard.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Turn {
-    /// What it was understood as; `None` when it was not understood, or when nobody said anything.
-    pub meaning: Option<Meaning>,
-    /// What to say.
-    pub sentences: Vec<Sentence>,
-    /// A tone to give before that.
-    pub tone: Option<Tone>,
-    /// Fall silent before anything else.
-    pub hush: bool,
-    /// The job was put down or closed: the session is over.
-    pub over: bool,
-    /// Something was written into the journal.
-    pub recorded: bool,
-    /// The sentences put something to the user that has to be heard to its end before it can be claimed or answered: whoever
-    /// says them tells [`Conversation::announced`].
-    pub announces: bool,
-}
 
 /// One conversation about one job.
 pub struct Conversation {
@@ -351,7 +332,7 @@ impl Conversation {
         let sentences = self.tools.render(&self.language, &reply.says, before.as_ref(), &book, &manner);
         self.spoken.said(&reply.says, &manner);
         if let Some(unit) = self.tools.take_said_in() {
-            self.spoken.set(&self.job, unit);
+            self.spoken.set(self.job.pending(), unit);
         }
         let over = reply.says.iter().any(|s| matches!(s, Say::Paused | Say::Closed { .. }));
         let claimed = command.stake() == Stake::Ledger && reply.recorded && !reply.says.iter().any(asks);

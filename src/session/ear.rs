@@ -1,9 +1,11 @@
 //! A source of sound and the listener on it, kept to the phrases of the moment.
 
-use super::notes::{Became, Recorder};
-use super::{LearntVoice, Talker, Trouble};
-use crate::dialogue::{Notice, StripExpect};
-use crate::job::Expect;
+use super::awaited::Key;
+use super::notes::{self, Became, Recorder};
+use super::{LearntVoice, Talker, Trouble, Turn};
+use crate::dialogue::Notice;
+use crate::job::At;
+use crate::journal::JournalError;
 use crate::listen::{Halt, ListenError, Listener, Microphone, Open, Phrase, RATE, SoundFile, Utterance};
 use std::collections::HashSet;
 use std::path::Path;
@@ -224,21 +226,6 @@ pub struct Moment {
     readings: Arc<dyn Open>,
 }
 
-/// What a [`Moment`] depends on. Two of the same key are the same.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Key {
-    pub(super) expect: Expect,
-    /// The same, while something is taken apart.
-    pub(super) strip: Option<StripExpect>,
-    pub(super) listening: bool,
-    /// The number of the note, if one is recorded.
-    pub(super) noting: Option<u64>,
-    pub(super) waiting: bool,
-    /// What was offered of the values, and whether one was told.
-    pub(super) offers: (Vec<usize>, bool),
-    pub(super) said: String,
-}
-
 impl Key {
     /// What may be said in the conversation now, while the program says `said`, or has just said it.
     pub fn of(talk: &dyn Talker, note: &Recorder, said: &str) -> Key {
@@ -295,6 +282,16 @@ impl Ear {
         let taken = listener.position();
         let (note, unknown) = (Recorder::default(), HashSet::new());
         Ear { listener, known: None, unknown, taken, note, own: None, unlearnt: Vec::new() }
+    }
+
+    /// Gives what was heard to the conversation, its first sound at `began`, and learns from what becomes of it.
+    pub fn answer(&mut self, talk: &mut dyn Talker, said: &Utterance, began: At, at: At) -> Result<Turn, JournalError> {
+        if let Some(sound) = self.take_own_words() {
+            talk.own_words(sound);
+        }
+        let (turn, became) = notes::answer(talk, self.note(), said, began, at)?;
+        self.learn(said, &became);
+        Ok(turn)
     }
 
     /// Listens for what may be said in the conversation now. What the program's own voice says, as `said`, is no command

@@ -8,7 +8,8 @@
 //! A fault in here costs what was being said. One that comes again and again, or that nothing can be done about, is told as the
 //! end of hearing.
 
-use super::ear::{HOLE, Key, Moment};
+use super::awaited::Key;
+use super::ear::{HOLE, Moment};
 use super::notes::{Became, Recorder};
 use super::overhear::Cleaner;
 use super::{Ear, Talker, Trouble};

@@ -7,7 +7,7 @@ use super::announcing::{Announcing, ON_ITS_WAY};
 use super::bay::Bay;
 use super::interrupts::Interrupts;
 use super::screen::{Screen, SessionError};
-use super::{Delivery, Order, Scene, Talker, Trouble, Turn, VoiceThread, clock, now};
+use super::{Delivery, Order, Scene, Shown, Talker, Trouble, Turn, VoiceThread, clock, now};
 use crate::dialogue::Notice;
 use crate::job::At;
 use crate::listen::Condition;
@@ -234,7 +234,7 @@ impl<'a> Host<'a> {
     fn screen(&mut self, turn: &Turn) {
         self.screen.stands(&Scene::of(self.talk));
         match self.talk.job() {
-            Some(job) => self.screen.turn(turn, job),
+            Some(job) => self.screen.turn(turn, &Shown::of(job)),
             None => self.screen.told(turn),
         }
     }
@@ -318,7 +318,7 @@ mod tests {
 
     impl Screen for Kept {
         fn heard(&mut self, _utterance: &Utterance) {}
-        fn turn(&mut self, _turn: &Turn, _job: &Job) {}
+        fn turn(&mut self, _turn: &Turn, _job: &Shown) {}
         fn notice(&mut self, text: &str) {
             self.0.push(text.to_owned());
         }

@@ -5,7 +5,7 @@
 //! acknowledged: a fact is on disk before it is told. What the session makes of the question is the loop's to say.
 
 use super::keyboard;
-use crate::parting;
+use crate::{hurry, parting};
 use std::io;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -107,7 +107,7 @@ impl Signals {
 fn watch(runtime: &Runtime, mut signals: Signals) {
     runtime.block_on(async {
         let first = signals.next().await;
-        parting::hurry();
+        hurry::hurry();
         let asked = SESSION.lock().unwrap_or_else(PoisonError::into_inner).clone();
         // Between sessions and behind the last one nobody is asked.
         let Some(asked) = asked else { go(first) };

@@ -3,14 +3,10 @@
 //! A note ends by its phrase, after a pause, or when it has become very long. The file is on disk, whole, before the
 //! note becomes a fact of the job. What the ear heard is not looked at: a note is sound.
 
-use super::{Ear, Talker, Turn};
-use crate::files;
-use crate::job::{At, Note};
+use super::{Talker, Turn};
+use crate::job::At;
 use crate::journal::JournalError;
 use crate::listen::{RATE, Utterance};
-use std::fs::{self, File};
-use std::io::{self, Cursor, Write};
-use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// Silence that ends a note.
@@ -19,15 +15,6 @@ const PAUSE: usize = RATE as usize * 8;
 const LONGEST: usize = RATE as usize * 300;
 /// Sound kept behind the last word when a pause has ended the note.
 const AFTER_SPEECH: usize = RATE as usize / 2;
-
-/// The folder of notes, below that of the job.
-const FOLDER: &str = "notes";
-
-/// No name that was spoken is larger, in bytes.
-const LARGEST: u64 = 1 << 20;
-
-/// The folder of names that were spoken.
-const NAMES: &str = "names";
 
 /// The sound of a note so far.
 #[derive(Debug, Default)]
@@ -168,16 +155,6 @@ pub fn answer(
     Ok((Turn { meaning: turn.meaning, hush: turn.hush, ..kept }, became))
 }
 
-/// The same, for an ear at hand, which may learn from what becomes of it.
-pub fn hear(talk: &mut dyn Talker, ear: &mut Ear, said: &Utterance, began: At, at: At) -> Result<Turn, JournalError> {
-    if let Some(sound) = ear.take_own_words() {
-        talk.own_words(sound);
-    }
-    let (turn, became) = answer(talk, ear.note(), said, began, at)?;
-    ear.learn(said, &became);
-    Ok(turn)
-}
-
 /// Ends a note that has gone on for long enough without a word; `now`: whatever state it is in.
 pub fn end(talk: &mut dyn Talker, note: &Recorder, now: bool, at: At) -> Result<Option<Turn>, JournalError> {
     if !talk.is_noting() || !(now || note.is_over()) {
@@ -185,94 +162,6 @@ pub fn end(talk: &mut dyn Talker, note: &Recorder, now: bool, at: At) -> Result<
     }
     let sound = note.take().map_or(Vec::new(), |tape| tape.cut(None));
     talk.keep_note(&sound, at).map(Some)
-}
-
-/// Writes a note into the folder of a job: whole and flushed under a temporary name, then named.
-pub(super) fn write(job: &Path, step: usize, samples: &[i16]) -> Result<Note, JournalError> {
-    let file = keep(job, FOLDER, "note", &format!("-step-{}", step + 1), samples, "cannot keep the note")?;
-    Ok(Note::Sound { file, milliseconds: milliseconds(samples) })
-}
-
-/// The same for a name that was spoken; the file, below the folder of the job.
-pub(super) fn write_name(job: &Path, samples: &[i16]) -> Result<String, JournalError> {
-    keep(job, NAMES, "name", "", samples, "cannot keep the name")
-}
-
-/// A recording that was kept in the folder of a job, as samples.
-pub(super) fn read(job: &Path, file: &str) -> Option<Vec<i16>> {
-    let bytes = files::inside(job, Path::new(file), LARGEST).ok()?;
-    let mut reader = hound::WavReader::new(Cursor::new(bytes)).ok()?;
-    let spec = reader.spec();
-    let ours = spec.channels == 1 && spec.sample_rate == RATE && spec.bits_per_sample == 16;
-    ours.then(|| reader.samples::<i16>().collect::<Result<_, _>>().ok()).flatten()
-}
-
-/// How long they are.
-pub(super) fn milliseconds(samples: &[i16]) -> u64 {
-    samples.len() as u64 * 1000 / u64::from(RATE)
-}
-
-fn keep(
-    job: &Path,
-    kind: &str,
-    word: &str,
-    ending: &str,
-    samples: &[i16],
-    doing: &'static str,
-) -> Result<String, JournalError> {
-    let folder = job.join(kind);
-    let io = |path: &Path| {
-        let path = path.to_owned();
-        move |source: io::Error| JournalError::Io { path, doing, source }
-    };
-    files::make_private_folders(&folder).map_err(io(&folder))?;
-    let (name, path) = free_name(&folder, word, ending);
-    let bytes = wav(samples).map_err(io(&path))?;
-    let mut part = files::unfinished(&path).map_err(io(&path))?;
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        // Somebody's voice.
-        part.as_file().set_permissions(fs::Permissions::from_mode(0o600)).map_err(io(&path))?;
-    }
-    part.write_all(&bytes).and_then(|()| part.as_file().sync_all()).map_err(io(&path))?;
-    part.persist(&path).map_err(|e| io(&path)(e.error))?;
-    for dir in [&folder, job] {
-        File::open(dir).and_then(|d| d.sync_all()).map_err(io(dir))?;
-    }
-    Ok(format!("{kind}/{name}"))
-}
-
-fn free_name(folder: &Path, word: &str, ending: &str) -> (String, PathBuf) {
-    let mut n = 1u32;
-    loop {
-        let begins = format!("{word}-{n:03}");
-        let taken = fs::read_dir(folder).into_iter().flatten().flatten().any(|entry| {
-            let name = entry.file_name().to_string_lossy().into_owned();
-            name.strip_prefix(&begins).is_some_and(|rest| rest.starts_with(['-', '.']))
-        });
-        if !taken || n == u32::MAX {
-            let name = format!("{begins}{ending}.wav");
-            let path = folder.join(&name);
-            return (name, path);
-        }
-        n += 1;
-    }
-}
-
-fn wav(samples: &[i16]) -> io::Result<Vec<u8>> {
-    let spec =
-        hound::WavSpec { channels: 1, sample_rate: RATE, bits_per_sample: 16, sample_format: hound::SampleFormat::Int };
-    let mut bytes = Cursor::new(Vec::with_capacity(samples.len() * 2 + 64));
-    let mut write = || {
-        let mut writer = hound::WavWriter::new(&mut bytes, spec)?;
-        for &sample in samples {
-            writer.write_sample(sample)?;
-        }
-        writer.finalize()
-    };
-    write().map_err(|error: hound::Error| io::Error::other(error.to_string()))?;
-    Ok(bytes.into_inner())
 }
 
 #[cfg(test)]
@@ -335,21 +224,5 @@ mod tests {
         assert!(tape.samples.len() == 1_600 && !tape.is_over());
         tape.fill(u64::MAX);
         assert!(tape.samples.len() == LONGEST && tape.is_over());
-    }
-
-    #[test]
-    fn notes_are_numbered_and_whole() {
-        let dir = tempfile::tempdir().expect("a folder");
-        for (n, step) in [(1, 0), (2, 6)] {
-            let note = write(dir.path(), step, &vec![5; 8_000]).expect("kept");
-            let Note::Sound { file, milliseconds } = note else { panic!("a sound") };
-            assert_eq!(
-                (file.as_str(), milliseconds),
-                (format!("notes/note-00{n}-step-{}.wav", step + 1).as_str(), 500)
-            );
-            let mut back = hound::WavReader::open(dir.path().join(file)).expect("a WAV file");
-            assert_eq!(back.samples::<i16>().filter(|s| matches!(s, Ok(5))).count(), 8_000);
-        }
-        assert_eq!(fs::read_dir(dir.path().join("notes")).expect("notes").count(), 2);
     }
 }

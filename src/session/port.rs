@@ -7,9 +7,11 @@
 //!
 //! `sending` reads ports and pipes, `growing` files.
 
+mod device;
 mod growing;
 mod sending;
 
+use self::device::{in_use, open};
 use self::growing::{Clocks, Growing};
 use self::sending::Sending;
 use super::lines::Line;
@@ -17,11 +19,11 @@ use crate::instrument::Form;
 use crate::job::At;
 use crate::parting::panic_words;
 use crate::quantity::Quantity;
-use std::fs::{File, FileType, OpenOptions};
+use std::fs::FileType;
 use std::io::{self, ErrorKind};
-use std::os::unix::fs::{FileTypeExt, OpenOptionsExt};
+use std::os::unix::fs::FileTypeExt;
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::{self, JoinHandle};
@@ -36,8 +38,6 @@ const AGAIN: Duration = Duration::from_secs(1);
 const WAITING: usize = 8;
 /// So much of a line that cannot be read is shown.
 const SHOWN: usize = 60;
-/// Bytes that are taken from one look at the port.
-const AT_ONCE: usize = 4_096;
 
 /// A tool, as the settings describe it.
 #[derive(Debug, Clone)]
@@ -251,25 +251,11 @@ impl Stream {
     }
 }
 
-/// Opens it to be read, and waits for nobody.
-fn open(path: &Path) -> io::Result<File> {
-    let mut options = OpenOptions::new();
-    options.read(true).custom_flags(libc::O_NONBLOCK | libc::O_NOCTTY);
-    options.open(path).map_err(|error| match error.kind() {
-        ErrorKind::ResourceBusy => in_use(),
-        _ => error,
-    })
-}
-
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Kind {
     Serial,
     Pipe,
     Grows,
-}
-
-fn in_use() -> io::Error {
-    io::Error::new(ErrorKind::ResourceBusy, "it is in use already, perhaps by another session")
 }
 
 fn kind(found: FileType) -> io::Result<Kind> {

@@ -3,7 +3,7 @@
 //!
 //! Knows a grammar and what is being said; leaves to `dialogue` which words are a number or a name.
 
-use super::conversation::{contains, harm, words};
+use super::phrasing::{contains, harm, words};
 use crate::dialogue::{Grammar, Meaning};
 use crate::job::{Command, Reading};
 use crate::listen::{Harm, Open, Phrase};

@@ -1,8 +1,7 @@
 //! What a session shows, and why one ended early.
 
-use super::{Scene, Turn};
+use super::{Scene, Shown, Turn};
 use crate::dialogue::Notice;
-use crate::job::Job;
 use crate::journal::JournalError;
 use crate::listen::{ListenError, Utterance};
 use crate::speak::SpeakError;
@@ -35,7 +34,7 @@ pub trait Screen {
     /// Something was heard, understood or not.
     fn heard(&mut self, utterance: &Utterance);
     /// What follows from it, and the job after it.
-    fn turn(&mut self, turn: &Turn, job: &Job);
+    fn turn(&mut self, turn: &Turn, job: &Shown);
     /// What follows from it where there is no job yet.
     fn told(&mut self, _turn: &Turn) {}
     /// How the session stands; told before each turn.

@@ -4,7 +4,7 @@
 //! holds it; whether a number fits is the job's to judge.
 
 use crate::dialogue::Manner;
-use crate::job::{Answer, Expect, Job, Pending, Refusal, Say};
+use crate::job::{Answer, Expect, Pending, Refusal, Say};
 use crate::procedure::{FastenerIx, StageKind};
 use crate::quantity::{Quantity, TorqueUnit, Unit};
 use rust_decimal::Decimal;
@@ -34,17 +34,17 @@ impl Spoken {
     }
 
     /// What to set on a wrench was said behind it, in the unit of its scale.
-    pub fn set(&mut self, job: &Job, unit: TorqueUnit) {
-        if let Some(pending) = job.pending() {
+    pub fn set(&mut self, pending: Option<Pending>, unit: TorqueUnit) {
+        if let Some(pending) = pending {
             self.last = Some((stage(&pending), unit));
         }
     }
 
-    /// What the job awaits: of a stage in the unit said last, and about as large as its value is in that.
-    pub fn expect(&self, job: &Job) -> Expect {
-        let expect = job.expects();
-        let unit = match (job.question(), job.pending(), self.last) {
-            (None, Some(pending), Some((of, unit))) if of == stage(&pending) => Unit::Torque(unit),
+    /// What the job awaits: of the stage in hand, where no question stands before it, in the unit said last, and about as large
+    /// as its value is in that.
+    pub fn expect(&self, expect: Expect, in_hand: Option<Pending>) -> Expect {
+        let unit = match (in_hand, self.last) {
+            (Some(pending), Some((of, unit))) if of == stage(&pending) => Unit::Torque(unit),
             _ => return expect,
         };
         let about = expect.reading.filter(|about| about.unit() != unit).and_then(|about| about.in_unit(unit));
@@ -68,7 +68,7 @@ fn rounded(about: Quantity) -> Quantity {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::job::{Ask, At, Command};
+    use crate::job::{Ask, At, Command, Job};
     use crate::procedure;
     use std::path::Path;
     use std::sync::Arc;
@@ -82,7 +82,8 @@ mod tests {
         let mut say = |command: Command, unit: Option<TorqueUnit>| {
             let reply = job.apply(command, At(0));
             spoken.said(&reply.says, &Manner { unit, ..Manner::default() });
-            spoken.expect(&job).reading.map(|about| about.to_string())
+            let in_hand = job.pending().filter(|_| job.question().is_none());
+            spoken.expect(job.expects(), in_hand).reading.map(|about| about.to_string())
         };
         for command in [Command::Open, Command::Done, Command::Yes, Command::Done] {
             assert_eq!(say(command, None), None);

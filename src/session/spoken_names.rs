@@ -3,8 +3,8 @@
 //! In the job that has come of a strip-down the book calls things by the words of a draft, which are often wrong; the recording
 //! is the name. What is written keeps the words.
 
+use super::kept_sound;
 use super::mouth::Recordings;
-use super::notes;
 use crate::dialogue::{Language, Sentence, recorded, recording_letter};
 use crate::journal;
 use crate::procedure::Procedure;
@@ -20,7 +20,7 @@ const BETWEEN: [char; 2] = [',', ' '];
 /// The recordings of a log that lie in its folder.
 pub(super) fn kept(log: &StripLog, folder: &Path) -> Recordings {
     let of = log.entries().iter().enumerate().filter_map(|(id, entry)| match &entry.name {
-        Some(Name::Sound { file, .. }) => Some((id, Arc::from(notes::read(folder, file)?))),
+        Some(Name::Sound { file, .. }) => Some((id, Arc::from(kept_sound::read(folder, file)?))),
         _ => None,
     });
     Arc::new(of.collect::<BTreeMap<_, _>>())

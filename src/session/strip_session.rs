@@ -1,7 +1,7 @@
 //! A strip-down and, from its turning point on, the job that it has become: one session, one microphone, no break between them.
 //! Behind that job stands the choice of the next one, where there is one to choose.
 
-use super::ear::Key;
+use super::awaited::Key;
 use super::mouth::Recordings;
 use super::{Begin, Choice, Conversation, Delivery, Offers, StripTalk, Talker, Turn};
 use crate::dialogue::{Language, Manner, Meaning, Sentence};

@@ -12,9 +12,8 @@ mod names;
 mod offers;
 mod talk;
 
-use self::offers::Offered;
+use super::awaited::Key;
 use super::conversation::phrases;
-use super::ear::Key;
 use super::lookup::Lookup;
 use super::mouth::Recordings;
 use super::readings::Readings;
@@ -31,6 +30,14 @@ use crate::strip::{self, Command, Name, Question, Reply, Say, StripLog, What, bo
 use crate::values::{self, Names, Shelf};
 use std::path::Path;
 use std::sync::Arc;
+
+/// A value that waits for a yes.
+enum Offered {
+    /// That of an entry of the pages, for a group.
+    Listed { group: usize, entry: usize },
+    /// One that was spoken.
+    Heard(Command),
+}
 
 /// The conversation.
 pub struct StripTalk {
@@ -297,8 +304,8 @@ impl StripTalk {
 
     /// Are these words part of what was said last?
     fn has_just_said(&self, text: &str) -> bool {
-        let said: Vec<String> = self.last.iter().flat_map(|s| super::conversation::words(&s.spoken)).collect();
-        super::conversation::contains(&said, &super::conversation::words(text))
+        let said: Vec<String> = self.last.iter().flat_map(|s| super::phrasing::words(&s.spoken)).collect();
+        super::phrasing::contains(&said, &super::phrasing::words(text))
     }
 
     fn expects(&self) -> StripExpect {
@@ -361,8 +368,8 @@ impl Talker for StripTalk {
             let no = |text: &str| grammar.lookup(text) == Some(&Meaning::Strip(Command::No));
             phrases.iter_mut().filter(|phrase| no(&phrase.text)).for_each(|phrase| phrase.harm = Harm::Claims);
         }
-        let said = super::conversation::words(said);
-        let own = |phrase: &Phrase| super::conversation::own(&said, &super::conversation::words(&phrase.text));
+        let said = super::phrasing::words(said);
+        let own = |phrase: &Phrase| super::phrasing::own(&said, &super::phrasing::words(&phrase.text));
         phrases.iter_mut().filter(|phrase| own(phrase)).for_each(|phrase| phrase.harm = Harm::Decoy);
         phrases
     }

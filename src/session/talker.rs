@@ -2,7 +2,7 @@
 //!
 //! All that the ear, the loop and a replay need of either, so that both are heard, spoken and interrupted alike.
 
-use super::ear::Key;
+use super::awaited::Key;
 use super::mouth::Recordings;
 use super::{Conversation, Delivery, Turn};
 use crate::dialogue::{Language, Meaning, Sentence};

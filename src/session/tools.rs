@@ -6,7 +6,7 @@
 //! that is taken up again says that it reckons with none. That no number of a changed scale is taken is the job's rule.
 
 use crate::dialogue::{Language, Manner, Notice, Sentence, Talk, ToolSay};
-use crate::job::{Answer, Follows, Job, Pending, Say, Verdict};
+use crate::job::{Answer, Follows, Pending, Say, Verdict};
 use crate::layout::Layout;
 use crate::procedure::{Procedure, StageKind};
 use crate::quantity::{Angle, AngleUnit, Limits, Quantity, Torque, TorqueUnit};
@@ -117,16 +117,16 @@ impl Tools {
         }
     }
 
-    /// Commands about tools; `None` for every other.
+    /// Commands about tools, while this stage of the book is to be done; `None` for every other.
     pub fn talk(
         &mut self,
         talk: Talk,
         language: &Language,
-        job: &Job,
+        book: &Procedure,
+        pending: Option<Pending>,
         manner: &Manner,
         today: Date,
     ) -> Option<Vec<Sentence>> {
-        let book = job.book();
         let says = |says: &[ToolSay<'_>]| language.tool_says(says, book, manner);
         if talk == Talk::LayOut {
             return Some(language.lay_out(&Layout::new(book, self.toolbox.as_ref(), today), book, manner));
@@ -143,7 +143,7 @@ impl Tools {
                 };
                 let said = says(&[on(adapter, adapter.angle)]);
                 self.fitted = Some(Fitted { which, angle: adapter.angle });
-                Some(self.and_setting(said, language, job, manner))
+                Some(self.and_setting(said, language, book, pending, manner))
             }
             Talk::AdapterAngle(degrees) => {
                 // With one adapter in the toolbox there is no question which one it is.
@@ -154,12 +154,12 @@ impl Tools {
                 let angle = Some(Angle::new(Decimal::from(degrees), AngleUnit::Degree));
                 let said = says(&[on(adapter, angle)]);
                 self.fitted = Some(Fitted { which, angle });
-                Some(self.and_setting(said, language, job, manner))
+                Some(self.and_setting(said, language, book, pending, manner))
             }
             _ => {
                 self.fitted = None;
                 let said = says(&[ToolSay::AdapterOff]);
-                Some(self.and_setting(said, language, job, manner))
+                Some(self.and_setting(said, language, book, pending, manner))
             }
         }
     }
@@ -169,13 +169,14 @@ impl Tools {
         &mut self,
         mut said: Vec<Sentence>,
         language: &Language,
-        job: &Job,
+        book: &Procedure,
+        pending: Option<Pending>,
         manner: &Manner,
     ) -> Vec<Sentence> {
         let waits = self.fitted.as_ref().is_some_and(|f| f.angle.is_none());
-        let pending = job.pending().filter(|p| p.waits.is_none());
+        let pending = pending.filter(|p| p.waits.is_none());
         if let Some(wanted) = pending.as_ref().and_then(torque).filter(|_| !waits) {
-            said.extend(self.setting(language, &wanted, job.book(), manner));
+            said.extend(self.setting(language, &wanted, book, manner));
         }
         said
     }

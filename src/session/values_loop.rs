@@ -4,16 +4,14 @@
 //! answer asks anew. Hearing has a thread of its own, so Ctrl-C is heard whatever it waits for. What is kept is on disk before it is
 //! said to be, so nothing has to be put away at the end.
 
-use super::ear::Key;
 use super::interrupts::Interrupts;
 use super::keyboard::{Keyboard, Typed};
 use super::lines::Line;
+use super::no_job::NoJob;
 use super::values_thread::{Told, ValuesThread, Work};
 use super::{Delivery, Order, SessionError, Source, Turn, VoiceThread, now};
 use crate::dialogue::Notice;
-use crate::job::At;
-use crate::listen::{Listener, Open, Phrase, Utterance};
-use std::sync::Arc;
+use crate::listen::{Listener, Utterance};
 use std::time::{Duration, Instant};
 
 /// How often a live source is asked for new sound.
@@ -29,29 +27,6 @@ pub enum Question {
     Typed,
     /// Sound.
     Sound(Box<Listener>, Box<dyn Source>),
-}
-
-/// Whoever talks with the user where there is no job: what the loop and its ear need of it. Nothing is heard while the program speaks,
-/// so what is heard came behind what was said last.
-pub trait NoJob: Send {
-    /// The first words.
-    fn begin(&mut self) -> Turn;
-    /// A stretch of speech that the listener has decided on.
-    fn hear(&mut self, said: &Utterance, at: At) -> Turn;
-    /// A typed line.
-    fn read(&mut self, line: &str, at: At) -> Turn;
-    /// Something about the session itself.
-    fn told(&self, notice: Notice) -> Turn;
-    /// What may be said now, with what a mistake would cost.
-    fn phrases(&self) -> Vec<Phrase>;
-    /// Which of the phrases ask for the same, for a listener.
-    fn readings(&self) -> Arc<dyn Open>;
-    /// What the phrases depend on, to know when they would differ.
-    fn awaits(&self) -> Key;
-    /// Does it listen to more than the phrase to begin again?
-    fn listens(&self) -> bool;
-    /// How the voice speaks now.
-    fn delivery(&self) -> Delivery;
 }
 
 /// Where the session is shown.

@@ -3,10 +3,10 @@
 //! Knows the language and the pages. Has no clock and no sound, like the conversation about a job, from which it differs in
 //! what may be said: values by name, their source, another unit, and the commands about the talk itself.
 
+use super::awaited::Key;
 use super::conversation::phrases;
-use super::ear::Key;
 use super::lookup::Lookup;
-use super::values_loop::NoJob;
+use super::no_job::NoJob;
 use super::{Delivery, Turn, readings};
 use crate::dialogue::{Concern, Grammar, Language, Manner, Meaning, Notice, Sentence, Talk, ValueSay};
 use crate::job::{Ask, At, Command, Expect};

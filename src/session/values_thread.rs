@@ -3,8 +3,9 @@
 //!
 //! It is handed sound in order and gives back what was heard and what is to be said.
 
-use super::ear::{HOLE, Key, listen_for};
-use super::values_loop::NoJob;
+use super::awaited::Key;
+use super::ear::{HOLE, listen_for};
+use super::no_job::NoJob;
 use super::{Delivery, Turn, now};
 use crate::dialogue::Notice;
 use crate::listen::{Halt, ListenError, Listener, RATE, Utterance};

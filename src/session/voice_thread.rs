@@ -245,7 +245,7 @@ impl VoiceThread {
 
 /// One that was not finished, because something else failed, falls silent and is waited for, as long as that makes sense: the
 /// process may not end as usual while the thread is inside the library of the voice, as with
-/// [`Behind`](crate::listen::Behind).
+/// [`JudgeThread`](crate::listen::JudgeThread).
 impl Drop for VoiceThread {
     fn drop(&mut self) {
         self.tasks = None;

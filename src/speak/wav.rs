@@ -1,8 +1,8 @@
 //! Sound to WAV files: one voice, or two sides that are laid down independently and heard together.
 //!
-//! Knows samples and 16-bit WAV. A file is written whole or not at all: under a temporary name, then renamed.
+//! Knows samples and 16-bit WAV; nothing else in the program writes it. A file is written whole or not at all: under a temporary name, then renamed.
 
-use std::io::BufWriter;
+use std::io::{self, BufWriter, Cursor, Seek, Write};
 use std::path::Path;
 
 use hound::{SampleFormat, WavSpec, WavWriter};
@@ -13,6 +13,13 @@ use crate::files;
 /// Writes `samples` as a mono file.
 pub fn write_mono(path: &Path, rate: u32, samples: &[f32]) -> Result<(), SpeakError> {
     write(path, rate, 1, samples.iter().copied())
+}
+
+/// A mono file as bytes, for whoever keeps it in a way of its own.
+pub fn bytes(rate: u32, samples: &[i16]) -> io::Result<Vec<u8>> {
+    let mut bytes = Cursor::new(Vec::with_capacity(samples.len() * 2 + 64));
+    encode(&mut bytes, rate, 1, samples.iter().copied())?;
+    Ok(bytes.into_inner())
 }
 
 /// A side of a [`StereoTape`].
@@ -96,22 +103,23 @@ fn to_i16(sample: f32) -> i16 {
 }
 
 fn write(path: &Path, rate: u32, channels: u16, samples: impl Iterator<Item = f32>) -> Result<(), SpeakError> {
-    let refuse = |reason: String| SpeakError::Wav { path: path.into(), reason };
+    files::write(path, |unfinished| encode(BufWriter::new(unfinished), rate, channels, samples.map(to_i16)))
+        .map_err(|e| SpeakError::Wav { path: path.into(), reason: e.to_string() })
+}
+
+fn encode(into: impl Write + Seek, rate: u32, channels: u16, samples: impl Iterator<Item = i16>) -> io::Result<()> {
     let spec = WavSpec { channels, sample_rate: rate, bits_per_sample: 16, sample_format: SampleFormat::Int };
-    let written = files::write(path, |unfinished| {
-        let written = WavWriter::new(BufWriter::new(unfinished), spec).and_then(|mut file| {
-            for sample in samples {
-                file.write_sample(to_i16(sample))?;
-            }
-            file.finalize()
-        });
-        written.map_err(|e| match e {
-            // The system's own words, without hound's.
-            hound::Error::IoError(e) => e,
-            e => std::io::Error::other(e.to_string()),
-        })
+    let written = WavWriter::new(into, spec).and_then(|mut file| {
+        for sample in samples {
+            file.write_sample(sample)?;
+        }
+        file.finalize()
     });
-    written.map_err(|e| refuse(e.to_string()))
+    written.map_err(|e| match e {
+        // The system's own words, without hound's.
+        hound::Error::IoError(e) => e,
+        e => io::Error::other(e.to_string()),
+    })
 }
 
 #[cfg(test)]

@@ -10,6 +10,7 @@
 
 pub mod book;
 pub mod command;
+mod hung;
 mod turning;
 
 pub use command::{
@@ -277,53 +278,6 @@ impl StripLog {
             _ if self.has(|what| *what == What::Support) => self.refuse(Refused::SupportStands),
             Some(id) => Reply { says: self.with_question(vec![Say::Told(id)]), recorded: false },
             None => self.told(What::OnWheels, at),
-        }
-    }
-
-    /// A part that was just taken off hangs now. Behind something else, which part it is only the user knows; where no part is
-    /// off, what hangs was never told, and is a part by itself. Told twice, it is that part once more.
-    fn hung_up(&mut self, at: At) -> Reply {
-        match self.last().map(|last| (last, &self.entries[last].what)) {
-            Some((of, What::Part { hung: false, .. })) => self.told(What::Hung { of }, at),
-            Some((last, What::Hung { .. } | What::Part { hung: true, .. })) => {
-                Reply { says: self.with_question(vec![Say::Told(last)]), recorded: false }
-            }
-            _ => self.ask_hung(self.entries.len(), at),
-        }
-    }
-
-    /// What a command means that is given now. Journals keep a no by which, behind the last part that could hang, one more was taken
-    /// down that nobody had told; they replay as they did, so the no that takes nothing down has a name of its own.
-    pub fn meant(&self, command: Command) -> Command {
-        match (&command, self.question()) {
-            (Command::No, Some(Question::Hung(of))) if self.could_hang(of).is_none() => Command::NoneOfThem,
-            _ => command,
-        }
-    }
-
-    fn none_of_them(&mut self) -> Reply {
-        match self.question() {
-            Some(Question::Hung(_)) => {
-                self.asked_back = None;
-                self.done(vec![Say::LeftAsItIs])
-            }
-            _ => self.refuse(Refused::NothingAsked),
-        }
-    }
-
-    /// The part told last before that entry which is off and does not hang.
-    fn could_hang(&self, before: usize) -> Option<usize> {
-        let off = |id: usize, what: &What| {
-            matches!(what, What::Part { hung: false, .. }) && !self.has(|what| *what == What::Hung { of: id })
-        };
-        self.standing().rfind(|(id, entry)| *id < before && off(*id, &entry.what)).map(|(id, _)| id)
-    }
-
-    /// Asks for that part.
-    fn ask_hung(&mut self, before: usize, at: At) -> Reply {
-        match self.could_hang(before) {
-            Some(id) => self.ask(Question::Hung(id)),
-            None => self.told(What::Part { things: Things { count: 1, kind: Kind::Part }, hung: true }, at),
         }
     }
 

@@ -9,7 +9,7 @@ use wrenchside::job::{At, Command as Order, Job, Reading, StepState};
 use wrenchside::journal::{Folder, StripFolder};
 use wrenchside::listen::{Hypothesis, Utterance};
 use wrenchside::procedure::{self, Procedure};
-use wrenchside::session::{Choice, Conversation, Delivery, Scene, Screen, StripTalk, Talker, Turn};
+use wrenchside::session::{Choice, Conversation, Delivery, Scene, Screen, Shown, StripTalk, Talker, Turn};
 use wrenchside::strip::StripLog;
 use wrenchside::values::Shelf;
 
@@ -24,7 +24,7 @@ pub struct Nobody;
 
 impl Screen for Nobody {
     fn heard(&mut self, _utterance: &Utterance) {}
-    fn turn(&mut self, _turn: &Turn, _job: &Job) {}
+    fn turn(&mut self, _turn: &Turn, _job: &Shown) {}
     fn notice(&mut self, _text: &str) {}
 }
 
@@ -60,7 +60,7 @@ impl<T: Talker> Bay<'_, T> {
     pub fn show(&mut self, turn: &Turn) {
         self.board.stands(&Scene::of(&self.talk));
         match self.talk.job() {
-            Some(job) => self.board.turn(turn, job),
+            Some(job) => self.board.turn(turn, &Shown::of(job)),
             None => self.board.told(turn),
         }
     }

@@ -5,7 +5,7 @@ use wrenchside::dialogue::{Manner, Notice};
 use wrenchside::job::{At, Command as Order, Job, Question};
 use wrenchside::procedure::{self, Caution, Procedure, Signal, StageKind};
 use wrenchside::quantity::TorqueUnit;
-use wrenchside::session::{Conversation, Scene, Screen, Talker, Turn};
+use wrenchside::session::{Conversation, Scene, Screen, Shown, Talker, Turn};
 
 fn same(_: &mut Procedure) {}
 
@@ -252,7 +252,7 @@ pub fn states() -> Vec<(&'static str, String, &'static [&'static str])> {
                 let turn = Turn { sentences: vec![bay.talk.language().notice(Notice::NoteBegins)], ..Turn::default() };
                 let scene = Scene { noting: true, ..Scene::of(&bay.talk) };
                 bay.board.stands(&scene);
-                bay.board.turn(&turn, bay.talk.job());
+                bay.board.turn(&turn, &Shown::of(bay.talk.job()));
             }),
             &["Recording a note"],
         ),
@@ -371,7 +371,7 @@ pub fn states() -> Vec<(&'static str, String, &'static [&'static str])> {
                 let scene = Scene { unchecked: true, ..Scene::of(&bay.talk) };
                 bay.board.stands(&scene);
                 let turn = bay.talk.read("what torque", At(bay.at + 1)).unwrap();
-                bay.board.turn(&turn, bay.talk.job());
+                bay.board.turn(&turn, &Shown::of(bay.talk.job()));
             }),
             &["Procedure has errors"],
         ),

@@ -48,19 +48,19 @@ fn it_comes_before_what_is_left_of_the_step() {
 }
 
 #[test]
-fn it_is_spoken_ahead_where_more_is_done_before_anything_is_recorded() {
+fn it_is_a_forewarning_where_more_is_done_before_anything_is_recorded() {
     let both = vec![Act::Reach(ConditionIx(0)), Act::Clean("the belt".into())];
     let steps = vec![step(Vec::new()), step(both), step(vec![Act::Leave(ConditionIx(0))]), step(Vec::new())];
     let mut bay = under(Cause::In(ConditionIx(0)), steps);
-    let ahead = Say::Ahead(warning());
-    assert_eq!(bay.say(Done), [ahead.clone(), Say::Step { step: 1, phase: None }]);
-    assert!(bay.say(Command::Resume).contains(&ahead), "days later it is not known any more");
+    let forewarning = Say::Forewarning(warning());
+    assert_eq!(bay.say(Done), [forewarning.clone(), Say::Step { step: 1, phase: None }]);
+    assert!(bay.say(Command::Resume).contains(&forewarning), "days later it is not known any more");
     let says = bay.say(Done);
     assert_eq!(first_time(&says), Some(0), "{says:?}");
     // It stands no longer, and the step is done.
     bay.say(Done);
     let says = bay.say(Command::GoTo(2));
-    assert!(!says.contains(&ahead) && first_time(&says).is_none(), "{says:?}");
+    assert!(!says.contains(&forewarning) && first_time(&says).is_none(), "{says:?}");
 }
 
 #[test]

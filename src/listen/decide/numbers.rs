@@ -5,7 +5,6 @@
 //! "no" and never acts, so what is worth one was checked on the fixed set only.
 
 use super::{NEVER, Needs, Rule, Thresholds};
-use crate::listen::own::Nearness;
 
 const fn needs(average: f32, over_noise: f32, margin: f32) -> Thresholds {
     Thresholds { average, over_noise, margin }
@@ -52,7 +51,7 @@ impl Rule {
             number: 0.0,
             doubtful: needs(-4.0, 2.0, 0.0),
             plain: needs(-1.2, 6.0, 2.0),
-            beside_takes: None,
+            apart_from_takes: false,
             sounds: None,
         }
     }
@@ -104,7 +103,7 @@ impl Rule {
             doubtful: needs(-2.0, -2.0, 0.0),
             // The next may mean the same: "millimetre", "millimetres".
             plain: needs(-0.6, 5.0, 0.5),
-            beside_takes: Some(Nearness { lead: 0.1, likeness: -1.0, cost: 0.7 }),
+            apart_from_takes: true,
             sounds: None,
         }
     }

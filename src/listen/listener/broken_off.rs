@@ -2,8 +2,8 @@
 //! lost with it can be told.
 
 use super::Listener;
+use crate::listen::background::Background;
 use crate::listen::endpoint::Endpointer;
-use crate::listen::near::Near;
 use crate::listen::{ListenError, Utterance};
 use tracing::warn;
 
@@ -13,7 +13,7 @@ impl Listener {
         self.position += self.inbox.len() as u64;
         self.inbox.clear();
         self.activity.reset();
-        self.near = Near::default();
+        self.background = Background::default();
         self.endpointer = Endpointer::default();
         self.clear();
         if self.phrases.is_empty() { Ok(()) } else { self.recogniser.listen_for(&self.phrases) }
@@ -56,7 +56,7 @@ impl Listener {
         self.troubles.push(error.to_string());
         self.rest.begin(true);
         self.activity.reset();
-        self.near = Near::default();
+        self.background = Background::default();
         self.endpointer = Endpointer::default();
         self.clear();
         Ok(None)

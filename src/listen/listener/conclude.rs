@@ -4,12 +4,12 @@ use super::{BESIDE, Kept, Listener, ROOM};
 use crate::listen::activity::FRAME;
 use crate::listen::doubt::{self, Verdict};
 use crate::listen::phrases::Progress;
-use crate::listen::{Harm, Hypothesis, ListenError, Utterance, Word, near, number};
+use crate::listen::{Harm, Hypothesis, ListenError, Utterance, Word, background, number};
 use std::time::Instant;
 use tracing::{debug, warn};
 
 impl Listener {
-    /// The utterance is over: what was it? Nothing, if neither listener found words in it or if it was somebody behind.
+    /// The utterance is over: what was it? Nothing, if neither listener found words in it or if it was somebody in the background.
     pub(super) fn conclude(&mut self, silence: u32, started: Instant) -> Result<Option<Utterance>, ListenError> {
         let words = self.final_words()?;
         self.conclude_with(&words, silence, started)
@@ -23,9 +23,9 @@ impl Listener {
         started: Instant,
     ) -> Result<Option<Utterance>, ListenError> {
         let silent = silence as usize * FRAME;
-        if self.near.fainter() && !self.wordless {
-            debug!(at = self.position, "behind who has just given a command");
-            self.lost.behind += 1;
+        if self.background.fainter() && !self.wordless {
+            debug!(at = self.position, "fainter than who has just given a command");
+            self.lost.background += 1;
             self.clear();
             return Ok(None);
         }
@@ -36,15 +36,15 @@ impl Listener {
             return Ok(None);
         }
         let (mut began, mut ended) = (self.began, self.ended(silence));
-        let near = match self.is_phrase(&heard.text) {
+        let foreground = match self.is_phrase(&heard.text) {
             true => None,
             // What follows a number is part of it, however faint it is.
-            false => near::standing_out(words, &self.sound, self.near.room(), |text, followed| {
+            false => background::standing_out(words, &self.sound, self.background.room(), |text, followed| {
                 self.is_phrase(text) && !(followed && self.goes_on(text))
             }),
         };
         let mut of = 0..self.sound.len().saturating_sub(silent.saturating_sub(ROOM));
-        if let Some(run) = near.clone() {
+        if let Some(run) = foreground.clone() {
             let words = &words[run];
             // It takes both listeners: fragments of talk beside it are often taken for a phrase, and surely.
             heard = Hypothesis { confidence: 0.0, ..Hypothesis::of(words) };
@@ -56,7 +56,7 @@ impl Listener {
             of = first.saturating_sub(BESIDE)..end.saturating_add(BESIDE);
             self.ahead = None;
         }
-        if near.is_none() && self.is_number(&heard.text) {
+        if foreground.is_none() && self.is_number(&heard.text) {
             // With what came after the words: more of the number, perhaps.
             of = 0..self.sound.len();
         }
@@ -73,7 +73,7 @@ impl Listener {
         let whole = |at: &usize| number::whole(&phrases, *at, &heard.text, judgement.as_ref(), lead, open.as_deref());
         let voice = (began, ended);
         // What stands out from talk beside it takes both listeners; nobody else lets it pass.
-        let own = if near.is_none() { self.own_opinion(&of, voice, &phrases)? } else { None };
+        let own = if foreground.is_none() { self.own_opinion(&of, voice, &phrases)? } else { None };
         let by_own = self.own.as_ref().map(|(_, rule)| rule);
         let decided = self.rule().with_own(&phrases, &heard, judgement.as_ref(), by_own.zip(own.as_ref()));
         let may_be = |at: &usize| number::near(&phrases, *at, &heard.text, best, open.as_deref());
@@ -93,7 +93,7 @@ impl Listener {
             }
         }
         self.own_words = None;
-        if self.awaits_words && near.is_none() && phrase.or(nearly).is_none() {
+        if self.awaits_words && foreground.is_none() && phrase.or(nearly).is_none() {
             let all = 0..self.sound.len();
             // Held against a phrase only because the writer wants one.
             let other = self.phrases.first().map_or_else(String::new, |phrase| phrase.text.clone());
@@ -101,7 +101,7 @@ impl Listener {
             self.own_words = Some(self.around(began, ended));
         }
         if phrase.is_some() {
-            self.near.commanded();
+            self.background.commanded();
         }
         let text = |at: usize| phrases[at].text.clone();
         let utterance = Utterance {

@@ -1,17 +1,9 @@
 //! The second listener and the user's own voice: what they are asked, when, and what it means that they fail.
 
-use super::Listener;
+use super::{InPause, Listener};
 use crate::listen::{Encoding, Hypothesis, Judgement, ListenError, Opinion, Phrase, Written};
 use std::ops::Range;
 use tracing::warn;
-
-/// What the second listener said in a pause.
-pub(super) struct Ahead {
-    /// One past the last sample of the voice before the pause.
-    pub(super) ended: u64,
-    /// None if it failed.
-    pub(super) judgement: Option<Judgement>,
-}
 
 impl Listener {
     /// The phrase that the rule believes already, by what both listeners make of the sound so far; the second one is asked
@@ -27,7 +19,7 @@ impl Listener {
         let ended = self.ended(silence);
         if self.ahead.as_ref().is_none_or(|ahead| ahead.ended != ended) {
             let judgement = self.second_opinion(0..self.sound.len(), &self.phrases.clone())?;
-            self.ahead = Some(Ahead { ended, judgement });
+            self.ahead = Some(InPause { ended, judgement });
         }
         // The first listener's confidence is not known before the end, so nothing is believed for its sake.
         let liked = self.ahead.as_ref().and_then(|ahead| self.phrases.get(ahead.judgement.as_ref()?.best?));

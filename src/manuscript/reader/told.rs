@@ -7,23 +7,8 @@ use super::super::draft::{Group, Item, alike};
 use super::super::lines::Marker;
 use super::super::phrase::{self, Thing, Verb};
 use super::super::words::{LISTS, Listed, is_page, page_of};
-use super::{Reader, key};
-
-/// What a value is of, by a name that is none of an instruction and none of a stage.
-pub(super) fn named(name: &str) -> Option<Thing> {
-    let of_stage = more(name).is_some() || TORQUE.contains(&name.to_lowercase().as_str());
-    phrase::thing(name).filter(|_| !phrase::is_instruction(name) && !of_stage)
-}
-
-/// How a line begins that has one value, of what is above it.
-const TORQUE: [&str; 5] = ["torque", "tightening torque", "torque value", "tighten to", "value"];
-
-/// How a line begins that has a further stage of the value above it, as it stands among stages.
-fn more(name: &str) -> Option<String> {
-    let lower = name.to_lowercase();
-    let stage = lower.strip_prefix("stage ").is_some_and(|n| !n.is_empty() && n.chars().all(|c| c.is_ascii_digit()));
-    (stage || matches!(lower.as_str(), "angle" | "tightening angle" | "turn" | "then")).then_some(lower)
-}
+use super::Reader;
+use super::named::{TORQUE, key, more, named};
 
 impl Reader {
     /// "Vehicle: …", "Tools: …", "Torque: …", "Cover bolts: 62 N·m"; nothing where it is none of these.

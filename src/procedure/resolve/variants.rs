@@ -2,8 +2,7 @@
 
 use super::{Resolver, What};
 use crate::procedure::code::Code;
-use crate::procedure::model::{Step, VariantIx};
-use crate::procedure::variant::Variant;
+use crate::procedure::model::{Step, Variant, VariantIx};
 use crate::procedure::written::{Text, Written};
 
 impl Resolver<'_, '_> {

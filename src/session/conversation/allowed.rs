@@ -2,9 +2,10 @@
 
 use super::super::readings::Readings;
 use super::Conversation;
-use crate::dialogue::{Grammar, Language, Meaning, Talk};
-use crate::job::{Command, Expect, Stake};
-use crate::listen::{Denying, Harm, Open, Phrase};
+use crate::dialogue::{Grammar, Meaning, Talk};
+use crate::job::{Command, Expect};
+use crate::listen::{Harm, Open, Phrase};
+use crate::session::phrasing::{harm, own, words};
 use std::sync::Arc;
 
 impl Conversation {
@@ -54,7 +55,8 @@ impl Conversation {
 
     /// What the job awaits, and an answer to what was asked back.
     pub(super) fn expect(&self) -> Expect {
-        let expect = self.spoken.expect(&self.job);
+        let in_hand = self.job.pending().filter(|_| self.job.question().is_none());
+        let expect = self.spoken.expect(self.job.expects(), in_hand);
         Expect { yes_no: expect.yes_no || self.repair.waits(), ..expect }
     }
 }
@@ -77,69 +79,4 @@ pub fn phrases_for(grammar: &Grammar, expect: &Expect) -> Vec<Phrase> {
         phrases.iter_mut().filter(|phrase| no(&phrase.text)).for_each(|phrase| phrase.harm = Harm::Claims);
     }
     phrases
-}
-
-/// What a phrase costs if it was not meant. The one place that says so: the session, the bench and the tests go by it.
-pub fn harm(meaning: Option<&Meaning>) -> Harm {
-    match meaning.map(Meaning::stake) {
-        None => Harm::Decoy,
-        Some(Stake::Nothing) => Harm::None,
-        Some(Stake::Position) => Harm::Moves,
-        Some(Stake::Ledger) => Harm::Claims,
-    }
-}
-
-/// The words of a language that stop a phrase beside which they are heard.
-pub fn denying(language: &Language) -> Denying {
-    let (words, endings) = language.denying();
-    Denying::new(words, endings)
-}
-
-/// The words of a text in lower case, without marks.
-pub(in crate::session) fn words(text: &str) -> Vec<String> {
-    let words = text.split(|c: char| !(c.is_alphanumeric() || c == '\''));
-    words.filter(|word| !word.is_empty()).map(str::to_lowercase).collect()
-}
-
-/// Is a phrase among the words that are being said?
-pub(in crate::session) fn contains(said: &[String], phrase: &[String]) -> bool {
-    !phrase.is_empty() && said.windows(phrase.len()).any(|window| window == phrase)
-}
-
-/// Is a phrase, or more than half of it in one piece, among the words that are being said? What is left of the voice in the
-/// microphone is heard as what sounds like it: "how many left" as "how many more".
-pub(in crate::session) fn own(said: &[String], phrase: &[String]) -> bool {
-    let piece = (phrase.len() / 2 + 1).max(2).min(phrase.len());
-    piece > 0 && phrase.windows(piece).any(|piece| contains(said, piece))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn what_is_being_said_is_found_whatever_stands_between_the_words() {
-        let said = words("You can say: next step, Stage complete. I'm stuck.");
-        for phrase in ["next step", "stage complete", "i'm stuck"] {
-            assert!(contains(&said, &words(phrase)), "{phrase}");
-        }
-        for phrase in ["", "next stage", "complete i", "step next"] {
-            assert!(!contains(&said, &words(phrase)), "{phrase}");
-        }
-    }
-
-    #[test]
-    fn what_begins_or_ends_like_what_is_being_said_may_be_the_voice_too() {
-        let said = words("You can say: how many left, that one is done, stage complete.");
-        for phrase in
-            ["how many more", "how many left", "that one is not done", "stage complete", "that one is finished"]
-        {
-            assert!(own(&said, &words(phrase)), "{phrase}");
-        }
-        for phrase in
-            ["", "how long", "next one", "not done", "all done", "how much torque", "how far is it", "stage two"]
-        {
-            assert!(!own(&said, &words(phrase)), "{phrase}");
-        }
-    }
 }

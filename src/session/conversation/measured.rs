@@ -1,33 +1,12 @@
 //! Readings that a tool sends by itself: what of them is said.
 
-use super::{Conversation, Turn};
-use crate::dialogue::Sentence;
+use super::Conversation;
+use super::unwanted::Unwanted;
 use crate::job::{At, Command};
 use crate::journal::JournalError;
 use crate::quantity::Quantity;
+use crate::session::Turn;
 use crate::speak::Tone;
-
-/// That a reading of a tool is of no use is told again after this, milliseconds.
-const TOLD_AGAIN: i64 = 15_000;
-
-/// Readings of a tool that were of no use.
-#[derive(Debug, Default)]
-pub(super) struct Unwanted {
-    /// What was said to the last one, and when; no words if it came too soon.
-    told: Option<(Option<Vec<Sentence>>, At)>,
-}
-
-impl Unwanted {
-    /// Is it news that one came, to which this is said?
-    fn is_news(&mut self, what: Option<Vec<Sentence>>, at: At) -> bool {
-        let told = |(said, last): &(_, At)| *said == what && at.0.saturating_sub(last.0) < TOLD_AGAIN;
-        if self.told.as_ref().is_some_and(told) {
-            return false;
-        }
-        self.told = Some((what, at));
-        true
-    }
-}
 
 impl Conversation {
     /// A reading that a tool sent, its first byte at `began`. It is held to the same as one that is spoken; but one that comes

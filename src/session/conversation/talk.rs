@@ -1,17 +1,19 @@
 //! What is said to the program and is no concern of the job's: to say again, to speak slower, to stop listening, a note.
 
-use super::super::notes;
-use super::{Conversation, Delivery, Turn};
+use super::{Conversation, Delivery};
 use crate::dialogue::{Manner, Meaning, Notice, Sentence, Talk};
 use crate::job::{At, Command, Refusal, Say};
 use crate::journal::JournalError;
+use crate::session::{Turn, kept_sound};
 use crate::speak::Tone;
 
 impl Conversation {
     pub(super) fn talk(&mut self, talk: Talk, heard: bool, at: At) -> (Vec<Sentence>, Option<Tone>) {
-        if let Some(sentences) = self.tools.talk(talk, &self.language, &self.job, &self.manner, day(at)) {
+        let pending = self.job.pending();
+        let said = self.tools.talk(talk, &self.language, self.job.book(), pending, &self.manner, day(at));
+        if let Some(sentences) = said {
             if let Some(unit) = self.tools.take_said_in() {
-                self.spoken.set(&self.job, unit);
+                self.spoken.set(self.job.pending(), unit);
             }
             self.remember(&sentences, false);
             return (sentences, None);
@@ -70,7 +72,7 @@ impl Conversation {
             let sentences = vec![self.language.notice(Notice::NoteNothing)];
             return Ok(Turn { sentences, ..Turn::default() });
         }
-        let note = notes::write(self.folder.path(), self.job.position(), samples)?;
+        let note = kept_sound::write_note(self.folder.path(), self.job.position(), samples)?;
         self.command(Command::Note(note), at)
     }
 

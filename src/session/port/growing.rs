@@ -8,7 +8,7 @@
 //!
 //! A program that stops for longer than that within one writing is taken at what it left.
 
-use super::{AT_ONCE, open};
+use super::device::{AT_ONCE, open};
 use crate::job::At;
 use crate::session::lines::{Framer, Line};
 use std::fs::{File, Metadata};

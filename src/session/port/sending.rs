@@ -1,6 +1,6 @@
 //! A serial port or a pipe: what is read from it is gone, and nobody else may read it.
 
-use super::AT_ONCE;
+use super::device::AT_ONCE;
 use crate::job::At;
 use crate::session::lines::{Framer, Line};
 use rustix::termios::{self, ControlModes, OptionalActions, QueueSelector};

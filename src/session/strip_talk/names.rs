@@ -3,12 +3,13 @@
 //! It is asked for behind each thing, and then whatever is said that is no phrase, and nothing worded like a claim, is the name. What
 //! comes later than an answer would is somebody's talk. Its file is whole and on disk before the log has it, and the log before it is answered.
 
-use super::super::notes;
-use super::{StripTalk, Turn};
+use super::super::kept_sound;
+use super::StripTalk;
 use crate::dialogue::{Sentence, recorded};
 use crate::job::At;
 use crate::journal::JournalError;
 use crate::listen::{Utterance, likeness};
+use crate::session::Turn;
 use crate::speak::Tone;
 use crate::strip::{Command, LONGEST_NAME, LONGEST_SPOKEN_NAME, Name, Question, Refused, Say};
 use std::sync::Arc;
@@ -39,7 +40,7 @@ impl StripTalk {
             let sentences = vec![self.language.strip_not_understood()];
             return Ok(self.puts(Turn { sentences, ..not }));
         }
-        let milliseconds = notes::milliseconds(sound);
+        let milliseconds = kept_sound::milliseconds(sound);
         if !(1..=LONGEST_SPOKEN_NAME).contains(&milliseconds) {
             let says = [Say::Refused(Refused::NoName), Say::Question(Question::Name(id))];
             let sentences = self.worded(&says);
@@ -47,7 +48,7 @@ impl StripTalk {
         }
         let draft = Some(words.trim_end_matches(['.', '!', '?', ',']).trim().to_owned());
         let draft = draft.filter(|text| text.chars().count() <= LONGEST_NAME);
-        let file = notes::write_name(self.folder.path(), sound)?;
+        let file = kept_sound::write_name(self.folder.path(), sound)?;
         Arc::make_mut(&mut self.recordings).insert(id, sound.into());
         self.tell(Command::Name(Name::Sound { file, milliseconds, draft }), Some(began), at)
     }

@@ -1,17 +1,10 @@
 //! Values that are offered while something is taken apart, and wait for a yes: those of a page, and those that were spoken.
 
-use super::{StripTalk, Turn};
+use super::{Offered, StripTalk};
 use crate::dialogue::Sentence;
+use crate::session::Turn;
 use crate::strip::{self, Command, Question, Say, written};
 use crate::values::Value;
-
-/// A value that waits for a yes.
-pub(super) enum Offered {
-    /// That of an entry of the pages, for a group.
-    Listed { group: usize, entry: usize },
-    /// One that was spoken.
-    Heard(Command),
-}
 
 impl StripTalk {
     /// A value that was spoken is put once more, number by number, and taken on a yes.

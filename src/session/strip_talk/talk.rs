@@ -1,11 +1,12 @@
 //! What is said while something is taken apart and is no concern of the log's: to say again, to speak slower, to stop listening, a
 //! note.
 
-use super::super::notes;
-use super::{StripTalk, Turn};
+use super::super::kept_sound;
+use super::StripTalk;
 use crate::dialogue::{Meaning, Notice, Talk};
 use crate::job::At;
 use crate::journal::JournalError;
+use crate::session::Turn;
 use crate::speak::Tone;
 use crate::strip::Command;
 
@@ -62,7 +63,7 @@ impl StripTalk {
             let sentences = vec![self.language.notice(Notice::NoteNothing)];
             return Ok(self.puts(Turn { sentences, ..Turn::default() }));
         }
-        let note = notes::write(self.folder.path(), self.log.entries().len(), samples)?;
+        let note = kept_sound::write_note(self.folder.path(), self.log.entries().len(), samples)?;
         self.tell(Command::Note(note), None, at)
     }
 }

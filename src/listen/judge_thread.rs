@@ -1,4 +1,4 @@
-//! A second listener on a thread of its own: it is loaded behind, so that the first one need not wait for it, and it is waited
+//! A second listener on a thread of its own: it is loaded there, so that the first one need not wait for it, and it is waited
 //! for no longer than a moment, so that one that hangs holds nobody up.
 //!
 //! Whoever asks for a judgement before it is there waits for it: without its word other phrases would be believed than
@@ -26,7 +26,7 @@ const PARTING: Duration = Duration::from_secs(10);
 type Asked<J> = Box<dyn FnOnce(&mut J) + Send>;
 
 /// A second listener that is being loaded, or has been.
-pub struct Behind<J> {
+pub struct JudgeThread<J> {
     /// Nothing once it is given up.
     ask: Option<Sender<Asked<J>>>,
     loaded: Receiver<Result<(), ListenError>>,
@@ -40,7 +40,7 @@ pub struct Behind<J> {
     patience: Duration,
 }
 
-impl<J: Judge + Send + 'static> Behind<J> {
+impl<J: Judge + Send + 'static> JudgeThread<J> {
     /// Begins to load it.
     pub fn load(load: impl FnOnce() -> Result<J, ListenError> + Send + 'static) -> Result<Self, ListenError> {
         let (ask, asked) = mpsc::channel::<Asked<J>>();
@@ -100,7 +100,7 @@ impl<J: Judge + Send + 'static> Behind<J> {
 
 /// What is being loaded is waited for: a process that ends while a thread is inside a library written in C++ takes from
 /// under it what that library put up at its start, and is brought down instead of ending. One that hangs is left behind.
-impl<J> Drop for Behind<J> {
+impl<J> Drop for JudgeThread<J> {
     fn drop(&mut self) {
         let patience = if self.ask.take().is_some() { PARTING } else { Duration::ZERO };
         if let Some(thread) = self.thread.take() {
@@ -110,7 +110,7 @@ impl<J> Drop for Behind<J> {
     }
 }
 
-impl<J: Judge + Send + 'static> Judge for Behind<J> {
+impl<J: Judge + Send + 'static> Judge for JudgeThread<J> {
     fn judge(&mut self, samples: &[f32], phrases: &[Phrase]) -> Result<Judgement, ListenError> {
         let (samples, phrases) = (samples.to_vec(), phrases.to_vec());
         self.ask(move |judge| judge.judge(&samples, &phrases))

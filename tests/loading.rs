@@ -1,4 +1,4 @@
-//! What takes long to load is loaded behind: the first listener listens meanwhile, and nothing is said out of order,
+//! What takes long to load is loaded on a thread of its own: the first listener listens meanwhile, and nothing is said out of order,
 //! decided by less than was promised, or lost.
 
 #[path = "common/ears.rs"]
@@ -14,7 +14,9 @@ use ears::{Second, listener, sound, speech};
 use talk::talk;
 use wrenchside::dialogue::{Sentence, Tone};
 use wrenchside::job::At;
-use wrenchside::listen::{Behind, FRAME, Hypothesis, Judge, Judgement, ListenError, Listener, Phrase, Rule, Utterance};
+use wrenchside::listen::{
+    FRAME, Hypothesis, Judge, JudgeThread, Judgement, ListenError, Listener, Phrase, Rule, Utterance,
+};
 use wrenchside::session::{Ear, Mouth, Order, Outlet, VoiceThread};
 use wrenchside::speak::{SpeakError, Voice};
 
@@ -121,13 +123,13 @@ fn stern() -> Second {
 }
 
 /// A second listener whose loading waits for a word.
-fn stern_behind(load: impl FnOnce() -> Result<Second, ListenError> + Send + 'static) -> (Listener, Sender<()>) {
+fn stern_on_a_thread(load: impl FnOnce() -> Result<Second, ListenError> + Send + 'static) -> (Listener, Sender<()>) {
     let (go, wait): (Sender<()>, Receiver<()>) = mpsc::channel();
-    let behind = Behind::load(move || {
+    let judge = JudgeThread::load(move || {
         wait.recv().unwrap();
         load()
     });
-    (listener(Some(Box::new(behind.unwrap()))), go)
+    (listener(Some(Box::new(judge.unwrap()))), go)
 }
 
 #[test]
@@ -138,7 +140,7 @@ fn it_listens_before_the_second_listener_is_there_and_decides_nothing_without_it
     assert_eq!(alone.push(&speech).unwrap(), None);
     assert_eq!(alone.push(&silence).unwrap().unwrap().phrase.as_deref(), Some("say again"));
 
-    let (mut listener, go) = stern_behind(|| Ok(stern()));
+    let (mut listener, go) = stern_on_a_thread(|| Ok(stern()));
     assert_eq!(listener.push(&speech).unwrap(), None);
     assert!(listener.speaking());
     assert_eq!(listener.words(), "say again");
@@ -158,7 +160,7 @@ fn a_second_listener_that_cannot_be_loaded_is_told_whether_somebody_speaks_or_no
     let reason = "models/judge: it is asleep; wake it";
     let fails =
         || Err(ListenError::Model { path: "models/judge".into(), reason: "it is asleep".into(), remedy: "wake it" });
-    let (mut listener, go) = stern_behind(fails);
+    let (mut listener, go) = stern_on_a_thread(fails);
     go.send(()).unwrap();
     let told = loop {
         if let Err(error) = listener.push(&[0; FRAME]) {
@@ -168,7 +170,7 @@ fn a_second_listener_that_cannot_be_loaded_is_told_whether_somebody_speaks_or_no
     };
     assert_eq!(told.to_string(), reason);
 
-    let (mut listener, go) = stern_behind(fails);
+    let (mut listener, go) = stern_on_a_thread(fails);
     let (speech, silence) = speech_and_silence();
     listener.push(&speech).unwrap();
     go.send(()).unwrap();
@@ -188,7 +190,7 @@ fn what_is_still_being_loaded_is_waited_for_before_anything_ends() {
         }
     };
     let (second, mouth) = (slowly("the second listener"), slowly("the voice"));
-    drop(Behind::load(move || {
+    drop(JudgeThread::load(move || {
         second();
         Ok(stern())
     }));
@@ -245,7 +247,7 @@ impl Judge for Hangs {
 #[test]
 fn a_second_listener_that_hangs_is_given_up_and_told_once_and_the_first_decides_alone() {
     let (let_go, wait) = mpsc::channel();
-    let hangs = Behind::load(move || Ok(Hangs(wait))).unwrap().patient(Duration::from_millis(300));
+    let hangs = JudgeThread::load(move || Ok(Hangs(wait))).unwrap().patient(Duration::from_millis(300));
     // One that is being loaded is waited for longer.
     while !hangs.is_there() {
         std::thread::sleep(Duration::from_millis(1));
@@ -285,7 +287,7 @@ impl Judge for Stumbles {
 
 #[test]
 fn a_fault_of_the_second_listener_costs_its_word_and_no_more() {
-    let mut listener = listener(Some(Box::new(Behind::load(|| Ok(Stumbles(false))).unwrap())));
+    let mut listener = listener(Some(Box::new(JudgeThread::load(|| Ok(Stumbles(false))).unwrap())));
     let (speech, silence) = speech_and_silence();
     let mut judged = Vec::new();
     for _ in 0..2 {
@@ -321,7 +323,7 @@ fn it_is_decided_by_the_rule_of_whoever_judges() {
     for (rule, expected) in [(None, vec![]), (Some(lenient), vec!["go back twice".to_owned()])] {
         let by = Scaled(rule.clone()).rule();
         assert_eq!(said(Box::new(Scaled(rule.clone()))), (expected.clone(), by.clone()));
-        // Loaded behind as well.
-        assert_eq!(said(Box::new(Behind::load(move || Ok(Scaled(rule))).unwrap())), (expected, by));
+        // Loaded on a thread of its own as well.
+        assert_eq!(said(Box::new(JudgeThread::load(move || Ok(Scaled(rule))).unwrap())), (expected, by));
     }
 }

@@ -1,9 +1,9 @@
-//! Who is near and who is behind: a radio's words are fainter than those of the person who speaks into the microphone.
+//! What is in the background: the words of a radio are fainter than those of the person who speaks into the microphone.
 //!
 //! Three things follow. Sound that has fallen back to what the room was like before is silence, whatever voices are in it, and
-//! is turned down, so that an utterance can end beside a radio ([`Near::frame`]). Of the words that were heard, those well
+//! is turned down, so that an utterance can end beside a radio ([`Background::frame`]). Of the words that were heard, those well
 //! below all words of a phrase are not the speaker's ([`standing_out`]). And what comes right after a command, much fainter
-//! than it, is no other command ([`Near::fainter`]).
+//! than it, is no other command ([`Background::fainter`]).
 //!
 //! Knows levels; not words as such, and not whether a sound is a voice. Levels are in dB of the mean square of the sound
 //! after a pre-emphasis `x[n] - 0.97 x[n-1]`, because what is low and loud in a workshop says little about voices. The limits
@@ -38,7 +38,7 @@ const FAINTER: f32 = 8.0;
 
 /// Levels of the room and of the voice that is going on.
 #[derive(Debug, Default)]
-pub(super) struct Near {
+pub(super) struct Background {
     /// The last sample of the frame before.
     last: f32,
     /// Mean level of the room, and of how many frames.
@@ -56,7 +56,7 @@ pub(super) struct Near {
     command: Option<(f32, u32)>,
 }
 
-impl Near {
+impl Background {
     /// Takes the next frame, and turns it down if it is of the room while an utterance goes on. Says whether it is.
     pub(super) fn frame(&mut self, frame: &mut [i16; FRAME], speaking: bool) -> bool {
         let level = self.level(frame);
@@ -76,9 +76,9 @@ impl Near {
         }
         let of_the_room = stands_out && level < self.loudest - BELOW && level < self.room + ABOVE_ROOM;
         self.back = if of_the_room { self.back + 1 } else { 0 };
-        let behind = self.back > FALLEN_BACK;
-        self.turn(frame, if behind { TURNED_DOWN } else { 1.0 });
-        behind
+        let fallen_back = self.back > FALLEN_BACK;
+        self.turn(frame, if fallen_back { TURNED_DOWN } else { 1.0 });
+        fallen_back
     }
 
     /// The utterance that goes on, or has just ended, is a command.
@@ -170,16 +170,16 @@ mod tests {
         (0..samples).map(|_| (next() * amplitude) as i16).collect()
     }
 
-    /// How many frames of it are behind, and what becomes of it.
-    fn hear(near: &mut Near, sound: &[i16], speaking: bool) -> (usize, Vec<i16>) {
-        let mut behind = 0;
+    /// How many frames of it are of the room, and what becomes of it.
+    fn hear(background: &mut Background, sound: &[i16], speaking: bool) -> (usize, Vec<i16>) {
+        let mut of_the_room = 0;
         let mut heard = Vec::new();
         for frame in sound.as_chunks::<FRAME>().0 {
             let mut frame = *frame;
-            behind += usize::from(near.frame(&mut frame, speaking));
+            of_the_room += usize::from(background.frame(&mut frame, speaking));
             heard.extend(frame);
         }
-        (behind, heard)
+        (of_the_room, heard)
     }
 
     fn times(db: f32) -> f32 {
@@ -187,35 +187,35 @@ mod tests {
     }
 
     #[test]
-    fn what_falls_back_to_the_room_is_behind_and_turned_down() {
-        let mut near = Near::default();
+    fn what_falls_back_to_the_room_is_turned_down() {
+        let mut background = Background::default();
         let room = noise(300.0, 60 * FRAME, 1);
-        assert_eq!(hear(&mut near, &room, false), (0, room.clone()));
+        assert_eq!(hear(&mut background, &room, false), (0, room.clone()));
         let voice = noise(300.0 * times(20.0), 40 * FRAME, 2);
-        assert_eq!(hear(&mut near, &voice, true), (0, voice.clone()));
-        let (behind, heard) = hear(&mut near, &room, true);
-        assert_eq!(behind, 60 - FALLEN_BACK as usize);
+        assert_eq!(hear(&mut background, &voice, true), (0, voice.clone()));
+        let (of_the_room, heard) = hear(&mut background, &room, true);
+        assert_eq!(of_the_room, 60 - FALLEN_BACK as usize);
         let (kept, turned) = heard.split_at((FALLEN_BACK as usize + 1) * FRAME);
         assert_eq!(kept[..FALLEN_BACK as usize * FRAME], room[..FALLEN_BACK as usize * FRAME]);
         assert!(turned.iter().all(|&sample| sample.abs() <= 31), "20 dB less");
         // The voice goes on: at once as it is, but for the frame in which it is turned up.
-        let (behind, heard) = hear(&mut near, &voice, true);
-        assert_eq!((behind, &heard[FRAME..]), (0, &voice[FRAME..]));
+        let (of_the_room, heard) = hear(&mut background, &voice, true);
+        assert_eq!((of_the_room, &heard[FRAME..]), (0, &voice[FRAME..]));
         // Outside of an utterance nothing is touched.
-        hear(&mut near, &room, true);
-        let (behind, heard) = hear(&mut near, &room, false);
-        assert_eq!((behind, &heard[FRAME..]), (0, &room[FRAME..]));
+        hear(&mut background, &room, true);
+        let (of_the_room, heard) = hear(&mut background, &room, false);
+        assert_eq!((of_the_room, &heard[FRAME..]), (0, &room[FRAME..]));
     }
 
     #[test]
     fn weak_sounds_in_a_quiet_room_and_a_voice_that_hardly_stands_out_are_kept() {
         for (room, weak) in [(3.0, 300.0), (1_000.0, 1_000.0)] {
-            let mut near = Near::default();
-            hear(&mut near, &noise(room, 60 * FRAME, 1), false);
+            let mut background = Background::default();
+            hear(&mut background, &noise(room, 60 * FRAME, 1), false);
             let voice = noise(3_000.0, 40 * FRAME, 2);
-            assert_eq!(hear(&mut near, &voice, true).0, 0);
+            assert_eq!(hear(&mut background, &voice, true).0, 0);
             let weak = noise(weak, 40 * FRAME, 3);
-            assert_eq!(hear(&mut near, &weak, true), (0, weak.clone()), "{room}");
+            assert_eq!(hear(&mut background, &weak, true), (0, weak.clone()), "{room}");
         }
     }
 
@@ -229,24 +229,24 @@ mod tests {
             (300.0, 0.0, 60, false),
             (30.0, -12.0, 60, false),
         ] {
-            let mut near = Near::default();
-            hear(&mut near, &noise(room, 60 * FRAME, 1), false);
-            hear(&mut near, &loud, true);
-            assert!(!near.fainter(), "there was none before");
-            near.commanded();
-            hear(&mut near, &noise(room, wait * FRAME, 3), false);
-            hear(&mut near, &noise(3_000.0 * times(level), 20 * FRAME, 4), true);
-            assert_eq!(near.fainter(), fainter, "{level} dB after {wait} in {room}");
+            let mut background = Background::default();
+            hear(&mut background, &noise(room, 60 * FRAME, 1), false);
+            hear(&mut background, &loud, true);
+            assert!(!background.fainter(), "there was none before");
+            background.commanded();
+            hear(&mut background, &noise(room, wait * FRAME, 3), false);
+            hear(&mut background, &noise(3_000.0 * times(level), 20 * FRAME, 4), true);
+            assert_eq!(background.fainter(), fainter, "{level} dB after {wait} in {room}");
         }
     }
 
     #[test]
     fn a_click_does_not_make_a_voice_of_the_room() {
-        let mut near = Near::default();
+        let mut background = Background::default();
         let room = noise(300.0, 60 * FRAME, 1);
-        hear(&mut near, &room, false);
-        hear(&mut near, &noise(30_000.0, 2 * FRAME, 2), true);
-        assert_eq!(hear(&mut near, &room, true), (0, room));
+        hear(&mut background, &room, false);
+        hear(&mut background, &noise(30_000.0, 2 * FRAME, 2), true);
+        assert_eq!(hear(&mut background, &room, true), (0, room));
     }
 
     /// Words one after the other, each as long as it is, at these levels (dB).
@@ -307,14 +307,14 @@ mod tests {
             }
         }
 
-        /// Whatever comes, nothing is made louder and nothing behind outside of an utterance.
+        /// Whatever comes, nothing is made louder and nothing is of the room outside of an utterance.
         #[test]
         fn nothing_is_made_louder(levels in prop::collection::vec((0f32..90.0, any::<bool>()), 1..200)) {
-            let mut near = Near::default();
+            let mut background = Background::default();
             for (at, (level, speaking)) in levels.into_iter().enumerate() {
                 let sound = noise(times(level), FRAME, at as u32);
-                let (behind, heard) = hear(&mut near, &sound, speaking);
-                prop_assert!(speaking || behind == 0);
+                let (of_the_room, heard) = hear(&mut background, &sound, speaking);
+                prop_assert!(speaking || of_the_room == 0);
                 prop_assert!(heard.iter().zip(&sound).all(|(heard, was)| heard.abs() <= was.abs()));
             }
         }
