@@ -6,7 +6,7 @@
 use super::Job;
 use super::ledger::Ledger;
 use super::pending::Counted;
-use crate::procedure::{Act, Bounds, MeasureIx, Procedure, Stage, StageKind, Term};
+use crate::procedure::{Act, Bounds, Finish, MeasureIx, Procedure, Stage, StageKind, Term};
 use crate::quantity::{Limits, Quantity, Torque, Unit};
 use rust_decimal::{Decimal, RoundingStrategy};
 
@@ -32,18 +32,47 @@ pub(super) fn limits(
     Ok((limits, Some(Counted { from, base: first, more, by: m.limits.clone() })))
 }
 
-/// The torque of a stage that counts from a measurement, and what it is made of.
+/// The torque of a stage that counts from a measurement, and what it is made of; `None` if that is not more than nothing.
 pub(super) fn torque(from: MeasureIx, base: Quantity, by: &Limits<Torque>) -> Option<(Limits<Torque>, Counted)> {
-    let by = Bounds { least: Some(Quantity::Torque(by.low())), most: Some(Quantity::Torque(by.high())) };
+    let by = ends(by);
     let whole = sum(base, &[], &by);
     let (Some(Quantity::Torque(low)), Some(Quantity::Torque(high))) = (whole.least, whole.most) else { return None };
     let limits = if by.least == by.most { Limits::Exactly(low) } else { Limits::Window { low, high } };
-    Some((limits, Counted { from, base, more: Vec::new(), by }))
+    (low.amount > Decimal::ZERO).then(|| (limits, parts(from, base, by)))
+}
+
+/// The torque of a stage that counts from a measurement, where it comes to none: what it is made of.
+pub(super) fn no_torque(from: MeasureIx, base: Quantity, stage: &Stage) -> Option<Counted> {
+    let StageKind::Torque(by) = &stage.kind else { return None };
+    torque(from, base, by).is_none().then(|| parts(from, base, ends(by)))
+}
+
+fn ends(by: &Limits<Torque>) -> Bounds {
+    Bounds { least: Some(Quantity::Torque(by.low())), most: Some(Quantity::Torque(by.high())) }
+}
+
+fn parts(from: MeasureIx, base: Quantity, by: Bounds) -> Counted {
+    Counted { from, base, more: Vec::new(), by }
 }
 
 impl Job {
+    /// The measurement of this step with which a torque that counts from it comes to none: it was misread, or the part is not
+    /// what the book takes it for.
+    pub(super) fn leaves_no_torque(&self) -> Option<usize> {
+        let stages = self.book.fasteners.iter().flat_map(|fastener| match &fastener.finish {
+            Finish::Stages(stages) => stages.as_slice(),
+            Finish::NoValue { .. } | Finish::Later => &[],
+        });
+        let mut counted = stages.filter_map(|stage| Some((stage, stage.from?)));
+        counted.find_map(|(stage, from)| {
+            let named = self.book.named.get(from.0).filter(|named| named.step == self.step)?;
+            no_torque(from, self.ledger.measured(named.step, named.act)?, stage)?;
+            Some(named.act)
+        })
+    }
+
     /// The torque of a stage that counts from a measurement, and what it is made of; `None` of every other stage, and
-    /// while that is not taken.
+    /// while that is not taken, or leaves no torque.
     pub fn counted(&self, stage: &Stage) -> Option<(Limits<Torque>, Counted)> {
         let (Some(from), StageKind::Torque(by)) = (stage.from, &stage.kind) else { return None };
         torque(from, base(&self.book, &self.ledger, from).ok()?, by)

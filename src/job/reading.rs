@@ -80,14 +80,15 @@ impl Judged {
 
 impl Job {
     /// The measurement of this step that a number may be given for: the one due, else the first that came out outside
-    /// its limits, to be taken again once what the book says about it was done.
+    /// its limits, to be taken again once what the book says about it was done, else one that leaves a torque nothing.
     pub fn measurement_awaited(&self) -> Option<usize> {
         match self.work() {
             Work::Measure { act } | Work::Unmet { act } => return Some(act),
             Work::Stage(_) | Work::Doubtful(_) | Work::Remedy { .. } | Work::Undecided(_) => return None,
             _ => {}
         }
-        (0..self.book.steps[self.step].acts.len()).find(|&act| work::unmet(&self.book, &self.ledger, self.step, act))
+        let unmet = |act: &usize| work::unmet(&self.book, &self.ledger, self.step, *act);
+        (0..self.book.steps[self.step].acts.len()).find(unmet).or_else(|| self.leaves_no_torque())
     }
 
     /// Between which values a measurement must lie; neither for an act that is none.

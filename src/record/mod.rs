@@ -10,6 +10,7 @@
 //! - [`layout_page`]: the lay-out list, to print and tick.
 
 mod collect;
+mod published;
 pub mod document;
 pub mod evidence;
 pub mod html;
