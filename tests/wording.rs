@@ -816,6 +816,7 @@ fn counted_says() -> Vec<Say> {
     };
     let one = Bounds { least: Some(newton_metres(25, 0)), most: Some(newton_metres(25, 0)) };
     let two = Bounds { least: Some(newton_metres(20, 0)), most: Some(newton_metres(30, 0)) };
+    let less = Bounds { least: Some(newton_metres(-1, 0)), most: Some(newton_metres(-1, 0)) };
     let taken = |value, limits| Say::ReadingTaken { value, verdict: Verdict::Within, from: None, limits };
     let sized = |low, high| Say::AwaitCounted {
         step: 0,
@@ -852,6 +853,7 @@ fn counted_says() -> Vec<Say> {
         Say::OutsideLimits { step: 0, act: 1 },
         Say::Refused(Refusal::Outside { step: 0, act: 1, value: newton_metres(60, 1) }),
         Say::Refused(Refusal::Unmeasured { step: 0, act: 0 }),
+        Say::Refused(Refusal::NoTorque(Box::new(counted(newton_metres(9, 1), less)))),
         Say::Pending(stage(0, Limits::Exactly(nm(271, 1)), one)),
         Say::Pending(stage(1, Limits::Window { low: nm(221, 1), high: nm(321, 1) }, two)),
         // As the record lists it before anything is measured.

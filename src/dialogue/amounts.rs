@@ -110,7 +110,7 @@ impl Numbers {
         let (count, of) = figures.split_once('/')?;
         let whole = |text: &str| text.parse::<u32>().ok().filter(|_| text.bytes().all(|b| b.is_ascii_digit()));
         let (count, of) = (whole(count)?, whole(of)?);
-        matches!(of, 2 | 4 | 8 | 16 | 32 | 64).then(|| portion(count, of, of > 4)).flatten()
+        matches!(of, 2 | 4 | 8 | 16 | 32 | 64 | 1000).then(|| portion(count, of, of > 4)).flatten()
     }
 
     /// A plain number, or a whole one and a part.

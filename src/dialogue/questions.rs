@@ -162,6 +162,10 @@ impl Teller<'_> {
                 let what = self.measurement(*step, *act).map_or("", |m| &m.what);
                 Draft::new("refused_unmeasured", context! { what })
             }
+            Refusal::NoTorque(counted) => {
+                let step = self.book.named.get(counted.from.0).map_or(0, |named| named.step + 1);
+                Draft::new("refused_no_torque", context! { parts => self.parts(counted), step })
+            }
             Refusal::NotNeeded { step, on } => {
                 let (what, asks) = on.map(|on| self.decided_by(on)).unwrap_or_default();
                 Draft::new("refused_not_needed", context! { step => step + 1, what, asks })
@@ -257,6 +261,7 @@ pub(super) const SENTENCES: &Templates = &[
     ("ask_wait_unwatched", &["minutes"]),
     ("refused_unfinished", &["act", "item", "left", "stage", "stages"]),
     ("refused_unmeasured", &["what"]),
+    ("refused_no_torque", &["parts", "step"]),
     ("refused_outside", &["bounds", "otherwise", "value", "what"]),
     ("refused_not_needed", &["asks", "step", "what"]),
     ("refused_not_in_state", &["needs"]),

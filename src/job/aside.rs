@@ -19,6 +19,7 @@ impl Job {
         match *work {
             Work::Remedy { group, item, remedy } => Some(Say::Remedy { group, item, remedy }),
             Work::Unmeasured { step, act } => Some(Say::Refused(Refusal::Unmeasured { step, act })),
+            Work::NoTorque(ref counted) => Some(Say::Refused(Refusal::NoTorque(counted.clone()))),
             Work::Undecided(on) => Some(Say::Undecided { steps: vec![self.step], on }),
             Work::Blocked { act, item, state } => Some(Say::Refused(self.unlawful(act, item, state))),
             _ => None,
@@ -44,6 +45,7 @@ impl Job {
             }
             (None, Work::Measure { act }) => vec![self.await_measure(act)],
             (None, Work::Unmeasured { step, act }) => vec![Say::Refused(Refusal::Unmeasured { step, act })],
+            (None, Work::NoTorque(counted)) => vec![Say::Refused(Refusal::NoTorque(counted))],
             (None, Work::Undecided(on)) => vec![Say::Undecided { steps: vec![self.step], on }],
             (None, Work::Unmet { act }) => self.outside(act),
             _ => vec![Say::Step { step: self.step, phase: None }],

@@ -5,7 +5,7 @@
 
 use super::ledger::Ledger;
 use super::pending::Counted;
-use crate::procedure::{Act, Bounds, MeasureIx, Procedure, Term};
+use crate::procedure::{Act, Bounds, MeasureIx, Procedure, Stage, StageKind, Term};
 use crate::quantity::{Limits, Quantity, Torque, Unit};
 use rust_decimal::{Decimal, RoundingStrategy};
 
@@ -31,13 +31,27 @@ pub(super) fn limits(
     Ok((limits, Some(Counted { from, base: first, more, by: m.limits.clone() })))
 }
 
-/// The torque of a stage that counts from a measurement, and what it is made of.
+/// The torque of a stage that counts from a measurement, and what it is made of; `None` if that is not more than nothing.
 pub(super) fn torque(from: MeasureIx, base: Quantity, by: &Limits<Torque>) -> Option<(Limits<Torque>, Counted)> {
-    let by = Bounds { least: Some(Quantity::Torque(by.low())), most: Some(Quantity::Torque(by.high())) };
+    let by = ends(by);
     let whole = sum(base, &[], &by);
     let (Some(Quantity::Torque(low)), Some(Quantity::Torque(high))) = (whole.least, whole.most) else { return None };
     let limits = if by.least == by.most { Limits::Exactly(low) } else { Limits::Window { low, high } };
-    Some((limits, Counted { from, base, more: Vec::new(), by }))
+    (low.amount > Decimal::ZERO).then(|| (limits, parts(from, base, by)))
+}
+
+/// The torque of a stage that counts from a measurement, where it comes to none: what it is made of.
+pub(super) fn no_torque(from: MeasureIx, base: Quantity, stage: &Stage) -> Option<Counted> {
+    let StageKind::Torque(by) = &stage.kind else { return None };
+    torque(from, base, by).is_none().then(|| parts(from, base, ends(by)))
+}
+
+fn ends(by: &Limits<Torque>) -> Bounds {
+    Bounds { least: Some(Quantity::Torque(by.low())), most: Some(Quantity::Torque(by.high())) }
+}
+
+fn parts(from: MeasureIx, base: Quantity, by: Bounds) -> Counted {
+    Counted { from, base, more: Vec::new(), by }
 }
 
 /// Decimal places to which a reading is known in another unit: an inch pound more or less is a tenth of a newton metre.

@@ -20,12 +20,17 @@ impl Job {
             Work::Remedy { group, item, remedy } => vec![Say::Remedy { group, item, remedy }],
             Work::Measure { act } => vec![self.await_measure(act)],
             Work::Unmeasured { step, act } => vec![Say::Refused(Refusal::Unmeasured { step, act })],
+            Work::NoTorque(counted) => vec![Say::Refused(Refusal::NoTorque(counted))],
             Work::Unmet { act } => self.outside(act),
             Work::Blocked { act, item, state } => vec![Say::Refused(self.unlawful(act, item, state))],
             Work::Undecided(on) => vec![Say::Undecided { steps: vec![self.step], on }],
             // One that was left outside its limits may be taken again all the same. So may one that the book has steps for,
             // where the job comes back to it: until then it goes on with those.
+            // So may one that leaves a torque nothing.
             Work::Nothing => {
+                if let Some(act) = self.leaves_no_torque() {
+                    return vec![self.await_measure(act)];
+                }
                 let held = |act: &usize| self.came_back || work::holds(&self.book, &self.ledger, self.step, *act);
                 self.measurement_awaited().filter(held).map(|act| self.outside(act)).unwrap_or_default()
             }

@@ -56,6 +56,7 @@ impl Job {
             }
             Work::Measure { act } => vec![Say::Refused(Refusal::Unmeasured { step: self.step, act })],
             Work::Unmeasured { step, act } => vec![Say::Refused(Refusal::Unmeasured { step, act })],
+            Work::NoTorque(counted) => vec![Say::Refused(Refusal::NoTorque(counted))],
             Work::Unmet { act } => self.unmet(act),
             Work::Undecided(_) => self.onward(),
             // Nobody was told to go on: what locks it has to be fitted first, and whether it is, that word does not say.
@@ -119,6 +120,7 @@ impl Job {
             Work::Blocked { act, item, state } => vec![Say::Refused(self.unlawful(act, item, state))],
             Work::Measure { act } => vec![Say::Refused(Refusal::Unmeasured { step, act })],
             Work::Unmeasured { step, act } => vec![Say::Refused(Refusal::Unmeasured { step, act })],
+            Work::NoTorque(counted) => vec![Say::Refused(Refusal::NoTorque(counted))],
             Work::Unmet { act } => self.unmet(act),
             Work::Undecided(on) => vec![Say::Refused(Refusal::Undecided { step, on })],
             Work::Wait { minutes } => self.wait_over(minutes, at),

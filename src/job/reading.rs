@@ -10,7 +10,7 @@ use super::work::{self, Work};
 use super::{
     Act, At, Command, Counted, Edition, Fact, ItemState, Job, Pending, Question, Refusal, Say, StepState, Verdict,
 };
-use crate::procedure::{Bounds, Measurement, Stage, StageKind};
+use crate::procedure::{Bounds, Finish, Measurement, Stage, StageKind};
 use crate::quantity::{Angle, Limits, Quantity, Torque, Unit};
 use rust_decimal::Decimal;
 
@@ -82,14 +82,15 @@ impl Judged {
 
 impl Job {
     /// The measurement of this step that a number may be given for: the one due, else the first that came out outside
-    /// its limits, to be taken again once what the book says about it was done.
+    /// its limits, to be taken again once what the book says about it was done, else one that leaves a torque nothing.
     pub fn measurement_awaited(&self) -> Option<usize> {
         match self.work() {
             Work::Measure { act } | Work::Unmet { act } => return Some(act),
             Work::Stage(_) | Work::Doubtful(_) | Work::Remedy { .. } | Work::Undecided(_) => return None,
             _ => {}
         }
-        (0..self.book.steps[self.step].acts.len()).find(|&act| work::unmet(&self.book, &self.ledger, self.step, act))
+        let unmet = |act: &usize| work::unmet(&self.book, &self.ledger, self.step, *act);
+        (0..self.book.steps[self.step].acts.len()).find(unmet).or_else(|| self.leaves_no_torque())
     }
 
     /// Between which values a measurement must lie; neither for an act that is none.
@@ -100,8 +101,23 @@ impl Job {
         }
     }
 
+    /// The measurement of this step with which a torque that counts from it comes to none: it was misread, or the part is not
+    /// what the book takes it for.
+    pub(super) fn leaves_no_torque(&self) -> Option<usize> {
+        let stages = self.book.fasteners.iter().flat_map(|fastener| match &fastener.finish {
+            Finish::Stages(stages) => stages.as_slice(),
+            Finish::NoValue { .. } | Finish::Later => &[],
+        });
+        let mut counted = stages.filter_map(|stage| Some((stage, stage.from?)));
+        counted.find_map(|(stage, from)| {
+            let named = self.book.named.get(from.0).filter(|named| named.step == self.step)?;
+            counted::no_torque(from, self.ledger.measured(named.step, named.act)?, stage)?;
+            Some(named.act)
+        })
+    }
+
     /// The torque of a stage that counts from a measurement, and what it is made of; `None` of every other stage, and
-    /// while that is not taken.
+    /// while that is not taken, or leaves no torque.
     pub fn counted(&self, stage: &Stage) -> Option<(Limits<Torque>, Counted)> {
         let (Some(from), StageKind::Torque(by)) = (stage.from, &stage.kind) else { return None };
         counted::torque(from, counted::base(&self.book, &self.ledger, from).ok()?, by)

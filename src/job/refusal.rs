@@ -1,7 +1,7 @@
 //! Why a command is not followed: facts to be put into words by `dialogue`, as all that a job answers.
 
 use super::asked::Question;
-use super::pending::{On, Pending, Remedy, ThingState};
+use super::pending::{Counted, On, Pending, Remedy, ThingState};
 use crate::procedure::{Act, ConditionIx, FastenerIx};
 use crate::quantity::{Quantity, Unit};
 
@@ -38,6 +38,8 @@ pub enum Refusal {
         /// Index into the acts of the step.
         act: usize,
     },
+    /// A torque counts from a measurement, and with what was measured it comes to none.
+    NoTorque(Box<Counted>),
     /// A measurement of this step lies outside its limits.
     Outside {
         /// Which step.

@@ -109,6 +109,7 @@ fn names_what_is_pending(say: &Say) -> bool {
             Refusal::NotInState(_)
                 | Refusal::Unfinished { .. }
                 | Refusal::Unmeasured { .. }
+                | Refusal::NoTorque(_)
                 | Refusal::Outside { .. }
                 | Refusal::RemedyFirst { .. }
                 | Refusal::NotLocked { .. }

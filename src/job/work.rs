@@ -3,7 +3,7 @@
 use super::counted;
 use super::edition::Edition;
 use super::ledger::{Item, ItemState, Ledger};
-use super::pending::{Follows, On, Pending, Remedy, ThingState};
+use super::pending::{Counted, Follows, On, Pending, Remedy, ThingState};
 use super::verdict::{self, Verdict};
 use crate::procedure::{Act, Deed, Fastener, FastenerIx, OverRule, Procedure, Runs, StageKind};
 
@@ -24,6 +24,8 @@ pub(super) enum Work {
     Measure { act: usize },
     /// A torque that counts from a measurement which is not taken: the step and act that take it.
     Unmeasured { step: usize, act: usize },
+    /// A torque that comes to none with what was measured.
+    NoTorque(Box<Counted>),
     /// A measurement that came out outside its limits: to be taken again, or expressly left so.
     Unmet { act: usize },
     /// Whether the step is to be done is not known yet.
@@ -176,10 +178,15 @@ fn tightening(
         }
     }
     let (rank, item, stage) = next?;
-    if let Some(from) = fastener.finish.stage(stage).and_then(|s| s.from)
-        && let Err((step, act)) = counted::base(book, ledger, from)
-    {
-        return Some(Work::Unmeasured { step, act });
+    if let Some((this, from)) = fastener.finish.stage(stage).and_then(|s| Some((s, s.from?))) {
+        match counted::base(book, ledger, from) {
+            Err((step, act)) => return Some(Work::Unmeasured { step, act }),
+            Ok(base) => {
+                if let Some(counted) = counted::no_torque(from, base, this) {
+                    return Some(Work::NoTorque(Box::new(counted)));
+                }
+            }
+        }
     }
     let pending = pending(book, fastener, ledger, group, item, stage, rank, items.len());
     if pending.interrupted {

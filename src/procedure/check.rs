@@ -1,25 +1,28 @@
 //! Is a procedure wise? Everything that can be found out about a file without a vehicle beside it.
 //!
 //! Begins with what the loader finds, goes on with what becomes of each thing in the course of the steps (`course`),
-//! the values (`values`, `thread`, `limits`), what is chosen by them (`chosen`) and whether a repair is judged
+//! the values (`values`, `thread`, `limits`, `also`), what counts from a measurement (`sums`), what is chosen by them (`chosen`) and whether a repair is judged
 //! (`judged`), the parts and things listed (`lists`) and the words (`words`). Never changes or makes
 //! a value.
 
+mod also;
 mod chosen;
 mod course;
 mod followed;
 mod judged;
 mod limits;
 mod lists;
+mod sums;
 mod thread;
 mod told;
 mod values;
 mod ways;
 mod words;
 
+pub(crate) use also::in_two_units;
 pub use course::{Course, Fault, course};
 pub(crate) use thread::is_property_class;
-pub(crate) use values::{Programme, in_two_units, programme};
+pub(crate) use values::{Programme, programme};
 pub(crate) use words::{alike, unsayable};
 
 use super::finding::Finding;
@@ -54,6 +57,7 @@ pub fn findings(text: &str) -> Vec<Finding> {
         followed::check(&sight, &mut found);
         values::check(&sight, &mut found);
         limits::check(&sight, &mut found);
+        sums::check(&sight, &mut found);
         chosen::check(&sight, &mut found);
         judged::check(&sight, &mut found);
         lists::check(&sight, &mut found);

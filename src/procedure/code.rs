@@ -138,6 +138,7 @@ codes! {
     LimitsFar = "limits-far", Advice, "One limit far off from all its like may have a digit or a unit wrong.";
     LimitsApart = "limits-apart", Advice, "No reading lies within both, though it is the same that is measured.";
     SumUnfit = "sum-unfit", Error, "What is chosen by it would bring what it is chosen for out of its limits, so a sign or a digit is wrong.";
+    SumBelowZero = "sum-below-zero", Error, "Nothing is tightened or measured to less than nothing, so a sign or a digit is wrong.";
     SumBackwards = "sum-backwards", Advice, "What fills a gap is thicker where the gap is wider.";
     StockOdd = "stock-odd", Advice, "A size that breaks the row of the others was copied wrong, or is not there.";
     AngleImplausible = "angle-implausible", Error, "No tightening stage turns a fastener by more than a whole turn.";

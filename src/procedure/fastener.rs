@@ -107,7 +107,8 @@ impl Finish {
 pub struct Stage {
     /// What to do.
     pub kind: StageKind,
-    /// The measurement that its torque counts from: what is added to that.
+    /// The measurement that its torque counts from; the torque of the kind is what is added to that, or less than nothing
+    /// where it is taken away.
     pub from: Option<MeasureIx>,
     /// How much of the final torque its own is, in per cent, where the source publishes it so.
     pub share: Option<Decimal>,

@@ -12,6 +12,8 @@ mod stock;
 mod time;
 mod variants;
 
+pub(crate) use counted::added;
+
 use super::code::Code;
 use super::finding::Finding;
 use super::model::*;

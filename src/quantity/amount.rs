@@ -244,6 +244,10 @@ kinds!(amounts);
 
 /// Reads one amount.
 fn read<T: Amount>(text: &str) -> Result<T, Problem> {
+    if let Some(inches) = parse::thousandths(text) {
+        let value = read::<T>(&inches)?;
+        return Ok(T::of(parse::by_thousand(value.number())?, value.measured_in()));
+    }
     let (number, unit) = parse::split_number(text);
     let amount = parse::number(number)?;
     if unit.starts_with("..") || unit.starts_with('±') || unit.starts_with("+/-") {

@@ -2,6 +2,7 @@
 
 use super::amount::*;
 use super::kind::{Kind, kinds};
+use super::limits::Limits;
 use super::parse::{self, ParseError, Problem};
 use super::unit::*;
 use rust_decimal::Decimal;
@@ -95,6 +96,11 @@ macro_rules! any {
             Ok(match kind { $(Kind::$name => Quantity::$name(text.parse()?),)* })
         }
 
+        /// Reads limits of this kind.
+        fn limits_of_kind(kind: Kind, text: &str) -> Result<Limits<Quantity>, ParseError> {
+            Ok(match kind { $(Kind::$name => text.parse::<Limits<$name>>()?.map(Quantity::$name),)* })
+        }
+
         $(impl From<$name> for Quantity {
             fn from(value: $name) -> Quantity {
                 Quantity::$name(value)
@@ -105,6 +111,11 @@ macro_rules! any {
 kinds!(any);
 
 impl Quantity {
+    /// Reads a value or a window of a kind.
+    pub fn limits(kind: Kind, text: &str) -> Result<Limits<Quantity>, ParseError> {
+        limits_of_kind(kind, text)
+    }
+
     /// Which kind it is.
     pub fn kind(&self) -> Kind {
         self.unit().kind()
@@ -136,6 +147,9 @@ impl std::str::FromStr for Quantity {
     type Err = QuantityError;
 
     fn from_str(text: &str) -> Result<Quantity, QuantityError> {
+        if parse::thousandths(text).is_some() {
+            return Ok(of_kind(Kind::Length, text)?);
+        }
         let (_, unit) = parse::split_number(text);
         match kind_named(unit) {
             Some(kind) => Ok(of_kind(kind, text)?),

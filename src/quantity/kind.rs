@@ -9,7 +9,7 @@ macro_rules! kinds {
             /// How far something is turned.
             Angle AngleUnit "angle", "deg, °, quarter turns, flats or points, such as \"90 deg\" or \"1.5 flats\"";
             /// How long, thick or far.
-            Length LengthUnit "length", "mm or in, such as \"2.5 mm\"";
+            Length LengthUnit "length", "mm, in or thou, such as \"2.5 mm\" or \"8 thou\"";
             /// How heavy.
             Mass MassUnit "mass", "g, kg or lb, such as \"40 g\"";
             /// How hard something presses on an area.

@@ -132,6 +132,17 @@ impl<T: Amount> std::str::FromStr for Limits<T> {
 }
 
 fn read<T: Amount>(text: &str) -> Result<Limits<T>, Problem> {
+    if let Some(inches) = parse::thousandths(text) {
+        let small = |value: T| Ok(T::of(parse::by_thousand(value.number())?, value.measured_in()));
+        return Ok(match read::<T>(&inches)? {
+            Limits::Exactly(value) => Limits::Exactly(small(value)?),
+            Limits::Window { low, high } => Limits::Window { low: small(low)?, high: small(high)? },
+        });
+    }
+    // Three dots are an ellipsis, and not a window up to ".9".
+    if text.contains("...") {
+        return Err(Problem::WindowForm);
+    }
     let spread = text.split_once('±').or_else(|| text.split_once("+/-"));
     let printed = || parse::printed_window(text).filter(|_| spread.is_none());
     if let Some((low, high)) = text.split_once("..").or_else(printed) {

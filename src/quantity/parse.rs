@@ -86,6 +86,44 @@ pub enum Problem {
     NoWindow,
 }
 
+/// Words for a thousandth of an inch, the longest first, as manuals print it behind a number.
+const THOUSANDTHS: &[&str] = &[
+    "thousandths of an inch",
+    "thousandth of an inch",
+    "thousandths inch",
+    "thousandths in.",
+    "thousandths in",
+    "thousandths",
+    "thousandth",
+    "thou.",
+    "thou",
+];
+
+/// A text in thousandths of an inch with inches in their place ("8-10 thou" as "8-10 in"), a thousand times too large; `None` for
+/// any other text.
+pub(super) fn thousandths(text: &str) -> Option<String> {
+    const NAMED: &str = "\u{1}";
+    let text = text.trim();
+    if text.len() > 2 * LONGEST + 60 {
+        return None;
+    }
+    let lower = text.to_ascii_lowercase();
+    THOUSANDTHS.iter().find(|word| lower.ends_with(**word))?;
+    let marked = THOUSANDTHS.iter().fold(lower, |text, word| text.replace(word, NAMED));
+    // Nothing else may be named: "8 in to 10 thou" has two units.
+    let bare = marked.replace(" to ", " ");
+    let other = |c: char| c.is_alphabetic() || matches!(c, '"' | '″' | '°' | '%');
+    (!bare.contains(other)).then(|| marked.replace(NAMED, " in"))
+}
+
+/// What so many thousandths come to; `Err` if that has more places than are read.
+pub(super) fn by_thousand(amount: Decimal) -> Result<Decimal, Problem> {
+    let mut small = amount;
+    let places = amount.scale() + 3;
+    let fits = places as usize <= PLACES && small.set_scale(places).is_ok();
+    if fits { Ok(small) } else { Err(Problem::Digits(amount.to_string())) }
+}
+
 fn article(kind: Kind) -> &'static str {
     if kind == Kind::Angle { "an" } else { "a" }
 }
@@ -140,8 +178,11 @@ fn printed_fraction(mark: char) -> Option<&'static str> {
 /// A unit may be written with both ends; then no digit stands before the word.
 pub(super) fn printed_window(text: &str) -> Option<(&str, &str)> {
     let ends = |text: &str| text.trim_end().ends_with(|c: char| c.is_ascii_digit() || printed_fraction(c).is_some());
-    let begins =
-        |text: &str| text.trim_start().starts_with(|c: char| c.is_ascii_digit() || printed_fraction(c).is_some());
+    let begins = |text: &str| {
+        let text = text.trim_start();
+        let text = text.strip_prefix('.').unwrap_or(text);
+        text.starts_with(|c: char| c.is_ascii_digit() || printed_fraction(c).is_some())
+    };
     // Where the word stands, a dash can only be that of "1-1/2".
     if let Some((low, high)) = text.split_once(" to ") {
         return begins(high).then_some((low, high));
@@ -184,7 +225,7 @@ pub(super) fn number(text: &str) -> Result<Decimal, Problem> {
         Some((whole, over)) => (whole.trim(), over),
         None => ("0", over),
     };
-    let plain = |s: &str| !s.is_empty() && s.len() <= 3 && s.bytes().all(|b| b.is_ascii_digit());
+    let plain = |s: &str| !s.is_empty() && s.len() <= 4 && s.bytes().all(|b| b.is_ascii_digit());
     if !plain(over) || !plain(under) || whole.contains('.') {
         return Err(no_fraction());
     }
@@ -209,6 +250,10 @@ fn decimal(text: &str) -> Result<Decimal, Problem> {
         None => (false, text.strip_prefix('+').unwrap_or(text)),
     };
     let (whole, part) = digits.split_once('.').unwrap_or((digits, "0"));
+    // American manuals print ".008".
+    let whole = if whole.is_empty() { "0" } else { whole };
+    let digits = format!("{whole}.{part}");
+    let digits = digits.strip_suffix(".0").filter(|_| !text.contains('.')).unwrap_or(&digits);
     let plain = |s: &str| !s.is_empty() && s.bytes().all(|b| b.is_ascii_digit());
     if !plain(whole) || !plain(part) {
         return Err(Problem::Number(text.to_owned()));

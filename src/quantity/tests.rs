@@ -331,6 +331,52 @@ fn amounts_are_texts_to_serde() {
     assert!(serde_json::from_str::<Torque>("\"70\"").is_err());
 }
 
+#[test]
+fn thousandths_of_an_inch_are_read_as_manuals_print_them() {
+    for (text, inches) in [
+        ("8 thou", "0.008 in"),
+        ("8 Thou.", "0.008 in"),
+        ("8.0 thou", "0.0080 in"),
+        ("1 1/2 thou", "0.0015 in"),
+        ("8 thousandths", "0.008 in"),
+        ("one", ""),
+        ("1 thousandth", "0.001 in"),
+        ("8 thousandths of an inch", "0.008 in"),
+        ("8 thousandths in.", "0.008 in"),
+        ("8/1000 in", "0.008 in"),
+        (".008 in.", "0.008 in"),
+        ("-.008\"", "-0.008 in"),
+        ("1,000 thou", ""),
+        ("0.0005 thou", ""),
+        ("8 thou in", ""),
+        ("8 in thou", ""),
+        ("thou", ""),
+        ("8 N·m thou", ""),
+        (". in", ""),
+        ("8. in", ""),
+    ] {
+        let read = text.parse::<Quantity>().map_or(String::new(), |value| value.to_string());
+        assert_eq!(read, inches, "{text}");
+    }
+    for (text, inches) in [
+        ("8-10 thou", "0.008..0.010 in"),
+        ("8..10 thou", "0.008..0.010 in"),
+        ("8 to 10 thou", "0.008..0.010 in"),
+        ("8 thou to 10 thou", "0.008..0.010 in"),
+        ("8 ± 2 thou", "0.006..0.010 in"),
+        (".008-.010 in", "0.008..0.010 in"),
+        (".008..0.010 in", "0.008..0.010 in"),
+        ("8 in to 10 thou", ""),
+        ("8\"-10 thou", ""),
+        ("10-8 thou", ""),
+        ("0.5...9 in", ""),
+    ] {
+        let read = text.parse::<Limits<Length>>().map_or(String::new(), |limits| limits.to_string());
+        assert_eq!(read, inches, "{text}");
+    }
+    assert!("8 thou".parse::<Torque>().is_err() && "8 thou".parse::<Unit>().is_err());
+}
+
 fn units() -> Vec<Unit> {
     Kind::ALL.iter().flat_map(|kind| Unit::all(*kind)).collect()
 }

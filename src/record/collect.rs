@@ -2,6 +2,7 @@
 
 use super::document::*;
 use super::evidence::Evidence;
+use super::published;
 use crate::dialogue::Words;
 use crate::drawing;
 use crate::job::{
@@ -176,20 +177,7 @@ impl Collector<'_> {
         };
         StageInfo {
             asks: self.words.stage(&pending),
-            published: this.and_then(|s| match &s.kind {
-                StageKind::Torque(value) => {
-                    let named = s.from.and_then(|from| self.job.book().named.get(from.0));
-                    Some(match (named, s.share) {
-                        (Some(named), _) => format!("{} + {value}", named.id),
-                        (None, Some(share)) => format!("{share} %"),
-                        (None, None) => value.to_string(),
-                    })
-                }
-                StageKind::Angle(value) => Some(value.to_string()),
-                StageKind::BackOff(value) => Some(value.to_string()),
-                StageKind::Slot(most) => Some(most.to_string()),
-                StageKind::Slacken => None,
-            }),
+            published: this.and_then(|stage| published::value(self.job.book(), stage)),
             comes_to,
             page: this.and_then(|s| s.source.clone()),
         }

@@ -15,6 +15,7 @@ pub mod evidence;
 pub mod html;
 pub mod layout_page;
 pub mod markdown;
+mod published;
 mod states;
 #[cfg(test)]
 mod tests;

@@ -187,3 +187,48 @@ fn a_limit_may_be_less_than_what_was_measured() {
     let says = bay.read("0.45");
     assert!(matches!(says[0], Say::ReadingTaken { verdict: Verdict::Within, .. }), "{says:?}");
 }
+
+#[test]
+fn a_torque_may_be_less_than_what_was_measured() {
+    for (by, sum) in [("-1 N·m", "8.5 N·m"), ("-3..-1 N·m", "6.5..8.5 N·m")] {
+        let mut bay = bay("N·m", counted("0 N·m", "9 N·m"), by);
+        bay.read("9.5");
+        bay.go(3);
+        bay.say(Done);
+        assert_eq!(asked(&bay).as_deref(), Some(sum));
+    }
+}
+
+#[test]
+fn what_leaves_no_torque_is_told_and_the_reading_taken_anew() {
+    for by in ["-1 N·m", "-5..-1 N·m"] {
+        for read in ["0.9", "1"] {
+            let mut bay = bay("N·m", counted("0 N·m", "9 N·m"), by);
+            bay.read(read);
+            bay.go(3);
+            bay.all([Done]);
+            assert_eq!((bay.state(0), bay.job.position(), bay.job.pending()), (HandStarted, 3, None));
+            let refusal = |says: &[Say]| match refused(says) {
+                Some(Refusal::NoTorque(counted)) => Some((counted.base.to_string(), counted.from)),
+                _ => None,
+            };
+            let expected = Some((format!("{read} N·m"), MeasureIx(0)));
+            for command in [Done, Next, Command::WhereAmI, Command::Ask(Ask::Value)] {
+                let says = bay.say(command);
+                let told = says.iter().find_map(|say| refusal(std::slice::from_ref(say)));
+                assert_eq!(told, expected, "{says:?}");
+            }
+            let says = bay.read("30");
+            assert!(matches!(refused(&says), Some(Refusal::NoReadingAwaited)), "{says:?}");
+            assert_eq!(bay.state(0), HandStarted);
+            // It was read wrongly: it is awaited again where it was taken.
+            let says = bay.go(1);
+            assert_eq!(says.last(), Some(&Say::AwaitMeasure { step: 0, act: 0 }), "{says:?}");
+            bay.read("12");
+            bay.go(4);
+            assert!(asked(&bay).is_some_and(|torque| torque.ends_with("11 N·m")), "{:?}", asked(&bay));
+            bay.say(Done);
+            assert_eq!(bay.state(0), Final);
+        }
+    }
+}

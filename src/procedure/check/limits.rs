@@ -4,11 +4,13 @@
 //! Knows the values as written. What counts from a measurement has no value yet, and is left alone.
 
 use super::Sight;
+use super::also::{What, agree};
 use super::values::{narrow, too_narrow, wide};
 use crate::procedure::code::Code;
 use crate::procedure::finding::Finding;
+use crate::procedure::resolve::added;
 use crate::procedure::written::{Act, Text};
-use crate::quantity::{Kind, Quantity};
+use crate::quantity::{Kind, Limits, Quantity};
 use std::cmp::Ordering;
 use std::collections::BTreeMap;
 use std::collections::hash_map::{Entry, HashMap};
@@ -30,6 +32,7 @@ pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
     for step in &sight.written.step {
         let only = step.only.as_ref().map(|only| only.value.as_str());
         all.extend(step.acts.iter().filter_map(|act| measured(&act.value, only)));
+        step.acts.iter().for_each(|act| second_unit(&act.value, findings));
     }
     for measured in &all {
         window(measured, findings);
@@ -44,6 +47,32 @@ fn measured<'a>(act: &'a Act, only: Option<&'a str>) -> Option<Measured<'a>> {
     let limit = |text: Option<&'a Text>| text.and_then(|text| Some((text, text.parse::<Quantity>().ok()?)));
     let (least, most) = (limit(act.least.as_deref()), limit(act.most.as_deref()));
     (least.is_some() || most.is_some()).then_some(Measured { what, only, least, most })
+}
+
+/// Are the limits in a second unit the same limits?
+fn second_unit(act: &Act, findings: &mut Vec<Finding>) {
+    let Some((also, text)) = act.also.as_deref().zip(act.least.as_deref().or(act.most.as_deref())) else { return };
+    let read = |limit: &Text| {
+        let (by, less) = added(limit)?;
+        let by = by.parse::<Quantity>().ok()?;
+        Some(if less { Quantity::new(-by.amount(), by.unit()) } else { by })
+    };
+    let ends: Vec<&Text> = act.least.as_deref().into_iter().chain(act.most.as_deref()).collect();
+    let Some(read) = ends.iter().map(|end| read(end)).collect::<Option<Vec<Quantity>>>() else { return };
+    let counts = ends.iter().any(|end| added(end).is_some_and(|(by, _)| by != end.trim()));
+    // What is taken away is printed as what it is, the smaller number first.
+    let less = counts && read.iter().all(|end| end.amount().is_sign_negative());
+    let turned = |end: &Quantity| Quantity::new(-end.amount(), end.unit());
+    let read: Vec<Quantity> = if less { read.iter().rev().map(turned).collect() } else { read };
+    let value = match read[..] {
+        [low, high] if low < high => Limits::Window { low, high },
+        [value, ..] => Limits::Exactly(value),
+        [] => return,
+    };
+    if let Ok(other) = Quantity::limits(value.low().kind(), also) {
+        let what = if counts { What::Step } else { What::Size };
+        agree((text, &value), (also, &other), what, findings);
+    }
 }
 
 /// How many times its low end the limits of a measurement go up to: a float may be a hundredth to a tenth.

@@ -1,13 +1,14 @@
 //! Values that cannot be right, and values that nothing guards.
 
 use super::Sight;
+use super::also::{What, agree};
 use super::thread::{Class, Thread};
 use crate::procedure::code::Code;
 use crate::procedure::finding::Finding;
 use crate::procedure::shape::list;
 use crate::procedure::written::{self, Fastener, Spot, Text};
-use crate::quantity::{Angle, AngleUnit, Limits, Torque, TorqueUnit};
-use rust_decimal::{Decimal, RoundingStrategy};
+use crate::quantity::{Angle, AngleUnit, Limits, Quantity, Torque, TorqueUnit};
+use rust_decimal::Decimal;
 
 pub(super) fn check(sight: &Sight<'_>, findings: &mut Vec<Finding>) {
     for fastener in &sight.written.fastener {
@@ -114,7 +115,12 @@ pub(crate) fn programme(p: &Programme<'_>, findings: &mut Vec<Finding>) {
             let snug = stages.iter().skip(ix + 1).any(|s| s.torque.is_some() || s.angle.is_some());
             plausible(text, &value, thread, class, snug, findings);
             match &stage.also {
-                Some(also) => agree(text, &value, also, findings),
+                Some(also) => {
+                    if let Ok(other) = also.parse::<Limits<Torque>>() {
+                        let quantity = |limits: Limits<Torque>| limits.map(Quantity::Torque);
+                        agree((text, &quantity(value)), (also, &quantity(other)), What::Size, findings);
+                    }
+                }
                 None if thread.is_none() => {
                     let right = "Write the torque in a second unit as the source has it (also = \"…\"), or the thread and class";
                     let what = format!("nothing guards \"{}\" against a typing error", text.value);
@@ -196,7 +202,8 @@ fn angle(text: &Text, findings: &mut Vec<Finding>) {
 /// far below.
 const ANY_TORQUE: f64 = 10_000.0;
 
-fn plausible(
+/// Says so if a torque does not go with its thread; of one without, if no fastener is tightened to so much.
+pub(super) fn plausible(
     text: &Text,
     value: &Limits<Torque>,
     thread: Option<Thread>,
@@ -226,108 +233,5 @@ fn plausible(
              {most:.0} N·m would be plausible",
         );
         findings.push(Finding::new(Code::TorqueImplausible, text.span.clone(), what, right));
-    }
-}
-
-/// Are the two the same value, but for the rounding of both?
-fn agree(text: &Text, value: &Limits<Torque>, also: &Text, findings: &mut Vec<Finding>) {
-    let Ok(other) = also.parse::<Limits<Torque>>() else {
-        return;
-    };
-    let same = whole(value, &other);
-    if same != Same::Yes {
-        let code = if same == Same::Rounded { Code::AlsoRounded } else { Code::AlsoDisagrees };
-        let unit = other.low().unit;
-        let shown = value.map(|t| {
-            let t = t.in_unit(unit);
-            Torque::new(t.amount.round_dp(other.low().amount.scale().max(1)).normalize(), t.unit)
-        });
-        let what = format!("\"{}\" is {shown}, and \"also\" says \"{}\"", text.value, also.value);
-        let right = "Compare both with the source, and write both as it has them";
-        findings.push(Finding::new(code, also.span.clone(), what, right).with(text.span.clone(), "this value"));
-    }
-}
-
-/// Is it one value in two units, but for the rounding of both?
-pub(crate) fn in_two_units(one: &Limits<Torque>, other: &Limits<Torque>) -> bool {
-    whole(one, other) == Same::Yes
-}
-
-/// Are two values, each as printed, one value?
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-enum Same {
-    /// Each is the other, rounded to its last digit.
-    Yes,
-    /// Only if one of them was cut off, or both were rounded to fives, as tables do.
-    Rounded,
-    /// No rounding makes one the other.
-    No,
-}
-
-/// The most that rounding may take two values of one line apart: past it a slip is likelier.
-const ROUNDED_APART: Decimal = Decimal::from_parts(6, 0, 0, false, 2);
-
-/// The same, of both ends.
-fn whole(one: &Limits<Torque>, other: &Limits<Torque>) -> Same {
-    if one.is_window() != other.is_window() {
-        return Same::No;
-    }
-    same(one.low(), other.low()).max(same(one.high(), other.high()))
-}
-
-fn same(a: Torque, b: Torque) -> Same {
-    let newton_metres = |t: Torque| t.in_unit(TorqueUnit::NewtonMetre).amount;
-    // Half a unit of the last digit.
-    let half = |t: Torque| newton_metres(Torque::new(Decimal::new(5, t.amount.scale() + 1), t.unit));
-    let (x, y) = (newton_metres(a), newton_metres(b));
-    let apart = (x - y).abs();
-    if a.unit == b.unit {
-        return Same::No;
-    }
-    if apart <= half(a) + half(b) {
-        return Same::Yes;
-    }
-    // Of the first, is it what is left of the second when the digits behind its last one are cut off?
-    let cut = |t: Torque, of: Torque| {
-        let exact = of.in_unit(t.unit).amount;
-        exact.round_dp_with_strategy(t.amount.scale(), RoundingStrategy::ToZero) == t.amount
-    };
-    // Is it the multiple of five nearest to the second? Only if each is that of the other was it both that were rounded so:
-    // where one has a digit of its own, that digit decides, or a wrong one would pass for a round number's neighbour.
-    let fives = |t: Torque, of: Torque| {
-        let five = Decimal::new(5, t.amount.scale());
-        (of.in_unit(t.unit).amount / five).round() * five == t.amount
-    };
-    let rounded = cut(a, b) || cut(b, a) || fives(a, b) && fives(b, a);
-    if rounded && apart <= ROUNDED_APART * x.max(y) { Same::Rounded } else { Same::No }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::{Same, Torque, same};
-
-    fn told(a: &str, b: &str) -> Same {
-        let read = |text: &str| text.parse::<Torque>().expect("a torque");
-        let (a, b) = (read(a), read(b));
-        assert_eq!(same(a, b), same(b, a));
-        same(a, b)
-    }
-
-    #[test]
-    fn two_units_are_one_value_as_far_as_rounding_makes_them_so() {
-        for (a, b) in
-            [("25 N·m", "18 lbf·ft"), ("98 N·m", "10 kgf·m"), ("70 N·m", "51 lbf·ft"), ("70 N·m", "52 lbf·ft")]
-        {
-            assert_eq!(told(a, b), Same::Yes, "{a} {b}");
-        }
-        for (a, b) in [("25.6 N·m", "18 lbf·ft"), ("120 N·m", "90 lbf·ft"), ("50 N·m", "36 lbf·ft")] {
-            assert_eq!(told(a, b), Same::Rounded, "{a} {b}");
-        }
-        // A wrong digit beside a round number is a wrong digit.
-        for (a, b) in
-            [("70 N·m", "54 lbf·ft"), ("140 N·m", "107 lbf·ft"), ("30 N·m", "21 lbf·ft"), ("25 N·m", "19.2 lbf·ft")]
-        {
-            assert_eq!(told(a, b), Same::No, "{a} {b}");
-        }
     }
 }

@@ -1,6 +1,6 @@
 //! Steps and what they do; a mirroring step does the reverse of the step it mirrors, last act first.
 
-use super::{Resolver, What};
+use super::{Resolver, What, added};
 use crate::procedure::code::Code;
 use crate::procedure::model::*;
 use crate::procedure::written::{self, Spot, Text};
@@ -173,6 +173,7 @@ impl Resolver<'_, '_> {
             ("unit", span(&a.unit), measure, "\"measure\""),
             ("least", span(&a.least), measure, "\"measure\""),
             ("most", span(&a.most), measure, "\"measure\""),
+            ("also", span(&a.also), measure, "\"measure\""),
             ("among", span(&a.among), measure, "\"measure\""),
             ("otherwise", span(&a.otherwise), measure, "\"measure\""),
             ("source", span(&a.source), measure, "\"measure\""),
@@ -245,6 +246,10 @@ impl Resolver<'_, '_> {
                 self.report(Code::ActExtra, among.span.clone(), what, right);
                 self.gap(What::Stock);
             }
+            if let Some(also) = &a.also {
+                let right = "Leave it out, or write \"least\" and \"most\": it gives limits in a second unit";
+                self.report(Code::ActExtra, also.span.clone(), "the measurement has no limit", right);
+            }
             let unit = self.read::<Unit>(text)?;
             let limits = Bounds { least: None, most: None };
             let (what, otherwise) = (what.value.clone(), String::new());
@@ -281,6 +286,15 @@ impl Resolver<'_, '_> {
         let (terms, any) = most.clone().or_else(|| least.clone())?;
         let (from, more) = (terms.first().map(|first| first.of), terms.into_iter().skip(1).collect());
         let limits = Bounds { least: least.map(|(_, q)| q), most: most.map(|(_, q)| q) };
+        if let Some(also) = &a.also {
+            let ends = [&a.least, &a.most].into_iter().flatten();
+            if ends.into_iter().all(|end| added(end).is_none()) {
+                let right = "Leave it out: the limits are what was measured, and nothing is added to it";
+                self.report(Code::ActExtra, also.span.clone(), "there is no value to give in a second unit", right);
+            } else {
+                self.limits_also(also, any.kind());
+            }
+        }
         let among = a.among.as_ref().and_then(|id| self.among(id, any.unit()));
         let (what, otherwise) = (what.value.clone(), otherwise.value.clone());
         let leads = a.name.as_ref().is_some_and(|name| self.leading.contains(&name.value));

@@ -45,6 +45,15 @@ fn counted(text: &str) -> Option<Counted<'_>> {
     }
 }
 
+/// What is added to a measurement in a value that counts from one, and whether it is taken away; the value itself where it counts
+/// from none. `None` where only names stand there.
+pub(crate) fn added(text: &str) -> Option<(&str, bool)> {
+    match counted(text) {
+        Some(Counted { by, less, .. }) => Some((by?, less)),
+        None => Some((text.trim(), false)),
+    }
+}
+
 /// Measurements that have a name, in the order of the file.
 pub(super) fn named(written: &Written) -> impl Iterator<Item = (&Text, &written::Act)> {
     let acts = written.step.iter().flat_map(|step| step.acts.iter().map(|act| &act.value));
@@ -110,14 +119,20 @@ impl Resolver<'_, '_> {
             return Some((None, self.limits(text)?));
         };
         let from = self.find(What::Measurement, &part(text, name))?;
-        let (Some(by), false, true) = (by, less, more.is_empty()) else {
-            let right = "Write one measurement and what the source adds to it, such as \"drag + 25 N·m\"";
+        let (Some(by), true) = (by, more.is_empty()) else {
+            let right = "Write one measurement and what the source adds to it or takes away, such as \"drag + 25 N·m\"";
             let what = format!("\"{}\" is no torque that counts from a measurement", text.value);
             self.report(Code::ValueUnreadable, text.span.clone(), what, right);
             return None;
         };
         let limits: Limits<Torque> = self.limits(&part(text, by))?;
         self.same_kind(text, from, Unit::Torque(limits.low().unit))?;
+        let minus = |torque: Torque| Torque::new(-torque.amount, torque.unit);
+        let limits = match (less, limits) {
+            (false, limits) => limits,
+            (true, Limits::Exactly(by)) => Limits::Exactly(minus(by)),
+            (true, Limits::Window { low, high }) => Limits::Window { low: minus(high), high: minus(low) },
+        };
         Some((Some(MeasureIx(from)), limits))
     }
 

@@ -6,7 +6,7 @@ use crate::procedure::finding::Finding;
 use crate::procedure::model::*;
 use crate::procedure::shape::list;
 use crate::procedure::written::{self, Pattern, Spot, Text};
-use crate::quantity::{Amount, Angle, Limits, Torque};
+use crate::quantity::{Amount, Angle, Kind, Limits, Quantity, Torque};
 use rust_decimal::Decimal;
 
 impl Resolver<'_, '_> {
@@ -316,6 +316,15 @@ impl Resolver<'_, '_> {
     pub(super) fn limits<T: Amount>(&mut self, text: &Text) -> Option<Limits<T>> {
         let limits = self.read::<Limits<T>>(text)?;
         self.positive(text, limits.low()).then_some(limits)
+    }
+
+    /// Limits of a measurement in a second unit; only whether they can be read matters here.
+    pub(super) fn limits_also(&mut self, also: &Text, kind: Kind) {
+        if let Err(error) = Quantity::limits(kind, also) {
+            let right = "Write both limits in the second unit of the source, such as also = \"0.008..0.035 in\"";
+            let code = if error.lacks_unit() { Code::UnitMissing } else { Code::ValueUnreadable };
+            self.report(code, also.span.clone(), error.to_string(), right);
+        }
     }
 
     pub(super) fn value<T: Amount>(&mut self, text: &Text) -> Option<T> {

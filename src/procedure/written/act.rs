@@ -63,6 +63,9 @@ pub(crate) struct Act {
     pub least: Rare,
     /// With `measure`: not more than this.
     pub most: Rare,
+    /// With `measure` and limits: the same limits in a second unit, as the source prints them ("0.008..0.035 in"); of limits
+    /// that count from a measurement what is added or taken away. It guards against typing errors.
+    pub also: Rare,
     /// With `measure` and limits: the sizes at hand of which one is chosen.
     pub among: Rare,
     /// With `measure`: what to do when it is outside.
