@@ -193,3 +193,18 @@ fn to_version_0_3_it_stayed_done() {
     bay.all([GoTo(2), Done, Yes]);
     assert_eq!(bay.job.open_points(5), []);
 }
+
+#[test]
+fn what_is_not_to_be_done_is_not_due_later() {
+    let later =
+        Step { later: Some("after 50 kilometres".into()), when: Some(procedure::When::No(0)), ..step(Vec::new()) };
+    let steps = vec![Step { ask: Some("Is it dry?".into()), ..step(Vec::new()) }, later, step(Vec::new())];
+    for (edition, due) in [(Edition::NOW, false), (Edition::Third, true)] {
+        let mut bay = Bay::new(Vec::new(), steps.clone());
+        bay.job.follow(edition);
+        bay.all([Done, Yes]);
+        let says = bay.say(Done);
+        assert_eq!(says.iter().any(|say| matches!(say, Say::DueLater { .. })), due, "{says:?}");
+        assert_eq!(bay.job.open_points(3).contains(&Open::Due(vec![1])), due);
+    }
+}
