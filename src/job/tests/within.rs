@@ -194,6 +194,37 @@ fn to_version_0_3_it_stayed_done() {
     assert_eq!(bay.job.open_points(5), []);
 }
 
+/// Needed only now, it is told when its time is over all the same.
+#[test]
+fn the_time_of_what_comes_to_be_needed_runs_to_its_end() {
+    let within = Some(Within { time: "10 min".parse().unwrap(), after: 1, late: "Take it off.".into() });
+    let steps = vec![
+        Step { ask: Some("Is it dry?".into()), ..step(Vec::new()) },
+        step(vec![Act::Apply("sealant".into())]),
+        Step { within, when: Some(procedure::When::No(0)), later: None, ..step(vec![Act::Clean("the edge".into())]) },
+        step(Vec::new()),
+    ];
+    for (edition, told) in [(Edition::NOW, true), (Edition::Third, false)] {
+        let mut bay = Bay::new(Vec::new(), steps.clone());
+        bay.job.follow(edition);
+        bay.all([Done, Yes, Done]);
+        assert_eq!((bay.job.ledger().step(2), bay.job.next_due()), (StepState::NotNeeded, None));
+        let over = At(bay.now + 10 * MINUTE);
+        bay.all([GoTo(1), Done, Yes, No]);
+        assert_eq!((bay.job.ledger().step(2), bay.job.next_due()), (StepState::Open, told.then_some(over)));
+        if told {
+            let mut back = bay.job.clone();
+            bay.now = over.0;
+            let says = bay.say(Command::TimeUp);
+            assert!(says.contains(&Say::Refused(Refusal::TooLate { step: 2 })), "{says:?}");
+            for command in [Undo, Yes, Undo, Undo, Yes] {
+                back.apply(command, At(over.0 - 1));
+            }
+            assert_eq!((back.ledger().step(2), back.next_due()), (StepState::NotNeeded, None));
+        }
+    }
+}
+
 #[test]
 fn what_is_not_to_be_done_is_not_due_later() {
     let later =
