@@ -60,6 +60,7 @@ impl Job {
         again.extend(self.ledger.waited(step).then_some(Change::Waited(step, false)));
         again.extend(self.ledger.due(step).map(|_| Change::Due(step, None)));
         made.extend(again.into_iter().map(|change| self.make(change)));
+        made.extend(self.rounds_anew(step));
         self.advance(at, Fact::Again(step), None, made);
         self.said = None;
         self.go_on(at)

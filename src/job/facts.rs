@@ -110,6 +110,7 @@ impl Job {
             if self.ledger.answered(step).is_some() {
                 made.push(self.make(Change::Answered(step, None)));
             }
+            made.extend(self.rounds_anew(step));
             self.opened_again.push(step);
         }
     }

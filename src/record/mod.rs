@@ -15,6 +15,7 @@ pub mod evidence;
 pub mod html;
 pub mod layout_page;
 pub mod markdown;
+mod rounds;
 #[cfg(test)]
 mod tests;
 
