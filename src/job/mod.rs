@@ -29,6 +29,7 @@ mod jump;
 pub mod ledger;
 mod moves;
 mod open;
+mod outdated;
 mod pending;
 mod question;
 mod reading;
