@@ -7,7 +7,7 @@
 use super::conduct::{Until, When, Within};
 use super::stock::Stock;
 use super::variant::Variant;
-use crate::quantity::{Angle, Limits, Quantity, Torque, Unit};
+use crate::quantity::{Angle, Limits, Quantity, Torque, TorqueUnit, Unit};
 use rust_decimal::Decimal;
 
 macro_rules! index {
@@ -249,6 +249,8 @@ pub struct Stage {
     pub from: Option<MeasureIx>,
     /// How much of the final torque its own is, in per cent, where the source publishes it so.
     pub share: Option<Decimal>,
+    /// The second unit in which the source publishes its torque.
+    pub also: Option<TorqueUnit>,
     /// What is done at the same time ("turning the shaft by hand").
     pub meanwhile: Option<String>,
     /// What ends it ("a slot lines up with the hole").
