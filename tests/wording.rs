@@ -1079,7 +1079,7 @@ fn everything(language: &Language) -> String {
     table.push_str(&listed(&[language.not_understood(&more)]));
     let slots = lost(&["reading {number} {unit}", "go to step {number}"]);
     table.push_str(&listed(&[language.not_understood(&slots)]));
-    for odd in [Odd::Asked, Odd::Comma, Odd::BelowZero] {
+    for odd in [Odd::Asked, Odd::Comma, Odd::BelowZero, Odd::Prefix] {
         let odd = NotUnderstood { odd: Some(odd), ..lost(&[]) };
         table.push_str(&listed(&[language.not_understood(&odd)]));
     }
