@@ -111,7 +111,7 @@ impl Uninterrupted {
         match (self.language.understand_typed(line, &expects), expects.reading) {
             // As the session does: a number gets the unit that was said last.
             (Ok(Meaning::Command(Command::Reading(Reading { amount, unit: None }))), Some(about)) => {
-                self.command(Command::Number { amount, unit: about.unit() });
+                self.command(Command::Number { amount, unit: about.unit(), own: None });
             }
             (Ok(Meaning::Command(command)), _) => self.command(command),
             (other, _) => panic!("{line}: {other:?}"),

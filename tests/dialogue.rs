@@ -324,6 +324,20 @@ fn a_number_is_understood_with_the_units_of_what_is_awaited() {
         ("24 N/mm", "24 N/mm", "24", Some("N/mm")),
         ("5 kΩ", "4.7 kohm", "4.7", Some("kΩ")),
         ("5 kΩ", "reading four point seven kilohms", "4.7", Some("kΩ")),
+        ("5 kΩ", "reading 5 MΩ", "5", Some("MΩ")),
+        ("5 kΩ", "5MΩ", "5", Some("MΩ")),
+        ("5 kΩ", "5 Mohm", "5", Some("MΩ")),
+        ("5 kΩ", "5 megohms", "5", Some("MΩ")),
+        ("5 kΩ", "5 mΩ", "5", Some("mΩ")),
+        ("5 kΩ", "reading 5 milliohms", "5", Some("mΩ")),
+        ("12.6 V", "reading 300mv", "300", Some("mV")),
+        ("50 mA", "50 ma", "50", Some("mA")),
+        ("2.2 bar", "220 kpa", "220", Some("kPa")),
+        ("2.2 bar", "0.22 MPa", "0.22", Some("MPa")),
+        ("2.2 bar", "0.22 mpa", "0.22", Some("MPa")),
+        ("70 N·m", "70 NM", "70", Some("N·m")),
+        ("2.57 mm", "2.6 MM", "2.6", Some("mm")),
+        ("2.57 mm", "2.6 mm", "2.6", Some("mm")),
         ("2.57 mm", "reading 0.10 in", "0.10", Some("in")),
         ("2.57 mm", "0.10 in", "0.10", Some("in")),
         ("2.57 mm", "reading 0.10in.", "0.10", Some("in")),
@@ -338,14 +352,10 @@ fn a_number_is_understood_with_the_units_of_what_is_awaited() {
         let wanted = command(Command::Reading(Reading { amount: amount.parse().unwrap(), unit }));
         assert_eq!(typed(line, &about(awaited)), Some(wanted), "{line:?} where {awaited} is awaited");
     }
-    // Which of the two a typed capital was is lost; a pint is of two sizes; and less than nothing is no volume.
-    for (awaited, line) in [
-        ("5 MΩ", "5 MΩ"),
-        ("4.2 l", "9 pints"),
-        ("4.2 l", "2 gallons"),
-        ("4.2 l", "reading -4 l"),
-        ("2 mm", "in 5 in the"),
-    ] {
+    // A pint is of two sizes, and less than nothing is no volume.
+    for (awaited, line) in
+        [("4.2 l", "9 pints"), ("4.2 l", "2 gallons"), ("4.2 l", "reading -4 l"), ("2 mm", "in 5 in the")]
+    {
         assert_eq!(typed(line, &about(awaited)), None, "{line:?}");
     }
 }
@@ -381,10 +391,7 @@ fn every_unit_is_understood_as_it_is_written_and_said() {
         };
         let wanted = command(Command::Reading(Reading { amount: four, unit: Some(unit) }));
         assert_eq!(language.understand_typed(&said, &expect), Ok(wanted.clone()), "{said}");
-        // Typed, a capital is lost.
-        let unclear = ["mΩ", "MΩ"].contains(&unit.symbol());
-        let typed = language.understand_typed(&format!("4 {unit}"), &expect);
-        assert_eq!(typed.ok(), (!unclear).then_some(wanted), "{unit}");
+        assert_eq!(language.understand_typed(&format!("4 {unit}"), &expect), Ok(wanted), "{unit}");
     }
 }
 
@@ -699,6 +706,35 @@ fn no_slot_of_a_pattern_reaches_the_user() {
     assert_eq!(told("go to step -3").0, "I do not know that. Did you mean: go to step ‹number›?");
     assert_eq!(told("go to step -3").1, "I do not know that. Did you mean: go to step and the number?");
     assert_eq!(told("the fron one").0, "I do not know that. Did you mean: the front one?");
+}
+
+/// A thousand million lies between them.
+#[test]
+fn milli_and_mega_are_told_apart_by_their_capital_or_not_taken() {
+    let language = Language::english();
+    let about = |text: &str| Expect { reading: Some(text.parse().unwrap()), ..plain() };
+    for (awaited, line) in [
+        ("12.6 V", "5 MV"),
+        ("50 mA", "30 MA"),
+        ("2.2 bar", "reading 5 mPa"),
+        ("2.2 bar", "2200 Mbar"),
+        ("2.57 mm", "2.6 Mm"),
+        ("15 s", "15 Ms"),
+        ("4.2 l", "reading 650 ML"),
+        // Nothing tells which of the two it is.
+        ("5 kΩ", "5 mohm"),
+        ("5 kΩ", "reading 5 mω"),
+    ] {
+        let not = language.understand_typed(line, &about(awaited)).unwrap_err();
+        assert_eq!(not.odd, Some(Odd::Prefix), "{line}");
+    }
+    assert!(language.understand_typed("5 M V", &about("12.6 V")).is_err());
+    let told = language.not_understood(&language.understand_typed("5 MV", &about("12.6 V")).unwrap_err());
+    assert!(told.written.starts_with("Milli has a small m, mega a capital M."), "{told:?}");
+    // Nor is the one spoken for the other in the words of a book.
+    assert_eq!(language.speakable("4 mV"), "four millivolts");
+    assert_eq!(language.speakable("4 MΩ, 4 mΩ"), "four megohms, four milliohms");
+    assert!(!language.speakable("4 MV").contains("milli"), "{}", language.speakable("4 MV"));
 }
 
 /// Why a number is no reading is said as what it is.

@@ -717,7 +717,16 @@ fn a_stage_that_waits_is_never_named_without_what_it_waits_for() {
 /// A castle nut, and a wheel nut that is backed off until its pin goes in.
 fn castle_book() -> Procedure {
     let mut book = book();
-    let stage = |kind| Stage { kind, from: None, share: None, meanwhile: None, until: None, needs: None, source: None };
+    let stage = |kind| Stage {
+        kind,
+        from: None,
+        share: None,
+        also: None,
+        meanwhile: None,
+        until: None,
+        needs: None,
+        source: None,
+    };
     let snug = || Stage {
         meanwhile: Some("turning the shaft by hand".into()),
         ..stage(StageKind::Torque(Limits::Exactly(nm(40, 0))))
@@ -788,6 +797,7 @@ fn counted_book() -> Procedure {
         kind: StageKind::Torque(limits),
         from: Some(MeasureIx(0)),
         share: None,
+        also: None,
         meanwhile: None,
         until: None,
         needs: None,
@@ -1071,7 +1081,7 @@ fn everything(language: &Language) -> String {
     table.push_str(&listed(&[language.not_understood(&more)]));
     let slots = lost(&["reading {number} {unit}", "go to step {number}"]);
     table.push_str(&listed(&[language.not_understood(&slots)]));
-    for odd in [Odd::Asked, Odd::Comma, Odd::BelowZero] {
+    for odd in [Odd::Asked, Odd::Comma, Odd::BelowZero, Odd::Prefix] {
         let odd = NotUnderstood { odd: Some(odd), ..lost(&[]) };
         table.push_str(&listed(&[language.not_understood(&odd)]));
     }

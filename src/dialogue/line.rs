@@ -1,17 +1,21 @@
 //! A typed line made plain, so that it can be compared with phrases.
 
+use super::units;
+
 /// Is the line put as a question?
 pub(super) fn is_question(line: &str) -> bool {
     line.contains(['?', '？', '¿', '؟'])
 }
 
-/// Lower case, no punctuation, digits apart from letters, the parts of a unit together ("27.5N·m" is "27.5 nm"). Signs that
-/// could change an amount ("<38", "38%", "38'") stay, as words that nothing knows, so that no amount is read without them.
+/// Lower case, no punctuation, digits apart from letters, the parts of a unit together ("27.5N·m" is "27.5 nm"), milli and mega
+/// written out where only a capital tells them apart. Signs that could change an amount ("<38", "38%", "38'") stay, as words that nothing knows, so that no amount is read without them.
 pub(super) fn normalise(line: &str) -> String {
     let chars: Vec<char> = line.chars().collect();
     let mut out = String::with_capacity(line.len() + 8);
     // A mark of inches has no other before or after it, as marks of quotation do.
     let inches = chars.iter().filter(|c| matches!(c, '"' | '″')).count() == 1;
+    // The last mark that was no space.
+    let mut last = None;
     for (at, &c) in chars.iter().enumerate() {
         let before = at.checked_sub(1).map(|i| chars[i]);
         let after = chars.get(at + 1).copied();
@@ -23,7 +27,11 @@ pub(super) fn normalise(line: &str) -> String {
             if apart {
                 out.push(' ');
             }
-            out.extend(c.to_lowercase());
+            let begins = !before.is_some_and(char::is_alphabetic) && last.is_some_and(char::is_numeric);
+            match units::prefix(&chars[at..]).filter(|_| begins) {
+                Some(prefix) => out.push_str(prefix),
+                None => out.extend(c.to_lowercase()),
+            }
         } else if c == '°' {
             out.push_str(" ° ");
         } else if c == '.' && after.is_some_and(digit) && !before.is_some_and(|b| b.is_alphabetic()) {
@@ -51,6 +59,7 @@ pub(super) fn normalise(line: &str) -> String {
         } else {
             out.push(' ');
         }
+        last = Some(c).filter(|c| !c.is_whitespace()).or(last);
     }
     out
 }

@@ -220,6 +220,7 @@ impl Language {
             Some(Odd::Asked) => return self.was_a_question(),
             Some(Odd::Comma) => return self.told("notice_comma", Tone::Refusal, |_| context! {}),
             Some(Odd::BelowZero) => return self.told("notice_below_zero", Tone::Refusal, |_| context! {}),
+            Some(Odd::Prefix) => return self.told("notice_prefix", Tone::Refusal, |_| context! {}),
             None => {}
         }
         let near = |spoken: bool| -> Vec<String> {
@@ -311,6 +312,7 @@ pub(super) const SENTENCES: &Templates = &[
     ("notice_was_a_question", &[]),
     ("notice_comma", &[]),
     ("notice_below_zero", &[]),
+    ("notice_prefix", &[]),
     ("notice_listening_off", &[]),
     ("notice_listening_on", &[]),
     ("notice_slower", &[]),

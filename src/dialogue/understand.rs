@@ -32,6 +32,8 @@ pub enum Odd {
     Comma,
     /// It is a reading below zero, of what there is never less than nothing of.
     BelowZero,
+    /// Its unit may be milli or mega, or is spelled as the one that it never is.
+    Prefix,
 }
 
 impl Shape {
@@ -128,7 +130,8 @@ impl Language {
         }
         .map_err(|odd| {
             let comma = expect.reading.is_some() && has_comma(line);
-            let odd = comma.then_some(Odd::Comma).or(odd);
+            let prefix = expect.reading.is_some() && words.iter().any(|word| units::has_unclear_prefix(word));
+            let odd = comma.then_some(Odd::Comma).or(odd).or(prefix.then_some(Odd::Prefix));
             let left_over = self.left_over(&words, expect);
             NotUnderstood {
                 line: line.to_owned(),

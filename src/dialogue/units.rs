@@ -133,6 +133,8 @@ impl Units {
     /// so only spellings that are no ordinary words count.
     pub fn spelled_at(&self, rest: &[char], alone: bool) -> Option<(&UnitWords, usize)> {
         let mut best: Option<(&UnitWords, usize)> = None;
+        let prefix_here = prefix(rest);
+        let same_prefix = |spelling: &str| prefix(&spelling.chars().collect::<Vec<_>>()) == prefix_here;
         // Of two that differ by a capital alone, as milli and mega do, the one that is spelled so.
         let as_spelled = |words: &UnitWords, length: usize| {
             words.spelled.iter().any(|s| s.chars().count() == length && s.chars().zip(rest).all(|(a, b)| a == *b))
@@ -146,7 +148,7 @@ impl Units {
                 let longer = best.is_none_or(|(other, best)| {
                     length > best || length == best && as_spelled(words, length) && !as_spelled(other, length)
                 });
-                if longer && length <= rest.len() && !(alone && ordinary(spelling)) {
+                if longer && length <= rest.len() && !(alone && ordinary(spelling)) && same_prefix(spelling) {
                     let mut pairs = spelling.chars().zip(rest);
                     // A single letter is a unit only as it is spelled: "5 A", but not "5 a side".
                     let exact = alone || length == 1;
@@ -165,8 +167,7 @@ impl Units {
         self.table.iter().filter(move |(unit, _)| may_be(unit)).filter_map(|(_, words)| words.heard.first())
     }
 
-    /// The unit that typed or heard words name, whatever stands between its letters. None if they name two, as "mΩ" does
-    /// once its capitals are lost.
+    /// The unit that typed or heard words name, whatever stands between its letters. None if they name two.
     pub fn named(&self, text: &str) -> Option<Unit> {
         let wanted = bare(text);
         let named = |words: &UnitWords| {
@@ -208,10 +209,35 @@ fn ordinary(spelling: &str) -> bool {
 }
 
 fn bare(text: &str) -> String {
-    text.chars()
-        .filter(|c| c.is_alphanumeric() || matches!(c, '°' | '²' | '/' | '"' | '″' | '%'))
-        .flat_map(char::to_lowercase)
-        .collect()
+    let chars: Vec<char> = text.chars().collect();
+    let (before, rest) = prefix(&chars).map_or(("", &chars[..]), |prefix| (prefix, &chars[1..]));
+    let kept = |c: &&char| c.is_alphanumeric() || matches!(c, '°' | '²' | '/' | '"' | '″' | '%');
+    before.chars().chain(rest.iter().filter(kept).flat_map(|c| c.to_lowercase())).collect()
+}
+
+/// What the first letter of a unit stands for where its capital alone tells milli from mega, written out: a thousand million lies
+/// between the two. A megavolt is no unit here, and so none that is spelled like it is a millivolt; a unit that is written in capitals
+/// throughout says nothing by them ("5 MM").
+pub(super) fn prefix(unit: &[char]) -> Option<&'static str> {
+    let (first, rest) = unit.split_first()?;
+    let rest = rest.iter().skip_while(|c| c.is_whitespace());
+    let letters = rest.take_while(|c| c.is_alphabetic()).collect::<String>();
+    let ohm = letters.starts_with(['Ω', '\u{2126}']);
+    match (first, letters.as_str()) {
+        ('m', _) if ohm => Some("milli"),
+        ('M', _) if ohm || letters.to_lowercase().starts_with("ohm") => Some("meg"),
+        ('m', "Pa" | "PA") => Some("milli"),
+        ('M', "V" | "v" | "A" | "a" | "m" | "l" | "L" | "s" | "bar") => Some("mega"),
+        _ => None,
+    }
+}
+
+/// Is it spelled so that it may be milli or mega, or with the one of the two that it never has?
+pub(super) fn has_unclear_prefix(word: &str) -> bool {
+    let never = |prefix: &str, units: &[&str]| word.strip_prefix(prefix).is_some_and(|rest| units.contains(&rest));
+    matches!(word, "mω" | "mohm" | "mohms")
+        || never("milli", &["pa"])
+        || never("mega", &["v", "a", "m", "l", "s", "bar"])
 }
 
 /// May units of this kind be said wherever a number may?

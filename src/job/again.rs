@@ -36,10 +36,10 @@ impl Job {
         self.book.steps[step].wait_minutes.is_some() || self.book.steps.iter().any(follows)
     }
 
-    /// Would doing a step again leave others done that stood on it as it was?
+    /// Does anything stand on a step as it was, that would not if it were done again?
     fn outdates(&self, step: usize) -> bool {
         let outdated = self.outdated_by(&[Change::Step(step, StepState::Done)]);
-        outdated.into_iter().any(|step| self.ledger.step(step) == StepState::Done)
+        outdated.into_iter().any(|step| self.is_begun(step))
     }
 
     /// The step was done again, says the user.
@@ -57,9 +57,10 @@ impl Job {
         again.extend(self.ledger.held(step).then_some(Change::Held(step, false)));
         again.extend(self.ledger.answered(step).map(|_| Change::Answered(step, None)));
         again.extend(self.ledger.in_time(step).then_some(Change::InTime(step, false)));
-        again.extend(self.ledger.waited(step).then_some(Change::Waited(step, false)));
         again.extend(self.ledger.due(step).map(|_| Change::Due(step, None)));
+        again.extend(self.ledger.waited(step).then_some(Change::Waited(step, false)));
         made.extend(again.into_iter().map(|change| self.make(change)));
+        made.extend(self.rounds_anew(step));
         self.advance(at, Fact::Again(step), None, made);
         self.said = None;
         self.go_on(at)

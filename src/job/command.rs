@@ -35,6 +35,9 @@ pub enum Command {
         amount: Decimal,
         /// The unit heard last.
         unit: Unit,
+        /// The unit of the user's own tool, where that is another.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        own: Option<Unit>,
     },
     /// What goes on from a whole number that was taken already: its decimals, said after a pause. Asks for the number
     /// made of both.

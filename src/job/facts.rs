@@ -75,30 +75,27 @@ impl Job {
     }
 
     /// Steps that are done already, and whose work these changes undo, are open again: a fastener slackened by going
-    /// back to a step that was skipped must be tightened once more.
+    /// back to a step that was skipped must be tightened once more. So are those that stood on it as it was (`outdated`).
     fn open_again(&mut self, made: &mut Vec<Change>) {
-        let steps = self.book.steps.len();
-        if made.is_empty() || (self.step..steps).all(|s| self.ledger.step(s) != StepState::Done) {
+        if made.is_empty() {
             return;
         }
         let book = Arc::clone(&self.book);
         let outdated = self.outdated_by(made);
-        for step in self.step..steps {
-            if self.ledger.step(step) != StepState::Done {
+        for step in self.step..book.steps.len() {
+            let (done, outdated) = (self.ledger.step(step) == StepState::Done, outdated.contains(&step));
+            if outdated {
+                made.extend(self.forget(step));
+            }
+            if !done {
                 continue;
             }
-            let outdated = outdated.contains(&step);
-            // What stands in the ledger as it is cannot be brought there again; that it was is said of the step.
-            let plain = |act: usize| work::thing(&book.steps[step].acts[act]).is_none();
-            let undone = |act: &usize| outdated && plain(*act) || self.is_undone_by(made, step, *act);
-            let again: Vec<usize> = (0..book.steps[step].acts.len()).filter(undone).collect();
+            let again: Vec<usize> =
+                (0..book.steps[step].acts.len()).filter(|&act| self.is_undone_by(made, step, act)).collect();
             if again.is_empty() && !outdated {
                 continue;
             }
             made.push(self.make(Change::Step(step, StepState::Open)));
-            if outdated {
-                made.extend(self.forget(step));
-            }
             for act in again {
                 if self.ledger.act_recorded(step, act) {
                     made.push(self.make(Change::Act(step, act, false)));
@@ -110,44 +107,9 @@ impl Job {
             if self.ledger.answered(step).is_some() {
                 made.push(self.make(Change::Answered(step, None)));
             }
+            made.extend(self.rounds_anew(step));
             self.opened_again.push(step);
         }
-    }
-
-    /// Steps that stood on what was done just now as it was before: what has to follow it within a time, and what the book
-    /// puts on behind what is applied. Nothing of that is undone in the ledger, but it was done too early now.
-    pub(super) fn outdated_by(&self, made: &[Change]) -> Vec<usize> {
-        let step = self.step;
-        let again = made.contains(&Change::Step(step, StepState::Done));
-        let recorded = |act: usize| again || made.contains(&Change::Act(step, act, false));
-        let acts = &self.book.steps[step].acts;
-        if self.edition < Edition::Fourth || !(again || (0..acts.len()).any(recorded)) {
-            return Vec::new();
-        }
-        let later = |s: &usize| *s > step;
-        let in_time = |s: &usize| self.book.steps[*s].within.as_ref().is_some_and(|within| within.after == step);
-        let applied = (0..acts.len()).any(|act| matches!(acts[act], Act::Apply(_)) && recorded(act));
-        // Only what comes next is known to go on top of it.
-        let joins = |s: &usize| {
-            let plain = |act: &Act| matches!(act, Act::Clean(_) | Act::Apply(_) | Act::Measure(_));
-            self.ledger.step(*s) != StepState::NotNeeded && self.book.steps[*s].acts.iter().any(|act| !plain(act))
-        };
-        let puts_on = |s: &usize| self.book.steps[*s].acts.iter().any(|act| matches!(act, Act::PutOn(_)));
-        let next = (0..self.book.steps.len()).filter(later).find(joins).filter(puts_on).filter(|_| applied);
-        (0..self.book.steps.len()).filter(later).filter(|s| in_time(s) || next == Some(*s)).collect()
-    }
-
-    /// Whatever a step knows of how it was done the last time, but for its acts, its hold point and its answer.
-    fn forget(&mut self, step: usize) -> Vec<Change> {
-        let ledger = &self.ledger;
-        let mut anew: Vec<Change> = Vec::new();
-        anew.extend(ledger.due(step).map(|_| Change::Due(step, None)));
-        anew.extend(ledger.waited(step).then_some(Change::Waited(step, false)));
-        for act in 0..self.book.steps[step].acts.len() {
-            anew.extend(ledger.measured(step, act).map(|_| Change::Measured(step, act, None)));
-            anew.extend(ledger.left_outside(step, act).then_some(Change::LeftOutside(step, act, false)));
-        }
-        anew.into_iter().map(|change| self.make(change)).collect()
     }
 
     fn is_undone_by(&self, made: &[Change], step: usize, act: usize) -> bool {
@@ -298,8 +260,8 @@ impl Job {
             Change::Due(step, before) => {
                 let due = self.ledger.due(*step);
                 self.timers.retain(|&timer| Some(timer) != due);
-                // A wait that another round had cut short goes on.
-                if matches!(fact, Fact::Round { .. }) && !self.ledger.waited(*step) {
+                // A wait that was cut short by another round, or by what was done again under it, goes on.
+                if !self.ledger.waited(*step) {
                     self.timers.extend(*before);
                 }
             }

@@ -30,6 +30,7 @@ mod jump;
 pub mod ledger;
 mod moves;
 mod open;
+mod outdated;
 mod pending;
 mod question;
 mod reading;

@@ -220,10 +220,13 @@ impl Job {
         says
     }
 
-    /// Steps that are due only after the job is closed, and not done yet.
+    /// Steps that are due only after the job is closed, and not done yet. To version 0.3 one that is not to be done was among them.
     pub(super) fn later_steps(&self) -> impl Iterator<Item = usize> {
-        let later =
-            move |step: &usize| self.book.steps[*step].later.is_some() && self.ledger.step(*step) != StepState::Done;
+        let over = |step: usize| match self.ledger.step(step) {
+            StepState::NotNeeded => self.edition >= Edition::Fourth,
+            state => state == StepState::Done,
+        };
+        let later = move |step: &usize| self.book.steps[*step].later.is_some() && !over(*step);
         (0..self.book.steps.len()).filter(later)
     }
 

@@ -1,7 +1,8 @@
 //! Numbers read from a tool: judged against what the book asks for, asked back when they are off, then recorded.
 //!
 //! A number said without its unit has the one that the user heard last of what is read; the session fills that in. Where
-//! it does not fit so and would fit in another unit of the kind, it is asked which was meant.
+//! it does not fit so and would in another unit that there is reason to think of, it is asked which was meant: that of the book,
+//! that of the user's own tool, one in which the user has read before. In a unit that just happens to fit nothing is offered.
 
 use super::counted;
 use super::ledger::Change;
@@ -39,16 +40,18 @@ pub(super) struct Said {
     unit: Option<Unit>,
     /// Nobody said the unit.
     bare: bool,
+    /// The unit of the user's own tool, where that is another.
+    own: Option<Unit>,
 }
 
 impl Said {
     fn by(command: &Command) -> Option<Said> {
         match *command {
             Command::Reading(reading) => {
-                Some(Said { amount: reading.amount, unit: reading.unit, bare: reading.unit.is_none() })
+                Some(Said { amount: reading.amount, unit: reading.unit, bare: reading.unit.is_none(), own: None })
             }
-            Command::Number { amount, unit } => Some(Said { amount, unit: Some(unit), bare: true }),
-            Command::FromTool { amount, unit, .. } => Some(Said { amount, unit: Some(unit), bare: false }),
+            Command::Number { amount, unit, own } => Some(Said { amount, unit: Some(unit), bare: true, own }),
+            Command::FromTool { amount, unit, .. } => Some(Said { amount, unit: Some(unit), bare: false, own: None }),
             _ => None,
         }
     }
@@ -190,11 +193,16 @@ impl Job {
         let Some(judged) = of_stage(pending, value, edition) else {
             return vec![Say::Refused(Refusal::NoReadingAwaited)];
         };
-        if let Some(question) = self.another_unit(&said, &judged, |value| of_stage(pending, value, edition)) {
-            return self.ask(question);
+        let fitting = self.fitting(&said, &judged, |value| of_stage(pending, value, edition));
+        let stage = self.fastener(pending.group).finish.stage(pending.stage);
+        let also = stage.and_then(|stage| stage.also).map(Unit::Torque);
+        if let Some(value) = self.meant(&said, &fitting, [Some(awaited.unit()), also]) {
+            return self.ask(Question::Unit { value, not: judged.value.unit() });
         }
-        // Short of a torque only means: go on. Everything else outside is a claim that costs something.
-        let goes_on = judged.verdict == Verdict::Under && !judged.far && matches!(value, Quantity::Torque(_));
+        // Short of a torque only means: go on. Everything else outside is a claim that costs something, and so is this where it
+        // may be of another unit.
+        let torque = matches!(value, Quantity::Torque(_)) && fitting.is_empty();
+        let goes_on = judged.verdict == Verdict::Under && !judged.far && torque;
         if judged.verdict != Verdict::Within && !goes_on {
             return self.ask(judged.question(self.from.clone()));
         }
@@ -225,8 +233,9 @@ impl Job {
         };
         let edition = self.edition;
         let judged = of_bounds(&limits, value, edition);
-        if let Some(question) = self.another_unit(&said, &judged, |value| Some(of_bounds(&limits, value, edition))) {
-            return self.ask(question);
+        let fitting = self.fitting(&said, &judged, |value| Some(of_bounds(&limits, value, edition)));
+        if let Some(value) = self.meant(&said, &fitting, [Some(unit), None]) {
+            return self.ask(Question::Unit { value, not: judged.value.unit() });
         }
         if judged.verdict != Verdict::Within {
             return self.ask(judged.question(self.from.clone()));
@@ -238,22 +247,26 @@ impl Job {
         self.take_measurement(act, &judged, at)
     }
 
-    /// Asks whether a number without a unit was read in another one, if it fits only so.
-    fn another_unit(
-        &self,
-        said: &Said,
-        judged: &Judged,
-        judge: impl Fn(Quantity) -> Option<Judged>,
-    ) -> Option<Question> {
+    /// What a number without a unit would be in the units in which it fits, if it does not in its own.
+    fn fitting(&self, said: &Said, judged: &Judged, judge: impl Fn(Quantity) -> Option<Judged>) -> Vec<Quantity> {
         if !said.bare || judged.verdict == Verdict::Within || self.edition < Edition::Second {
-            return None;
+            return Vec::new();
         }
         let not = judged.value.unit();
         let others = Unit::all(not.kind()).into_iter().filter(|unit| *unit != not);
-        let mut fitting = others
-            .map(|unit| Quantity::new(said.amount, unit))
-            .filter(|value| judge(*value).is_some_and(|judged| judged.verdict == Verdict::Within));
-        fitting.next().map(|value| Question::Unit { value, not })
+        let values = others.map(|unit| Quantity::new(said.amount, unit));
+        values.filter(|value| judge(*value).is_some_and(|judged| judged.verdict == Verdict::Within)).collect()
+    }
+
+    /// The one of them that may have been meant: in a unit of the book, of the user's own tool, or in which the user has read
+    /// before. To version 0.3 the first that there was.
+    fn meant(&self, said: &Said, fitting: &[Quantity], book: [Option<Unit>; 2]) -> Option<Quantity> {
+        if self.edition < Edition::Fourth {
+            return fitting.first().copied();
+        }
+        let read = self.live.iter().rev().filter_map(|&live| self.facts[live].reading).map(|reading| reading.unit());
+        let mut units = book.into_iter().chain([said.own]).flatten().chain(read);
+        units.find_map(|unit| fitting.iter().find(|value| value.unit() == unit)).copied()
     }
 
     /// The user stands by a number.

@@ -95,6 +95,12 @@ impl Job {
         anew.into_iter().map(|change| self.make(change)).collect()
     }
 
+    /// A step that is open again after its rounds were over begins with the first.
+    pub(super) fn rounds_anew(&mut self, step: usize) -> Option<Change> {
+        let counted = self.ledger.rounds(step) > 0 && self.edition >= Edition::Fourth;
+        counted.then(|| self.make(Change::Rounds(step, 0)))
+    }
+
     /// Was the round that goes on the last thing recorded?
     pub(super) fn is_round_just_begun(&self) -> bool {
         let last = self.live.last().map(|&last| &self.facts[last].fact);

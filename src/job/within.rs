@@ -50,7 +50,13 @@ impl Job {
     /// time left on it, runs on.
     fn settle_opened(&mut self, made: &mut Vec<Change>) {
         for step in 0..self.book.steps.len() {
-            let was_over = |change: &Change| matches!(change, Change::Step(of, StepState::Done) if *of == step);
+            // Until version 0.3 no clock ran for what came to be needed only then.
+            let needed_now = self.edition >= Edition::Fourth && !self.ledger.is_over(step);
+            let was_over = |change: &Change| match change {
+                Change::Step(of, StepState::Done) => *of == step,
+                Change::Step(of, StepState::NotNeeded) => *of == step && needed_now,
+                _ => false,
+            };
             if self.book.steps[step].within.is_none() || !made.iter().any(was_over) {
                 continue;
             }

@@ -3,7 +3,7 @@
 //! Knows quantities. Leaves to others which deed may follow which (`lawful`) and where the work stands (`job`).
 
 use super::index::{ConditionIx, MeasureIx, ToolIx};
-use crate::quantity::{Angle, Limits, Torque};
+use crate::quantity::{Angle, Limits, Torque, TorqueUnit};
 use rust_decimal::Decimal;
 
 /// A group of like fasteners.
@@ -112,6 +112,8 @@ pub struct Stage {
     pub from: Option<MeasureIx>,
     /// How much of the final torque its own is, in per cent, where the source publishes it so.
     pub share: Option<Decimal>,
+    /// The second unit in which the source publishes its torque.
+    pub also: Option<TorqueUnit>,
     /// What is done at the same time ("turning the shaft by hand").
     pub meanwhile: Option<String>,
     /// What ends it ("a slot lines up with the hole").

@@ -1,7 +1,7 @@
 //! The procedure as the job sees it: every reference resolved, every pattern worked out.
 //!
-//! Built only by [`super::load`]; so whoever holds a [`Procedure`] may index with the typed indices in it. Leaves to others how it is written down (`written`), whether it is wise (`check`) and where the work
-//! stands (`job`).
+//! Built only by [`super::load`]; so whoever holds a [`Procedure`] may index with the typed indices in it. Leaves to others how it
+//! is written down (`written`), whether it is wise (`check`) and where the work stands (`job`).
 
 pub use super::conduct::{Until, When, Within};
 pub use super::fastener::{Deed, Fastener, Finish, OverRule, Runs, Stage, StageKind};

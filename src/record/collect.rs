@@ -3,6 +3,7 @@
 use super::document::*;
 use super::evidence::Evidence;
 use super::published;
+use super::rounds::Rounds;
 use crate::dialogue::Words;
 use crate::drawing;
 use crate::job::{
@@ -337,6 +338,7 @@ impl Collector<'_> {
         let mut last = vec![None; book.steps.len()];
         let mut marked = vec![false; book.steps.len()];
         let mut rounds = vec![Vec::new(); book.steps.len()];
+        let mut counts = vec![Rounds::default(); book.steps.len()];
         for fact in self.job.facts().iter().filter(|f| !f.taken_back) {
             match fact.fact {
                 Fact::Mark(step) => marked[step] = true,
@@ -345,6 +347,11 @@ impl Collector<'_> {
             }
             if let Fact::Round { step, round } = fact.fact {
                 rounds[step].push(RoundInfo { round, at: self.moment(fact.at) });
+                counts[step].with_no(round);
+            } else if let Fact::StepDone(step) = fact.fact
+                && let Some(until) = &book.steps[step].until
+            {
+                counts[step].done(until.at_most);
             }
         }
         let mut info = |(step, this): (usize, &crate::procedure::Step)| {
@@ -369,20 +376,11 @@ impl Collector<'_> {
                 state,
                 at: last[step].filter(|_| state != StepStateName::Open).map(|at| self.moment(at)),
                 marked: marked[step],
-                rounds_done: self.rounds_done(step, rounds[step].len()),
+                rounds_done: counts[step].told(),
                 rounds: std::mem::take(&mut rounds[step]),
             }
         };
         book.steps.iter().enumerate().map(&mut info).collect()
-    }
-
-    /// How many rounds there were, of which so many came out with no. One that came out with yes is one more, but for the
-    /// last that there may be: it is asked about again, not done again. Where the measurement was in order, no more followed.
-    fn rounds_done(&self, step: usize, with_no: usize) -> Option<usize> {
-        let until = self.job.book().steps[step].until.as_ref()?;
-        let was_last = until.at_most.is_some_and(|most| with_no >= most as usize);
-        let with_yes = self.job.ledger().step(step) == StepState::Done && !was_last;
-        Some(with_no + usize::from(with_yes)).filter(|_| with_no > 0)
     }
 
     fn cautions(&self) -> Vec<CautionInfo> {

@@ -16,6 +16,7 @@ pub mod html;
 pub mod layout_page;
 pub mod markdown;
 mod published;
+mod rounds;
 mod states;
 #[cfg(test)]
 mod tests;

@@ -29,6 +29,7 @@ use crate::job::{Ask, At, Command, Job, Reading, Say, Stake};
 use crate::journal::{self, Folder, JournalError};
 use crate::listen::Utterance;
 use crate::procedure::Phase;
+use crate::quantity::Unit;
 use crate::speak::Tone;
 use crate::toolbox::Toolbox;
 use crate::values::Shelf;
@@ -352,7 +353,9 @@ impl Conversation {
     fn with_unit(&self, command: Command) -> Command {
         match (&command, self.expect().reading) {
             (Command::Reading(Reading { amount, unit: None }), Some(about)) => {
-                Command::Number { amount: *amount, unit: about.unit() }
+                let (unit, own) = (about.unit(), self.manner.unit.map(Unit::Torque));
+                let own = own.filter(|own| *own != unit && own.kind() == unit.kind());
+                Command::Number { amount: *amount, unit, own }
             }
             _ => command,
         }

@@ -22,7 +22,16 @@ pub fn back_off(by: &str) -> StageKind {
 pub fn group(name: &str, places: &[&str], stages: Vec<StageKind>) -> Fastener {
     let stages = stages
         .into_iter()
-        .map(|kind| Stage { kind, from: None, share: None, meanwhile: None, until: None, needs: None, source: None })
+        .map(|kind| Stage {
+            kind,
+            from: None,
+            share: None,
+            also: None,
+            meanwhile: None,
+            until: None,
+            needs: None,
+            source: None,
+        })
         .collect();
     Fastener {
         id: name.into(),

@@ -18,7 +18,7 @@ pub fn millimetres(amount: i64, scale: u32) -> Quantity {
 }
 
 pub fn stage(kind: StageKind) -> Stage {
-    Stage { kind, from: None, share: None, meanwhile: None, until: None, needs: None, source: None }
+    Stage { kind, from: None, share: None, also: None, meanwhile: None, until: None, needs: None, source: None }
 }
 
 fn fastener(id: &str, name: &str, plural: &str, places: &[&str], finish: Finish) -> Fastener {

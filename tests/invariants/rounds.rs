@@ -27,16 +27,26 @@ pub fn counted(before: &Job, command: &Command, undone: bool, reply: &Reply, aft
             continue;
         };
         let live = after.facts().iter().filter(|f| !f.taken_back);
-        let recorded = live.filter(|f| matches!(f.fact, Fact::Round { step, .. } if step == n)).count();
-        rule("each round that is counted is a fact that stands", recorded == is as usize)?;
+        let recorded = live.filter_map(|f| match f.fact {
+            Fact::Round { step, round } if step == n => Some(round),
+            _ => None,
+        });
+        let counted: Vec<u32> = recorded.collect();
+        rule("each round that is counted is a fact that stands", counted.ends_with(&(1..=is).collect::<Vec<_>>()))?;
         rule("no more rounds than there may be", until.at_most.is_none_or(|most| is <= most))?;
         if was == is {
             continue;
         }
         let asked = matches!(before.question(), Some(Question::Until { step, .. }) if *step == n);
         let counted = is == was + 1 && asked && ends_one(before, command);
-        rule("a round is counted by its own no, or taken back", counted || (undone && is + 1 == was))?;
-        if undone {
+        let (is_open, was_done) =
+            (after.ledger().step(n) != StepState::Done, before.ledger().step(n) == StepState::Done);
+        let anew = is == 0 && is_open && was_done || undone && was == 0 && !is_open;
+        rule(
+            "a round is counted by its own no, or taken back, or begun anew",
+            counted || anew || undone && is + 1 == was,
+        )?;
+        if !counted {
             continue;
         }
         if until.at_most == Some(is) {

@@ -59,7 +59,7 @@ fn undo_said_to_a_question_is_about_what_is_asked() {
     };
     for asks in [
         vec![reading("5")],
-        vec![Command::Number { amount: "0.1".parse().unwrap(), unit: "mm".parse().unwrap() }],
+        vec![Command::Number { amount: "0.1".parse().unwrap(), unit: "mm".parse().unwrap(), own: None }],
         vec![Skip],
         vec![GoTo(3)],
         vec![Finish],

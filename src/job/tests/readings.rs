@@ -15,7 +15,7 @@ fn bolt(stages: Vec<StageKind>) -> Bay {
 }
 
 fn number(bay: &mut Bay, amount: u32, unit: Unit) -> Vec<Say> {
-    bay.say(Command::Number { amount: amount.into(), unit })
+    bay.say(Command::Number { amount: amount.into(), unit, own: None })
 }
 
 fn with_unit(bay: &mut Bay, amount: u32, unit: Unit) -> Vec<Say> {
@@ -66,9 +66,60 @@ fn a_unit_that_was_said_is_not_asked_about() {
 fn short_of_a_torque_in_one_unit_and_right_in_another_is_asked() {
     // 70 N·m is 51.6 lbf·ft. As newton metres 52 would only be on the way there.
     let mut bay = bolt(vec![torque("70 N·m")]);
-    assert!(matches!(bay.read("52")[..], [Say::Question(Question::Unit { not: NEWTON_METRE, .. })]));
+    assert!(matches!(bay.read("52")[..], [Say::Question(Question::Reading { verdict: Verdict::Under, .. })]));
+    assert_eq!(bay.job.ledger().item(G, 0).readings, [], "nothing is taken down unasked");
     assert!(matches!(bay.read("60")[0], Say::ReadingTaken { verdict: Verdict::Under, .. }), "it fits in none");
     assert_eq!(bay.job.question(), None);
+}
+
+/// In a unit that only happens to fit nothing is offered, so that a plain yes cannot take it down.
+#[test]
+fn a_number_is_asked_about_in_a_unit_that_there_is_reason_to_think_of_and_in_no_other() {
+    // 20 lbf·in is 2.3 N·m.
+    let window = || bolt(vec![torque("2..15 N·m"), torque("10..15 N·m")]);
+    let over = |says: &[Say]| match says {
+        [Say::Question(Question::Reading { value, verdict: Verdict::Over, .. })] => value.to_string(),
+        _ => panic!("{says:?}"),
+    };
+    let offered = |says: &[Say]| match says {
+        [Say::Question(Question::Unit { value, not: NEWTON_METRE })] => value.to_string(),
+        _ => panic!("{says:?}"),
+    };
+    let mut bay = window();
+    assert_eq!(over(&number(&mut bay, 20, NEWTON_METRE)), "20 N·m");
+    bay.say(Yes);
+    assert_eq!(bay.job.facts().last().and_then(|f| f.reading).map(|r| r.to_string()), Some("20 N·m".into()));
+    assert_eq!(over(&window().read("20")), "20 N·m");
+    // By the settings it is that of the user's wrench.
+    let inch_pounds: Unit = "lbf·in".parse().unwrap();
+    let own = |own| Command::Number { amount: 20.into(), unit: NEWTON_METRE, own: Some(own) };
+    assert_eq!(offered(&window().say(own(inch_pounds))), "20 lbf·in");
+    assert_eq!(over(&window().say(own("kgf·m".parse().unwrap()))), "20 N·m", "it fits in none of theirs");
+    // The book has it, too.
+    let mut second = |fastener: &mut procedure::Fastener| {
+        let procedure::Finish::Stages(stages) = &mut fastener.finish else { return };
+        stages[0].also = Some(TorqueUnit::PoundForceInch);
+    };
+    let mut bay = tightening(&mut second, &["only"], vec![torque("2..15 N·m")]);
+    assert_eq!(offered(&bay.read("20")), "20 lbf·in");
+    // Something was read in it before.
+    let mut bay = window();
+    with_unit(&mut bay, 40, inch_pounds);
+    assert_eq!(offered(&number(&mut bay, 100, NEWTON_METRE)), "100 lbf·in");
+    // Taken back, it was not.
+    bay.all([No, Undo, Yes]);
+    assert_eq!(over(&number(&mut bay, 100, NEWTON_METRE)), "100 N·m");
+    // A measurement.
+    let gap = || Bay::new(Vec::new(), vec![step(vec![measure("2 mm", "3 mm")]), step(Vec::new())]);
+    let mut bay = gap();
+    assert!(matches!(bay.read("0.1")[..], [Say::Question(Question::Reading { verdict: Verdict::Under, .. })]));
+    // To version 0.3 any unit was offered.
+    let mut bay = gap();
+    bay.job.follow(Edition::Third);
+    assert!(matches!(bay.read("0.1")[..], [Say::Question(Question::Unit { .. })]));
+    let mut bay = window();
+    bay.job.follow(Edition::Third);
+    assert_eq!(offered(&bay.read("20")), "20 lbf·in");
 }
 
 #[test]

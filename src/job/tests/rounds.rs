@@ -236,3 +236,49 @@ fn come_back_to_after_its_end_it_asks_again_only_if_it_is_done_again() {
     assert_eq!((bay.job.position(), bay.job.question()), (4, None));
     assert!(bay.say(Mark).contains(&Say::Marked { step: 4 }));
 }
+
+/// Done again, or opened again by something else, it is begun anew: the rounds before were of what was undone.
+#[test]
+fn begun_anew_the_rounds_are_counted_anew() {
+    let question = |round| Say::Question(Question::Until { step: 1, round });
+    let alone =
+        || Step { until: until(1, Some(2)), wait_minutes: Some(5), ..step(vec![Act::Clean("the port".into())]) };
+    let mut bay = Bay::new(Vec::new(), vec![step(Vec::new()), alone(), step(Vec::new())]);
+    let to_question = |bay: &mut Bay| {
+        bay.say(Done);
+        bay.now += 6 * MINUTE;
+        bay.say(Done)
+    };
+    bay.say(Done);
+    to_question(&mut bay);
+    bay.say(No);
+    to_question(&mut bay);
+    bay.say(Yes);
+    let before = bay.job.ledger().clone();
+    bay.all([Back, Done]);
+    assert_eq!(bay.job.question(), Some(&Question::Again { step: 1 }));
+    bay.say(Yes);
+    let mut back = bay.job.clone();
+    bay.now += 6 * MINUTE;
+    assert_eq!((bay.say(Done), bay.job.ledger().rounds(1)), (vec![question(1)], 0));
+    let says = bay.say(No);
+    assert!(says.contains(&Say::Round { step: 1, round: 2 }), "one of two is left: {says:?}");
+    for command in [Undo, Yes] {
+        back.apply(command, At(bay.now));
+    }
+    assert_eq!(*back.ledger(), before);
+    // What it tightens was taken out since.
+    let steps = vec![
+        step(vec![fasten(0, &[0], Deed::Remove), fasten(0, &[0], Deed::HandStart)]),
+        Step { until: until(1, Some(2)), ..step(vec![fasten(0, &[0], Deed::Tighten(None))]) },
+        step(Vec::new()),
+    ];
+    for (edition, round) in [(Edition::NOW, 1), (Edition::Third, 2)] {
+        let mut bay = Bay::new(vec![group("bolt", &["only"], vec![torque("8 N·m")])], steps.clone());
+        bay.job.follow(edition);
+        bay.all([Done, Done, Done, No, Done, Yes, GoTo(1), Done, Yes]);
+        assert_eq!(bay.job.ledger().step(1), StepState::Open);
+        bay.all([Next, Done]);
+        assert_eq!((bay.say(Done), bay.state(0)), (vec![question(round)], ItemState::Final));
+    }
+}

@@ -143,7 +143,7 @@ fn covered(within: Option<Within>) -> Bay {
     bay
 }
 
-/// Under a cover that is on nothing is sealed: what goes on top of it has to be done once more.
+/// Under a cover that is on nothing is sealed: what goes on top of it, and all that holds it, has to be done once more.
 #[test]
 fn what_was_put_on_top_is_open_again_when_what_is_under_it_is_done_again() {
     let in_time = Within { time: "10 min".parse().unwrap(), after: 1, late: "Take it off.".into() };
@@ -152,11 +152,20 @@ fn what_was_put_on_top_is_open_again_when_what_is_under_it_is_done_again() {
         let mut bay = covered(within);
         let before = bay.job.ledger().clone();
         let says = bay.all([GoTo(2), Done, Yes]);
-        assert_eq!(says[0], Say::OpenAgain { steps: vec![2] }, "{says:?}");
-        assert_eq!(bay.job.open_points(5), [Open::NotDone(vec![2])], "the part beside it is not on top of it");
+        assert_eq!(says[0], Say::OpenAgain { steps: vec![2, 3] }, "{says:?}");
+        let out = Open::Fasteners { group: G, items: vec![0], state: ItemState::Out, over: Vec::new() };
+        let off = Open::Component(ComponentIx(0), ComponentState::Off);
+        assert_eq!(
+            bay.job.open_points(5),
+            [out, off, Open::NotDone(vec![2, 3])],
+            "the part beside it is not on top of it"
+        );
         assert_eq!(bay.job.next_due(), timed.then_some(At(bay.now + 10 * MINUTE)));
         assert_eq!(bay.job.position(), 2);
         let mut back = bay.job.clone();
+        // Each is claimed as it was the first time.
+        bay.say(Done);
+        assert_eq!((bay.state(0), bay.job.position(), bay.pending()), (ItemState::HandStarted, 3, Some((0, 0))));
         bay.say(Done);
         assert_eq!((bay.job.open_points(5), bay.state(0)), (vec![], ItemState::Final));
         for command in [Undo, Yes] {
@@ -164,6 +173,131 @@ fn what_was_put_on_top_is_open_again_when_what_is_under_it_is_done_again() {
             back.apply(command, At(bay.now));
         }
         assert_eq!((back.ledger(), back.next_due()), (&before, None));
+    }
+}
+
+/// What of it is not done yet was begun too early, too.
+#[test]
+fn what_was_only_begun_on_top_is_begun_anew() {
+    let steps = vec![
+        step(vec![Act::TakeOff(ComponentIx(0)), fasten(0, &[0, 1], Deed::Slacken), Act::Disconnect(ConnectionIx(0))]),
+        step(vec![Act::Apply("sealant".into())]),
+        step(vec![
+            Act::PutOn(ComponentIx(0)),
+            Act::Connect(ConnectionIx(0)),
+            fasten(0, &[0, 1], Deed::HandStart),
+            fasten(0, &[0, 1], Deed::Tighten(None)),
+            measure("2 mm", "3 mm"),
+        ]),
+        step(Vec::new()),
+    ];
+    let bolts = group("bolt", &["one", "two"], vec![torque("8 N·m")]);
+    let mut bay = Bay::new(vec![bolts], steps);
+    bay.all([Done, Done, Done, Done]);
+    assert_eq!(bay.states(), [ItemState::Final, ItemState::HandStarted]);
+    bay.all([GoTo(2), Done, Yes]);
+    // They were slack in their holes before, so that is what they are again.
+    assert_eq!((bay.states(), bay.job.position()), (vec![ItemState::Slackened; 2], 2));
+    assert_eq!(
+        (bay.job.ledger().component(ComponentIx(0)), bay.job.ledger().connected(ConnectionIx(0))),
+        (ComponentState::Off, false)
+    );
+    assert!(matches!(bay.say(Next)[0], Say::Pending(_)), "put on and started by hand again, it is to be tightened");
+    assert_eq!((bay.states(), bay.pending()), (vec![ItemState::HandStarted; 2], Some((0, 0))));
+    bay.all([Done, Done]);
+    bay.read("2.5");
+    assert_eq!(bay.job.open_points(3), []);
+    // A new one is due where it is single-use, and one that was tightened too far is not forgotten.
+    let mut bay = covered(None);
+    bay.all([GoTo(3), Command::Damaged(Damage::Broken), Yes, GoTo(2), Done, Yes]);
+    assert_eq!(bay.state(0), ItemState::Scrapped, "it was gone already");
+    bay.all([Done, Done]);
+    assert_eq!(
+        (bay.state(0), bay.job.ledger().item(G, 0).fitted, bay.job.open_points(5)),
+        (ItemState::Final, 1, vec![])
+    );
+}
+
+/// A wait on top of it ends with it, and goes on where that is taken back.
+#[test]
+fn a_wait_on_top_begins_anew() {
+    let steps = vec![
+        step(vec![Act::TakeOff(ComponentIx(0))]),
+        step(vec![Act::Apply("sealant".into())]),
+        Step { wait_minutes: Some(5), ..step(vec![Act::PutOn(ComponentIx(0))]) },
+        step(Vec::new()),
+    ];
+    let mut bay = Bay::new(Vec::new(), steps);
+    bay.all([Done, Done, Done]);
+    let due = bay.job.next_due();
+    assert!(due.is_some());
+    bay.all([GoTo(2), Done, Yes]);
+    assert_eq!((bay.job.next_due(), bay.job.ledger().component(ComponentIx(0))), (None, ComponentState::Off));
+    bay.all([Undo, Yes]);
+    assert_eq!((bay.job.next_due(), bay.job.ledger().component(ComponentIx(0))), (due, ComponentState::On));
+}
+
+/// Of a step that was opened again the next one has its time anew.
+#[test]
+fn what_follows_within_a_time_on_what_is_open_again_is_open_too() {
+    let within = |after| Some(Within { time: "10 min".parse().unwrap(), after, late: "Take it off.".into() });
+    let steps = vec![
+        step(vec![Act::Apply("sealant".into())]),
+        Step { within: within(0), ..step(vec![measure("2 mm", "3 mm")]) },
+        Step { within: within(1), ..step(vec![Act::Clean("the edge".into())]) },
+        step(Vec::new()),
+    ];
+    let mut bay = Bay::new(Vec::new(), steps);
+    bay.say(Done);
+    bay.read("2.5");
+    bay.all([Done, Done]);
+    let says = bay.all([GoTo(1), Done, Yes]);
+    assert_eq!(says[0], Say::OpenAgain { steps: vec![1, 2] });
+}
+
+/// Needed only now, it is told when its time is over all the same.
+#[test]
+fn the_time_of_what_comes_to_be_needed_runs_to_its_end() {
+    let within = Some(Within { time: "10 min".parse().unwrap(), after: 1, late: "Take it off.".into() });
+    let steps = vec![
+        Step { ask: Some("Is it dry?".into()), ..step(Vec::new()) },
+        step(vec![Act::Apply("sealant".into())]),
+        Step { within, when: Some(procedure::When::No(0)), later: None, ..step(vec![Act::Clean("the edge".into())]) },
+        step(Vec::new()),
+    ];
+    for (edition, told) in [(Edition::NOW, true), (Edition::Third, false)] {
+        let mut bay = Bay::new(Vec::new(), steps.clone());
+        bay.job.follow(edition);
+        bay.all([Done, Yes, Done]);
+        assert_eq!((bay.job.ledger().step(2), bay.job.next_due()), (StepState::NotNeeded, None));
+        let over = At(bay.now + 10 * MINUTE);
+        bay.all([GoTo(1), Done, Yes, No]);
+        assert_eq!((bay.job.ledger().step(2), bay.job.next_due()), (StepState::Open, told.then_some(over)));
+        if told {
+            let mut back = bay.job.clone();
+            bay.now = over.0;
+            let says = bay.say(Command::TimeUp);
+            assert!(says.contains(&Say::Refused(Refusal::TooLate { step: 2 })), "{says:?}");
+            for command in [Undo, Yes, Undo, Undo, Yes] {
+                back.apply(command, At(over.0 - 1));
+            }
+            assert_eq!((back.ledger().step(2), back.next_due()), (StepState::NotNeeded, None));
+        }
+    }
+}
+
+#[test]
+fn what_is_not_to_be_done_is_not_due_later() {
+    let later =
+        Step { later: Some("after 50 kilometres".into()), when: Some(procedure::When::No(0)), ..step(Vec::new()) };
+    let steps = vec![Step { ask: Some("Is it dry?".into()), ..step(Vec::new()) }, later, step(Vec::new())];
+    for (edition, due) in [(Edition::NOW, false), (Edition::Third, true)] {
+        let mut bay = Bay::new(Vec::new(), steps.clone());
+        bay.job.follow(edition);
+        bay.all([Done, Yes]);
+        let says = bay.say(Done);
+        assert_eq!(says.iter().any(|say| matches!(say, Say::DueLater { .. })), due, "{says:?}");
+        assert_eq!(bay.job.open_points(3).contains(&Open::Due(vec![1])), due);
     }
 }
 

@@ -226,7 +226,7 @@ impl Resolver<'_, '_> {
             let right = "Write \"also\" only beside \"torque\"";
             self.report(Code::StageExtra, also.span.clone(), "\"also\" gives a torque in a second unit", right);
         }
-        let (mut from, mut share) = (None, None);
+        let (mut from, mut share, mut second) = (None, None, None);
         let kind = if let Some(text) = s.torque.as_ref().filter(|text| written::is_share(text)) {
             if let Some(also) = &s.also {
                 let right = "Write \"also\" beside the final torque, which the share is of";
@@ -241,9 +241,7 @@ impl Resolver<'_, '_> {
             share = of_final.map(|(share, _)| share);
             of_final.map(|(_, limits)| StageKind::Torque(limits))
         } else if let Some(text) = &s.torque {
-            if let Some(also) = &s.also {
-                let _: Option<Limits<Torque>> = self.limits(also);
-            }
+            second = s.also.as_ref().and_then(|also| self.limits::<Torque>(also)).map(|also| also.high().unit);
             let torque = self.torque(text);
             from = torque.and_then(|(from, _)| from);
             torque.map(|(_, limits)| StageKind::Torque(limits))
@@ -264,7 +262,7 @@ impl Resolver<'_, '_> {
         let words = |text: &Option<Text>| text.as_ref().map(|t| t.value.clone());
         let (meanwhile, until, source) = (words(&s.meanwhile), words(&s.until), words(&s.source));
         match kind {
-            Some(kind) => Some(Stage { kind, from, share, meanwhile, until, needs, source }),
+            Some(kind) => Some(Stage { kind, from, share, also: second, meanwhile, until, needs, source }),
             None => {
                 self.gap(What::Fastener);
                 None
