@@ -38,8 +38,8 @@ fn the_procedures_that_come_along_are_clean() {
     }
 }
 
-/// Every torque in a text: where its number stands, the number, and where its unit stands.
-fn torques(text: &str) -> Vec<(std::ops::Range<usize>, f64, std::ops::Range<usize>)> {
+/// Every torque in a text: where its number or its window stands, those numbers, and where its unit stands.
+fn torques(text: &str) -> Vec<(std::ops::Range<usize>, Vec<f64>, std::ops::Range<usize>)> {
     let mut found = Vec::new();
     for key in ["torque = \"", "also = \""] {
         for (at, _) in text.match_indices(key) {
@@ -50,7 +50,12 @@ fn torques(text: &str) -> Vec<(std::ops::Range<usize>, f64, std::ops::Range<usiz
             }
             let unit = number + text[number..].find(' ').expect("a space before the unit") + 1;
             let end = unit + text[unit..].find('"').expect("a closing quote");
-            found.push((number..unit - 1, text[number..unit - 1].parse().expect("a number"), unit..end));
+            // A share of the final torque is told by that, and "also" of a measurement is a length.
+            if ["%", "thou"].contains(&&text[unit..end]) {
+                continue;
+            }
+            let numbers = text[number..unit - 1].split('-').map(|number| number.parse().expect("a number")).collect();
+            found.push((number..unit - 1, numbers, unit..end));
         }
     }
     found
@@ -69,12 +74,14 @@ fn a_slipped_digit_or_unit_in_any_torque_is_caught() {
         let text = whole(&file);
         let torques = torques(&text);
         assert!(torques.len() >= 2, "{}: {}", file.display(), torques.len());
-        for (number, value, unit) in torques {
-            for with in [value * 10.0, value / 10.0] {
-                assert!(caught(&text, number.clone(), &with.to_string()), "{}: {value} as {with}", file.display());
+        for (number, values, unit) in torques {
+            let value = &text[number.clone()];
+            for slip in [|value: &f64| value * 10.0, |value: &f64| value / 10.0] {
+                let with = values.iter().map(|value| slip(value).to_string()).collect::<Vec<_>>().join("-");
+                assert!(caught(&text, number.clone(), &with), "{}: {value} as {with}", file.display());
             }
             for with in ["N·m", "kgf·m", "lbf·ft", "lbf·in"] {
-                let same = text[unit.clone()] == *with;
+                let same = text[unit.clone()].replace("ft. lbs.", "lbf·ft") == with;
                 assert_eq!(!caught(&text, unit.clone(), with), same, "{}: {value} in {with}", file.display());
             }
         }
