@@ -134,7 +134,7 @@ impl Layout {
         };
         let turned = book.fasteners.iter().any(|f| match &f.finish {
             Finish::Stages(stages) => stages.iter().any(|s| matches!(s.kind, StageKind::Angle(_))),
-            Finish::NoValue { .. } | Finish::Later => false,
+            Finish::NoValue { .. } | Finish::Later { .. } => false,
         });
         Layout {
             minutes,
@@ -175,7 +175,7 @@ fn tool(book: &Procedure, toolbox: Option<&Toolbox>, ix: ToolIx) -> LaidTool {
     };
     let torqued = used().any(|f| match &f.finish {
         Finish::Stages(stages) => stages.iter().any(|s| matches!(s.kind, StageKind::Torque(_) | StageKind::Angle(_))),
-        Finish::NoValue { .. } | Finish::Later => false,
+        Finish::NoValue { .. } | Finish::Later { .. } => false,
     });
     laid(match first.drive.as_deref().map_or(Fit::Unknown, |drive| own.fit(drive)) {
         _ if own.has_other(&tool.name) => Own::Named,

@@ -184,6 +184,14 @@ fn a_shell_is_offered_names_and_files() {
     let resume = offered(&["wrenchside", "resume", "tarn"]);
     assert!(resume.contains("tarnfell-front-lower-arm-left-20"), "{resume}");
     assert!(!offered(&["wrenchside", "resume", "water"]).contains("tarnfell"));
+    // Strip-downs are among them, and each command that takes a job offers the same.
+    run(dir.path(), &["strip", "Water pump", "--typed"], "on its wheels\n");
+    for command in ["resume", "record"] {
+        let water = offered(&["wrenchside", command, "water"]);
+        assert!(water.contains("water-pump-20") && !water.contains("tarnfell"), "{command}: {water}");
+        assert!(offered(&["wrenchside", command, "tarn"]).contains("tarnfell-front-lower-arm-left-20"), "{command}");
+    }
+    assert!(!offered(&["wrenchside", "start", "water-pump-20"]).contains("water-pump-20"));
     for shell in ["bash", "zsh", "fish"] {
         let output = wrenchside().env("COMPLETE", shell).output().unwrap();
         assert!(output.status.success() && !output.stdout.is_empty(), "{shell}");
@@ -453,8 +461,9 @@ fn a_strip_down_is_found_as_jobs_are() {
     for wanted in ["1", "pump", "WATER pump"] {
         let (code, shown, errors) = run(dir.path(), &["resume", wanted, "--typed"], "what came off\n");
         assert!(code == 0 && shown.contains("Told so far: a cover."), "{wanted}: {shown}{errors}");
-        let (code, _, errors) = run(dir.path(), &["record", wanted], "");
-        assert!(code == 2 && errors.contains("Water pump: a strip-down, and no job yet. To go on: "), "{errors}");
+        let (code, record, errors) = run(dir.path(), &["record", wanted], "");
+        assert!(code == 0 && errors.contains("a strip-down, and no job yet"), "{errors}");
+        assert!(record.contains("# Water pump") && record.contains("Take off the cover"), "{record}");
     }
     let (code, shown, errors) = run(dir.path(), &["resume", "2", "--typed"], "");
     assert!(code == 0 && shown.contains("Front lower arm, left"), "{shown}{errors}");
@@ -466,6 +475,21 @@ fn a_strip_down_is_found_as_jobs_are() {
     run(dir.path(), &["strip", "Fuel pump", "--typed"], "");
     let (code, _, errors) = run(dir.path(), &["resume", "pump", "--typed"], "");
     assert!(code == 2 && errors.contains("several jobs: 1 (strip-down, Fuel pump, fuel-pump-"), "{errors}");
+}
+
+/// Of the jobs that are not closed one is chosen by its number, and taken up where it stands.
+#[test]
+fn an_unfinished_job_is_chosen_by_its_number() {
+    let dir = tempfile::tempdir().unwrap();
+    let (code, _, errors) = run(dir.path(), &["resume", "--choose", "--typed"], "number one\n");
+    assert!(code == 2 && errors.contains("still to be closed"), "{errors}");
+    run(dir.path(), &["start", "lower arm", "--typed"], "done\n");
+    run(dir.path(), &["start", "front brakes", "--typed"], "done\n");
+    let (code, shown, errors) = run(dir.path(), &["resume", "--choose", "--typed"], "number two\nyes\nwhere am i\n");
+    assert_eq!(code, 0, "{errors}");
+    let taken = shown.find("Resuming: Front lower arm, left").unwrap_or_else(|| panic!("{shown}"));
+    assert!(shown[..taken].contains("Front brakes") && !shown[taken..].contains("brakes"), "{shown}");
+    assert!(shown[taken..].contains("Step 2 of "), "{shown}");
 }
 
 /// A job whose journal tells nothing any more is listed with the reason, as one is that is damaged further on.

@@ -73,11 +73,17 @@ impl Bay {
     fn open(procedure: &str, glance: &str, stop: impl Fn(&Job) -> bool) -> Bay {
         let dir = tempfile::tempdir().unwrap();
         let job = job_until(dir.path(), procedure, stop);
+        let job = job.to_str().unwrap();
+        Bay::of(dir, &["resume", "--typed", glance, job])
+    }
+
+    /// The program as it was called.
+    fn of(dir: tempfile::TempDir, arguments: &[&str]) -> Bay {
         let mut child = Command::new(env!("CARGO_BIN_EXE_wrenchside"))
             .current_dir(env!("CARGO_MANIFEST_DIR"))
             .env("XDG_CONFIG_HOME", "/nonexistent")
-            .args(["--toolbox", "docs/toolbox.toml", "resume", "--typed", glance])
-            .arg(&job)
+            .args(["--toolbox", "docs/toolbox.toml"])
+            .args(arguments)
             .stdin(Stdio::piped())
             .stdout(Stdio::piped())
             .spawn()
@@ -164,6 +170,30 @@ fn the_page_shows_step_value_picture_open_points_and_follows() {
     bay.input = None;
     bay.child.wait().unwrap();
     assert!(TcpStream::connect(bay.host()).is_err());
+}
+
+/// A strip-down is shown as it is told, and behind its turning point the rebuild.
+#[test]
+fn the_page_shows_a_strip_down_and_its_rebuild() {
+    let dir = tempfile::tempdir().unwrap();
+    let jobs = dir.path().join("jobs").display().to_string();
+    let mut bay = Bay::of(dir, &["--jobs", &jobs, "strip", "Water pump", "--typed", "--glance=127.0.0.1:0"]);
+    let page = bay.until("Water pump");
+    assert!(!page.contains("2 bolts"), "{page}");
+    for line in
+        ["on its wheels", "took out two bolts 13 mm", "no name", "that is everything", "yes", "later", "no", "yes"]
+    {
+        bay.say(line);
+    }
+    for line in ["done", "done"] {
+        bay.say(line);
+    }
+    let page = bay.until("the value was left for later");
+    assert!(page.contains("Step 4 of 4"), "{page}");
+    bay.say("25 Nm, 7-1");
+    bay.until("Is that right?");
+    bay.say("yes");
+    bay.until("25 N·m");
 }
 
 #[test]

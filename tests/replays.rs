@@ -129,12 +129,31 @@ fn a_job_without_a_file_is_told_by_sound_and_leaves_one() {
     run(&["replay", "audio-fixtures/scenarios/strip-heard.toml", "--silent", "--keep"], "");
     let folder = fs::read_dir(&jobs).unwrap().next().unwrap().unwrap().path();
     assert_eq!(fs::read_dir(folder.join("names")).unwrap().count(), 3);
-    let book = folder.join("procedure.toml").display().to_string();
+    let book = folder.join("book.toml").display().to_string();
     run(&["check", &book], "");
     // The same job once more, by the file, to its close.
     let lines = "done\nyes\n".repeat(40) + "finish job\nyes\n";
     let shown = run(&["start", &book, "--typed"], &lines);
     assert!(shown.contains("Take out the bolts, ") && shown.contains("Closed, nothing open"), "{shown}");
+}
+
+/// "Number two" by sound chooses the second of the jobs that are not closed.
+#[test]
+fn an_unfinished_job_is_chosen_by_sound() {
+    let dir = tempfile::tempdir().unwrap();
+    let run = |arguments: &[&str], lines: &str| {
+        let output = wrenchside().arg("--jobs").arg(dir.path()).args(arguments).write_stdin(lines).output().unwrap();
+        assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+        text(&output.stdout)
+    };
+    run(&["start", "procedures/tarnfell-front-lower-arm-left.toml", "--typed"], "done\n");
+    run(&["start", "procedures/tarnfell-front-brakes.toml", "--typed"], "done\n");
+    let out = dir.path().join("answers.wav").display().to_string();
+    for voice in ["slt", "us"] {
+        let sound = format!("audio-fixtures/strip/{voice}-number-two.flac");
+        let shown = run(&["resume", "--choose", "--wav", &sound, "--out", &out], "");
+        assert!(shown.contains("> number two") && shown.contains("Begin Front lower arm, left: replace?"), "{shown}");
+    }
 }
 
 #[test]

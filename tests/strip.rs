@@ -11,7 +11,7 @@ use std::sync::Arc;
 use wrenchside::dialogue::{Language, Manner};
 use wrenchside::job::{self, At, Job, Note, Say as JobSay};
 use wrenchside::journal::{Folder, StripFolder, strips};
-use wrenchside::procedure::{self, Act, Deed as BookDeed, Phase};
+use wrenchside::procedure::{self, Act, Deed as BookDeed, Phase, ToldOrder};
 use wrenchside::session::StripTalk;
 use wrenchside::strip::{Command, Deed, Kind, Name, Question, Refused, Say, StripLog, Things, What, book};
 use wrenchside::values::{self, Shelf};
@@ -416,14 +416,23 @@ fn book_of(path: &Path) -> procedure::Procedure {
     procedure::parse("procedure.toml", &text).unwrap()
 }
 
-/// Goes on with a job by doing what it says, and closes it.
+fn told_value(page: &str) -> job::BookValue {
+    job::BookValue { stages: None, page: Some(page.to_owned()), list: None, instead: None }
+}
+
+/// Goes on with a job by doing what it says, telling what was left for later, and closes it.
 fn finish(mut job: Job) -> Job {
     let mut at = At(BEGAN + 86_400_000);
     let mut reply = job.apply(job::Command::Resume, at);
     for _ in 0..2_000 {
         at = At(at.0 + 3_600_000);
+        let value = || job::BookValue { stages: Some("25 N·m + 90 deg".into()), ..told_value("page 7-1") };
         let command = match (job.question(), reply.says.iter().any(|say| matches!(say, JobSay::LastStepDone))) {
             (Some(job::Question::Angle(_)), _) => job::Command::NotBegun,
+            (Some(job::Question::Book(telling)), _) if telling.asks == job::BookAsks::Order => {
+                job::Command::BookOrder(ToldOrder::Crosswise)
+            }
+            (None, _) if job.untold().is_some() => job::Command::BookValue(value()),
             (Some(_), _) => job::Command::Yes,
             (None, true) => job::Command::Finish,
             (None, false) => job::Command::Done,
@@ -483,9 +492,8 @@ fn at_the_turning_point_it_writes_the_book_and_the_rebuild_is_a_job() {
     let opened = Folder::open(&path, false).unwrap();
     assert_eq!(opened.job.digest(), job.digest());
     assert_eq!(finish(opened.job).closed(), Some(&[][..]));
-    // What was left for later is asked for where it is tightened.
     let text = fs::read_to_string(path.join("procedure.toml")).unwrap();
-    assert!(text.contains("hold = \"Is the value of the tensioner nut looked up, and kept to?\""), "{text}");
+    assert!(text.contains("value_later = true"), "{text}");
     assert!(text.contains("source = \"page 7-1\"") && text.contains("# ?? "), "{text}");
     // The second time, the book exists.
     let second = Folder::create(jobs.path(), &text, &book, At(BEGAN + 1)).unwrap();
@@ -586,6 +594,7 @@ proptest! {
         let mut journal = Vec::new();
         let mut apply = |log: &mut StripLog, command: Command| {
             let at = At(BEGAN + 1_000 * journal.len() as i64);
+            let command = log.meant(command);
             if log.apply(command.clone(), at).recorded {
                 journal.push((command, at));
             }
@@ -628,6 +637,13 @@ proptest! {
                     _ => Command::Value { stages: "24..30 N·m".into(), page: Some("7-1".into()) },
                 }),
                 Some(Question::Page(_)) => apply(&mut log, if pick % 2 == 0 { Command::NoPage } else { Command::Page("page 3".into()) }),
+                Some(Question::Order(_)) => apply(&mut log, match pick % 5 {
+                    0 => Command::Later,
+                    1 => Command::Order(ToldOrder::Crosswise),
+                    2 => Command::Order(ToldOrder::AsNumbered),
+                    3 => Command::Order(ToldOrder::FromTheMiddle),
+                    _ => Command::Order(ToldOrder::Unordered),
+                }),
                 Some(Question::Whole) => apply(&mut log, Command::Yes),
                 Some(_) => apply(&mut log, if pick % 2 == 0 { Command::Yes } else { Command::No }),
             }
@@ -654,6 +670,16 @@ proptest! {
         prop_assert!(job.position() == book::moments(&log).len(), "{} {}", job.position(), text);
         let job = finish(job);
         prop_assert_eq!(job.closed(), Some(&[][..]));
+        // With what was told in the rebuild the book is the one that the job went by.
+        let fasteners = job.book().fasteners.clone();
+        let told = job.told().fold(log, |log, telling| book::with_told(log, &fasteners[telling.group.0].id, telling));
+        let text = book::book(&told, book::Known::default(), &Language::english()).unwrap_or_else(|report| panic!("{report}"));
+        let report = procedure::check("book.toml", &text);
+        prop_assert!(report.errors() == 0 && !text.contains("value_later"), "{}\n{}", report, text);
+        let again = procedure::parse("book.toml", &text).unwrap();
+        for (one, other) in again.fasteners.iter().zip(&fasteners) {
+            prop_assert_eq!((&one.finish, &one.order, one.runs), (&other.finish, &other.order, other.runs));
+        }
     }
 }
 
@@ -724,7 +750,7 @@ fn a_whole_job_by_typing() {
     assert!(shown.contains("25 N·m"), "{shown}");
     assert!(!run(&jobs, &["jobs"], "").contains("no job yet"));
     let path: PathBuf = fs::read_dir(&jobs).unwrap().next().unwrap().unwrap().path();
-    let book = path.join("procedure.toml").display().to_string();
+    let book = path.join("book.toml").display().to_string();
     run(&jobs, &["check", &book], "");
     let record = run(&jobs, &["record"], "");
     assert!(record.contains("Water pump"), "{record}");

@@ -406,6 +406,29 @@ fn advice_is_for_the_form_of_the_page() {
     }
 }
 
+/// For a name that cannot be heard `check` proposes what could be: an abbreviation letter by letter, a word in two that are known, or
+/// a plain other name. What it proposes is taken.
+#[test]
+fn for_what_cannot_be_heard_something_is_proposed() {
+    let known = ["sensor", "bolt", "glow", "plug", "a", "b", "s", "d", "tea", "see"];
+    let ears = values::Ears { as_heard: &|name| name.to_lowercase(), knows: &|word| known.contains(&word) };
+    let told = |line: &str| values::check("page.txt", &lines(line), Some(&ears)).to_string();
+    for (name, proposal) in [
+        ("ABS sensor", "perhaps letter by letter: \"a b s\""),
+        ("TDC sensor", "perhaps letter by letter: \"tea d see\""),
+        ("glowplug", "perhaps with \"glow plug\""),
+        ("abs sensor", "or give it a plain other name"),
+        ("ABX sensor", "or give it a plain other name"),
+        ("torsen bolt", "or give it a plain other name"),
+    ] {
+        let shown = told(&format!("{name}: 15 N·m, page 7"));
+        assert!(shown.contains("cannot be heard") && shown.contains(proposal), "{name}: {shown}");
+    }
+    for said in ["ABS sensor: 9 N·m, page 7, say a b s sensor", "glowplug: 15 N·m, page 7, say glow plug"] {
+        assert!(!told(said).contains("cannot be heard"), "{said}: {}", told(said));
+    }
+}
+
 /// What the names of a long page cost the recogniser, beside the phrases of a tightening:
 /// `cargo nextest run --test values --run-ignored only --no-capture cost`
 #[test]

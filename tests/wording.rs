@@ -66,6 +66,7 @@ fn facts() -> Vec<Fact> {
         Fact::Scrapped { group: G, item: 0, damage: Damage::Stripped },
         Fact::Item { group: G, item: 0, state: ItemState::InDoubt },
         Fact::State(ConditionIx(0)),
+        Fact::Book(telling(BookAsks::Right, Some(ToldOrder::Crosswise))),
         Fact::Mark(4),
         Fact::Note { step: 4, note: Note::Typed("the boot is torn".to_owned()) },
     ]
@@ -171,6 +172,14 @@ fn questions() -> Vec<Question> {
         damaged(Damage::Stripped),
         damaged(Damage::Lost),
         Question::State(ConditionIx(0)),
+        Question::Book(telling(BookAsks::Page, None)),
+        Question::Book(telling(BookAsks::Order, None)),
+        Question::Book(telling(BookAsks::Runs, None)),
+        Question::Book(telling(BookAsks::Right, Some(ToldOrder::Crosswise))),
+        Question::Book(Box::new(Telling {
+            value: BookValue { stages: None, page: None, list: None, instead: Some("By feel".to_owned()) },
+            ..*telling(BookAsks::Right, None)
+        })),
         which(Damage::Broken),
         which(Damage::Stripped),
         which(Damage::Lost),
@@ -194,6 +203,17 @@ fn questions() -> Vec<Question> {
     ];
     all.extend(facts().into_iter().map(Question::Undo));
     all
+}
+
+fn telling(asks: BookAsks, order: Option<ToldOrder>) -> Box<Telling> {
+    let value = BookValue {
+        stages: Some("62 N·m + 50 deg".to_owned()),
+        page: Some("page 7-1".to_owned()).filter(|_| asks != BookAsks::Page),
+        list: None,
+        instead: None,
+    };
+    let together = (asks == BookAsks::Right).then_some(true);
+    Box::new(Telling { group: G, value, order, together, asks })
 }
 
 fn untouched() -> Box<Item> {
@@ -243,6 +263,9 @@ fn refusals() -> Vec<Refusal> {
         Refusal::AtFirst,
         Refusal::AtLast,
         Refusal::NothingPending,
+        Refusal::NoValue,
+        Refusal::NoPage,
+        Refusal::NoTwoRows,
         Refusal::NoReadingAwaited,
         Refusal::WrongKind { value: Quantity::Torque(nm(68, 0)), wanted: Unit::Angle(AngleUnit::Degree) },
         Refusal::TooSoon { value: Quantity::Torque(nm(70, 0)) },
@@ -391,6 +414,8 @@ fn says() -> Vec<Say> {
         Say::Remedy { group: G, item: 0, remedy: Remedy::Start },
         Say::Scrapped { group: G, item: 0 },
         Say::OpenAgain { steps: vec![1, 3] },
+        Say::Untold { group: G },
+        Say::BookTold { group: G },
         Say::Marked { step: 3 },
         Say::Noted { step: 3 },
         Say::Skipped { step: 3 },
@@ -429,6 +454,7 @@ fn expect() -> Expect {
         reading: Some(Quantity::Torque(nm(70, 0))),
         rest: false,
         fastener: true,
+        book: None,
         places: vec![],
     }
 }
@@ -501,7 +527,7 @@ fn tools_said(language: &Language) -> Vec<Sentence> {
     let spanner = Tool { id: "z".to_owned(), name: "17 mm ring spanner".to_owned(), stand_in: None, only: None };
     let collar = &mut other.fasteners[1];
     (collar.tool, collar.drive, collar.finish) =
-        (Some(ToolIx(other.tools.len())), Some("17 mm hex".to_owned()), Finish::Later);
+        (Some(ToolIx(other.tools.len())), Some("17 mm hex".to_owned()), Finish::Later { order: false, runs: false });
     other.tools.push(spanner);
     other.tools.push(Tool {
         id: "y".to_owned(),

@@ -141,6 +141,9 @@ pub struct Resume {
     /// Cut a damaged journal off after its last good line; the lines cut off are kept in a file beside it
     #[arg(long)]
     pub salvage: bool,
+    /// Choose among the jobs that are not closed, by voice or typed ("number two"); strip-downs are taken up by name
+    #[arg(long, conflicts_with_all = ["job", "salvage"])]
+    pub choose: bool,
     #[command(flatten)]
     pub channels: Channels,
 }

@@ -167,6 +167,16 @@ pub fn listed(config: &Config) -> Result<(Vec<PathBuf>, Vec<String>), Failure> {
     Ok((all.into_iter().map(|one| one.path).collect(), titles))
 }
 
+/// The titles of jobs, those of the same one told apart by their names.
+pub fn told_apart(jobs: &[Summary]) -> Vec<String> {
+    let twice = |title: &str| jobs.iter().filter(|other| other.title == title).count() > 1;
+    let title = |job: &Summary| match twice(&job.title) {
+        true => format!("{} ({})", job.title, job.name),
+        false => job.title.clone(),
+    };
+    jobs.iter().map(title).collect()
+}
+
 /// Where there is nothing to choose from.
 const NO_PROCEDURE: &str = "name a procedure: `wrenchside start FILE`, or folders by `procedures` in the settings";
 
@@ -244,6 +254,19 @@ pub fn job(config: &Config, wanted: Option<&str>) -> Result<PathBuf, Failure> {
     }
 }
 
+/// The folder of the job or the strip-down with this number, name, path or words of its title, or of the one worked on last; and
+/// whether it is a job.
+pub fn job_or_strip(config: &Config, wanted: Option<&str>) -> Result<(PathBuf, bool), Failure> {
+    let root = config.jobs_folder()?;
+    if let Some(strip) = journal::find_strip(&root, wanted) {
+        return Ok((strip, false));
+    }
+    match wanted.map(|wanted| strip(config, wanted)).transpose()?.flatten() {
+        Some(strip) => Ok((strip, false)),
+        None => job(config, wanted).map(|job| (job, true)),
+    }
+}
+
 /// The strip-down with this number, name or words of its title, if it is one that these name.
 pub fn strip(config: &Config, wanted: &str) -> Result<Option<PathBuf>, Failure> {
     // The name or path of a job is that job's, whatever words it has.
@@ -297,7 +320,9 @@ pub fn jobs(config: &Config) -> Result<(), Failure> {
                 let broken = strip.broken.as_ref().map_or_else(String::new, |reason| format!("; {reason}"));
                 outln!("     {begun}strip-down, no job yet{broken}");
                 if let Some(log) = journal::strip_log(&strip.path) {
-                    let told = language.strip_says(&[Say::CameOff], &log, &manner);
+                    let asked = log.question().map(Say::Question);
+                    let told =
+                        language.strip_says(&Vec::from_iter([Say::CameOff].into_iter().chain(asked)), &log, &manner);
                     let told: Vec<&str> = told.iter().map(|sentence| sentence.written.as_str()).collect();
                     outln!("     last told {}. {}", ledger::moment(strip.last), told.join(" "));
                 }

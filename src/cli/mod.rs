@@ -130,6 +130,7 @@ fn run(args: args::Args) -> Result<(), Failure> {
         args::Verb::Start(start) => session::start(&config, &start),
         args::Verb::Strip(strip) => strip::strip(&config, &strip),
         // What is still taken apart is no job yet.
+        args::Verb::Resume(resume) if resume.choose => session::resume_one(&config, &resume.channels),
         args::Verb::Resume(resume) => strip::resume(&config, resume.job.as_deref(), &resume.channels, resume.salvage)
             .unwrap_or_else(|| session::resume(&config, &resume)),
         args::Verb::Jobs => find::jobs(&config),

@@ -3,12 +3,15 @@
 use super::args::{Layout as LayoutArgs, Record as RecordArgs};
 use super::config::Config;
 use super::{Failure, find, parts};
+use crate::dialogue::Language;
 use crate::files;
 use crate::journal::{self, Broken};
 use crate::layout::Layout;
 use crate::procedure::picture;
 use crate::record::{Evidence, Given, collect, html, json_schema, layout_page, markdown};
 use crate::session::now;
+use crate::strip::StripLog;
+use crate::strip::book::{self, Known};
 use jiff::tz::TimeZone;
 use std::path::Path;
 
@@ -21,11 +24,21 @@ pub fn record(config: &Config, args: &RecordArgs) -> Result<(), Failure> {
         outln!("{:#}", json_schema());
         return Ok(());
     }
-    let path = find::job(config, args.job.as_deref())?;
-    let mut evidence = Evidence::default();
-    let looked = journal::look(&path, &mut |seen| evidence.see(seen.job, seen.command, seen.at, seen.reply));
-    let looked = looked.map_err(Failure::unreadable)?;
+    let (path, is_job) = find::job_or_strip(config, args.job.as_deref())?;
     let (language, manner) = (parts::language(config)?, parts::manner(config)?);
+    let mut evidence = Evidence::default();
+    let mut see = |seen: journal::Seen<'_>| evidence.see(seen.job, seen.command, seen.at, seen.reply);
+    let looked = match is_job {
+        true => journal::look(&path, &mut see),
+        // As the job that it would be if that were everything.
+        false => {
+            errln!(
+                "wrenchside: a strip-down, and no job yet: what was told so far, and the rebuild as it would be drafted of it"
+            );
+            journal::look_at_strip(&path, |log, vehicle| so_far(log, vehicle, &language), &mut see)
+        }
+    };
+    let looked = looked.map_err(Failure::unreadable)?;
     let words = language.words(looked.job.book(), &manner);
     let name = path.file_name().unwrap_or_default().to_string_lossy();
     let given = Given {
@@ -65,6 +78,14 @@ pub fn record(config: &Config, args: &RecordArgs) -> Result<(), Failure> {
             path.display()
         ))),
     }
+}
+
+/// The book of a strip-down, if nothing more came off.
+fn so_far(log: &StripLog, vehicle: Option<&str>, language: &Language) -> Result<String, String> {
+    if book::moments(log).is_empty() {
+        return Err("nothing was told yet that a record could hold".to_owned());
+    }
+    book::book(log, Known { vehicle }, language).map_err(|report| report.to_string())
 }
 
 /// The bytes of a note. Only a plain file in the job's own folder for notes is read, whatever a journal names.

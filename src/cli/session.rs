@@ -116,6 +116,23 @@ fn taken_up(config: &Config, path: &Path, now: At, ahead: i64) -> Result<(Conver
     Ok((talk, first))
 }
 
+/// Takes up a job that is chosen from those that are not closed, in the session itself.
+pub fn resume_one(config: &Config, channels: &Channels) -> Result<(), Failure> {
+    let root = config.jobs_folder()?;
+    let open = journal::not_closed(&root);
+    if open.is_empty() {
+        let reason = format!("{}: no job here is still to be closed; `wrenchside jobs` lists them all", root.display());
+        return Err(Failure::Unreadable(reason));
+    }
+    let (language, delivery) = (parts::language(config)?, parts::delivery(config));
+    let titles = find::told_apart(&open);
+    let io = Io::open(config, channels)?;
+    let jobs = open.into_iter().map(|job| Next::TakeUp(job.path)).collect();
+    let mut talk = Choice::new(language, delivery, Offers::new(titles, Vec::new()), begins(config, jobs, false));
+    let first = talk.first();
+    hold_choice(config, &mut talk, &first, io, channels)
+}
+
 /// Takes up a job.
 pub fn resume(config: &Config, args: &Resume) -> Result<(), Failure> {
     let path = find::job(config, args.job.as_deref())?;

@@ -30,6 +30,7 @@ const SENTENCES: &[&Templates] = &[
     notice::SENTENCES,
     named::SENTENCES,
     strip_says::SENTENCES,
+    super::told::SENTENCES,
     open_book::SENTENCES,
     choice::SENTENCES,
     lesson::SENTENCES,

@@ -259,6 +259,9 @@ impl Language {
                 Shape::Reading => {}
             }
         }
+        if let Some(awaits) = expect.book.filter(|_| listening) {
+            self.book_told(&mut grammar, awaits);
+        }
         // Last, for numbers fill whatever room there is, and would leave none for a command.
         if let Some(about) = expect.reading.filter(|_| listening) {
             self.readings(&mut grammar, READING, about);

@@ -35,6 +35,7 @@ mod strip_phrases;
 mod strip_says;
 mod templates;
 mod things;
+mod told;
 mod tools;
 mod understand;
 mod units;

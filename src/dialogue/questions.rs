@@ -30,6 +30,7 @@ impl Teller<'_> {
                 Draft::new("ask_until", context! { say => self.until(*step).map(|until| &until.ask) })
             }
             Question::Again { step } => Draft::new("ask_again", context! { step => step + 1 }),
+            Question::Book(telling) => self.asks_of_book(telling),
             Question::Skip { step } => Draft::new("ask_skip", context! { step => step + 1 }),
             Question::GoTo { step, not_done, between } => {
                 let things: Vec<String> = between.iter().take(MOST_BETWEEN).map(|b| self.between(b)).collect();
@@ -218,6 +219,9 @@ impl Teller<'_> {
             }
             Refusal::TooLate { step } => Draft::new("refused_too_late", self.within(*step).unwrap_or_default()),
             Refusal::Closed => Draft::bare("refused_closed"),
+            Refusal::NoValue => Draft::new("strip_no_value", context! { what => "", right => "" }),
+            Refusal::NoPage => Draft::bare("strip_no_page_taken"),
+            Refusal::NoTwoRows => Draft::bare("strip_no_two_rows"),
         };
         vec![Draft { tone: Tone::Refusal, ..draft }]
     }

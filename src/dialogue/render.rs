@@ -127,6 +127,8 @@ impl Teller<'_> {
                 let (fact, against) = (self.fact(fact), self.against(limits, *verdict));
                 Draft::new(key, context! { fact, was, value, against })
             }
+            Say::Untold { group } => self.untold(*group),
+            Say::BookTold { group } => Draft::new("book_kept", context! { name => self.group_named(*group) }),
             Say::OutsideLimits { step, act } => match self.measurement(*step, *act) {
                 Some(m) => Draft::new("outside_limits", context! { what => &m.what, otherwise => &m.otherwise }),
                 None => return Vec::new(),

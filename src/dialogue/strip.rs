@@ -7,7 +7,7 @@ use super::file::Language;
 use super::line::{is_question, normalise};
 use super::meaning::{Meaning, Talk};
 use super::pattern::MOST_WORDS;
-use super::strip_phrases::{TOLD, Told};
+use super::strip_phrases::{StripExpect, TOLD, Told};
 use super::{Sentence, Tone};
 use crate::job;
 use crate::quantity::{LengthUnit, Unit};
@@ -138,7 +138,7 @@ impl Language {
             || words.iter().any(ends)
             || words.iter().any(|word| self.typing().denying.contains(word))
             || words.iter().any(|word| self.denies(word)) && words.iter().any(|word| of_a_claim(word))
-            || self.strip_denied().any(|form| whole.starts_with(form))
+            || self.strip_denied(true).any(|form| whole.starts_with(form))
     }
 
     /// Does the line begin as talk does, or a question, and the name of a thing never: "I've hung it up", "let's go on"?
@@ -192,8 +192,11 @@ impl Language {
     }
 
     /// What stands against the phrases that claim something.
-    pub(super) fn strip_denied(&self) -> impl Iterator<Item = &str> {
-        self.strip_table().values().flat_map(|(_, denied)| denied.iter().map(String::as_str))
+    /// Of those for an order only where it is asked for.
+    pub(super) fn strip_denied(&self, order: bool) -> impl Iterator<Item = &str> {
+        let told = TOLD.iter().filter(move |(key, _)| order || !StripExpect::is_order(key));
+        let forms = told.filter_map(|(key, _)| self.strip_table().get(*key));
+        forms.flat_map(|(_, denied)| denied.iter().map(String::as_str))
     }
 
     pub(super) fn strip_patterns(&self, key: &str) -> &[String] {
@@ -346,6 +349,7 @@ fn nothing_awaited() -> job::Expect {
         reading: None,
         rest: false,
         fastener: false,
+        book: None,
         places: Vec::new(),
     }
 }

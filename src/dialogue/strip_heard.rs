@@ -46,7 +46,9 @@ impl Language {
         for (key, told) in TOLD.iter().filter(|(key, _)| expect.allows(key)) {
             if let Told::Plain(command) = told {
                 // A single word that says what was done is for the keyboard: it would be heard too easily.
-                let listened = |phrase: &&String| phrase.contains(' ') || !matches!(command(), Command::Changed(_));
+                let listened = |phrase: &&String| {
+                    phrase.contains(' ') || !matches!(command(), Command::Changed(_) | Command::Order(_))
+                };
                 for phrase in self.strip_patterns(key).iter().filter(listened) {
                     grammar.add(phrase.clone(), Some(Meaning::Strip(command())));
                 }
@@ -67,6 +69,31 @@ impl Language {
         self.strip_pieces(&mut grammar, expect);
         grammar.strip = Some((self.clone(), expect));
         grammar
+    }
+
+    /// Adds to what may be said in a job what the book says, where that is to be told.
+    pub(super) fn book_told(&self, grammar: &mut Grammar, awaits: job::BookAwaits) {
+        let (value, page, order) = match awaits {
+            job::BookAwaits::Value => (true, false, false),
+            job::BookAwaits::Page => (false, true, false),
+            job::BookAwaits::Order => (false, false, true),
+        };
+        let expect = StripExpect { turned: true, value, page, order, ..StripExpect::default() };
+        let awaited = |key: &str| expect.allows(key) && key != "what_came_off";
+        for (key, told) in TOLD.iter().filter(|(key, _)| awaited(key)) {
+            let Told::Plain(command) = told else { continue };
+            for phrase in self.strip_patterns(key).iter().filter(|phrase| phrase.contains(' ')) {
+                grammar.add(phrase.clone(), Some(Meaning::Strip(command())));
+            }
+            for form in self.strip_table().get(*key).into_iter().flat_map(|(_, denied)| denied) {
+                grammar.add(form.clone(), None);
+            }
+        }
+        if page {
+            self.pages_told(grammar);
+        }
+        self.strip_pieces(grammar, expect);
+        grammar.strip = Some((self.clone(), expect));
     }
 
     /// What means here what it means in a job, by its key.
@@ -143,7 +170,8 @@ impl Language {
     /// What is heard as itself and does nothing: what may be told at other moments, talk, and what denies.
     fn strip_decoys(&self, grammar: &mut Grammar, expect: StripExpect) {
         for (key, told) in TOLD {
-            if matches!(told, Told::Plain(_)) {
+            // An order is told at one moment only, and its words stand in the way of others at all the rest.
+            if matches!(told, Told::Plain(_)) && (expect.order || !StripExpect::is_order(key)) {
                 self.strip_patterns(key).iter().for_each(|phrase| grammar.add(phrase.clone(), None));
             }
         }
@@ -152,7 +180,7 @@ impl Language {
                 self.patterns(key).iter().for_each(|pattern| grammar.add(pattern.text.clone(), None));
             }
         }
-        let denied = self.strip_denied().map(str::to_owned).collect::<Vec<_>>();
+        let denied = self.strip_denied(expect.order).map(str::to_owned).collect::<Vec<_>>();
         let shared = self.shared(expect).flat_map(|(key, _)| self.denied(key).to_vec()).collect::<Vec<_>>();
         let words = self.denying().0.iter().cloned();
         for text in self.decoys().iter().cloned().chain(denied).chain(shared).chain(words) {

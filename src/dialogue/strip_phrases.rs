@@ -6,6 +6,7 @@
 use super::denials::{self, Denials};
 use super::problem::LanguageProblem;
 use crate::job;
+use crate::procedure::ToldOrder;
 use crate::strip::{Command, Deed, Kind, Question, StripLog};
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -69,6 +70,11 @@ pub(super) const TOLD: &[(&str, Told)] = &[
     ("later", Told::Plain(|| Command::Later)),
     ("page", Told::Page),
     ("no_page", Told::Plain(|| Command::NoPage)),
+    ("crosswise", Told::Plain(|| Command::Order(ToldOrder::Crosswise))),
+    ("in_turn", Told::Plain(|| Command::Order(ToldOrder::InTurn))),
+    ("from_the_middle", Told::Plain(|| Command::Order(ToldOrder::FromTheMiddle))),
+    ("as_numbered", Told::Plain(|| Command::Order(ToldOrder::AsNumbered))),
+    ("unordered", Told::Plain(|| Command::Order(ToldOrder::Unordered))),
 ];
 
 impl Told {
@@ -178,6 +184,8 @@ pub struct StripExpect {
     pub value: bool,
     /// The page of it.
     pub page: bool,
+    /// The order of tightening of it.
+    pub order: bool,
     /// A name, in whatever words.
     pub name: bool,
     /// "No" changes the log.
@@ -193,17 +201,25 @@ impl StripExpect {
             turned: log.is_turned(),
             value: matches!(question, Some(Question::Value(_))),
             page: matches!(question, Some(Question::Page(_))),
+            order: matches!(question, Some(Question::Order(_))),
             name: !asked && matches!(question, Some(Question::Name(_))),
             no_claims: !asked && log.no_claims(),
         }
+    }
+
+    /// Does this key tell an order of tightening?
+    pub(super) fn is_order(key: &str) -> bool {
+        matches!(key, "crosswise" | "in_turn" | "from_the_middle" | "as_numbered" | "unordered")
     }
 
     /// May something of this key be told?
     pub(super) fn allows(self, key: &str) -> bool {
         match key {
             "what_came_off" => true,
-            "no_value" | "later" => self.value,
+            "no_value" => self.value,
+            "later" => self.value || self.order,
             "page" | "no_page" => self.page,
+            key if StripExpect::is_order(key) => self.order,
             // Its words are the user's own: it is said by itself.
             "name" => false,
             "no_name" => self.name,

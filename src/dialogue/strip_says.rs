@@ -5,9 +5,10 @@ use super::named::NO_BOOK;
 use super::render::Draft;
 use super::strip_phrases::{TOLD, Told};
 use super::templates::Templates;
+use super::told::order_word;
 use super::values::Teller;
 use super::{Manner, Sentence, Tone};
-use crate::procedure::StageKind;
+use crate::procedure::{StageKind, ToldOrder};
 use crate::quantity::{LengthUnit, Unit};
 use crate::strip::book::Words;
 use crate::strip::{Answered, Deed, Kind, Name, Question, Refused, Say, StripLog, Things, What};
@@ -127,6 +128,7 @@ impl Teller<'_> {
             Say::AnswerTakenBack(asked) => match asked {
                 Question::Value(id) => Draft::new("strip_value_back", context! { name => name(id) }),
                 Question::Page(id) => Draft::new("strip_page_back", context! { name => name(id) }),
+                Question::Order(id) => Draft::new("strip_order_back", context! { name => name(id) }),
                 Question::Runs(id) => Draft::new("strip_runs_back", context! { name => name(id) }),
                 Question::New(id) => Draft::new("strip_new_back", context! { name => name(id) }),
                 _ => Draft::bare("strip_answer_back"),
@@ -146,6 +148,19 @@ impl Teller<'_> {
                 };
                 Draft::new("strip_page", context! { name => page })
             }
+            Say::Order(id) => match log.answered(Question::Order(*id)) {
+                Some(Answered::Order(order)) => {
+                    let count = match order {
+                        ToldOrder::Crosswise => "order_count_round",
+                        ToldOrder::FromTheMiddle => "order_count_rows",
+                        ToldOrder::AsNumbered => "order_count_drawing",
+                        ToldOrder::InTurn | ToldOrder::Unordered => "",
+                    };
+                    let other = if count.is_empty() { String::new() } else { self.word(count) };
+                    Draft::new("strip_order", context! { name => self.word(order_word(*order)), other })
+                }
+                _ => Draft::bare("strip_value_later"),
+            },
             Say::GoesOn => Draft::bare("strip_goes_on"),
             Say::LeftAsItIs => Draft::bare("left_as_it_is"),
             Say::Paused => Draft::bare("strip_paused"),
@@ -174,6 +189,7 @@ impl Teller<'_> {
             Question::Everything => Draft::bare("strip_ask_everything"),
             Question::Value(id) => Draft::new("strip_ask_value", context! { name => name(id) }),
             Question::Page(_) => Draft::bare("strip_ask_page"),
+            Question::Order(id) => Draft::new("strip_ask_order", context! { name => name(id) }),
             Question::Runs(_) => Draft::bare("strip_ask_runs"),
             Question::New(id) => Draft::new("strip_ask_new", context! { name => name(id) }),
             Question::Whole => Draft::bare("strip_ask_whole"),
@@ -195,6 +211,7 @@ impl Teller<'_> {
             Refused::GoesTogether => Draft::bare("strip_goes_together"),
             Refused::NoValue => Draft::new("strip_no_value", context! { what => "", right => "" }),
             Refused::NoPage => Draft::bare("strip_no_page_taken"),
+            Refused::NoTwoRows => Draft::bare("strip_no_two_rows"),
             Refused::OnWheels => Draft::bare("strip_wheel_on_wheels"),
             Refused::SupportStands => Draft::bare("strip_support_stands"),
             Refused::Width => Draft::bare("strip_width"),
@@ -371,6 +388,9 @@ pub(super) const SENTENCES: &Templates = &[
     ("strip_value_back", &["name"]),
     ("strip_page_back", &["name"]),
     ("strip_runs_back", &["name"]),
+    ("strip_order_back", &["name"]),
+    ("strip_order", &["name", "other"]),
+    ("strip_no_two_rows", &[]),
     ("strip_new_back", &["name"]),
     ("strip_value", &["things"]),
     ("strip_value_none", &[]),

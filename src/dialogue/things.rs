@@ -111,6 +111,7 @@ impl Teller<'_> {
             Fact::State(condition) => {
                 self.value("fact_state", context! { name => &self.book.conditions[condition.0].name })
             }
+            Fact::Book(ref telling) => self.value("fact_book", context! { name => self.group_named(telling.group) }),
             Fact::Mark(step) => self.value("fact_mark", context! { step => step + 1 }),
         }
     }
@@ -399,6 +400,7 @@ pub(super) const VALUES: &Templates = &[
     ("fact_scrapped", &["damage", "item"]),
     ("fact_item", &["item", "state"]),
     ("fact_state", &["name"]),
+    ("fact_book", &["name"]),
     ("fact_mark", &["step"]),
     ("fact_note", &["step"]),
     ("fact_round", &["round", "step"]),

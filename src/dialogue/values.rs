@@ -393,13 +393,11 @@ impl Teller<'_> {
             },
             Some(StageKind::Slot(most)) => self.value("slot", context! { value => self.angle_at_most(*most) }),
             Some(StageKind::Slacken) => self.value("slacken", context! {}),
-            None if self.book.fasteners[pending.group.0].finish == Finish::Later => {
-                self.value("value_later", context! {})
-            }
+            None if self.book.fasteners[pending.group.0].finish.is_later() => self.value("value_later", context! {}),
             None => {
                 let instead = match &self.book.fasteners[pending.group.0].finish {
                     Finish::NoValue { instead } => instead.trim().trim_end_matches('.'),
-                    Finish::Stages(_) | Finish::Later => "",
+                    Finish::Stages(_) | Finish::Later { .. } => "",
                 };
                 self.value("no_value", context! { instead })
             }

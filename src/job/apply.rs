@@ -90,6 +90,12 @@ impl Job {
             }
             // A new number in place of the one asked about is a correction.
             Command::Reading(_) | Command::Number { .. } if self.takes_readings() => self.reading(command, at),
+            // Told again, it takes the place of what was told.
+            Command::BookValue(_) | Command::BookPage(_) | Command::NoBookPage(_) | Command::BookOrder(_)
+                if self.telling().is_some() =>
+            {
+                self.of_the_book(command)
+            }
             // What was wrong before only the user can put right.
             Command::FromTool { .. } if self.takes_readings_of_tools() => self.reading(command, at),
             _ => self.answer_first(),
@@ -109,6 +115,9 @@ impl Job {
             Command::Undo => self.undo(),
             Command::Correct => self.correct(),
             Command::Finish => self.finish(),
+            Command::BookValue(_) | Command::BookPage(_) | Command::NoBookPage(_) | Command::BookOrder(_) => {
+                self.of_the_book(command)
+            }
             // Answers, to nothing.
             Command::Yes
             | Command::No

@@ -20,6 +20,7 @@ impl Job {
             Work::Remedy { group, item, remedy } => Some(Say::Remedy { group, item, remedy }),
             Work::Unmeasured { step, act } => Some(Say::Refused(Refusal::Unmeasured { step, act })),
             Work::NoTorque(ref counted) => Some(Say::Refused(Refusal::NoTorque(counted.clone()))),
+            Work::Untold { group } => Some(Say::Untold { group }),
             Work::Undecided(on) => Some(Say::Undecided { steps: vec![self.step], on }),
             Work::Blocked { act, item, state } => Some(Say::Refused(self.unlawful(act, item, state))),
             _ => None,
@@ -43,6 +44,7 @@ impl Job {
             (None, Work::Acts { from, to }) if self.to_lock(from, to).is_some() => {
                 self.to_lock(from, to).map(|group| Say::Lock { group }).into_iter().collect()
             }
+            (None, Work::Untold { group }) => vec![Say::Untold { group }],
             (None, Work::Measure { act }) => vec![self.await_measure(act)],
             (None, Work::Unmeasured { step, act }) => vec![Say::Refused(Refusal::Unmeasured { step, act })],
             (None, Work::NoTorque(counted)) => vec![Say::Refused(Refusal::NoTorque(counted))],

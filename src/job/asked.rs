@@ -5,6 +5,7 @@ use super::fact::Fact;
 use super::ledger::Item;
 use super::open::Open;
 use super::pending::Pending;
+use super::told::Telling;
 use super::verdict::Verdict;
 use crate::procedure::{Bounds, ConditionIx, FastenerIx, SupportIx, VariantIx};
 use crate::quantity::{Quantity, Unit};
@@ -150,6 +151,8 @@ pub enum Question {
     },
     /// The step or stage waits for this state of the vehicle, and no step is left that brings it there: is it so?
     State(ConditionIx),
+    /// What the book says of a group: what is missing of it, or whether it is right.
+    Book(Box<Telling>),
     /// Which fastener is broken, stripped, lost? Answered by [`super::Command::Place`].
     Which {
         /// What happened to it.

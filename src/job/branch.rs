@@ -180,6 +180,7 @@ fn is_work(fact: &Fact) -> bool {
         | Fact::NotBegun { .. }
         | Fact::Scrapped { .. }
         | Fact::State(_)
+        | Fact::Book(_)
         | Fact::Mark(_)
         | Fact::Note { .. } => false,
     }

@@ -1,6 +1,8 @@
 //! What can be asked of a job.
 
 use super::answer::Ask;
+use super::told::BookValue;
+use crate::procedure::ToldOrder;
 use crate::quantity::Unit;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
@@ -57,6 +59,14 @@ pub enum Command {
     NotBegun,
     /// Answer after an interruption: the stage was finished.
     Finished,
+    /// What the book says of the group in hand, whose value was left for later; asks whether it is right.
+    BookValue(BookValue),
+    /// The page of it.
+    BookPage(String),
+    /// The page is not known; with the words that stand in its place.
+    NoBookPage(String),
+    /// The order of tightening that the book has for it.
+    BookOrder(ToldOrder),
     /// Puts a mark in the record at this step.
     Mark,
     /// Something to be kept with the job.
@@ -148,6 +158,10 @@ impl Command {
             | Command::Rest(_)
             | Command::Damaged(_)
             | Command::Place(_)
+            | Command::BookValue(_)
+            | Command::BookPage(_)
+            | Command::NoBookPage(_)
+            | Command::BookOrder(_)
             | Command::Finish
             | Command::TakeBreak
             | Command::Pause => Stake::Position,

@@ -18,6 +18,7 @@ impl Job {
     pub fn due(&self) -> Vec<Say> {
         match self.work() {
             Work::Remedy { group, item, remedy } => vec![Say::Remedy { group, item, remedy }],
+            Work::Untold { group } => vec![Say::Untold { group }],
             Work::Measure { act } => vec![self.await_measure(act)],
             Work::Unmeasured { step, act } => vec![Say::Refused(Refusal::Unmeasured { step, act })],
             Work::NoTorque(counted) => vec![Say::Refused(Refusal::NoTorque(counted))],

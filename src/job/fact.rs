@@ -3,6 +3,7 @@
 use super::at::At;
 use super::command::{Damage, Note};
 use super::ledger::{Change, ItemState};
+use super::told::Telling;
 use crate::procedure::{ConditionIx, FastenerIx, VariantIx};
 use crate::quantity::Quantity;
 
@@ -107,6 +108,8 @@ pub enum Fact {
     },
     /// The user said that the vehicle is in this state.
     State(ConditionIx),
+    /// What the book says of a group was told.
+    Book(Box<Telling>),
     /// A mark was set.
     Mark(usize),
     /// A note was kept.

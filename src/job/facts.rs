@@ -211,6 +211,9 @@ impl Job {
             says.extend(self.undecided_again());
             return says;
         }
+        if let Fact::Book(telling) = &fact {
+            self.book_shrinks(telling.group);
+        }
         let turned = self.turned_by(&fact);
         let another_round = matches!(fact, Fact::Round { .. });
         let answered = matches!(fact, Fact::Answered { .. });

@@ -15,6 +15,7 @@ mod aside;
 mod asked;
 mod at;
 mod audit;
+mod book;
 mod branch;
 mod coming;
 pub mod command;
@@ -44,6 +45,7 @@ mod sum;
 #[cfg(test)]
 mod tests;
 mod time;
+mod told;
 mod variant;
 mod verdict;
 mod within;
@@ -60,6 +62,7 @@ pub use open::{Open, TooFar};
 pub use pending::{Counted, Follows, On, Pending, Remedy, ThingState};
 pub use refusal::Refusal;
 pub use reply::{Reply, Say};
+pub use told::{BookAsks, BookValue, ORDERED, Telling};
 pub use verdict::Verdict;
 
 use crate::procedure::{Act, ConditionIx, FastenerIx, Phase, Procedure, lawful};
@@ -84,9 +87,22 @@ pub struct Expect {
     pub rest: bool,
     /// A fastener is in hand.
     pub fastener: bool,
+    /// What the book says is to be told.
+    pub book: Option<BookAwaits>,
     /// Where the fasteners sit that can be meant now, in the words of the book and each unlike the others;
     /// [`Command::Place`] carries an index into it. Empty unless it was asked which one is broken.
     pub places: Vec<String>,
+}
+
+/// What is to be told of the book.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum BookAwaits {
+    /// The value of a group.
+    Value,
+    /// Its page.
+    Page,
+    /// Its order of tightening.
+    Order,
 }
 
 /// A job: one procedure, worked through once.
@@ -250,14 +266,31 @@ impl Job {
         };
         Expect {
             steps: self.book.steps.len(),
-            yes_no: self.question.is_some() && !self.asks_about_angle(),
+            yes_no: self.question.is_some() && !self.asks_about_angle() && !self.asks_for_words(),
             no_claims: self.no_claims(),
             angle: self.asks_about_angle(),
             reading: reading.filter(|_| self.closed.is_none()),
             rest: self.closed.is_none() && self.begun_number().is_some(),
             fastener: self.book.steps[self.step].acts.iter().any(|a| matches!(a, Act::Fasten { .. })),
+            book: self.book_awaited().filter(|_| self.closed.is_none()),
             places: self.places(),
         }
+    }
+
+    /// What is to be told of the book now. While it is said back, another value may take its place.
+    fn book_awaited(&self) -> Option<BookAwaits> {
+        match (self.telling().map(|telling| telling.asks), &self.question) {
+            (Some(BookAsks::Page), _) => Some(BookAwaits::Page),
+            (Some(BookAsks::Order), _) => Some(BookAwaits::Order),
+            (Some(BookAsks::Runs), _) => None,
+            (Some(BookAsks::Right), _) | (None, None) => self.untold().map(|_| BookAwaits::Value),
+            (None, Some(_)) => None,
+        }
+    }
+
+    /// Does the question that stands have an answer in words of its own, and none by yes or no?
+    pub(super) fn asks_for_words(&self) -> bool {
+        self.telling().is_some_and(|telling| matches!(telling.asks, BookAsks::Page | BookAsks::Order))
     }
 
     fn asks_about_angle(&self) -> bool {

@@ -54,6 +54,7 @@ impl Job {
             Work::Remedy { group, item, remedy } => {
                 vec![Say::Refused(Refusal::RemedyFirst { group, item, remedy })]
             }
+            Work::Untold { group } => vec![Say::Untold { group }],
             Work::Measure { act } => vec![Say::Refused(Refusal::Unmeasured { step: self.step, act })],
             Work::Unmeasured { step, act } => vec![Say::Refused(Refusal::Unmeasured { step, act })],
             Work::NoTorque(counted) => vec![Say::Refused(Refusal::NoTorque(counted))],
@@ -118,6 +119,7 @@ impl Job {
             Work::Doubtful(pending) => self.ask(Question::Angle(pending)),
             Work::Remedy { group, item, remedy } => self.remedied(group, item, remedy, at),
             Work::Blocked { act, item, state } => vec![Say::Refused(self.unlawful(act, item, state))],
+            Work::Untold { group } => vec![Say::Untold { group }],
             Work::Measure { act } => vec![Say::Refused(Refusal::Unmeasured { step, act })],
             Work::Unmeasured { step, act } => vec![Say::Refused(Refusal::Unmeasured { step, act })],
             Work::NoTorque(counted) => vec![Say::Refused(Refusal::NoTorque(counted))],

@@ -131,6 +131,7 @@ impl Job {
         let fits = match question {
             Question::Angle(_) => matches!(answer, Command::NotBegun | Command::Finished | Command::NotSure),
             Question::Turned { .. } => true,
+            Question::Book(_) if self.asks_for_words() => false,
             Question::Which { .. } | Question::Correct { value: None, .. } => matches!(answer, Command::No),
             _ => matches!(answer, Command::Yes | Command::No),
         };
@@ -147,6 +148,7 @@ impl Job {
             (Question::Pause { instead: Some(question) }, Command::No) => self.ask(*question),
             (Question::Variant { variant }, Command::No) => self.other_variant(variant),
             (Question::InTime { step, reading }, Command::No) => self.too_late(step, reading),
+            (Question::Book(telling), answer) => self.book_answered(*telling, *answer == Command::Yes, at),
             (Question::Ask { step }, answer) => self.which_way(step, *answer == Command::Yes, at),
             (Question::Until { step, .. }, Command::No) => self.another_round(step, at),
             (_, Command::No) | (Question::Which { .. } | Question::Correct { value: None, .. }, _) => {

@@ -89,7 +89,9 @@ impl Job {
     pub fn measurement_awaited(&self) -> Option<usize> {
         match self.work() {
             Work::Measure { act } | Work::Unmet { act } => return Some(act),
-            Work::Stage(_) | Work::Doubtful(_) | Work::Remedy { .. } | Work::Undecided(_) => return None,
+            Work::Stage(_) | Work::Doubtful(_) | Work::Remedy { .. } | Work::Untold { .. } | Work::Undecided(_) => {
+                return None;
+            }
             _ => {}
         }
         let unmet = |act: &usize| work::unmet(&self.book, &self.ledger, self.step, *act);
@@ -109,7 +111,7 @@ impl Job {
     pub(super) fn leaves_no_torque(&self) -> Option<usize> {
         let stages = self.book.fasteners.iter().flat_map(|fastener| match &fastener.finish {
             Finish::Stages(stages) => stages.as_slice(),
-            Finish::NoValue { .. } | Finish::Later => &[],
+            Finish::NoValue { .. } | Finish::Later { .. } => &[],
         });
         let mut counted = stages.filter_map(|stage| Some((stage, stage.from?)));
         counted.find_map(|(stage, from)| {

@@ -17,6 +17,12 @@ pub enum Refusal {
         /// What comes next.
         pending: Pending,
     },
+    /// That is no value of a tightening, or cannot be right.
+    NoValue,
+    /// That is no page.
+    NoPage,
+    /// So many fasteners are not two rows alike.
+    NoTwoRows,
     /// This step is not to be done.
     NotNeeded {
         /// Which step.

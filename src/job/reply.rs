@@ -71,6 +71,16 @@ pub enum Say {
     },
     /// The stage to be done now.
     Pending(Pending),
+    /// What the book says of this group is told first; nothing of it is tightened before.
+    Untold {
+        /// Which group.
+        group: FastenerIx,
+    },
+    /// What was told of this group is what the job goes by now.
+    BookTold {
+        /// Which group.
+        group: FastenerIx,
+    },
     /// The reading that is awaited now, for a measurement whose limits count from another one.
     AwaitCounted {
         /// Step and act that hold the [`crate::procedure::Measurement`].

@@ -5,7 +5,7 @@
 //! this is in the journal. Who tells is the session; what is typed is deliberate, and never comes this way.
 
 use super::work::Work;
-use super::{Answer, At, Command, Job, Question, Refusal, Reply, Say, Stake};
+use super::{Answer, At, BookAsks, Command, Job, Question, Refusal, Reply, Say, Stake};
 use crate::quantity::Quantity;
 
 /// What was last put to the user.
@@ -59,7 +59,7 @@ impl Job {
         matches!(
             self.question,
             Some(Question::Turned { .. } | Question::Until { .. } | Question::Variant { .. } | Question::Ask { .. })
-        )
+        ) || self.telling().is_some_and(|telling| telling.asks == BookAsks::Runs)
     }
 
     pub(super) fn matter(&self) -> Matter {
@@ -99,6 +99,7 @@ fn names_what_is_pending(say: &Say) -> bool {
         | Say::AwaitCounted { .. }
         | Say::OutsideLimits { .. }
         | Say::Remedy { .. }
+        | Say::Untold { .. }
         | Say::Lock { .. }
         | Say::TimerStarted { .. }
         | Say::LastStepDone

@@ -20,6 +20,8 @@ pub(super) enum Work {
     Doubtful(Pending),
     /// A stage of tightening.
     Stage(Pending),
+    /// The value of a group is not known yet, and is told before anything of it is tightened.
+    Untold { group: FastenerIx },
     /// A measurement.
     Measure { act: usize },
     /// A torque that counts from a measurement which is not taken: the step and act that take it.
@@ -178,6 +180,9 @@ fn tightening(
         }
     }
     let (rank, item, stage) = next?;
+    if is_untold(fastener, ledger, group) {
+        return Some(Work::Untold { group });
+    }
     if let Some((this, from)) = fastener.finish.stage(stage).and_then(|s| Some((s, s.from?))) {
         match counted::base(book, ledger, from) {
             Err((step, act)) => return Some(Work::Unmeasured { step, act }),
@@ -195,6 +200,13 @@ fn tightening(
     let needs = [fastener.finish.stage(stage).and_then(|s| s.needs), book.steps[step].needs];
     let waits = needs.into_iter().flatten().find(|&needs| !ledger.is_in(needs));
     Some(Work::Stage(Pending { waits, ..pending }))
+}
+
+/// Is the value of a group still to be told? To the programs that asked afterwards whether it was kept to, a fastener that is tight
+/// is so whatever the value is, and those of its group are done in the same way.
+fn is_untold(fastener: &Fastener, ledger: &Ledger, group: FastenerIx) -> bool {
+    let begun = |item: &Item| item.stages_done(&fastener.finish).is_some_and(|done| done > 0);
+    fastener.finish.is_later() && ledger.edition() >= Edition::Fourth && !ledger.items(group).iter().any(begun)
 }
 
 /// Is it a stage that turns the fastener on or back by an angle? To do such a stage twice leaves the fastener where

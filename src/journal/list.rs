@@ -117,10 +117,19 @@ const NAMED: usize = 3;
 /// The jobs beside this one that are not closed, the one worked on last first. It is a courtesy: one that cannot be read is passed
 /// over.
 pub fn unfinished(beside: &Path) -> Vec<Summary> {
-    let jobs = beside.parent().and_then(|root| list(root).ok()).unwrap_or_default();
-    let others = jobs.into_iter().rev().filter(|job| job.path != beside).take(LOOKED_INTO);
+    let others = beside.parent().map(open_below).into_iter().flatten();
+    others.filter(|job| job.path != beside).take(NAMED).collect()
+}
+
+/// The jobs below `root` that are not closed, the one worked on last first, likewise.
+pub fn not_closed(root: &Path) -> Vec<Summary> {
+    open_below(root).collect()
+}
+
+fn open_below(root: &Path) -> impl Iterator<Item = Summary> {
+    let jobs = list(root).unwrap_or_default();
     let open = |job: &Summary| look(&job.path, &mut |_| {}).is_ok_and(|read| read.job.closed().is_none());
-    others.filter(open).take(NAMED).collect()
+    jobs.into_iter().rev().take(LOOKED_INTO).filter(open)
 }
 
 /// What the first line of a journal says, without reading the others; `None` where it says nothing.

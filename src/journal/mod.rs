@@ -24,6 +24,7 @@
 //! [`Job`]: crate::job::Job
 //! [`Reply::recorded`]: crate::job::Reply
 
+mod book_file;
 mod disk;
 mod folder;
 mod line;
@@ -35,11 +36,12 @@ mod strip;
 mod tests;
 mod version;
 
+pub use book_file::{BookFile, write_book};
 pub use folder::{Begin, Folder, Notice, Opened, PICTURES};
-pub use list::{Kept, Summary, find, find_strip, kept, list, unfinished};
+pub use list::{Kept, Summary, find, find_strip, kept, list, not_closed, unfinished};
 pub use look::{Looked, look};
 pub use replay::{Broken, Seen, Why};
-pub use strip::{Dropped, StripFolder, StripSummary, strip_log, strips};
+pub use strip::{Dropped, StripFolder, StripSummary, look_at_strip, strip_log, strip_told, strips};
 
 use std::path::PathBuf;
 

@@ -4,17 +4,21 @@
 //! yet; then the book is written as `procedure.toml`, and the job's journal begins beside it. Both come into their place whole,
 //! so a power cut leaves one or the other.
 
+use super::book_file::write_book;
 use super::disk::{
-    JOURNAL, PROCEDURE, append_to, json, lock, new_folder, put, set_aside, sync_folder, take_turn, turn, write_synced,
+    JOURNAL, PROCEDURE, append_to, json, lock, new_folder, put, set_aside, sha256, sync_folder, take_turn, turn,
+    write_synced,
 };
 use super::folder::Folder;
 use super::line;
-use super::replay::Session;
+use super::look::Looked;
+use super::replay::{Broken, Seen, Session, Why};
 use super::{JournalError, version};
 use crate::files;
 use crate::job::{self, At, Job};
-use crate::procedure::Procedure;
-use crate::strip::{Command, StripLog, book::slug};
+use crate::procedure::{self, Procedure};
+use crate::strip::book::{self, slug};
+use crate::strip::{Command, StripLog};
 use serde::{Deserialize, Serialize};
 use std::collections::HashMap;
 use std::fs::{self, File};
@@ -211,7 +215,10 @@ impl StripFolder {
         self.session.end(&mut self.put_right);
         let right = |at: At| self.put_right.get(&at).copied().unwrap_or(at);
         let done: Vec<(job::Command, At)> = done.iter().map(|(command, at)| (command.clone(), right(*at))).collect();
-        Folder::begin_in(self.path, self.lock, text, book, right(self.head.began), &done)
+        let began = Folder::begin_in(self.path, self.lock, text, book, right(self.head.began), &done)?;
+        // The job stands. A disk that does not take this file has another chance when the job is closed.
+        let _ = write_book(began.0.path(), text);
+        Ok(began)
     }
 }
 
@@ -299,9 +306,42 @@ fn follow(
 
 /// What was told in the strip-down that the job in this folder has come of; nothing where it has come of none.
 pub fn strip_log(folder: &Path) -> Option<StripLog> {
+    strip_told(folder).map(|(log, _)| log)
+}
+
+/// The same with the vehicle, if it was named.
+pub fn strip_told(folder: &Path) -> Option<(StripLog, Option<String>)> {
     let file = folder.join(STRIP);
     let bytes = files::read(&file, files::DATA).ok()?;
-    replay(&file, &bytes).ok().map(|replayed| replayed.log)
+    replay(&file, &bytes).ok().map(|replayed| (replayed.log, replayed.head.vehicle))
+}
+
+/// Looks at a strip-down without working on it, as at the job that it would become now: by the book that `written` makes of it. Its
+/// commands are shown as they are applied.
+pub fn look_at_strip(
+    folder: &Path,
+    written: impl FnOnce(&StripLog, Option<&str>) -> Result<String, String>,
+    see: &mut dyn FnMut(Seen<'_>),
+) -> Result<Looked, JournalError> {
+    let file = folder.join(STRIP);
+    let bytes = files::read(&file, files::DATA).map_err(JournalError::io(&file, "cannot read the journal"))?;
+    let Replayed { head, log, last, broken, put_right, .. } = replay(&file, &bytes)?;
+    let no_book = |reason: String| JournalError::Procedure { path: file.clone(), reason };
+    let text = written(&log, head.vehicle.as_deref()).map_err(no_book)?;
+    let book = procedure::parse(PROCEDURE, &text).map_err(|report| no_book(report.to_string()))?;
+    let mut job = Job::new(Arc::new(book));
+    for (command, at) in book::already_done(&log) {
+        let reply = job.apply(command.clone(), at);
+        see(Seen { job: &job, command: &command, at, reply: &reply });
+    }
+    let broken = match broken {
+        Some(JournalError::DamagedStrip { line, reason, .. }) => Some(Broken { line, why: Why::Damaged(reason) }),
+        Some(JournalError::NewerLine { line, by, .. }) => Some(Broken { line, why: Why::Newer(by) }),
+        Some(other) => return Err(other),
+        None => None,
+    };
+    let (sha256, began) = (sha256(&text), head.began);
+    Ok(Looked { job, sha256, began, last: Some(last), unchecked: 0, broken, put_right })
 }
 
 /// A strip-down in a list of jobs.

@@ -76,7 +76,12 @@ pub enum Finish {
         instead: String,
     },
     /// The value is still to be looked up, and stands in no file yet.
-    Later,
+    Later {
+        /// So is the order of tightening: the one of the places is none of the book's.
+        order: bool,
+        /// So is how passes run.
+        runs: bool,
+    },
 }
 
 impl Finish {
@@ -84,7 +89,7 @@ impl Finish {
     pub fn len(&self) -> usize {
         match self {
             Finish::Stages(stages) => stages.len(),
-            Finish::NoValue { .. } | Finish::Later => 1,
+            Finish::NoValue { .. } | Finish::Later { .. } => 1,
         }
     }
 
@@ -93,11 +98,16 @@ impl Finish {
         false
     }
 
+    /// Is the value still to be looked up?
+    pub fn is_later(&self) -> bool {
+        matches!(self, Finish::Later { .. })
+    }
+
     /// Stage `k`, counted from 0; `None` past the end and where no value is published.
     pub fn stage(&self, k: usize) -> Option<&Stage> {
         match self {
             Finish::Stages(stages) => stages.get(k),
-            Finish::NoValue { .. } | Finish::Later => None,
+            Finish::NoValue { .. } | Finish::Later { .. } => None,
         }
     }
 }
@@ -122,6 +132,13 @@ pub struct Stage {
     pub needs: Option<ConditionIx>,
     /// Page of this value where it is not that of the fastener.
     pub source: Option<String>,
+}
+
+impl Stage {
+    /// A stage of which no more is known than what to do.
+    pub fn plain(kind: StageKind) -> Stage {
+        Stage { kind, from: None, share: None, also: None, meanwhile: None, until: None, needs: None, source: None }
+    }
 }
 
 /// What a stage asks for.

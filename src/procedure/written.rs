@@ -310,7 +310,7 @@ pub(crate) struct Fastener {
     pub stages: Option<Spot<Vec<Spot<Stage>>>>,
     /// The source publishes no value: what it says instead.
     pub no_value: Option<Text>,
-    /// The value is still to be looked up; the step that tightens asks whether it was.
+    /// The value is still to be looked up; the job asks for it before anything is tightened.
     #[serde(default)]
     pub value_later: bool,
     /// What to do with one that was tightened too far.

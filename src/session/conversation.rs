@@ -6,12 +6,14 @@
 //! - `allowed`: what may be said now, and what a mistake about it would cost.
 //! - `measured`: what is said to readings that a tool sends.
 //! - `talk`: what is no concern of the job's.
+//! - `told`: what the book says, told while the job is under way.
 //! - `foresee`: what may have to be said next.
 
 mod allowed;
 mod foresee;
 mod measured;
 mod talk;
+mod told;
 mod unwanted;
 
 pub use allowed::{phrases, phrases_for, without_adapters};
@@ -125,6 +127,10 @@ impl Conversation {
             journal::Notice::Salvaged { dropped, .. } => Notice::Salvaged { dropped: *dropped },
         });
         // Behind the words that name the job, before those that tell where it stands.
+        // The power may have failed between the close and its book.
+        if self.job.closed().is_some() {
+            turn.sentences.extend(self.book_closed());
+        }
         self.tell_pages(&mut turn);
         let behind = turn.sentences.len().min(1);
         turn.sentences.splice(behind..behind, told.map(|notice| self.language.notice(notice)));
@@ -250,6 +256,9 @@ impl Conversation {
         if let Some(chosen) = self.lookup.choice(&self.language, line, at) {
             return self.understood(Meaning::Value(chosen), None, at);
         }
+        if let Some(told) = self.typed_of_the_book(line) {
+            return self.understood(told, None, at);
+        }
         match self.language.understand_typed(line, &self.expect()) {
             Ok(meaning) => self.understood(meaning, None, at),
             Err(not) => match self.lookup.read(&self.language, line) {
@@ -281,10 +290,21 @@ impl Conversation {
             return Ok(self.and_the_question(meaning, Vec::new()));
         }
         if let Some(sentences) = self.lookup.answer(&meaning, &self.language, &self.manner, at) {
+            // Asked by its name where a value is to be told, it may be the one: the job asks.
+            if let Some(value) = self.by_name(&meaning) {
+                let turn = self.give(value, None, at)?;
+                let sentences: Vec<Sentence> = sentences.into_iter().chain(turn.sentences).collect();
+                self.remember(&sentences, true);
+                return Ok(Turn { meaning: Some(meaning), sentences, hush: true, announces: true, ..turn });
+            }
             return Ok(self.and_the_question(meaning, sentences));
         }
         match meaning.clone() {
-            Meaning::Value(_) | Meaning::Strip(_) | Meaning::Choose(_) => Ok(Turn::default()),
+            Meaning::Strip(told) => {
+                let turn = self.of_the_book(told, spoken, at)?.unwrap_or_default();
+                Ok(Turn { meaning: Some(meaning), hush: true, ..turn })
+            }
+            Meaning::Value(_) | Meaning::Choose(_) => Ok(Turn::default()),
             // Before the work begins "parts list" means all of what has to lie ready.
             Meaning::Command(Command::Ask(Ask::Parts)) if self.prepares() => {
                 let (sentences, _) = self.talk(Talk::LayOut, spoken.is_some(), at);
@@ -334,6 +354,10 @@ impl Conversation {
         self.spoken.said(&reply.says, &manner);
         if let Some(unit) = self.tools.take_said_in() {
             self.spoken.set(self.job.pending(), unit);
+        }
+        let mut sentences = sentences;
+        if reply.says.iter().any(|say| matches!(say, Say::Closed { .. })) {
+            sentences.extend(self.book_closed());
         }
         let over = reply.says.iter().any(|s| matches!(s, Say::Paused | Say::Closed { .. }));
         let claimed = command.stake() == Stake::Ledger && reply.recorded && !reply.says.iter().any(asks);

@@ -37,6 +37,11 @@ impl Lookup {
         &self.shelf
     }
 
+    /// The value that was told last, while nothing else has been said.
+    pub fn told(&self) -> Option<(&Page, &Entry)> {
+        self.shelf.get(self.told?)
+    }
+
     /// What the grammar depends on: the entries offered, and whether a value was told.
     pub fn state(&self) -> (Vec<usize>, bool) {
         (self.offered().to_vec(), self.told.is_some())

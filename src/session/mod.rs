@@ -69,6 +69,7 @@ mod spoken_names;
 mod strip_session;
 mod strip_talk;
 mod talker;
+mod told_book;
 mod tools;
 pub mod trouble;
 pub mod tryout;

@@ -106,7 +106,7 @@ impl StripSession {
         let mut talk = Conversation::new(language, manner, job, folder).with_toolbox(toolbox).with_values(shelf);
         talk.set_delivery(delivery);
         let more = talk.resume(&[], at)?;
-        self.written = Some(talk.folder().path().join("procedure.toml"));
+        self.written = Some(talk.folder().path().join("book.toml"));
         self.now = match self.next.take() {
             Some((offers, begin)) => Now::Jobs(Box::new(Choice::after(talk, offers, begin).clock_ahead(self.set))),
             None => Now::Job(Box::new(talk)),

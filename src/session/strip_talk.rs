@@ -21,12 +21,12 @@ use super::repair::{Answered, Repair};
 use super::spoken_names;
 use super::{Delivery, Talker, Turn};
 use crate::dialogue::{Grammar, Language, Manner, Meaning, Notice, Sentence, StripExpect, StripMeaning};
-use crate::job::{self, At, Job, Stake};
+use crate::job::{At, Job, Stake};
 use crate::journal::{Folder, JournalError, StripFolder};
 use crate::listen::{Harm, Open, Phrase, Utterance, likeness};
 use crate::procedure::{self, Report};
 use crate::speak::Tone;
-use crate::strip::{self, Command, Name, Question, Reply, Say, StripLog, What, book};
+use crate::strip::{self, Command, Name, Question, Reply, Say, StripLog, book};
 use crate::values::{self, Names, Shelf};
 use std::path::Path;
 use std::sync::Arc;
@@ -331,7 +331,7 @@ impl StripTalk {
             return Err(broken(report));
         }
         let book = Arc::new(procedure::parse("procedure.toml", &text).map_err(broken)?);
-        Ok(self.folder.become_job(&text, &book, &done(&self.log))?)
+        Ok(self.folder.become_job(&text, &book, &book::already_done(&self.log))?)
     }
 }
 
@@ -466,15 +466,4 @@ fn why_no_value(command: &Command) -> Option<values::Refused> {
         Command::Value { stages, page } => values::no_stages(stages, page.as_deref()),
         _ => None,
     }
-}
-
-/// What the job has done before it begins: the steps of the strip, and the notes taken between them.
-fn done(log: &StripLog) -> Vec<(job::Command, At)> {
-    let began = log.entries().first().map_or(At(0), |entry| entry.at);
-    let told = log.standing().filter_map(|(_, entry)| match &entry.what {
-        What::Note(note) => Some((job::Command::Note(note.clone()), entry.at)),
-        What::OnWheels | What::Changed { instead: true, .. } => None,
-        _ => Some((job::Command::Done, entry.at)),
-    });
-    [(job::Command::Open, began)].into_iter().chain(told).collect()
 }

@@ -4,8 +4,8 @@
 //! language. What is written passes `check` with nothing to put right; the tests see to that with random logs.
 
 use super::{Answered, Class, Deed, Entry, Kind, Name, Question, StripLog, Things, What};
-use crate::job::At;
-use crate::procedure::{self, Procedure, Report, StageKind, draft_rebuild, latin};
+use crate::job::{self, At, Telling};
+use crate::procedure::{self, Procedure, Report, StageKind, ToldOrder, draft_rebuild, latin};
 use rust_decimal::Decimal;
 use std::collections::{HashMap, HashSet};
 use std::fmt::Write;
@@ -42,6 +42,26 @@ pub struct Known<'a> {
 pub fn book(log: &StripLog, known: Known<'_>, words: &dyn Words) -> Result<String, Report> {
     let strip = Writer::new(log, words).write(known);
     draft_rebuild("procedure.toml", &strip)
+}
+
+/// The log as it would be had this been told of a group at the turning point; the group by its key in the book.
+pub fn with_told(mut log: StripLog, group: &str, telling: &Telling) -> StripLog {
+    let id = log.groups().find(|id| log.entries().get(*id).is_some_and(|entry| key(*id, entry) == group));
+    if let Some(id) = id {
+        log.tell_later(id, telling);
+    }
+    log
+}
+
+/// What the job has done before it begins: the steps of the strip, and the notes taken between them.
+pub fn already_done(log: &StripLog) -> Vec<(job::Command, At)> {
+    let began = log.entries().first().map_or(At(0), |entry| entry.at);
+    let told = log.standing().filter_map(|(_, entry)| match &entry.what {
+        What::Note(note) => Some((job::Command::Note(note.clone()), entry.at)),
+        What::OnWheels | What::Changed { instead: true, .. } => None,
+        _ => Some((job::Command::Done, entry.at)),
+    });
+    [(job::Command::Open, began)].into_iter().chain(told).collect()
 }
 
 /// The moments of the steps of the strip, in the order in which the book has them.
@@ -199,6 +219,42 @@ impl<'a> Writer<'a> {
         self.text("name", name);
     }
 
+    /// The order of tightening, as far as it was told. Where the value is told in the rebuild the order is, too.
+    fn order(&mut self, id: usize, things: Things) {
+        let log = self.log;
+        let (several, many) = (things.count > 1, things.count as usize >= job::ORDERED);
+        let told = match log.answered(Question::Order(id)) {
+            Some(Answered::Order(order)) => Some(*order),
+            _ => None,
+        };
+        match told {
+            _ if !several => return,
+            None if many && log.value_is_later(id) && log.asks_order() => {
+                self.note("?? The order of tightening was left for later. Write a pattern or an order.");
+                return;
+            }
+            None => {
+                self.note(
+                    "?? The order was not told; they are worked as they are numbered. Does the manual have another?",
+                );
+            }
+            Some(ToldOrder::Crosswise) => {
+                self.note("Told: across and across. The places are numbered round the circle.")
+            }
+            Some(ToldOrder::FromTheMiddle) => {
+                self.note("Told: from the middle outward. The places are numbered along one row, then along the other in the same direction.");
+            }
+            Some(ToldOrder::InTurn) => self.note("Told: in turn, from one end."),
+            Some(ToldOrder::AsNumbered) => {
+                self.note("Told: as in the drawing of the manual. The places have its numbers.");
+            }
+            Some(ToldOrder::Unordered) => {
+                self.note("Told: the manual has no order. They are worked as they are numbered.")
+            }
+        }
+        self.text("pattern", told.map_or("in turn", ToldOrder::pattern));
+    }
+
     fn fastener(&mut self, id: usize, entry: &Entry, things: Things, size: Option<Decimal>) {
         let (log, words) = (self.log, self.words);
         let new = log.answered(Question::New(id)) == Some(&Answered::New(true));
@@ -218,10 +274,7 @@ impl<'a> Writer<'a> {
         if new {
             self.line("single_use = true");
         }
-        if several {
-            self.note("?? The places were not told, so the order is that in which they are worked. Does the manual have another?");
-            self.line("pattern = \"in turn\"");
-        }
+        self.order(id, things);
         match log.answered(Question::Value(id)) {
             Some(Answered::Value(_)) => {
                 let stages: Vec<String> = log.stages(id).iter().map(stage).collect();

@@ -1,6 +1,7 @@
 //! What can be told while something is taken apart, and what is kept of it.
 
 use crate::job::{self, At, Note, Stake};
+use crate::procedure::ToldOrder;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
@@ -170,6 +171,8 @@ pub enum Command {
     NoneOfThem,
     /// That was everything: from here it goes together again. Asks first.
     Everything,
+    /// Yes to that having been everything; since then the order of tightening is asked as well.
+    GoesTogether,
     /// What the book says of the group asked about: stages joined by "+", as a page of values has them.
     Value {
         /// The stages.
@@ -192,6 +195,8 @@ pub enum Command {
     Page(String),
     /// The page is not known.
     NoPage,
+    /// The order of tightening that the book has for the group asked about.
+    Order(ToldOrder),
     /// The book has no value for the group asked about.
     NoValue,
     /// The value of the group asked about is looked up later.
@@ -308,6 +313,8 @@ pub enum Answered {
         /// Its edition.
         edition: String,
     },
+    /// The order of tightening.
+    Order(ToldOrder),
     /// All go through a stage before the next stage begins.
     StageByStage(bool),
     /// New ones go in.
@@ -347,6 +354,8 @@ pub enum Question {
     Value(usize),
     /// On which page?
     Page(usize),
+    /// In which order is this group tightened?
+    Order(usize),
     /// Do all go through a stage before the next one begins?
     Runs(usize),
     /// Do new ones go in?
@@ -359,7 +368,9 @@ impl Question {
     /// Does "yes" answer it?
     pub fn is_yes_no(self) -> bool {
         match self {
-            Question::Support | Question::Name(_) | Question::Value(_) | Question::Page(_) => false,
+            Question::Support | Question::Name(_) | Question::Value(_) | Question::Page(_) | Question::Order(_) => {
+                false
+            }
             Question::Changed { .. } | Question::Hung(_) | Question::Undo(_) | Question::Everything => true,
             Question::Width { .. } | Question::Runs(_) | Question::New(_) | Question::Whole => true,
         }
@@ -393,6 +404,8 @@ pub enum Say {
     Value(usize),
     /// The page of a value was taken.
     Page(usize),
+    /// The order of tightening of a group was taken.
+    Order(usize),
     /// It was not everything yet: more can come off.
     GoesOn,
     /// Nothing was changed.
@@ -430,6 +443,8 @@ pub enum Refused {
     NoValue,
     /// That is no page.
     NoPage,
+    /// So many are not two rows alike.
+    NoTwoRows,
     /// A support stands under it.
     SupportStands,
     /// It stands on its wheels, and one of them was to come off.

@@ -20,6 +20,8 @@ impl StripLog {
     /// down that nobody had told; they replay as they did, so the no that takes nothing down has a name of its own.
     pub fn meant(&self, command: Command) -> Command {
         match (&command, self.question()) {
+            // Nobody who said yes before that had a name of its own was asked for an order.
+            (Command::Yes, Some(Question::Everything)) => Command::GoesTogether,
             (Command::No, Some(Question::Hung(of))) if self.could_hang(of).is_none() => Command::NoneOfThem,
             _ => command,
         }

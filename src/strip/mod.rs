@@ -42,6 +42,8 @@ pub struct StripLog {
     unnamed: Option<usize>,
     /// It goes together again.
     turned: bool,
+    /// Orders of tightening are asked for.
+    asks_order: bool,
     /// What was answered since, in order.
     answers: Vec<(Question, Answered)>,
     /// What can be taken back since, one for each command.
@@ -176,6 +178,7 @@ impl StripLog {
             }
             Command::Yes | Command::No => self.answer(command == Command::Yes, at),
             Command::NoneOfThem => self.none_of_them(),
+            Command::GoesTogether => self.goes_together(at),
             Command::Undo => self.ask_undo(),
             _ if self.asked_back.is_some() => self.refuse(Refused::AnswerFirst),
             command if self.turned => self.turning(command),
@@ -185,6 +188,7 @@ impl StripLog {
             | Command::Offered { .. }
             | Command::Page(_)
             | Command::NoPage
+            | Command::Order(_)
             | Command::NoValue
             | Command::Later => self.refuse(Refused::NothingAsked),
             _ if self.question() == Some(Question::Support) => self.refuse(Refused::SupportFirst),

@@ -4,6 +4,7 @@
 //! can be taken back.
 
 use super::{Answered, Command, Deed, Question, Refused, Reply, Say, StripLog, What};
+use crate::job::{self, At, Telling};
 use crate::procedure::StageKind;
 use crate::values;
 
@@ -35,18 +36,45 @@ impl StripLog {
         }
     }
 
+    /// That was everything; from here on orders are asked for as well.
+    pub(super) fn goes_together(&mut self, at: At) -> Reply {
+        match self.question() {
+            Some(Question::Everything) => {
+                self.asks_order = true;
+                self.answer(true, at)
+            }
+            _ => self.refuse(Refused::NothingAsked),
+        }
+    }
+
+    /// How many a group has.
+    pub(super) fn count_of(&self, group: usize) -> usize {
+        match self.entries().get(group).map(|entry| &entry.what) {
+            Some(What::Fasteners { things, .. }) => things.count as usize,
+            _ => 0,
+        }
+    }
+
+    /// Is the value of a group to be told in the rebuild?
+    pub fn value_is_later(&self, group: usize) -> bool {
+        !matches!(self.answered(Question::Value(group)), Some(Answered::Value(_) | Answered::NoValue))
+    }
+
+    /// Are orders of tightening asked for? They were not always.
+    pub fn asks_order(&self) -> bool {
+        self.asks_order
+    }
+
     /// The next question that is not answered.
     pub(super) fn next_answer(&self) -> Option<Question> {
         self.groups()
             .find_map(|group| {
                 let stages = self.stages(group).len();
-                let count = match self.entries()[group].what {
-                    What::Fasteners { things, .. } => things.count,
-                    _ => 0,
-                };
+                let count = self.count_of(group);
                 let wanted = [
                     (Question::Value(group), true),
                     (Question::Page(group), stages > 0),
+                    (Question::Order(group), stages > 0 && count >= job::ORDERED && self.asks_order),
                     (Question::Runs(group), stages > 1 && count > 1),
                     // What never came out is not renewed.
                     (Question::New(group), matches!(self.deed_of(group), Some(Deed::Out | Deed::Held))),
@@ -55,6 +83,28 @@ impl StripLog {
             })
             .map(|(question, _)| question)
             .or_else(|| self.answered(Question::Whole).is_none().then_some(Question::Whole))
+    }
+
+    /// What was told of a group in the rebuild takes the place of what was answered at the turning point.
+    pub(super) fn tell_later(&mut self, group: usize, telling: &Telling) {
+        let of = |asked: &Question| {
+            let asked = *asked;
+            [Question::Value(group), Question::Page(group), Question::Order(group), Question::Runs(group)]
+                .contains(&asked)
+        };
+        self.answers.retain(|(asked, _)| !of(asked));
+        let value = &telling.value;
+        let stages = value.stages.clone().map_or(Answered::NoValue, Answered::Value);
+        let page = match (&value.page, &value.list) {
+            (Some(page), Some((title, edition))) => {
+                Answered::Listed { page: page.clone(), title: title.clone(), edition: edition.clone() }
+            }
+            (page, _) => Answered::Page(page.clone()),
+        };
+        let order = telling.order.map(|order| (Question::Order(group), Answered::Order(order)));
+        let runs = telling.together.map(|together| (Question::Runs(group), Answered::StageByStage(together)));
+        let all = [Some((Question::Value(group), stages)), Some((Question::Page(group), page)), order, runs];
+        self.answers.extend(all.into_iter().flatten());
     }
 
     /// A command that is given while it goes together.
@@ -67,9 +117,14 @@ impl StripLog {
             }
             (Command::NoValue, Some(asked @ Question::Value(_))) => self.take(asked, Answered::NoValue),
             (Command::Later, Some(asked @ Question::Value(_))) => self.take(asked, Answered::Later),
-            (Command::Page(page), Some(asked @ Question::Page(_))) if is_page(&page) => {
+            (Command::Page(page), Some(asked @ Question::Page(_))) if values::names_a_page(&page, true) => {
                 self.take(asked, Answered::Page(Some(page)))
             }
+            (Command::Order(order), Some(asked @ Question::Order(group))) => match order.of(self.count_of(group)) {
+                Some(_) => self.take(asked, Answered::Order(order)),
+                None => self.refuse(Refused::NoTwoRows),
+            },
+            (Command::Later, Some(asked @ Question::Order(_))) => self.take(asked, Answered::Later),
             (Command::NoPage, Some(asked @ Question::Page(_))) => self.take(asked, Answered::Page(None)),
             (Command::Value { .. } | Command::Page(_), Some(Question::Page(_))) => self.refuse(Refused::NoPage),
             (Command::Page(_), Some(Question::Value(_))) => self.refuse(Refused::NoValue),
@@ -80,7 +135,7 @@ impl StripLog {
     }
 
     fn value(&mut self, group: usize, stages: &str, page: Option<String>) -> Reply {
-        if page.as_deref().is_some_and(|page| !is_page(page)) {
+        if page.as_deref().is_some_and(|page| !values::names_a_page(page, true)) {
             return self.refuse(Refused::NoValue);
         }
         self.take_value(group, stages, page.map(|page| Answered::Page(Some(page))))
@@ -101,6 +156,7 @@ impl StripLog {
         let say = match (asked, &answered) {
             (Question::Value(group), _) => Some(Say::Value(group)),
             (Question::Page(group), Answered::Page(Some(_))) => Some(Say::Page(group)),
+            (Question::Order(group), _) => Some(Say::Order(group)),
             _ => None,
         };
         self.since.push(Step::Answers(1));
@@ -129,7 +185,7 @@ impl StripLog {
                 self.done(vec![Say::TakenBack(id)])
             }
             None => {
-                self.turned = false;
+                (self.turned, self.asks_order) = (false, false);
                 self.done(vec![Say::GoesOn])
             }
         }
@@ -146,12 +202,6 @@ pub fn written(stages: &[StageKind]) -> String {
         StageKind::Slacken => "slacken".to_owned(),
     };
     stages.iter().map(stage).collect::<Vec<_>>().join(" + ")
-}
-
-/// Is it the number of a page, and nothing more?
-fn is_page(page: &str) -> bool {
-    let words = page.split_whitespace().count();
-    words <= 2 && page.chars().count() <= 20 && !page.contains([':', ',']) && values::no_page(page, true).is_none()
 }
 
 /// The stages of a value; nothing where it cannot be read, is no tightening, or cannot be right.

@@ -197,7 +197,7 @@ fn names(entries: &[(&written::Entry, Entry)], language: &str, ears: Option<&Ear
             unsayable(said, findings);
         }
         if let Some(ears) = ears {
-            unheard(said, &words, ears, findings);
+            unheard(said, &words, ears, english, findings);
         }
         let Some((first, known)) = heard.get(&words) else {
             heard.insert(words, both);
@@ -226,18 +226,54 @@ fn names(entries: &[(&written::Entry, Entry)], language: &str, ears: Option<&Ear
     }
 }
 
+/// More letters than these are no abbreviation.
+const LETTERS: usize = 5;
+
+/// Words that sound like the name of a letter in English, where a recogniser may not know the letter itself.
+const SOUNDS: [(char, &str); 13] = [
+    ('b', "be"),
+    ('c', "see"),
+    ('i', "eye"),
+    ('j', "jay"),
+    ('l', "el"),
+    ('m', "em"),
+    ('n', "en"),
+    ('o', "oh"),
+    ('r', "are"),
+    ('t', "tea"),
+    ('u', "you"),
+    ('x', "ex"),
+    ('y', "why"),
+];
+
+/// The letters of an abbreviation, which is one where the name has it in capitals, if each of them can be heard.
+fn spelled(name: &str, word: &str, ears: &Ears<'_>, english: bool) -> Option<String> {
+    let capitals = |part: &str| part.to_lowercase() == word && !part.chars().any(char::is_lowercase);
+    let count = word.chars().count();
+    let written = name.split(|c: char| !c.is_alphanumeric()).any(capitals);
+    let heard = |letter: char| {
+        let sounds = SOUNDS.iter().filter(|(like, _)| english && *like == letter).map(|(_, sound)| (*sound).to_owned());
+        [letter.to_string()].into_iter().chain(sounds).find(|sound| (ears.knows)(sound))
+    };
+    let letters: Option<Vec<String>> = word.chars().map(heard).collect();
+    letters.filter(|_| (2..=LETTERS).contains(&count) && written).map(|letters| letters.join(" "))
+}
+
 /// A name with a word that the recogniser does not know can only be typed.
-fn unheard(said: &Text, words: &[String], ears: &Ears<'_>, findings: &mut Vec<Finding>) {
+fn unheard(said: &Text, words: &[String], ears: &Ears<'_>, english: bool, findings: &mut Vec<Finding>) {
     let Some(word) = words.iter().find(|word| !(ears.knows)(word)) else { return };
     let what = format!("\"{}\" cannot be heard: the recogniser does not know \"{word}\"", said.value);
     let parts = word.char_indices().skip(2).map(|(at, _)| word.split_at(at));
     let split = parts
         .filter(|(a, b)| b.len() > 1 && (ears.knows)(a) && (ears.knows)(b))
         .max_by_key(|(a, b)| a.len().min(b.len()));
-    let right = match split {
-        Some((a, b)) => format!("Write how it is to be said (say_as), perhaps with \"{a} {b}\""),
-        None => {
-            "Write how it is to be said, in words that it knows (say_as); typed, it is found all the same".to_owned()
+    let right = match (split, spelled(&said.value, word, ears, english)) {
+        (_, Some(letters)) => format!("Write how it is to be said (say_as), perhaps letter by letter: \"{letters}\""),
+        (Some((a, b)), None) => format!("Write how it is to be said (say_as), perhaps with \"{a} {b}\""),
+        (None, None) => {
+            "Write how it is to be said, in words that it knows (say_as), or give it a plain other name; typed, it \
+                         is found all the same"
+                .to_owned()
         }
     };
     findings.push(Finding::new(Code::WordUnheard, said.span.clone(), what, right));

@@ -129,6 +129,12 @@ pub fn no_stages(text: &str, page: Option<&str>) -> Option<Refused> {
 /// What may stand behind a value.
 const BEHIND: &str = "Write the page last (\"page 7-1\"), and further stages behind a \"+\" (\"62 N·m + 50 deg\")";
 
+/// Is it the number of a page, and nothing more? Other languages than English have words of their own before it.
+pub fn names_a_page(page: &str, english: bool) -> bool {
+    let words = page.split_whitespace().count();
+    words <= 2 && page.chars().count() <= 20 && !page.contains([':', ',']) && no_page(page, english).is_none()
+}
+
 /// Reads the file of a page.
 pub fn load(path: &Path) -> Result<Page, LoadError> {
     let text = procedure::read_text(path)?;

@@ -157,13 +157,6 @@ impl<'p> Draft<'p> {
         };
         let id = self.id(&id);
         self.entry(&id, phase, &say, &acts);
-        // Whoever tightens it has a value that no file has, so only they can say that it was kept to.
-        if let Drafted::Tighten { group, items, through: None } = drafted
-            && let Some(fastener) = self.p.fasteners.get(group.0).filter(|fastener| fastener.finish == Finish::Later)
-        {
-            let hold = format!("Is the value of the {} looked up, and kept to?", name(fastener, items));
-            let _ = writeln!(self.out, "hold = {}", quoted(&hold));
-        }
     }
 
     /// "Fit the new lower arm, with its new pivot bolt hand-tight."

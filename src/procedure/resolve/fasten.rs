@@ -4,6 +4,7 @@ use super::{Resolver, What};
 use crate::procedure::code::Code;
 use crate::procedure::finding::Finding;
 use crate::procedure::model::*;
+use crate::procedure::order::{cross, spiral};
 use crate::procedure::shape::list;
 use crate::procedure::written::{self, Pattern, Spot, Text};
 use crate::quantity::{Amount, Angle, Kind, Limits, Quantity, Torque};
@@ -13,7 +14,14 @@ impl Resolver<'_, '_> {
     pub(super) fn fastener(&mut self, f: &written::Fastener) -> Fastener {
         self.places(f);
         let many = f.places.len() > 1;
-        let order = if many { self.order(f) } else { vec![0] };
+        // What is looked up with the value stands in no file yet either.
+        let later = f.value_later && f.stages.is_none() && f.no_value.is_none();
+        let unordered = many && later && f.pattern.is_none() && f.order.is_none();
+        let order = match many {
+            true if unordered => (0..f.places.len()).collect(),
+            true => self.order(f),
+            false => vec![0],
+        };
         let stages = f.stages.as_ref().map_or(0, |s| s.len());
         if many && f.plural.is_none() {
             self.missing(f, "plural", "the spoken name of several, such as \"pivot bolts\"");
@@ -198,7 +206,10 @@ impl Resolver<'_, '_> {
                     (0..stages.len()).filter_map(|n| self.stage(&stages[n], &stages[n + 1..])).collect();
                 Finish::Stages(stages)
             }
-            (None, None) if f.value_later => Finish::Later,
+            (None, None) if f.value_later => Finish::Later {
+                order: f.places.len() > 1 && f.pattern.is_none() && f.order.is_none(),
+                runs: f.places.len() > 1 && f.runs.is_none(),
+            },
             (None, no_value) => {
                 Finish::NoValue { instead: no_value.as_ref().map(|t| t.value.clone()).unwrap_or_default() }
             }
@@ -387,42 +398,6 @@ impl Lacking for crate::quantity::QuantityError {
             crate::quantity::QuantityError::Unknown { problem, .. } => *problem == crate::quantity::Problem::NoUnit,
         }
     }
-}
-
-/// Round a circle, always as nearly opposite as can be: for an odd number in steps of half the circle (the star of
-/// five), for an even one pair by pair of opposites, each pair as far from the last as can be.
-pub(crate) fn cross(count: usize) -> Vec<usize> {
-    if count % 2 == 1 {
-        let step = count / 2;
-        return (0..count).map(|n| n * step % count).collect();
-    }
-    let half = count / 2;
-    // The pairs themselves lie round half a circle; go over them with the widest step that meets each one.
-    let step = (1..=half / 2).rev().find(|s| gcd(*s, half) == 1).unwrap_or(1);
-    (0..half).map(|n| n * step % half).flat_map(|first| [first, first + half]).collect()
-}
-
-fn gcd(a: usize, b: usize) -> usize {
-    if b == 0 { a } else { gcd(b, a % b) }
-}
-
-/// Two rows written one after the other, from the middle outwards: round and round in a growing circle.
-pub(crate) fn spiral(count: usize) -> Vec<usize> {
-    let row = count / 2;
-    let (mut left, mut right) = ((row - 1) / 2, row / 2);
-    let mut order = Vec::with_capacity(count);
-    if left == right {
-        // A middle column of its own.
-        order.extend([left, row + left]);
-    } else {
-        order.extend([left, row + right, right, row + left]);
-    }
-    while left > 0 || right + 1 < row {
-        left = left.saturating_sub(1);
-        right = (right + 1).min(row - 1);
-        order.extend([left, row + right, right, row + left]);
-    }
-    order
 }
 
 #[cfg(test)]
