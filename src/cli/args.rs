@@ -16,7 +16,7 @@ pub struct Args {
     /// What to do.
     #[command(subcommand)]
     pub command: Verb,
-    /// Settings to use instead of the user's own
+    /// Settings to use instead of your own
     #[arg(long, global = true, value_name = "FILE")]
     pub config: Option<PathBuf>,
     #[command(flatten)]
@@ -107,7 +107,7 @@ pub struct Channels {
 /// Take something apart.
 ///
 /// "Took out two bolts, thirteen millimetre", "unplugged a connector", "took off a cover", each with its name; "scratch that" takes
-/// the last back. At "that is everything" the book is written from it, and the rebuild begins as a job like any other.
+/// the last back. At "that is everything" the procedure is written from it, and the rebuild begins as a job like any other.
 #[derive(Debug, ClapArgs)]
 pub struct Strip {
     /// What the job is called
@@ -247,7 +247,7 @@ pub struct Check {
 
 /// Begin a procedure file.
 ///
-/// A file that is there is never written over. What only its author can know is marked "# ??" at its place.
+/// A file that is already there is never overwritten. What only its author can know is marked "# ??" at its place.
 #[derive(Debug, ClapArgs)]
 pub struct New {
     /// The file to write
