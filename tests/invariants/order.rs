@@ -28,7 +28,7 @@ fn behind(state: ItemState, stages: usize) -> Option<usize> {
 fn stages(finish: &Finish) -> usize {
     match finish {
         Finish::Stages(stages) => stages.len(),
-        Finish::NoValue { .. } | Finish::Later => 1,
+        Finish::NoValue { .. } | Finish::Later { .. } => 1,
     }
 }
 
