@@ -18,6 +18,7 @@ fn plain() -> Expect {
         angle: false,
         reading: None,
         rest: false,
+        book: None,
         fastener: false,
         places: vec![],
     }

@@ -78,6 +78,7 @@ fn harm(text: &str) -> Harm {
         angle: true,
         reading,
         rest: false,
+        book: None,
         fastener: true,
         places: Vec::new(),
     };
