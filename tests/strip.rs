@@ -13,7 +13,7 @@ use wrenchside::job::{self, At, Job, Note, Say as JobSay};
 use wrenchside::journal::{Folder, StripFolder, strips};
 use wrenchside::procedure::{self, Act, Deed as BookDeed, Phase, ToldOrder};
 use wrenchside::session::StripTalk;
-use wrenchside::strip::{Command, Deed, Kind, Name, Question, Refused, Say, StripLog, Things, What, book};
+use wrenchside::strip::{Command, Deed, Kind, Name, Question, Refused, Say, StripLog, Things, What, book, of_book};
 use wrenchside::values::{self, Shelf};
 
 const BEGAN: i64 = 1_750_000_000_000;
@@ -664,15 +664,15 @@ proptest! {
         prop_assert_eq!(off, back);
         let mut job = Job::new(book);
         job.apply(job::Command::Open, At(BEGAN));
-        for at in book::moments(&log) {
+        for at in of_book::moments(&log) {
             prop_assert!(job.apply(job::Command::Done, at).recorded);
         }
-        prop_assert!(job.position() == book::moments(&log).len(), "{} {}", job.position(), text);
+        prop_assert!(job.position() == of_book::moments(&log).len(), "{} {}", job.position(), text);
         let job = finish(job);
         prop_assert_eq!(job.closed(), Some(&[][..]));
         // With what was told in the rebuild the book is the one that the job went by.
         let fasteners = job.book().fasteners.clone();
-        let told = job.told().fold(log, |log, telling| book::with_told(log, &fasteners[telling.group.0].id, telling));
+        let told = job.told().fold(log, |log, telling| of_book::with_told(log, &fasteners[telling.group.0].id, telling));
         let text = book::book(&told, book::Known::default(), &Language::english()).unwrap_or_else(|report| panic!("{report}"));
         let report = procedure::check("book.toml", &text);
         prop_assert!(report.errors() == 0 && !text.contains("value_later"), "{}\n{}", report, text);

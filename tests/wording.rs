@@ -685,6 +685,17 @@ fn strip_said(language: &Language) -> Vec<Sentence> {
         Say::AnswerTakenBack(Question::Whole),
     ];
     said.extend(language.strip_says(&rest, &log, &manner()));
+    let mut many = StripLog::new("Water pump");
+    let four = Command::Fasteners { things: Things { count: 4, kind: Kind::Bolt }, size: None, deed: Deed::Out };
+    let value = Command::Value { stages: "25 N·m".into(), page: Some("7-1".into()) };
+    let order = Command::Order(ToldOrder::Crosswise);
+    for command in [Command::OnWheels, four, Command::NoName, Command::Everything, Command::GoesTogether, value, order] {
+        let reply = many.apply(command, At(0));
+        said.extend(language.strip_says(&reply.says, &many, &manner()));
+    }
+    let refused = Say::Refused(Refused::NoTwoRows);
+    said.extend(language.strip_says(&[Say::AnswerTakenBack(Question::Order(1)), refused], &many, &manner()));
+    said.extend([language.book_written("book.toml", false), language.book_written("book-2.toml", true)]);
     let mut wheels = StripLog::new("Water pump");
     let bolt = Command::Fasteners { things: Things { count: 1, kind: Kind::Bolt }, size: None, deed: Deed::Out };
     for command in [Command::OnWheels, bolt, Command::NoName] {

@@ -10,8 +10,8 @@ use crate::layout::Layout;
 use crate::procedure::picture;
 use crate::record::{Evidence, Given, collect, html, json_schema, layout_page, markdown};
 use crate::session::now;
-use crate::strip::StripLog;
 use crate::strip::book::{self, Known};
+use crate::strip::{StripLog, of_book};
 use jiff::tz::TimeZone;
 use std::path::Path;
 
@@ -82,7 +82,7 @@ pub fn record(config: &Config, args: &RecordArgs) -> Result<(), Failure> {
 
 /// The book of a strip-down, if nothing more came off.
 fn so_far(log: &StripLog, vehicle: Option<&str>, language: &Language) -> Result<String, String> {
-    if book::moments(log).is_empty() {
+    if of_book::moments(log).is_empty() {
         return Err("nothing was told yet that a record could hold".to_owned());
     }
     book::book(log, Known { vehicle }, language).map_err(|report| report.to_string())

@@ -71,31 +71,6 @@ impl Language {
         grammar
     }
 
-    /// Adds to what may be said in a job what the book says, where that is to be told.
-    pub(super) fn book_told(&self, grammar: &mut Grammar, awaits: job::BookAwaits) {
-        let (value, page, order) = match awaits {
-            job::BookAwaits::Value => (true, false, false),
-            job::BookAwaits::Page => (false, true, false),
-            job::BookAwaits::Order => (false, false, true),
-        };
-        let expect = StripExpect { turned: true, value, page, order, ..StripExpect::default() };
-        let awaited = |key: &str| expect.allows(key) && key != "what_came_off";
-        for (key, told) in TOLD.iter().filter(|(key, _)| awaited(key)) {
-            let Told::Plain(command) = told else { continue };
-            for phrase in self.strip_patterns(key).iter().filter(|phrase| phrase.contains(' ')) {
-                grammar.add(phrase.clone(), Some(Meaning::Strip(command())));
-            }
-            for form in self.strip_table().get(*key).into_iter().flat_map(|(_, denied)| denied) {
-                grammar.add(form.clone(), None);
-            }
-        }
-        if page {
-            self.pages_told(grammar);
-        }
-        self.strip_pieces(grammar, expect);
-        grammar.strip = Some((self.clone(), expect));
-    }
-
     /// What means here what it means in a job, by its key.
     fn shared(&self, expect: StripExpect) -> impl Iterator<Item = (&'static str, Meaning)> {
         MEANINGS.iter().filter_map(move |row| {
@@ -134,7 +109,7 @@ impl Language {
     }
 
     /// Pages by their number, and those of a chapter: what is in the list is heard more surely than what is made of pieces.
-    fn pages_told(&self, grammar: &mut Grammar) {
+    pub(super) fn pages_told(&self, grammar: &mut Grammar) {
         let page = |page: String| Meaning::Strip(Command::Page(page));
         let said = |n: u32| self.numbers().say_whole(u64::from(n));
         for word in self.page_words() {
@@ -189,7 +164,7 @@ impl Language {
     }
 
     /// Words that by themselves mean nothing, so that a recogniser can hear what no list holds.
-    fn strip_pieces(&self, grammar: &mut Grammar, expect: StripExpect) {
+    pub(super) fn strip_pieces(&self, grammar: &mut Grammar, expect: StripExpect) {
         let mut pieces = Vec::new();
         let first = |unit: Unit| self.units().of(unit).heard.first().cloned();
         let torques = TorqueUnit::ALL.iter().filter_map(|unit| first(Unit::Torque(*unit)));

@@ -1,18 +1,47 @@
-//! What is said of a value that is told while the job is under way: what is asked of a group, and what was told, said back whole.
+//! What is said of a value that is told while the job is under way: how it may be told, what is asked of a group, and what was told, said
+//! back whole.
 //!
 //! Knows the words that a strip-down has for the same questions, and uses them.
 
 use super::file::Language;
+use super::grammar::Grammar;
+use super::meaning::Meaning;
 use super::render::Draft;
+use super::strip_phrases::{StripExpect, TOLD, Told};
 use super::templates::Templates;
 use super::values::Teller;
 use super::{Digits, Manner, Sentence, Tone};
-use crate::job::{BookAsks, Telling};
+use crate::job::{BookAsks, BookAwaits, Telling};
 use crate::procedure::{FastenerIx, ToldOrder};
 use crate::values::Value;
 use minijinja::context;
 
 impl Language {
+    /// Adds to what may be said in a job what the book says, where that is to be told.
+    pub(super) fn book_told(&self, grammar: &mut Grammar, awaits: BookAwaits) {
+        let (value, page, order) = match awaits {
+            BookAwaits::Value => (true, false, false),
+            BookAwaits::Page => (false, true, false),
+            BookAwaits::Order => (false, false, true),
+        };
+        let expect = StripExpect { turned: true, value, page, order, ..StripExpect::default() };
+        let awaited = |key: &str| expect.allows(key) && key != "what_came_off";
+        for (key, told) in TOLD.iter().filter(|(key, _)| awaited(key)) {
+            let Told::Plain(command) = told else { continue };
+            for phrase in self.strip_patterns(key).iter().filter(|phrase| phrase.contains(' ')) {
+                grammar.add(phrase.clone(), Some(Meaning::Strip(command())));
+            }
+            for form in self.strip_table().get(*key).into_iter().flat_map(|(_, denied)| denied) {
+                grammar.add(form.clone(), None);
+            }
+        }
+        if page {
+            self.pages_told(grammar);
+        }
+        self.strip_pieces(grammar, expect);
+        grammar.strip = Some((self.clone(), expect));
+    }
+
     /// That the book of a closed job is written: in its place, or `beside` the one that its user has changed.
     pub fn book_written(&self, file: &str, beside: bool) -> Sentence {
         let key = if beside { "book_beside" } else { "book_written" };

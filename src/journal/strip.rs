@@ -17,8 +17,8 @@ use super::{JournalError, version};
 use crate::files;
 use crate::job::{self, At, Job};
 use crate::procedure::{self, Procedure};
-use crate::strip::book::{self, slug};
-use crate::strip::{Command, StripLog};
+use crate::strip::book::slug;
+use crate::strip::{Command, StripLog, of_book};
 use serde::{Deserialize, Serialize};
 use std::collections::HashMap;
 use std::fs::{self, File};
@@ -330,7 +330,7 @@ pub fn look_at_strip(
     let text = written(&log, head.vehicle.as_deref()).map_err(no_book)?;
     let book = procedure::parse(PROCEDURE, &text).map_err(|report| no_book(report.to_string()))?;
     let mut job = Job::new(Arc::new(book));
-    for (command, at) in book::already_done(&log) {
+    for (command, at) in of_book::already_done(&log) {
         let reply = job.apply(command.clone(), at);
         see(Seen { job: &job, command: &command, at, reply: &reply });
     }

@@ -8,7 +8,7 @@ use super::mouth::Recordings;
 use crate::dialogue::{Language, Sentence, recorded, recording_letter};
 use crate::journal;
 use crate::procedure::Procedure;
-use crate::strip::book::{SpokenThing, spoken_things};
+use crate::strip::of_book::{SpokenThing, spoken_things};
 use crate::strip::{Name, StripLog};
 use std::collections::BTreeMap;
 use std::path::Path;

@@ -26,7 +26,7 @@ use crate::journal::{Folder, JournalError, StripFolder};
 use crate::listen::{Harm, Open, Phrase, Utterance, likeness};
 use crate::procedure::{self, Report};
 use crate::speak::Tone;
-use crate::strip::{self, Command, Name, Question, Reply, Say, StripLog, book};
+use crate::strip::{self, Command, Name, Question, Reply, Say, StripLog, book, of_book};
 use crate::values::{self, Names, Shelf};
 use std::path::Path;
 use std::sync::Arc;
@@ -331,7 +331,7 @@ impl StripTalk {
             return Err(broken(report));
         }
         let book = Arc::new(procedure::parse("procedure.toml", &text).map_err(broken)?);
-        Ok(self.folder.become_job(&text, &book, &book::already_done(&self.log))?)
+        Ok(self.folder.become_job(&text, &book, &of_book::already_done(&self.log))?)
     }
 }
 

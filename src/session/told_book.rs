@@ -6,8 +6,8 @@ use crate::dialogue::Language;
 use crate::job::{Fact, Job, Note};
 use crate::journal::{self, BookFile, JournalError};
 use crate::procedure;
-use crate::strip::StripLog;
 use crate::strip::book::{self, Known};
+use crate::strip::{StripLog, of_book};
 use std::fmt::Write;
 use std::path::Path;
 
@@ -22,7 +22,7 @@ pub(super) fn write(language: &Language, folder: &Path, job: &Job) -> Option<Res
 fn text(language: &Language, log: StripLog, vehicle: Option<&str>, job: &Job) -> Option<String> {
     let fasteners = &job.book().fasteners;
     let told = job.told().fold(log, |log, telling| match fasteners.get(telling.group.0) {
-        Some(fastener) => book::with_told(log, &fastener.id, telling),
+        Some(fastener) => of_book::with_told(log, &fastener.id, telling),
         None => log,
     });
     let mut text = book::book(&told, Known { vehicle }, language).ok()?;

@@ -4,12 +4,11 @@
 //! language. What is written passes `check` with nothing to put right; the tests see to that with random logs.
 
 use super::{Answered, Class, Deed, Entry, Kind, Name, Question, StripLog, Things, What};
-use crate::job::{self, At, Telling};
-use crate::procedure::{self, Procedure, Report, StageKind, ToldOrder, draft_rebuild, latin};
+use crate::job;
+use crate::procedure::{self, Report, StageKind, ToldOrder, draft_rebuild, latin};
 use rust_decimal::Decimal;
 use std::collections::{HashMap, HashSet};
 use std::fmt::Write;
-use std::ops::Range;
 
 /// The words that a book is written in.
 pub trait Words {
@@ -44,33 +43,8 @@ pub fn book(log: &StripLog, known: Known<'_>, words: &dyn Words) -> Result<Strin
     draft_rebuild("procedure.toml", &strip)
 }
 
-/// The log as it would be had this been told of a group at the turning point; the group by its key in the book.
-pub fn with_told(mut log: StripLog, group: &str, telling: &Telling) -> StripLog {
-    let id = log.groups().find(|id| log.entries().get(*id).is_some_and(|entry| key(*id, entry) == group));
-    if let Some(id) = id {
-        log.tell_later(id, telling);
-    }
-    log
-}
-
-/// What the job has done before it begins: the steps of the strip, and the notes taken between them.
-pub fn already_done(log: &StripLog) -> Vec<(job::Command, At)> {
-    let began = log.entries().first().map_or(At(0), |entry| entry.at);
-    let told = log.standing().filter_map(|(_, entry)| match &entry.what {
-        What::Note(note) => Some((job::Command::Note(note.clone()), entry.at)),
-        What::OnWheels | What::Changed { instead: true, .. } => None,
-        _ => Some((job::Command::Done, entry.at)),
-    });
-    [(job::Command::Open, began)].into_iter().chain(told).collect()
-}
-
-/// The moments of the steps of the strip, in the order in which the book has them.
-pub fn moments(log: &StripLog) -> Vec<At> {
-    steps(log).map(|(_, entry)| entry.at).collect()
-}
-
 /// The entries that are steps of their own.
-fn steps(log: &StripLog) -> impl Iterator<Item = (usize, &Entry)> {
+pub(super) fn steps(log: &StripLog) -> impl Iterator<Item = (usize, &Entry)> {
     log.standing().filter(|(_, entry)| {
         !matches!(entry.what, What::OnWheels | What::Note(_) | What::Changed { instead: true, .. })
     })
@@ -87,45 +61,6 @@ pub fn slug(title: &str) -> String {
         slug if slug.starts_with(|c: char| c.is_ascii_digit()) => format!("strip-{slug}"),
         slug => slug.to_owned(),
     }
-}
-
-/// A thing whose name was spoken, as a book calls it.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct SpokenThing {
-    /// The entry of the log that has the recording.
-    pub id: usize,
-    /// What the book calls it: "bolts, water pump".
-    pub called: String,
-    /// The part of that which the recording stands for, in bytes.
-    pub own: Range<usize>,
-}
-
-/// The things of this book whose names were spoken.
-pub fn spoken_things(log: &StripLog, book: &Procedure) -> Vec<SpokenThing> {
-    let spoken = log.standing().filter(|(_, entry)| matches!(entry.name, Some(Name::Sound { .. })));
-    let of = |(id, entry): (usize, &Entry)| {
-        let key = key(id, entry);
-        let fasteners = book.fasteners.iter().filter(|f| f.id == key).flat_map(|f| [&f.name, &f.plural]);
-        let components = book.components.iter().filter(|c| c.id == key).map(|c| &c.name);
-        let things =
-            book.connections.iter().map(|c| (&c.id, &c.name)).chain(book.supports.iter().map(|s| (&s.id, &s.name)));
-        let things = things.filter(|(id, _)| **id == key).map(|(_, name)| name);
-        let draft = entry.name.as_ref().and_then(Name::words).map(plain).filter(|draft| !draft.is_empty());
-        let mut all: Vec<SpokenThing> = fasteners
-            .chain(components)
-            .chain(things)
-            .filter_map(|called| {
-                // What it is stands before its name, and behind that which of several it is.
-                let from = called.find(", ")? + 2;
-                let own = draft.as_ref().filter(|draft| called[from..].starts_with(draft.as_str()));
-                let to = own.map_or(called.len(), |draft| from + draft.len());
-                Some(SpokenThing { id, called: called.clone(), own: from..to })
-            })
-            .collect();
-        all.dedup();
-        all
-    };
-    spoken.flat_map(of).collect()
 }
 
 struct Writer<'a> {
@@ -474,7 +409,7 @@ fn done(deed: Deed) -> (&'static str, &'static str) {
 }
 
 /// The key of an entry: its number never becomes another's.
-fn key(id: usize, entry: &Entry) -> String {
+pub(super) fn key(id: usize, entry: &Entry) -> String {
     let kind = match entry.what {
         What::Support => "support",
         What::Opened(_) => "connection",
@@ -495,7 +430,7 @@ fn stage(kind: &StageKind) -> String {
 }
 
 /// What the voice can say of a text: letters, figures and a few signs.
-fn plain(text: &str) -> String {
+pub(super) fn plain(text: &str) -> String {
     let chars: Vec<char> = text.chars().collect();
     let digit = |at: Option<usize>| at.and_then(|at| chars.get(at)).is_some_and(char::is_ascii_digit);
     let kept = |(at, &c): (usize, &char)| match c {

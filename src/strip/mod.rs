@@ -11,6 +11,7 @@
 pub mod book;
 pub mod command;
 mod hung;
+pub mod of_book;
 mod turning;
 
 pub use command::{
