@@ -488,7 +488,7 @@ fn an_unfinished_job_is_chosen_by_its_number() {
     let (code, shown, errors) = run(dir.path(), &["resume", "--choose", "--typed"], "number two\nyes\nwhere am i\n");
     assert_eq!(code, 0, "{errors}");
     let taken = shown.find("Resuming: Front lower arm, left").unwrap_or_else(|| panic!("{shown}"));
-    assert!(shown[..taken].contains("Front brakes") && !shown[taken..].contains("brakes"), "{shown}");
+    assert!(shown[..taken].contains("Front brake discs") && !shown[taken..].contains("Front brake discs"), "{shown}");
     assert!(shown[taken..].contains("Step 1 of 36."), "{shown}");
 }
 

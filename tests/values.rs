@@ -424,7 +424,7 @@ fn for_what_cannot_be_heard_something_is_proposed() {
         let shown = told(&format!("{name}: 15 N·m, page 7"));
         assert!(shown.contains("cannot be heard") && shown.contains(proposal), "{name}: {shown}");
     }
-    for said in ["ABS sensor: 9 N·m, page 7, say a b s sensor", "glowplug: 15 N·m, page 7, say glow plug"] {
+    for said in ["ABS sensor: 9 N·m, say a b s sensor, page 7", "glowplug: 15 N·m, say glow plug, page 7"] {
         assert!(!told(said).contains("cannot be heard"), "{said}: {}", told(said));
     }
 }

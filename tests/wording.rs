@@ -689,7 +689,8 @@ fn strip_said(language: &Language) -> Vec<Sentence> {
     let four = Command::Fasteners { things: Things { count: 4, kind: Kind::Bolt }, size: None, deed: Deed::Out };
     let value = Command::Value { stages: "25 N·m".into(), page: Some("7-1".into()) };
     let order = Command::Order(ToldOrder::Crosswise);
-    for command in [Command::OnWheels, four, Command::NoName, Command::Everything, Command::GoesTogether, value, order] {
+    for command in [Command::OnWheels, four, Command::NoName, Command::Everything, Command::GoesTogether, value, order]
+    {
         let reply = many.apply(command, At(0));
         said.extend(language.strip_says(&reply.says, &many, &manner()));
     }
