@@ -145,6 +145,8 @@ fn questions() -> Vec<Question> {
         Question::InTime { step: 4, reading: Some(Waiting { value: millimetres(8, 1), from: None }) },
         Question::Variant { variant: VariantIx(0) },
         Question::Again { step: 3 },
+        Question::Apart { steps: vec![3], again: true },
+        Question::Apart { steps: vec![3, 5], again: false },
         Question::Skip { step: 3 },
         Question::GoTo { step: 11, not_done: vec![3], between: vec![] },
         Question::GoTo {

@@ -29,6 +29,10 @@ impl Teller<'_> {
             Question::Until { step, .. } => {
                 Draft::new("ask_until", context! { say => self.until(*step).map(|until| &until.ask) })
             }
+            Question::Apart { steps, .. } => {
+                let steps_list = self.step_numbers(steps);
+                Draft::new("ask_apart", context! { steps_list, count => steps.len() })
+            }
             Question::Again { step } => Draft::new("ask_again", context! { step => step + 1 }),
             Question::Skip { step } => Draft::new("ask_skip", context! { step => step + 1 }),
             Question::GoTo { step, not_done, between } => {
@@ -233,6 +237,7 @@ pub(super) const SENTENCES: &Templates = &[
     ("ask_in_time", &["from", "late", "reading", "step", "value"]),
     ("ask_variant", &["name"]),
     ("ask_again", &["step"]),
+    ("ask_apart", &["count", "steps_list"]),
     ("ask_skip", &["step"]),
     ("ask_go_to", &["count", "more", "step", "steps_list", "things"]),
     ("ask_correct", &["instead"]),

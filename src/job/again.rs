@@ -19,7 +19,7 @@ impl Job {
         // An answer that was wrong is put right so.
         let asks = self.book.steps[step].ask.is_some();
         match self.changes_again() {
-            Ok(changes) if changes.is_empty() && !self.takes_time_again(step) && !asks && !self.outdates(step) => {
+            Ok(changes) if changes.is_empty() && !self.takes_time_again(step) && !asks && !self.outdates() => {
                 self.onward()
             }
             Ok(_) => match self.step_in_the_way() {
@@ -36,9 +36,9 @@ impl Job {
         self.book.steps[step].wait_minutes.is_some() || self.book.steps.iter().any(follows)
     }
 
-    /// Does anything stand on a step as it was, that would not if it were done again?
-    fn outdates(&self, step: usize) -> bool {
-        let outdated = self.outdated_by(&[Change::Step(step, StepState::Done)]);
+    /// Does anything stand on the step in hand as it was, that would not if it were done again?
+    fn outdates(&self) -> bool {
+        let outdated = self.outdated_by(&[], true);
         outdated.into_iter().any(|step| self.is_begun(step))
     }
 
@@ -49,6 +49,10 @@ impl Job {
             Ok(changes) => changes,
             Err(refusal) => return vec![Say::Refused(*refusal)],
         };
+        if let Some(asked) = self.apart_first(&[], true) {
+            return asked;
+        }
+        self.apart.get_or_insert(true);
         let mut made: Vec<Change> = changes.into_iter().map(|change| self.make(change)).collect();
         made.push(self.make(Change::Step(step, StepState::Open)));
         // Its hold point, its wait and its measurements come again with it.

@@ -15,7 +15,7 @@ impl Job {
         self.now = self.watch_after(&command, at);
         let (matter, causes) = (self.matter(), self.causes());
         let claims = said_twice::claims_what_is_pending(&command);
-        self.from = self.sent_by(&command);
+        (self.from, self.apart) = (self.sent_by(&command), None);
         if command == Command::Undo {
             self.undo_asked = at;
         }

@@ -47,6 +47,13 @@ pub enum Question {
         #[serde(skip_serializing_if = "Option::is_none")]
         reading: Option<Waiting>,
     },
+    /// Has what these steps put together, on top of what is claimed or within a time of it, come apart for it?
+    Apart {
+        /// Which steps.
+        steps: Vec<usize>,
+        /// The step in hand is claimed once more.
+        again: bool,
+    },
     /// Is it so (the step's own text)? Other steps are done after a "no" only.
     Ask {
         /// Which step.

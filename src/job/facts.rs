@@ -81,7 +81,8 @@ impl Job {
             return;
         }
         let book = Arc::clone(&self.book);
-        let outdated = self.outdated_by(made);
+        let anew = self.apart.is_some() && made.contains(&Change::Step(self.step, StepState::Done));
+        let outdated = self.outdated_by(made, anew);
         for step in self.step..book.steps.len() {
             let (done, outdated) = (self.ledger.step(step) == StepState::Done, outdated.contains(&step));
             if outdated {

@@ -133,6 +133,8 @@ pub struct Job {
     undo_asked: At,
     /// The tool that sent the number which the command being applied gives or confirms.
     from: Option<String>,
+    /// Whether what goes on top of what is claimed has come apart, where the command being applied says so.
+    apart: Option<bool>,
     /// An adapter is on the wrench, so that its scale does not show the torque at the fastener.
     distorted: bool,
 }
@@ -164,6 +166,7 @@ impl Job {
             sent: sent::Sent::default(),
             undo_asked: At(0),
             from: None,
+            apart: None,
             distorted: false,
             whole: Arc::clone(&book),
             book,

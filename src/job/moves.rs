@@ -103,6 +103,9 @@ impl Job {
         if self.records_by_done() && self.may_be_late() {
             return self.ask_in_time();
         }
+        if let Some(asked) = self.acts_that_outdate() {
+            return asked;
+        }
         match self.work() {
             Work::Acts { from, to } => match self.plain_acts(from, to) {
                 Ok(made) => {

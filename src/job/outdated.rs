@@ -1,20 +1,57 @@
 //! Steps that stood on what was done before them, which is done anew: what has to follow it within a time, and what the book puts
 //! on behind what is applied. They were done too early now.
 //!
-//! Under a cover that is on nothing is sealed, so what such a step puts together is apart again, as it was before, and is claimed
-//! once more as it was the first time: the part, and every fastener that holds it with all of its stages. A step that only
-//! tightens is open again, and leaves what is tight as it is: no stage is repeated on what was never loosened.
+//! Under a cover that is on nothing is sealed, but it may only be claimed late what was done before the cover went on; so it is
+//! asked whether what such a step puts together has come apart. If it has, it is as it was before, and is claimed once more as it
+//! was the first time: the part, and every fastener that holds it with all of its stages. If not, it stays as it is, and only
+//! what has a time to be done in is open. A step that only tightens leaves what is tight as it is: no stage is repeated on
+//! what was never loosened.
 
 use super::ledger::{Change, Item};
-use super::{Act, Edition, ItemState, Job, StepState};
+use super::work::Work;
+use super::{Act, Edition, ItemState, Job, Question, Say, StepState};
 use crate::procedure::{ComponentIx, Deed, FastenerIx, lawful::ComponentState};
 
 impl Job {
-    /// Steps that stood on what was done just now as it was before.
-    pub(super) fn outdated_by(&self, made: &[Change]) -> Vec<usize> {
+    /// Asks whether what these changes would leave standing too early has come apart, where that has to be asked.
+    pub(super) fn apart_first(&mut self, made: &[Change], anew: bool) -> Option<Vec<Say>> {
+        if self.apart.is_some() {
+            return None;
+        }
+        let steps: Vec<usize> =
+            self.outdated_by(made, anew).into_iter().filter(|&step| self.has_put_together(step)).collect();
+        (!steps.is_empty()).then(|| self.ask(Question::Apart { steps, again: anew }))
+    }
+
+    /// The same before the acts that are due are recorded.
+    pub(super) fn acts_that_outdate(&mut self) -> Option<Vec<Say>> {
+        let Work::Acts { from, to } = self.work() else { return None };
+        let step = self.step;
+        let due = (from..to).filter(|&act| !self.ledger.act_recorded(step, act));
+        let made: Vec<Change> = due.map(|act| Change::Act(step, act, false)).collect();
+        self.apart_first(&made, false)
+    }
+
+    /// It was answered whether it has.
+    pub(super) fn apart_answered(&mut self, apart: bool, again: bool, at: super::At) -> Vec<Say> {
+        self.apart = Some(apart);
+        if again { self.again(at) } else { self.done(at) }
+    }
+
+    /// Has a step put anything together?
+    fn has_put_together(&self, step: usize) -> bool {
+        let puts = |act: &Act| {
+            matches!(act, Act::PutOn(_) | Act::Connect(_) | Act::Fasten { deed: Deed::HandStart | Deed::Hold, .. })
+        };
+        let mut acts = self.book.steps[step].acts.iter().enumerate();
+        acts.any(|(n, act)| puts(act) && self.ledger.act_recorded(step, n))
+    }
+
+    /// Steps that stood on what was done just now as it was before. `anew`: all of the step in hand was done again.
+    pub(super) fn outdated_by(&self, made: &[Change], anew: bool) -> Vec<usize> {
         let (step, steps) = (self.step, &self.book.steps);
-        let again = made.contains(&Change::Step(step, StepState::Done));
-        let recorded = |act: usize| again || made.contains(&Change::Act(step, act, false));
+        let again = anew || made.contains(&Change::Step(step, StepState::Done));
+        let recorded = |act: usize| anew || made.contains(&Change::Act(step, act, false));
         let acts = &steps[step].acts;
         if self.edition < Edition::Fourth || !(again || (0..acts.len()).any(recorded)) {
             return Vec::new();
@@ -26,10 +63,11 @@ impl Job {
             self.ledger.step(*s) != StepState::NotNeeded && steps[*s].acts.iter().any(|act| !plain(act))
         };
         let puts_on = |s: &usize| steps[*s].acts.iter().any(|act| matches!(act, Act::PutOn(_)));
-        let next = (step + 1..steps.len()).find(joins).filter(puts_on).filter(|_| applied);
+        let on_top = applied && self.apart != Some(false);
+        let next = (step + 1..steps.len()).find(joins).filter(puts_on).filter(|_| on_top);
         let mut outdated: Vec<usize> = Vec::new();
-        for later in step + 1..steps.len() {
-            let after = steps[later].within.as_ref().map(|within| within.after);
+        for (later, this) in steps.iter().enumerate().skip(step + 1) {
+            let after = this.within.as_ref().map(|within| within.after);
             if next == Some(later) || after.is_some_and(|after| after == step || outdated.contains(&after)) {
                 outdated.push(later);
             }
@@ -60,12 +98,13 @@ impl Job {
                 }
                 _ if !self.ledger.act_recorded(step, n) => continue,
                 Act::Clean(_) | Act::Apply(_) => Vec::new(),
+                // What stands in the ledger as it is cannot be brought there again; that it was is said of the step.
+                _ if self.apart != Some(true) => continue,
                 Act::PutOn(ix) => self.off(step, n, *ix).into_iter().collect(),
                 Act::Connect(ix) => vec![Change::Connection(*ix, false)],
                 Act::Fasten { group, items, deed: Deed::HandStart | Deed::Hold } => {
                     items.iter().filter_map(|&item| self.out(step, n, *group, item)).collect()
                 }
-                // What else stands in the ledger as it is cannot be brought there again; that it was is said of the step.
                 _ => continue,
             };
             let apart = apart.into_iter().chain([Change::Act(step, n, false)]);

@@ -149,6 +149,7 @@ impl Job {
             (Question::InTime { step, reading }, Command::No) => self.too_late(step, reading),
             (Question::Ask { step }, answer) => self.which_way(step, *answer == Command::Yes, at),
             (Question::Until { step, .. }, Command::No) => self.another_round(step, at),
+            (Question::Apart { again, .. }, answer) => self.apart_answered(*answer == Command::Yes, again, at),
             (_, Command::No) | (Question::Which { .. } | Question::Correct { value: None, .. }, _) => {
                 self.left_as_it_is()
             }

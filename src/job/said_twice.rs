@@ -58,7 +58,13 @@ impl Job {
     pub(super) fn no_claims(&self) -> bool {
         matches!(
             self.question,
-            Some(Question::Turned { .. } | Question::Until { .. } | Question::Variant { .. } | Question::Ask { .. })
+            Some(
+                Question::Turned { .. }
+                    | Question::Until { .. }
+                    | Question::Variant { .. }
+                    | Question::Ask { .. }
+                    | Question::Apart { .. }
+            )
         )
     }
 

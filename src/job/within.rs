@@ -85,7 +85,7 @@ impl Job {
     /// That nothing was begun, or that something is left as it is, claims nothing.
     pub(super) fn may_be_late_by(&self, question: &Question, answer: &Command) -> bool {
         let claims = match question {
-            Question::Ask { .. } => true,
+            Question::Ask { .. } | Question::Apart { again: false, .. } => true,
             Question::Angle(_) => *answer == Command::Finished,
             Question::Hold { .. } | Question::Until { .. } | Question::Wait { .. } => *answer == Command::Yes,
             // Since version 0.4 the number is kept while that is asked (`in_time_first`).

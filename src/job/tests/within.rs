@@ -151,7 +151,9 @@ fn what_was_put_on_top_is_open_again_when_what_is_under_it_is_done_again() {
         let timed = within.is_some();
         let mut bay = covered(within);
         let before = bay.job.ledger().clone();
-        let says = bay.all([GoTo(2), Done, Yes]);
+        assert_eq!(bay.all([GoTo(2), Done, Yes]), [Say::Question(Question::Apart { steps: vec![2], again: true })]);
+        assert_eq!(*bay.job.ledger(), before);
+        let says = bay.say(Yes);
         assert_eq!(says[0], Say::OpenAgain { steps: vec![2, 3] }, "{says:?}");
         let out = Open::Fasteners { group: G, items: vec![0], state: ItemState::Out, over: Vec::new() };
         let off = Open::Component(ComponentIx(0), ComponentState::Off);
@@ -176,6 +178,46 @@ fn what_was_put_on_top_is_open_again_when_what_is_under_it_is_done_again() {
     }
 }
 
+/// Who says so only now, or topped up what can be reached, took nothing off: what is on top stays as it is.
+#[test]
+fn what_did_not_come_off_stays_as_it_is() {
+    let in_time = || Some(Within { time: "10 min".parse().unwrap(), after: 1, late: "Take it off.".into() });
+    for within in [None, in_time()] {
+        let timed = within.is_some();
+        let mut bay = covered(within);
+        let says = bay.all([GoTo(2), Done, Yes, No]);
+        assert_eq!(says.iter().any(|say| matches!(say, Say::OpenAgain { .. })), timed, "{says:?}");
+        let open = if timed { vec![Open::NotDone(vec![2])] } else { vec![] };
+        assert_eq!((bay.job.open_points(5), bay.state(0)), (open, ItemState::Final));
+        assert!(bay.job.facts().iter().any(|fact| fact.fact == Fact::Again(1)), "it was done again all the same");
+        bay.all([GoTo(3), Done]);
+        assert_eq!((bay.job.open_points(5), bay.state(0)), (vec![], ItemState::Final));
+    }
+    // Claimed late, it is asked before it is recorded; undo said to that records nothing, and so does a no of what was meant.
+    let late = || {
+        let steps = vec![
+            step(vec![Act::TakeOff(ComponentIx(0)), fasten(0, &[0], Deed::Remove)]),
+            step(vec![Act::Apply("sealant".into())]),
+            step(vec![Act::PutOn(ComponentIx(0)), fasten(0, &[0], Deed::HandStart)]),
+            step(vec![fasten(0, &[0], Deed::Tighten(None))]),
+            step(Vec::new()),
+        ];
+        let mut bay = Bay::new(vec![group("bolt", &["only"], vec![torque("8 N·m")])], steps);
+        bay.all([Done, Command::Skip, Yes, Done, Done, GoTo(2)]);
+        assert_eq!(bay.say(Done), [Say::Question(Question::Apart { steps: vec![2], again: false })]);
+        bay
+    };
+    let mut bay = late();
+    bay.say(Undo);
+    assert_eq!((bay.job.ledger().step(1), bay.job.question()), (StepState::Skipped, None));
+    bay.all([Done, No]);
+    assert_eq!((bay.job.open_points(5), bay.state(0)), (vec![Open::NotDone(vec![4])], ItemState::Final));
+    let mut bay = late();
+    let says = bay.say(Yes);
+    assert_eq!((says[0].clone(), bay.state(0)), (Say::OpenAgain { steps: vec![2, 3] }, ItemState::Out));
+    assert!(late().job.expects().no_claims, "no records it as well");
+}
+
 /// What of it is not done yet was begun too early, too.
 #[test]
 fn what_was_only_begun_on_top_is_begun_anew() {
@@ -195,7 +237,7 @@ fn what_was_only_begun_on_top_is_begun_anew() {
     let mut bay = Bay::new(vec![bolts], steps);
     bay.all([Done, Done, Done, Done]);
     assert_eq!(bay.states(), [ItemState::Final, ItemState::HandStarted]);
-    bay.all([GoTo(2), Done, Yes]);
+    bay.all([GoTo(2), Done, Yes, Yes]);
     // They were slack in their holes before, so that is what they are again.
     assert_eq!((bay.states(), bay.job.position()), (vec![ItemState::Slackened; 2], 2));
     assert_eq!(
@@ -209,7 +251,7 @@ fn what_was_only_begun_on_top_is_begun_anew() {
     assert_eq!(bay.job.open_points(3), []);
     // A new one is due where it is single-use, and one that was tightened too far is not forgotten.
     let mut bay = covered(None);
-    bay.all([GoTo(3), Command::Damaged(Damage::Broken), Yes, GoTo(2), Done, Yes]);
+    bay.all([GoTo(3), Command::Damaged(Damage::Broken), Yes, GoTo(2), Done, Yes, Yes]);
     assert_eq!(bay.state(0), ItemState::Scrapped, "it was gone already");
     bay.all([Done, Done]);
     assert_eq!(
@@ -231,7 +273,7 @@ fn a_wait_on_top_begins_anew() {
     bay.all([Done, Done, Done]);
     let due = bay.job.next_due();
     assert!(due.is_some());
-    bay.all([GoTo(2), Done, Yes]);
+    bay.all([GoTo(2), Done, Yes, Yes]);
     assert_eq!((bay.job.next_due(), bay.job.ledger().component(ComponentIx(0))), (None, ComponentState::Off));
     bay.all([Undo, Yes]);
     assert_eq!((bay.job.next_due(), bay.job.ledger().component(ComponentIx(0))), (due, ComponentState::On));
