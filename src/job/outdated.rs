@@ -66,8 +66,8 @@ impl Job {
         let on_top = applied && self.apart != Some(false);
         let next = (step + 1..steps.len()).find(joins).filter(puts_on).filter(|_| on_top);
         let mut outdated: Vec<usize> = Vec::new();
-        for later in step + 1..steps.len() {
-            let after = steps[later].within.as_ref().map(|within| within.after);
+        for (later, this) in steps.iter().enumerate().skip(step + 1) {
+            let after = this.within.as_ref().map(|within| within.after);
             if next == Some(later) || after.is_some_and(|after| after == step || outdated.contains(&after)) {
                 outdated.push(later);
             }
