@@ -535,3 +535,22 @@ fn a_file_with_more_of_them_than_can_be_followed_is_told_so() {
     assert_eq!(unfit.len(), 1, "{unfit:?}");
     assert!(unfit[0].severity() == Severity::Error && unfit[0].what.contains("more than 300"), "{unfit:?}");
 }
+
+#[test]
+fn a_limit_that_cannot_be_read_is_told_of_with_the_units_of_its_kind_alone() {
+    let text = read(&root().join("tests/faulty/also-limits-disagrees.toml"));
+    let right = "least = \"0.10 mm\", most = \"0.40 mm\", also = \"0.004..0.061 in\"";
+    assert!(text.contains(right));
+    let told = |limits: &str| {
+        let all = procedure::findings(&text.replace(right, limits));
+        assert_eq!(all.iter().map(|f| f.code).collect::<Vec<_>>(), [Code::ValueUnreadable], "{limits}");
+        all[0].what.clone()
+    };
+    for limits in ["least = \"0.10 mm\", most = \"0.40 mn\"", "least = \"0.10 mn\", most = \"0.40 mm\""] {
+        let said = told(limits);
+        assert!(said.contains("is not a length") && said.contains("mm, in or thou") && !said.contains("bar"), "{said}");
+    }
+    // Nothing says what it should be.
+    let said = told("most = \"0.40 mn\"");
+    assert!(said.contains("\"mn\" is no unit") && said.len() < 200, "{said}");
+}

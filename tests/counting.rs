@@ -363,3 +363,53 @@ fn what_running_a_nut_down_takes_is_added_to_its_torque() {
     let found = String::from_utf8_lossy(&output.stderr).into_owned();
     assert!(found.contains("measure-later"), "{found}");
 }
+
+/// A replayed scenario, its jobs kept; the record of it in JSON and Markdown.
+fn kept(folder: &Path, scenario: &str) -> (serde_json::Value, String) {
+    let file = format!("audio-fixtures/scenarios/{scenario}.toml");
+    run(folder, &["replay", "--silent", "--keep", &file]);
+    let (json, page) = (folder.join("r.json"), folder.join("r.md"));
+    run(folder, &["record", "--json", json.to_str().expect("a path"), "--markdown", page.to_str().expect("a path")]);
+    let read = |path| fs::read_to_string(path).expect("a record");
+    (serde_json::from_str(&read(json)).expect("JSON"), read(page))
+}
+
+#[test]
+fn the_record_names_each_end_state_and_what_was_begun_anew() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let (json, page) = kept(dir.path(), "back-off-slot-and-lock");
+    let group = |id: &str| {
+        let all = json["fasteners"].as_array().expect("fasteners");
+        all.iter().find(|group| group["id"] == id).expect("the fastener").clone()
+    };
+    for (id, state, text, runs) in [
+        ("shaft-nut", "locked", "fully tightened, locked", 3),
+        ("side-screw", "locked", "backed off, locked", 2),
+        ("flange-nut", "final", "fully tightened", 1),
+        ("cover-bolts", "final", "fully tightened", 1),
+    ] {
+        let item = &group(id)["items"][0];
+        assert_eq!(
+            (&item["state"], &item["state_text"], &item["runs"]),
+            (&state.into(), &text.into(), &runs.into()),
+            "{id}"
+        );
+    }
+    assert_eq!((&group("side-screw")["left_hand"], &group("side-screw")["lock"]), (&true.into(), &"lock tab".into()));
+    assert_eq!(group("cover-bolts")["stages"][0]["published"], "50 %");
+    assert_eq!(group("flange-nut")["stages"][0]["comes_to"], "88.5 N·m");
+    for told in ["fully tightened, locked, restarted", "backed off, locked, restarted", "left-hand thread, back off"] {
+        assert!(page.contains(told), "{told}: {page}");
+    }
+}
+
+#[test]
+fn what_is_due_later_stands_in_the_list_of_jobs_and_a_second_person_in_the_record() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let (json, page) = kept(dir.path(), "shims-and-a-power-cut");
+    let said = run(dir.path(), &["jobs"]);
+    let due = "open: due after 1,000 kilometres, step 57: Listen at the cam cover once more, with the engine cold";
+    assert!(said.contains("closed with something open") && said.contains(due), "{said}");
+    assert_eq!(json["open"].as_array().map(Vec::len), Some(1));
+    assert!(page.contains("(Second person: Call out when the lobe points up.)"), "{page}");
+}

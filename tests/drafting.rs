@@ -24,7 +24,13 @@ fn a_drafted_rebuild_leaves_nothing_open() {
     for name in NAMES {
         let strip = strip_of(name);
         let open = procedure::findings(&strip);
-        assert!(open.iter().any(|f| f.severity() == Severity::Error), "{name}: the strip alone is not whole");
+        let pointed = open.iter().find(|f| f.code == Code::FastenerUnfinished).expect("the strip alone is not whole");
+        assert_eq!(pointed.severity(), Severity::Error, "{name}");
+        assert!(
+            pointed.right.contains("\"wrenchside draft-rebuild FILE\" drafts it from the strip"),
+            "{}",
+            pointed.right
+        );
         let whole = procedure::draft_rebuild(name, &strip).unwrap_or_else(|e| panic!("{e}"));
         // What the author wrote is kept as it is.
         assert!(whole.starts_with(strip.trim_end()));
@@ -101,4 +107,34 @@ fn a_lock_that_was_taken_out_is_drafted_back_behind_the_tightening() {
     let whole = procedure::draft_rebuild("wired", &only).unwrap_or_else(|e| panic!("{e}"));
     assert!(!whole.contains("{ tighten = \"bracket-bolts\" }") && whole.contains("{ lock = \"bracket-bolts\" }"));
     assert_eq!(procedure::check("wired", &whole).errors(), 0, "{whole}");
+}
+
+#[test]
+fn a_torque_that_counts_from_what_the_rebuild_measures_is_drafted_with_its_measurement() {
+    let name = "tarnfell-angle-gearbox";
+    let strip = strip_of(name);
+    // The file is pointed to the draft, which then is made.
+    let open = procedure::findings(&strip);
+    let pointed =
+        open.iter().filter(|f| f.right.contains("\"wrenchside draft-rebuild FILE\" drafts it from the strip"));
+    assert_eq!(pointed.clone().count(), 4, "{open:?}");
+    for code in [Code::ComponentOff, Code::ConnectionOpen, Code::SupportLeft] {
+        assert!(pointed.clone().any(|f| f.code == code), "{code}");
+    }
+    let whole = procedure::draft_rebuild(name, &strip).unwrap_or_else(|e| panic!("{e}"));
+    assert!(whole.starts_with(strip.trim_end()) && !whole.contains("taken-in-the-rebuild"));
+    assert!(whole.contains("The torque of the flange nut counts from \"prevailing\"."), "{whole}");
+    let report = procedure::check(name, &whole);
+    assert_eq!(report.errors(), 0, "{report}\n{whole}");
+    let p = procedure::parse(name, &whole).unwrap_or_else(|e| panic!("{e}"));
+    let taken = &p.named.iter().find(|named| named.id == "prevailing").expect("it is measured");
+    let nut = p.fasteners.iter().position(|f| f.id == "flange-nut").expect("the nut");
+    let tight = p.steps.iter().position(|step| {
+        step.acts.iter().any(|a| matches!(a, Act::Fasten { group, deed: Deed::Tighten(_), .. } if group.0 == nut))
+    });
+    assert!(taken.step < tight.expect("it is tightened"));
+    // What else is wrong is told where it stands, and of that no draft is made.
+    let wrong = strip.replace("id = \"drain\"", "id = \"chock\"");
+    let report = procedure::draft_rebuild(name, &wrong).expect_err("an id twice");
+    assert_eq!(report.findings.iter().map(|f| f.code).collect::<Vec<_>>(), [Code::IdTwice]);
 }

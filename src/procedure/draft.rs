@@ -5,6 +5,7 @@
 //! program can decide is marked `??`. The text of the author is kept as it is, comments and all; the draft is added
 //! below it. Knows nothing of values: it only points to the programmes that are in the file.
 
+mod later;
 mod track;
 mod write;
 
@@ -30,6 +31,10 @@ impl Whole {
     pub fn draft_rebuild(&self) -> Result<String, Report> {
         let refused = |findings| Report::of(self.clone(), findings);
         let reading = load::read(self.text());
+        let later = reading.written.as_ref().map(later::measured).unwrap_or_default();
+        // What the rebuild measures stands in no step yet; with steps for it the torques that count from it can be read.
+        let reading =
+            if later.is_empty() { reading } else { load::read(&format!("{}{}", self.text(), later::steps(&later))) };
         let Reading { written: Some(written), resolved: Some(Resolved { procedure, .. }), findings, copies, .. } =
             reading
         else {
@@ -48,6 +53,7 @@ impl Whole {
             return Err(refused(copies.told(vec![finding])));
         }
         let mut planner = Planner::new(&procedure);
+        later.iter().for_each(|measured| planner.draft.measured(measured));
         planner.plan();
         let mut drafted = self.own_text().trim_end().to_owned();
         drafted.push('\n');

@@ -12,7 +12,7 @@ mod stock;
 mod time;
 mod variants;
 
-pub(crate) use counted::added;
+pub(crate) use counted::{added, base, named};
 
 use super::code::Code;
 use super::finding::Finding;

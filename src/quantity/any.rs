@@ -111,6 +111,11 @@ macro_rules! any {
 kinds!(any);
 
 impl Quantity {
+    /// Reads an amount of a kind.
+    pub fn of(kind: Kind, text: &str) -> Result<Quantity, ParseError> {
+        of_kind(kind, text)
+    }
+
     /// Reads a value or a window of a kind.
     pub fn limits(kind: Kind, text: &str) -> Result<Limits<Quantity>, ParseError> {
         limits_of_kind(kind, text)
@@ -129,18 +134,16 @@ pub enum QuantityError {
     #[error(transparent)]
     Kind(#[from] ParseError),
     /// Nothing says which kind it should be.
-    #[error("\"{text}\" is not an amount: {problem}; an amount is written in {}", forms())]
+    #[error(
+        "\"{text}\" is not an amount: {problem}; an amount is a number with its unit, such as \"2.5 mm\", \"70 N·m\", \"2.4 bar\" or \
+         \"12.6 V\" (FORMAT.md has all units)"
+    )]
     Unknown {
         /// What was read.
         text: String,
         /// What is wrong with it.
         problem: Problem,
     },
-}
-
-fn forms() -> String {
-    let units = |kind: Kind| Unit::all(kind).iter().map(Unit::symbol).collect::<Vec<_>>().join(", ");
-    Kind::ALL.iter().map(|kind| format!("{} ({kind})", units(*kind))).collect::<Vec<_>>().join("; ")
 }
 
 impl std::str::FromStr for Quantity {

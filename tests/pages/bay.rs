@@ -18,6 +18,7 @@ pub const HEAD: &str = "procedures/tarnfell-cylinder-head.toml";
 pub const BRAKES: &str = "procedures/tarnfell-front-brakes.toml";
 pub const ARM: &str = "procedures/tarnfell-front-lower-arm-left.toml";
 pub const BENCH: &str = "tests/data/werkbank-halter.toml";
+pub const LASH: &str = "procedures/tarnfell-valve-lash.toml";
 pub const GEARBOX: &str = "procedures/tarnfell-angle-gearbox.toml";
 
 pub struct Nobody;

@@ -28,6 +28,10 @@ fn is_angle(kind: &StageKind) -> bool {
     matches!(kind, StageKind::Angle(_))
 }
 
+fn is_back_off(kind: &StageKind) -> bool {
+    matches!(kind, StageKind::BackOff(_))
+}
+
 /// As much of warnings as a step may have.
 fn with_long_cautions(book: &mut Procedure) {
     let say = |signal, say: &str| Caution { signal, say: say.to_owned() };
@@ -338,6 +342,34 @@ pub fn states() -> Vec<(&'static str, String, &'static [&'static str])> {
                 bay.nearly("carry on");
             }),
             &["Paused", "Did you say: carry on?"],
+        ),
+        (
+            "back-off",
+            job(GEARBOX, &hears, same, |bay| bay.until(|job| pending(job, "shaft-nut", 0, is_back_off))),
+            &["Stage 2 of 4", "Until the shaft turns freely, back off", "not more than 90°", "1½ flats"],
+        ),
+        (
+            "back-off-left-hand",
+            job(GEARBOX, &hears, same, |bay| bay.until(|job| pending(job, "side-screw", 0, is_back_off))),
+            &["Left-hand thread, back off", "1..1.5 flats", "60..90°"],
+        ),
+        (
+            "slot",
+            job(GEARBOX, &hears, same, |bay| {
+                bay.until(|job| pending(job, "shaft-nut", 0, |kind| matches!(kind, StageKind::Slot(_))));
+            }),
+            &["Stage 4 of 4", "Turn further to the next slot, never back", "not more than 30°"],
+        ),
+        (
+            "lock",
+            job(GEARBOX, &hears, same, |bay| bay.until(at_step("nut-locked"))),
+            &["Put a new cotter pin through the shaft nut.", "fully tightened, not locked yet"],
+        ),
+        ("picture", job(LASH, &hears, same, |bay| bay.until(at_step("sealant"))), &["Picture: fig. 11, page 3-23"]),
+        (
+            "helper",
+            job(LASH, &hears, same, |bay| bay.until(at_step("inlet-lobe-inlet-one"))),
+            &["Second person: Call out when the lobe points up."],
         ),
         (
             "german",

@@ -24,15 +24,15 @@ pub(super) fn words(state: ItemState) -> String {
         ItemState::AsFound => "as it was found".to_owned(),
         ItemState::Slackened => "slackened".to_owned(),
         ItemState::Out => "out".to_owned(),
-        ItemState::Trapped => "unscrewed but trapped".to_owned(),
-        ItemState::Holding => "only holding".to_owned(),
+        ItemState::Trapped => "undone, and cannot come out yet".to_owned(),
+        ItemState::Holding => "put back only to hold things together".to_owned(),
         ItemState::HandStarted => "started by hand".to_owned(),
         ItemState::AtStage(k) => format!("tightened through stage {k}"),
         ItemState::Final => "in its end state".to_owned(),
         ItemState::Locked => "locked".to_owned(),
         ItemState::Unlocked => "unlocked".to_owned(),
         // No book brings a fastener here.
-        ItemState::InDoubt => "in doubt".to_owned(),
+        ItemState::InDoubt => "perhaps turned, perhaps not".to_owned(),
         ItemState::Scrapped => "scrapped".to_owned(),
     }
 }

@@ -1,5 +1,6 @@
 //! The words and the TOML of drafted steps.
 
+use super::later::Later;
 use crate::procedure::model::*;
 use std::collections::HashSet;
 use std::fmt::Write;
@@ -63,6 +64,16 @@ impl<'p> Draft<'p> {
             "Clean the parts that go back on.",
             &["{ clean = \"the parts that go back on\" }".to_owned()],
         );
+    }
+
+    /// A measurement that torques of the file count from, and that no step takes yet.
+    pub(super) fn measured(&mut self, measured: &Later) {
+        let Later { name, unit, fastener } = measured;
+        self.note(&format!("The torque of the {} counts from \"{name}\".", one_line(fastener)));
+        self.note("?? Where in the rebuild does the manual measure it, how, and between which limits?");
+        let id = self.id(name);
+        let act = format!("{{ measure = {0}, name = {0}, unit = {1} }}", quoted(name), quoted(unit.symbol()));
+        self.entry(&id, Phase::Rebuild, &format!("Measure: {}.", name.replace('-', " ")), &[act]);
     }
 
     /// A step that comes from undoing `from`. The notes go to the first step drafted from it.

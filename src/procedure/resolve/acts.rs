@@ -265,8 +265,10 @@ impl Resolver<'_, '_> {
                 right,
             );
         }
-        let least = a.least.as_ref().and_then(|t| self.limit(t));
-        let most = a.most.as_ref().and_then(|t| self.limit(t));
+        let ends = || [&a.least, &a.most].into_iter().flatten();
+        let kind = ends().find_map(|end| Some(added(end)?.0.parse::<Quantity>().ok()?.kind()));
+        let least = a.least.as_ref().and_then(|t| self.limit(t, kind));
+        let most = a.most.as_ref().and_then(|t| self.limit(t, kind));
         if let (Some((a, low)), Some((b, high))) = (&least, &most)
             && (low.unit() != high.unit() || low > high || a != b)
         {
@@ -287,8 +289,7 @@ impl Resolver<'_, '_> {
         let (from, more) = (terms.first().map(|first| first.of), terms.into_iter().skip(1).collect());
         let limits = Bounds { least: least.map(|(_, q)| q), most: most.map(|(_, q)| q) };
         if let Some(also) = &a.also {
-            let ends = [&a.least, &a.most].into_iter().flatten();
-            if ends.into_iter().all(|end| added(end).is_none()) {
+            if ends().all(|end| added(end).is_none()) {
                 let right = "Leave it out: the limits are what was measured, and nothing is added to it";
                 self.report(Code::ActExtra, also.span.clone(), "there is no value to give in a second unit", right);
             } else {

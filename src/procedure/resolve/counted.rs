@@ -8,7 +8,7 @@ use crate::procedure::code::Code;
 use crate::procedure::model::{MeasureIx, Named, Procedure, Term};
 use crate::procedure::written::{self, Text, Written};
 use crate::procedure::{Act, Measurement};
-use crate::quantity::{Limits, Quantity, Torque, Unit};
+use crate::quantity::{Kind, Limits, Quantity, Torque, Unit};
 use rust_decimal::Decimal;
 use std::collections::HashMap;
 
@@ -54,8 +54,13 @@ pub(crate) fn added(text: &str) -> Option<(&str, bool)> {
     }
 }
 
+/// The first measurement that a value counts from, if it counts from one.
+pub(crate) fn base(text: &str) -> Option<&str> {
+    counted(text).map(|counted| counted.name)
+}
+
 /// Measurements that have a name, in the order of the file.
-pub(super) fn named(written: &Written) -> impl Iterator<Item = (&Text, &written::Act)> {
+pub(crate) fn named(written: &Written) -> impl Iterator<Item = (&Text, &written::Act)> {
     let acts = written.step.iter().flat_map(|step| step.acts.iter().map(|act| &act.value));
     acts.filter(|act| act.measure.is_some()).filter_map(|act| Some((act.name.as_deref()?, act)))
 }
@@ -89,10 +94,10 @@ pub(super) fn taken(procedure: &Procedure, written: &Written) -> Vec<Named> {
 }
 
 impl Resolver<'_, '_> {
-    /// A limit of a measurement, and which ones it counts from.
-    pub(super) fn limit(&mut self, text: &Text) -> Option<(Vec<Term>, Quantity)> {
+    /// A limit of a measurement, and which ones it counts from. `kind`: that of its other limit, if that can be read.
+    pub(super) fn limit(&mut self, text: &Text, kind: Option<Kind>) -> Option<(Vec<Term>, Quantity)> {
         let Some(Counted { name, more, less, by }) = counted(text) else {
-            return Some((Vec::new(), self.read(text)?));
+            return Some((Vec::new(), self.amount(text, kind)?));
         };
         let names = [(name, false)].into_iter().chain(more);
         let terms: Vec<Term> = names
@@ -103,7 +108,7 @@ impl Resolver<'_, '_> {
             .collect();
         let first = terms.first()?.of.0;
         let by = match by {
-            Some(by) => self.read::<Quantity>(&part(text, by))?,
+            Some(by) => self.amount(&part(text, by), kind)?,
             None => Quantity::new(Decimal::ZERO, self.measured_in.get(first).copied().flatten()?),
         };
         for term in &terms {
@@ -134,6 +139,17 @@ impl Resolver<'_, '_> {
             (true, Limits::Window { low, high }) => Limits::Window { low: minus(high), high: minus(low) },
         };
         Some((Some(MeasureIx(from)), limits))
+    }
+
+    /// An amount; one that cannot be read is told of with the units of its kind alone, where that is known.
+    fn amount(&mut self, text: &Text, kind: Option<Kind>) -> Option<Quantity> {
+        match kind.map(|kind| Quantity::of(kind, text)) {
+            Some(Err(error)) if text.parse::<Quantity>().is_err() => {
+                self.unreadable(text, &error);
+                None
+            }
+            _ => self.read(text),
+        }
     }
 
     fn same_kind(&mut self, text: &Text, from: usize, unit: Unit) -> Option<()> {

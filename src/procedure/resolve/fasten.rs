@@ -367,16 +367,17 @@ impl Resolver<'_, '_> {
         match text.parse::<T>() {
             Ok(value) => Some(value),
             Err(error) => {
-                let code = if error.lacks_unit() { Code::UnitMissing } else { Code::ValueUnreadable };
-                self.report(
-                    code,
-                    text.span.clone(),
-                    error.to_string(),
-                    "Write the value as the source has it, with its unit",
-                );
+                self.unreadable(text, &error);
                 None
             }
         }
+    }
+
+    /// Says what is wrong with an amount.
+    pub(super) fn unreadable(&mut self, text: &Text, error: &(impl std::fmt::Display + Lacking)) {
+        let code = if error.lacks_unit() { Code::UnitMissing } else { Code::ValueUnreadable };
+        let right = "Write the value as the source has it, with its unit";
+        self.report(code, text.span.clone(), error.to_string(), right);
     }
 }
 
