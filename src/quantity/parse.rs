@@ -249,11 +249,9 @@ fn decimal(text: &str) -> Result<Decimal, Problem> {
         Some(rest) => (true, rest),
         None => (false, text.strip_prefix('+').unwrap_or(text)),
     };
-    let (whole, part) = digits.split_once('.').unwrap_or((digits, "0"));
     // American manuals print ".008".
-    let whole = if whole.is_empty() { "0" } else { whole };
-    let digits = format!("{whole}.{part}");
-    let digits = digits.strip_suffix(".0").filter(|_| !text.contains('.')).unwrap_or(&digits);
+    let digits = if digits.starts_with('.') { format!("0{digits}") } else { digits.to_owned() };
+    let (whole, part) = digits.split_once('.').unwrap_or((&digits, "0"));
     let plain = |s: &str| !s.is_empty() && s.bytes().all(|b| b.is_ascii_digit());
     if !plain(whole) || !plain(part) {
         return Err(Problem::Number(text.to_owned()));
@@ -261,6 +259,6 @@ fn decimal(text: &str) -> Result<Decimal, Problem> {
     if whole.trim_start_matches('0').len() > WHOLE_DIGITS || part.len() > PLACES || whole.len() > 2 * WHOLE_DIGITS {
         return Err(Problem::Digits(text.chars().take(40).collect()));
     }
-    let value = Decimal::from_str_exact(digits).map_err(|_| Problem::Number(text.to_owned()))?;
+    let value = Decimal::from_str_exact(&digits).map_err(|_| Problem::Number(text.to_owned()))?;
     Ok(if negative { -value } else { value })
 }

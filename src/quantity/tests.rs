@@ -287,6 +287,12 @@ fn a_bad_text_says_what_was_read_and_what_is_allowed() {
         assert!(error.contains(says), "{text}: {error}");
         assert!(error.contains("N·m, kgf·m, lbf·ft or lbf·in"), "{error}");
     }
+    // A sign or a point without a digit is no nought.
+    for text in
+        ["- Nm", "-Nm", "−Nm", "+ Nm", "+Nm", ". Nm", "-. Nm", ".Nm", "Nm", " Nm", "5. Nm", "-..+ Nm", "- .. 5 Nm"]
+    {
+        assert!(text.parse::<Limits<Torque>>().is_err() && text.parse::<Torque>().is_err(), "{text}");
+    }
     let error = "55..70 Nm".parse::<Torque>().expect_err("one value").to_string();
     assert!(error.contains("one value is wanted"), "{error}");
     let error = "70 furlongs".parse::<Quantity>().expect_err("no unit").to_string();
