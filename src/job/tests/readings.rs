@@ -96,11 +96,11 @@ fn a_number_is_asked_about_in_a_unit_that_there_is_reason_to_think_of_and_in_no_
     assert_eq!(offered(&window().say(own(inch_pounds))), "20 lbf·in");
     assert_eq!(over(&window().say(own("kgf·m".parse().unwrap()))), "20 N·m", "it fits in none of theirs");
     // The book has it, too.
-    let mut second = |fastener: &mut procedure::Fastener| {
+    let second = |fastener: &mut procedure::Fastener| {
         let procedure::Finish::Stages(stages) = &mut fastener.finish else { return };
         stages[0].also = Some(TorqueUnit::PoundForceInch);
     };
-    let mut bay = tightening(&mut second, &["only"], vec![torque("2..15 N·m")]);
+    let mut bay = tightening(second, &["only"], vec![torque("2..15 N·m")]);
     assert_eq!(offered(&bay.read("20")), "20 lbf·in");
     // Something was read in it before.
     let mut bay = window();
