@@ -318,7 +318,8 @@ impl Ledger {
         self.acts[step][act]
     }
 
-    pub(super) fn held(&self, step: usize) -> bool {
+    /// Was the hold point of a step confirmed?
+    pub fn held(&self, step: usize) -> bool {
         self.held[step]
     }
 

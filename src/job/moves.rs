@@ -5,7 +5,6 @@ use super::work::{self, Work};
 use super::{Act, At, Edition, Fact, Job, Pending, Question, Refusal, Remedy, Say, StepState};
 use crate::procedure::{Deed, FastenerIx};
 use crate::quantity::Quantity;
-use std::sync::Arc;
 
 impl Job {
     /// Comes to a step: cautions first, then the step, then what it needs first.
@@ -169,15 +168,20 @@ impl Job {
         }
     }
 
-    /// Makes the changes of a run of plain acts, all or none, each act seeing what the ones before it did.
+    /// Makes the changes of a run of plain acts, all or none.
     fn plain_acts(&mut self, from: usize, to: usize) -> Result<Vec<Change>, Box<Refusal>> {
-        let (step, book) = (self.step, Arc::clone(&self.book));
-        // Tried on a copy, so that all or none of them are made.
+        let all = self.lawful_acts(from, to)?;
+        Ok(all.into_iter().map(|change| self.make(change)).collect())
+    }
+
+    /// What a run of plain acts would change, each act seeing what the ones before it do.
+    pub(super) fn lawful_acts(&self, from: usize, to: usize) -> Result<Vec<Change>, Box<Refusal>> {
+        let (step, book) = (self.step, &self.book);
         let mut ledger = self.ledger.clone();
         let mut all = Vec::new();
         // Some may be recorded already, where the step was opened again for one of its acts.
-        for act in (from..to).filter(|&act| !self.ledger.act_recorded(step, act)).collect::<Vec<_>>() {
-            match ledger.changes(&book, &book.steps[step].acts[act]) {
+        for act in (from..to).filter(|&act| !self.ledger.act_recorded(step, act)) {
+            match ledger.changes(book, &book.steps[step].acts[act]) {
                 Ok(changes) => {
                     for change in changes.into_iter().chain([Change::Act(step, act, true)]) {
                         ledger.swap(&mut change.clone());
@@ -187,7 +191,7 @@ impl Job {
                 Err((item, state)) => return Err(Box::new(self.unlawful(act, item, state))),
             }
         }
-        Ok(all.into_iter().map(|change| self.make(change)).collect())
+        Ok(all)
     }
 
     /// Records that nothing is left to do in the step, with these last changes, and goes on to the next.

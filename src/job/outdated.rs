@@ -19,13 +19,16 @@ impl Job {
             return None;
         }
         let steps: Vec<usize> =
-            self.outdated_by(made, anew).into_iter().filter(|&step| self.has_put_together(step)).collect();
+            self.outdated_by(made, anew).into_iter().filter(|&step| self.is_together(step)).collect();
         (!steps.is_empty()).then(|| self.ask(Question::Apart { steps, again: anew }))
     }
 
-    /// The same before the acts that are due are recorded.
+    /// The same before the acts that are due are recorded, if they can be.
     pub(super) fn acts_that_outdate(&mut self) -> Option<Vec<Say>> {
         let Work::Acts { from, to } = self.work() else { return None };
+        if self.lawful_acts(from, to).is_err() {
+            return None;
+        }
         let step = self.step;
         let due = (from..to).filter(|&act| !self.ledger.act_recorded(step, act));
         let made: Vec<Change> = due.map(|act| Change::Act(step, act, false)).collect();
@@ -38,13 +41,21 @@ impl Job {
         if again { self.again(at) } else { self.done(at) }
     }
 
-    /// Has a step put anything together?
-    fn has_put_together(&self, step: usize) -> bool {
-        let puts = |act: &Act| {
-            matches!(act, Act::PutOn(_) | Act::Connect(_) | Act::Fasten { deed: Deed::HandStart | Deed::Hold, .. })
-        };
+    /// Is anything that a step put together still so?
+    fn is_together(&self, step: usize) -> bool {
+        let ledger = &self.ledger;
         let mut acts = self.book.steps[step].acts.iter().enumerate();
-        acts.any(|(n, act)| puts(act) && self.ledger.act_recorded(step, n))
+        acts.any(|(n, act)| {
+            let together = match act {
+                Act::PutOn(ix) => ledger.component(*ix) == ComponentState::On,
+                Act::Connect(ix) => ledger.connected(*ix),
+                Act::Fasten { group, items, deed: Deed::HandStart | Deed::Hold } => {
+                    items.iter().any(|&item| is_in(ledger.item(*group, item).state))
+                }
+                _ => false,
+            };
+            together && ledger.act_recorded(step, n)
+        })
     }
 
     /// Steps that stood on what was done just now as it was before. `anew`: all of the step in hand was done again.
@@ -133,9 +144,9 @@ impl Job {
 
     /// The fastener as it was before this act put it in: out, but for what cannot come out. `None` where it is in no more.
     fn out(&self, step: usize, act: usize, group: FastenerIx, item: usize) -> Option<Change> {
-        use ItemState::*;
+        use ItemState::{Out, Slackened, Trapped};
         let now = self.ledger.item(group, item);
-        if !matches!(now.state, HandStarted | AtStage(_) | Final | Locked | InDoubt | Holding) {
+        if !is_in(now.state) {
             return None;
         }
         let before = self.before_act(step, act).iter().find_map(|change| match change {
@@ -156,4 +167,10 @@ impl Job {
             made[..end].iter().rposition(|change| matches!(change, Change::Act(..))).map_or(0, |before| before + 1);
         &made[begin..end]
     }
+}
+
+/// Has a fastener been put in, whatever was done to it since?
+fn is_in(state: ItemState) -> bool {
+    use ItemState::*;
+    matches!(state, HandStarted | AtStage(_) | Final | Locked | InDoubt | Holding)
 }

@@ -59,9 +59,9 @@ pub fn stands_aside(job: &Job, step: usize) -> bool {
     state == StepState::NotNeeded || (unknown && state != StepState::Done)
 }
 
-/// Is this the word after which other steps are done?
+/// Is this a no by which the step in hand is done: after which other steps follow, or by which what is on top of it stays as it is?
 pub fn answers_no(before: &Job, command: &Command) -> bool {
-    *command == Command::No && matches!(before.question(), Some(Question::Ask { .. }))
+    *command == Command::No && matches!(before.question(), Some(Question::Ask { .. } | Question::Apart { .. }))
 }
 
 /// Which step depends on which, and whether it does so on a measurement.

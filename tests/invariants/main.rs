@@ -126,10 +126,10 @@ fn every_rule_holds(cases: u32) {
     }
     seen.has_all(
         "Round Until RoundsOver StepDone StepSkipped Stage Measured Acts WaitBegun Waited Reading NotBegun Scrapped Item State Mark Ask Answered NotNeeded \
-         Hold Again Skip GoTo Unit LeaveOutside LeftOutside Outside WrongKind Corrected Undo Angle Damaged Wait Which Finish Unfinished Unmeasured NotInState Unlawful NoSuchStep AtFirst \
+         Hold Again Apart Skip GoTo Unit LeaveOutside LeftOutside Outside WrongKind Corrected Undo Angle Damaged Wait Which Finish Unfinished Unmeasured NotInState Unlawful NoSuchStep AtFirst \
          AtLast NothingPending NoReadingAwaited NothingAsked AnswerFirst NothingToUndo NothingToCorrect RestOfNumber Correct RemedyFirst Closed Renew Restart \
          NowInDoubt OpenAgain GroupDone OutsideLimits TakenBack LastStepDone TimerStarted TimeUp Standing Caution \
-         Ahead Turned Pause",
+         Forewarning Turned Pause",
     );
 }
 
@@ -379,4 +379,39 @@ proptest! {
         }
         prop_assert!(job.ledger().items(procedure::FastenerIx(0)).iter().all(|i| i.state == ItemState::Final));
     }
+}
+
+/// A step whose hold point was confirmed with a measurement left outside its limits is done once that lies inside them.
+#[test]
+fn every_rule_holds_where_a_step_held_before_is_measured_again() {
+    let fastener = book::group("bolt", &["front"], vec![book::torque("70 N·m")]);
+    let measured = book::step(vec![book::measure("2.0 mm", "3.0 mm")]);
+    let held = procedure::Step { hold: Some("Is it so?".into()), ..measured };
+    let book = Arc::new(book::book(vec![fastener], vec![held, book::step(vec![book::fasten(0, &[0], Deed::Slacken)])]));
+    let [yes, skip, back] = [Command::Yes, Command::Skip, Command::Back].map(Move::Say);
+    let said = [Move::Read(20), yes.clone(), skip, yes.clone(), yes, back, Move::Read(100)];
+    let mut watch = rules::Watch::default();
+    let (job, _) = talk(&book, &said, |b, c, r, a| watch.look(b, c, r, a)).expect("every rule holds");
+    assert_eq!(job.ledger().step(0), StepState::Done);
+}
+
+/// What a step cannot do is refused before it is asked what that would do to a later one; so no "no" brings the same refusal for ever.
+#[test]
+fn what_cannot_be_done_asks_nothing_about_what_is_on_top_of_it() {
+    let fastener = book::group("bolt", &["front"], vec![book::torque("70 N·m")]);
+    let one = |deed| book::step(vec![book::fasten(0, &[0], deed)]);
+    let within = Some(procedure::Within { time: "3 min".parse().unwrap(), after: 0, late: "Begin again.".into() });
+    let steps = vec![
+        one(Deed::Slacken),
+        one(Deed::Remove),
+        procedure::Step { within, ..one(Deed::HandStart) },
+        one(Deed::Tighten(None)),
+    ];
+    let book = Arc::new(book::book(vec![fastener], steps));
+    let mut said = vec![Command::GoTo(2), Command::Yes, Command::Done, Command::Done];
+    said.extend([Command::GoTo(2), Command::Done, Command::Yes, Command::GoTo(1), Command::Done]);
+    let said: Vec<Move> = said.into_iter().map(Move::Say).collect();
+    let (mut job, _) = talk(&book, &said, |_, _, _, _| Ok(())).expect("no rule is asked");
+    assert_eq!((job.position(), job.question()), (0, None));
+    patient(&mut job, At(10_000_000)).expect("a patient user comes to the end");
 }

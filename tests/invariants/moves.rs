@@ -15,6 +15,8 @@ pub enum Move {
     Answer(u8),
     /// A number that is so many per cent of what is awaited.
     Read(u32),
+    /// The number awaited, bare, where another unit was heard last; which of them, the number says.
+    Bare(u8),
 }
 
 impl Move {
@@ -28,8 +30,17 @@ impl Move {
                 let amount = (awaited * Decimal::from(*percent) / Decimal::ONE_HUNDRED).round_dp(1);
                 Command::Reading(Reading { amount, unit: None })
             }
+            Move::Bare(which) => bare(job, *which),
         }
     }
+}
+
+fn bare(job: &Job, which: u8) -> Command {
+    let newton_metre = Unit::Torque(TorqueUnit::NewtonMetre);
+    let (amount, unit) = job.expects().reading.map_or((Decimal::TEN, newton_metre), |q| (q.amount(), q.unit()));
+    let units = Unit::all(unit.kind());
+    let heard = units[usize::from(which) % units.len()];
+    Command::Number { amount, unit: heard, own: which.is_multiple_of(2).then_some(unit) }
 }
 
 fn answer(job: &Job, which: u8) -> Command {
@@ -89,6 +100,7 @@ pub fn talks(length: usize) -> impl Strategy<Value = Vec<Move>> {
         8 => any::<u8>().prop_map(Move::Answer),
         6 => said().prop_map(Move::Say),
         2 => per_cent.prop_map(Move::Read),
+        1 => any::<u8>().prop_map(Move::Bare),
     ];
     prop::collection::vec(one, 1..=length)
 }

@@ -3,7 +3,7 @@
 use crate::branches;
 use crate::order::{self, Due};
 use crate::rounds;
-use std::collections::{BTreeMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashSet};
 use wrenchside::job::*;
 use wrenchside::procedure::{Act, Deed, FastenerIx, Procedure, StageKind};
 use wrenchside::quantity::Quantity;
@@ -362,6 +362,8 @@ fn steps(before: &Job, command: &Command, undone: bool, after: &Job) -> Broken {
             }
             StepState::Done => {
                 let held = yes && matches!(before.question(), Some(Question::Hold { step }) if *step == n);
+                // A step that stayed open for a measurement outside its limits was held before.
+                let held = held || before.ledger().held(n);
                 rule("a hold point is confirmed before its step is done", step.hold.is_none() || held)?;
                 let ended = yes && matches!(before.question(), Some(Question::Until { step, .. }) if *step == n);
                 rule("rounds end with a yes", step.until.is_none() || ended)?;
@@ -553,6 +555,17 @@ fn cautions(before: &Job, reply: &Reply, after: &Job) -> Broken {
     Ok(())
 }
 
+/// The fasteners that are out if what goes on top has come apart, where that was asked.
+fn come_apart(before: &Job) -> BTreeSet<(FastenerIx, usize)> {
+    let Some(Question::Apart { steps, .. }) = before.question() else { return BTreeSet::new() };
+    let acts = steps.iter().flat_map(|&step| &before.book().steps[step].acts);
+    let put_in = acts.filter_map(|act| match act {
+        Act::Fasten { group, items, deed: Deed::HandStart | Deed::Hold } => Some((*group, items)),
+        _ => None,
+    });
+    put_in.flat_map(|(group, items)| items.iter().map(move |&item| (group, item))).collect()
+}
+
 /// A step done once more leaves its things as its acts leave them, one after the other; what may follow what, the table
 /// of lawful changes says.
 fn again(before: &Job, after: &Job) -> Broken {
@@ -577,8 +590,14 @@ fn again(before: &Job, after: &Job) -> Broken {
             states.insert((*group, *item), (to, true));
         }
     }
+    let loosened = come_apart(before);
     for ((group, item), (state, opened)) in states {
         let entry = after.ledger().item(group, item);
+        if loosened.contains(&(group, item)) {
+            let out = matches!(entry.state, ItemState::Out | ItemState::Slackened | ItemState::Trapped);
+            rule("what has come apart is out, or is left as it is", out || entry.state == state)?;
+            continue;
+        }
         rule("what is done again brings a fastener into the state of the act", entry.state == state)?;
         if opened && !matches!(entry.state, ItemState::AsFound | ItemState::Final | ItemState::Locked) {
             let due = |s: usize| {
