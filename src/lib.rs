@@ -18,6 +18,7 @@
 //! - [`instrument`]: the lines of a tool that sends its readings by itself. Pure.
 //! - [`values`]: a page of values, asked by name. Knows what `procedure` knows of values and findings.
 //! - [`layout`]: what a procedure needs at hand, compared with a toolbox.
+//! - [`outline`]: the steps of a procedure and every way through them, as text.
 //! - [`dialogue`]: phrases to commands and replies to sentences; one language file holds all words.
 //! - [`listen`]: frames of sound to utterances.
 //! - [`speak`]: sentences to samples.
@@ -50,6 +51,7 @@ pub mod layout;
 pub mod listen;
 pub mod manuscript;
 pub mod onnx;
+pub mod outline;
 pub mod own_voice;
 mod parting;
 mod printing;

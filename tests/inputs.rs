@@ -52,11 +52,12 @@ fn what_is_no_file_is_refused_wherever_one_is_meant() {
     ];
     for (path, reason) in odd {
         let named = path.to_str().unwrap();
-        let verbs: [&[&str]; 12] = [
+        let verbs: [&[&str]; 13] = [
             &["start", named, "--typed"],
             &["check", named],
             &["draft-rebuild", named],
             &["layout", named],
+            &["outline", named],
             &["replay", named],
             &["hear", named],
             &["start", ARM, "--wav", named],

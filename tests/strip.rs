@@ -637,7 +637,8 @@ proptest! {
                     _ => Command::Value { stages: "24..30 N·m".into(), page: Some("7-1".into()) },
                 }),
                 Some(Question::Page(_)) => apply(&mut log, if pick % 2 == 0 { Command::NoPage } else { Command::Page("page 3".into()) }),
-                Some(Question::Order(_)) => apply(&mut log, match pick % 5 {
+                // An order that the number of fasteners cannot have is refused, so that another one is told the next time.
+                Some(Question::Order(_)) => apply(&mut log, match (usize::from(pick) + n) % 5 {
                     0 => Command::Later,
                     1 => Command::Order(ToldOrder::Crosswise),
                     2 => Command::Order(ToldOrder::AsNumbered),

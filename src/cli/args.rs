@@ -48,6 +48,8 @@ pub enum Verb {
     Record(Record),
     /// Look for mistakes in procedure files and pages of values
     Check(Check),
+    /// Show the steps of a procedure in order: what is done again, what depends on what, and what waits
+    Outline(Outline),
     /// Draft the rebuild for a procedure that has only its strip-down; it is printed for the author to go through
     DraftRebuild(DraftRebuild),
     /// Play recorded or typed scenarios and compare what happens with what should
@@ -203,6 +205,14 @@ pub struct Layout {
     /// Also write a page to print and tick off
     #[arg(long, value_name = "FILE")]
     pub html: Option<PathBuf>,
+}
+
+/// Show the outline of a procedure.
+#[derive(Debug, ClapArgs)]
+pub struct Outline {
+    /// The procedure: its file, or words of its title or its number in `procedures`
+    #[arg(add = find::complete_procedures())]
+    pub procedure: String,
 }
 
 /// Write a record.

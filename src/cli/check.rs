@@ -1,8 +1,9 @@
-//! `check`: what is wrong in procedure files and pages of values, all of it.
+//! `check`: what is wrong in procedure files and pages of values, all of it. `outline`, `draft-rebuild`: what an author looks at next.
 
-use super::args::{Check, DraftRebuild, Format};
+use super::args::{Check, DraftRebuild, Format, Outline};
 use super::config::Config;
-use super::{Failure, parts};
+use super::{Failure, find, parts};
+use crate::outline;
 use crate::procedure::{self, LoadError, Report, Severity};
 use crate::values;
 
@@ -74,6 +75,13 @@ pub fn errors(count: usize) -> String {
         1 => "1 error".to_owned(),
         _ => format!("{count} errors"),
     }
+}
+
+/// Prints the steps of a procedure and every way through them.
+pub fn outline(config: &Config, args: &Outline) -> Result<(), Failure> {
+    let (_, book) = parts::procedure(&find::procedure(config, &args.procedure)?)?;
+    out!("{}", outline::outline(&book));
+    Ok(())
 }
 
 /// Prints a procedure with its rebuild proposed below its strip.

@@ -141,6 +141,7 @@ fn run(args: args::Args) -> Result<(), Failure> {
         args::Verb::Layout(layout) => record::layout(&config, &layout),
         args::Verb::Record(record) => record::record(&config, &record),
         args::Verb::Check(check) => check::check(&config, &check),
+        args::Verb::Outline(outline) => check::outline(&config, &outline),
         args::Verb::DraftRebuild(draft) => check::draft_rebuild(&draft),
         args::Verb::Replay(replay) => replay::replay(&config, &replay),
         args::Verb::Hear(hear) => hear::hear(&config, &hear),
